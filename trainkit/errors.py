@@ -78,9 +78,7 @@ class TrainkitError(Exception):
         return _rebuild, (type(self), self.value, self.rule, self.remedy, self.place)
 
 
-def _rebuild(
-    kind: type[TrainkitError], value: object, rule: str, remedy: str, place: str
-) -> TrainkitError:
+def _rebuild(kind: type[TrainkitError], value: object, rule: str, remedy: str, place: str) -> TrainkitError:
     return kind(value, rule=rule, remedy=remedy, place=place)
 
 

@@ -1,0 +1,178 @@
+"""Forms as they are released, and the identity that picks one.
+
+``forms.json`` lies beside the notebook. It holds items only: no key, no seed, no template. ``identity.json`` comes
+with a course zip and says whose folder this is; on a hub the hub says it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from trainkit.errors import FormError
+from trainkit.items.item import Item
+
+__all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "Forms", "FormItem", "Identity", "person_digest"]
+
+FORMS_FILE = "forms.json"
+IDENTITY_FILE = "identity.json"
+
+T = TypeVar("T", bound="_Entry")
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FormItem(_Entry):
+    """One item of a form under its identifier, as the notebook asks for it."""
+
+    id: str
+    item: Annotated[Item, Field(discriminator="kind")]
+
+
+class Form(_Entry):
+    """One apprentice's form: its code, which is printed and recorded, and its items in order."""
+
+    code: str
+    items: tuple[FormItem, ...]
+
+    def item(self, name: str) -> Item:
+        """Return the item with this identifier.
+
+        Raises
+        ------
+        FormError
+            If the form has none.
+        """
+        for entry in self.items:
+            if entry.id == name:
+                return entry.item
+        raise FormError(
+            name,
+            rule=f"Form {self.code} has the items {', '.join(entry.id for entry in self.items)}.",
+            remedy="Fetch the module again.",
+        )
+
+
+class Forms(_Entry):
+    """All forms in one release: of one apprentice in a zip, of the whole cohort on a shared disk.
+
+    ``people`` maps :func:`person_digest` of each apprentice to the code of their form, so that the file names
+    nobody.
+    """
+
+    format: Literal[1] = 1
+    course: str
+    module: str
+    title: str
+    pack: str
+    pack_digest: str
+    attempt: Annotated[int, Field(ge=1)]
+    due: str = ""  # ISO date and time, or empty
+    forms: tuple[Form, ...]
+    people: dict[str, str]
+
+    def of(self, apprentice: str) -> Form:
+        """Return the form of an apprentice.
+
+        Raises
+        ------
+        FormError
+            If this release holds no form for them.
+        """
+        code = self.people.get(person_digest(self.course, apprentice))
+        for form in self.forms:
+            if form.code == code:
+                return form
+        raise FormError(
+            apprentice,
+            rule=f"This copy of {self.title} holds no form for this name.",
+            remedy="Ask the instructor for your own copy.",
+        )
+
+    @classmethod
+    def read(cls, folder: Path) -> Forms | None:
+        """Read ``forms.json`` in ``folder``, or return None where there is none.
+
+        Raises
+        ------
+        FormError
+            If it is there but cannot be used.
+        """
+        data = _read_json(folder / FORMS_FILE)
+        return None if data is None else _validated(cls, data, folder / FORMS_FILE)
+
+    def write(self, folder: Path) -> Path:
+        """Write ``forms.json`` into ``folder`` and return its path."""
+        path = folder / FORMS_FILE
+        path.write_text(self.model_dump_json(indent=1) + "\n", "utf-8")
+        return path
+
+
+class Identity(_Entry):
+    """Whose folder this is: the course, the apprentice's identifier and name, and a personal code."""
+
+    format: Literal[1] = 1
+    course: str
+    apprentice: Annotated[str, Field(min_length=1, max_length=80)]
+    name: str
+    code: str
+
+    @classmethod
+    def read(cls, folder: Path) -> Identity | None:
+        """Read ``identity.json`` in ``folder``, or return None where there is none.
+
+        Raises
+        ------
+        FormError
+            If it is there but cannot be used.
+        """
+        data = _read_json(folder / IDENTITY_FILE)
+        return None if data is None else _validated(cls, data, folder / IDENTITY_FILE)
+
+    def write(self, folder: Path) -> Path:
+        """Write ``identity.json`` into ``folder`` and return its path."""
+        path = folder / IDENTITY_FILE
+        path.write_text(self.model_dump_json(indent=1) + "\n", "utf-8")
+        return path
+
+
+def person_digest(course: str, apprentice: str) -> str:
+    """Return what stands for an apprentice in a file that goes to everybody.
+
+    Examples
+    --------
+    >>> len(person_digest("saltmere", "amir"))
+    20
+    """
+    return hashlib.sha256(f"{course}\n{apprentice}".encode()).hexdigest()[:20]
+
+
+def _read_json(path: Path) -> Any:
+    try:
+        return json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, RecursionError) as error:
+        raise FormError(
+            path.name, rule=f"The file cannot be read ({error}).", remedy="Fetch the module again."
+        ) from None
+
+
+def _validated(kind: type[T], data: Mapping[str, Any], path: Path) -> T:
+    try:
+        return kind.model_validate(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        raise FormError(
+            ".".join(str(part) for part in first["loc"]) or path.name,
+            place=path.name,
+            rule=f"The file is not well formed ({first['msg']}).",
+            remedy="Fetch the module again.",
+        ) from None

@@ -1,0 +1,73 @@
+"""Wrong rules of thought that are recognised, each with what it shows and the step that cures it.
+
+The catalogue is data; the rules themselves, as functions of the same inputs as the right answer, stand with the
+templates that use them. Every cure ends by sending the reader to the condition, the value and the tool that the
+manual states: nobody is to work out their own torque on a real engine.
+"""
+
+from __future__ import annotations
+
+import importlib
+from dataclasses import dataclass
+from functools import cache
+
+from trainkit.errors import ItemError
+
+__all__ = ["MANUAL", "Misconception", "all_misconceptions", "misconception"]
+
+MANUAL = "On the job, use the condition, the value and the tool that the manual states."
+
+# Each home holds MISCONCEPTIONS, a tuple of Misconception.
+_HOMES = ("trainkit.items.torque_units", "trainkit.items.lock_pin", "trainkit.items.sequence")
+
+
+@dataclass(frozen=True, slots=True)
+class Misconception:
+    """One recognised wrong rule.
+
+    Parameters
+    ----------
+    code : str
+        Short and unique, words joined by hyphens: ``"inverse-factor"``.
+    area : str
+        The module it belongs to.
+    shows : str
+        What an answer of this sort shows, said to the apprentice: a whole, kind sentence.
+    cure : str
+        The worked step that puts it right, whole sentences; :data:`MANUAL` is added by :meth:`advice`.
+    """
+
+    code: str
+    area: str
+    shows: str
+    cure: str
+
+    def advice(self) -> str:
+        """Return what is shown, the cure and the reminder that the manual decides."""
+        return f"{self.shows} {self.cure} {MANUAL}"
+
+
+@cache
+def all_misconceptions() -> dict[str, Misconception]:
+    """Return the whole catalogue by code."""
+    found: dict[str, Misconception] = {}
+    for home in _HOMES:
+        for entry in importlib.import_module(home).MISCONCEPTIONS:
+            if entry.code in found:
+                raise ItemError(entry.code, rule="A misconception has one home.", remedy="Rename one of the two.")
+            found[entry.code] = entry
+    return found
+
+
+def misconception(code: str) -> Misconception:
+    """Return one entry of the catalogue.
+
+    Raises
+    ------
+    ItemError
+        If there is none of that code.
+    """
+    try:
+        return all_misconceptions()[code]
+    except KeyError:
+        raise ItemError(code, rule="The catalogue has no such misconception.", remedy="Add it to its module.") from None

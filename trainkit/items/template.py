@@ -1,0 +1,133 @@
+"""Templates draw items: from a pack and a seeded generator to what is shown and what is right."""
+
+from __future__ import annotations
+
+import importlib
+import random
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, ClassVar, TypeVar
+
+from trainkit.errors import ItemError
+from trainkit.items.item import Item
+from trainkit.items.key import Key
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["Redraw", "Template", "find", "names", "shuffled", "well_apart"]
+
+T = TypeVar("T")
+
+# The modules whose templates are known, and where they live.
+_HOMES = {
+    "torque-units": "trainkit.items.torque_units",
+    "lock-pin": "trainkit.items.lock_pin",
+    "sequence": "trainkit.items.sequence",
+}
+
+
+class Redraw(Exception):  # noqa: N818 - a signal between a template and its caller, never seen outside
+    """This draw will not do (two rules collide, a key on a rounding edge); draw again."""
+
+
+class Template(ABC):
+    """Makes items of one sort.
+
+    Class attributes
+    ----------------
+    name : str
+        ``"<module>/<name>"``, unique.
+    skill : str
+        What it exercises, in words an apprentice understands.
+    kind : str
+        Kind of the response.
+    """
+
+    name: ClassVar[str]
+    skill: ClassVar[str]
+    kind: ClassVar[str]
+
+    def draw(self, rng: random.Random, pack: Pack, *, shuffle: random.Random | None = None) -> tuple[Item, Key]:
+        """Draw one item and its key.
+
+        Parameters
+        ----------
+        rng : random.Random
+            Seeded by the caller; the same seed and pack give the same draw.
+        pack : Pack
+            The engine.
+        shuffle : random.Random, optional
+            Independent generator for the order of options and cards, so that the order tells nothing about the
+            draw. Without it one is derived from ``rng`` before anything else is drawn.
+
+        Raises
+        ------
+        ItemError
+            If the pack has nothing that this template could ask about.
+        """
+        if shuffle is None:
+            shuffle = random.Random(rng.getrandbits(128))  # noqa: S311 - chooses questions, guards no secret
+        for _ in range(400):
+            try:
+                return self.sketch(rng, pack, shuffle)
+            except Redraw:
+                continue
+        raise ItemError(
+            pack.name,
+            rule=f"The template {self.name} found no draw in 400 whose answers can be told apart.",
+            remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
+        )
+
+    @abstractmethod
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+        """Draw once, or raise :class:`Redraw`."""
+
+
+def find(name: str) -> Template:
+    """Return the template called ``"<module>/<name>"``.
+
+    Raises
+    ------
+    ItemError
+        If there is none; the rule lists those there are.
+    """
+    module = name.partition("/")[0]
+    if module in _HOMES:
+        for template in _of(module):
+            if template.name == name:
+                return template
+    known = ", ".join(names(module) if module in _HOMES else names())
+    raise ItemError(name, rule=f"The templates are: {known}.", remedy="Name one of them.")
+
+
+def names(module: str | None = None) -> tuple[str, ...]:
+    """Return the names of all templates, or of one module's."""
+    homes: Iterable[str] = _HOMES if module is None else [module]
+    return tuple(template.name for home in homes for template in _of(home))
+
+
+def _of(module: str) -> Sequence[Template]:
+    found: Sequence[Template] = importlib.import_module(_HOMES[module]).TEMPLATES
+    return found
+
+
+def shuffled(values: Iterable[T], shuffle: random.Random) -> list[T]:
+    """Return the values in an order that depends on ``shuffle`` alone."""
+    mixed = list(values)
+    shuffle.shuffle(mixed)
+    return mixed
+
+
+def well_apart(values: Iterable[float], distance: float) -> bool:
+    """Tell whether every two values are more than ``distance`` apart.
+
+    Examples
+    --------
+    >>> well_apart([1.0, 3.0, 7.0], 1.5)
+    True
+    >>> well_apart([1.0, 2.0, 7.0], 1.5)
+    False
+    """
+    ordered = sorted(values)
+    return all(later - earlier > distance for earlier, later in zip(ordered, ordered[1:], strict=False))
