@@ -1,0 +1,35 @@
+"""The command ``trainkit-course``.
+
+Each module of this package adds its commands with ``register(app)``. A command imports what it works with inside
+its own function, so that ``--help`` and a typing slip answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from trainkit_grading.cli import course, marking
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="trainkit-course",
+    help="Run a course: make it, build and assign modules, collect, mark and report.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+course.register(app)
+marking.register(app)
+
+
+def main() -> None:
+    """Run the command; Ctrl-C ends it with a word on how to go on."""
+    try:
+        app()
+    except KeyboardInterrupt:
+        sys.stderr.write("\nStopped. Nothing is half done; give the same command again to go on.\n")
+        raise SystemExit(130) from None

@@ -1,0 +1,79 @@
+"""How every command speaks: to a person with rich, to a program as one JSON object, and by its exit status."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+from rich.progress import Progress as RichProgress
+from rich.text import Text
+
+from trainkit.errors import TrainkitError
+from trainkit_grading.outcome import Outcome, Progress, quiet, refused
+
+__all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "show"]
+
+CourseOption = Annotated[
+    Path,
+    typer.Option("--course", help="The course folder; without it, the folder you are in.", show_default=False),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+
+_SIGNS = {"refused": ("✗ refused", "bold red"), "warning": ("! look at", "yellow"), "note": ("· note", "dim")}
+
+
+def perform(command: str, as_json: bool, work: Callable[[Progress], Outcome], title: str = "") -> None:
+    """Run ``work``, show what it did and end the command with the right exit status.
+
+    The status is 0 where nothing was refused, else 1. ``work`` gets what it reports its progress to; with ``title``
+    a person at a terminal sees it as a bar. An error of trainkit becomes a finding, never a traceback.
+    """
+    try:
+        with progress_bar(title, shown=bool(title) and not as_json) as progress:
+            outcome = work(progress)
+    except TrainkitError as error:
+        outcome = Outcome(command, findings=(refused(error),))
+    show(outcome, as_json)
+    if not outcome.ok:
+        raise typer.Exit(1)
+
+
+def show(outcome: Outcome, as_json: bool) -> None:
+    """Print an outcome: text and findings for a person, or one JSON object on standard output."""
+    if as_json:
+        sys.stdout.write(json.dumps(outcome.to_dict(), ensure_ascii=False, indent=1) + "\n")
+        return
+    console = Console(highlight=False, soft_wrap=True)
+    for line in outcome.done:
+        console.print(Text.assemble(("✓ ", "green"), line))
+    for finding in outcome.findings:
+        sign, style = _SIGNS[finding.severity]
+        where = f"{finding.place}: " if finding.place else ""
+        # Text, never markup: names and file names come from other people.
+        console.print(Text.assemble((f"{sign}  ", style), (where, "bold"), finding.text))
+    if outcome.next_step:
+        console.print(Text.assemble(("Next: ", "bold"), outcome.next_step))
+
+
+@contextmanager
+def progress_bar(title: str, shown: bool = True) -> Iterator[Progress]:
+    """Give something to report progress to; a bar on standard error where that is a terminal."""
+    console = Console(stderr=True)
+    if not (shown and console.is_terminal):
+        yield quiet
+        return
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with RichProgress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task(title, total=None)
+
+        def report(done: int, total: int, what: str) -> None:
+            bar.update(task, completed=done, total=total, description=Text(f"{title} {what}".strip()).plain)
+
+        yield report

@@ -1,0 +1,47 @@
+"""The course side's branch of the error tree.
+
+Every error says the value that was met, the rule it breaks and the remedy, as :mod:`trainkit.errors` has it::
+
+    TrainkitError
+    └── CourseError (ValueError)        a course folder or its course.toml that cannot be used
+        ├── RosterError                 a roster that cannot be read; carries every wrong line
+        ├── SeedError                   a secret seed that is missing, unreadable or open to others
+        ├── DrawingError                forms or keys that cannot be drawn, or that do not fit what was released
+        ├── BuildError                  a module whose notebook or blueprint cannot become an assignment
+        ├── ReleaseError                an assignment that may not or cannot be released
+        └── HandInError                 something handed in that is refused
+"""
+
+from __future__ import annotations
+
+from trainkit.errors import TrainkitError
+
+__all__ = ["BuildError", "CourseError", "DrawingError", "HandInError", "ReleaseError", "RosterError", "SeedError"]
+
+
+class CourseError(TrainkitError, ValueError):
+    """A course folder or its ``course.toml`` that cannot be used."""
+
+
+class RosterError(CourseError):
+    """A roster that cannot be read at all; single wrong lines are findings, not errors."""
+
+
+class SeedError(CourseError):
+    """A secret seed that is missing, unreadable or open to others."""
+
+
+class DrawingError(CourseError):
+    """Forms or keys that cannot be drawn, or that no longer fit what was released."""
+
+
+class BuildError(CourseError):
+    """A module whose notebook or blueprint cannot become an assignment."""
+
+
+class ReleaseError(CourseError):
+    """An assignment that may not or cannot be released."""
+
+
+class HandInError(CourseError):
+    """Something handed in that is refused."""
