@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from trainkit.errors import FormError
 from trainkit.items.item import Item
 
-__all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "Forms", "FormItem", "Identity", "person_digest"]
+__all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "FormItem", "Forms", "Identity", "person_digest"]
 
 FORMS_FILE = "forms.json"
 IDENTITY_FILE = "identity.json"

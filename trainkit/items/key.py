@@ -51,9 +51,9 @@ class ChoiceKey(_Known):
 
     kind: Literal["choice"] = "choice"
     right: str
-    shows: dict[str, str] = {}
+    shows: dict[str, str] = Field(default_factory=dict)
     critical: tuple[str, ...] = ()
-    reasons: dict[str, str] = {}  # for an option: why it is right, or what follows from it
+    reasons: dict[str, str] = Field(default_factory=dict)  # for an option: why it is right, or what follows from it
 
 
 class Bond(Value):
@@ -79,7 +79,7 @@ class ActionsKey(_Known):
 
     kind: Literal["actions"] = "actions"
     model: str
-    goal: dict[str, Any] = {}
+    goal: dict[str, Any] = Field(default_factory=dict)
 
 
 Key = NumberKey | ChoiceKey | OrderKey | ActionsKey

@@ -6,6 +6,7 @@ import importlib
 import random
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import ItemError
@@ -28,7 +29,7 @@ _HOMES = {
 
 
 class Redraw(Exception):  # noqa: N818 - a signal between a template and its caller, never seen outside
-    """This draw will not do (two rules collide, a key on a rounding edge); draw again."""
+    """The draw will not do (two rules collide, a key on a rounding edge); draw again."""
 
 
 class Template(ABC):
@@ -130,4 +131,4 @@ def well_apart(values: Iterable[float], distance: float) -> bool:
     False
     """
     ordered = sorted(values)
-    return all(later - earlier > distance for earlier, later in zip(ordered, ordered[1:], strict=False))
+    return all(later - earlier > distance for earlier, later in pairwise(ordered))
