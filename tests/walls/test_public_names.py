@@ -1,0 +1,73 @@
+"""What ``import trainkit`` offers and what it must not load."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+import trainkit
+
+
+def test_public_names_are_these() -> None:
+    assert sorted(trainkit.__all__) == [
+        "cycle",
+        "errors",
+        "fasteners",
+        "figures",
+        "forms",
+        "gears",
+        "handin",
+        "items",
+        "journal",
+        "lockpin",
+        "modules",
+        "packs",
+        "procedures",
+        "quantities",
+        "tightening",
+        "widgets",
+        "workbook",
+    ]
+
+
+@pytest.mark.parametrize("name", trainkit.__all__)
+def test_public_name_loads(name: str) -> None:
+    assert getattr(trainkit, name).__name__ == f"trainkit.{name}"
+
+
+def test_unknown_name_is_refused() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'torq'"):
+        _ = trainkit.torq  # type: ignore[attr-defined]  # the point of the test
+
+
+HEAVY = ("numpy", "matplotlib", "IPython", "ipywidgets", "anywidget", "networkx", "jupyterlab", "nbformat")
+
+
+def loaded_after(statement: str) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", f"{statement}\nimport sys\nprint(*sorted(sys.modules))"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return set(done.stdout.split())
+
+
+def test_import_loads_nothing_heavy() -> None:
+    loaded = loaded_after("import trainkit")
+    assert loaded.isdisjoint((*HEAVY, "pint", "pydantic"))
+
+
+def test_mechanics_and_items_load_nothing_heavy() -> None:
+    loaded = loaded_after(
+        "from trainkit import quantities, procedures, fasteners, gears, cycle, tightening, lockpin, packs, items\n"
+        "packs.load('dunlin'); items.names()"
+    )
+    assert loaded.isdisjoint(HEAVY)
+
+
+@pytest.mark.parametrize("module", ["quantities", "procedures", "gears", "lockpin", "tightening", "cycle", "fasteners"])
+def test_mechanics_build_no_pint_registry_on_import(module: str) -> None:
+    assert "pint" not in loaded_after(f"import trainkit.{module}")

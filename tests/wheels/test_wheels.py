@@ -1,0 +1,73 @@
+"""The wheels are what people get: build both, install them into an empty environment elsewhere, run the demo."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+pytestmark = pytest.mark.wheel
+
+
+def run(*command: str | Path, cwd: Path, env: dict[str, str] | None = None) -> str:
+    done = subprocess.run(command, cwd=cwd, capture_output=True, text=True, check=False, env=env)
+    assert done.returncode == 0, f"{command}\n{done.stdout[-4000:]}\n{done.stderr[-4000:]}"
+    return done.stdout
+
+
+@pytest.fixture(scope="module")
+def wheels(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Build each distribution as sdist and then the wheel out of that sdist, as a publisher would."""
+    out = tmp_path_factory.mktemp("dist")
+    # A copy of what git tracks: nothing that lies about in the working tree can slip into a wheel unseen.
+    tree = tmp_path_factory.mktemp("tree")
+    run("git", "checkout-index", "--all", f"--prefix={tree}/", cwd=ROOT)
+    for project in (tree, tree / "grading"):
+        run(sys.executable, "-m", "build", "--no-isolation", "--outdir", out, project, cwd=tree)
+    return sorted(out.glob("*.whl"))
+
+
+def names(wheel: Path) -> set[str]:
+    with zipfile.ZipFile(wheel) as archive:
+        return set(archive.namelist())
+
+
+def test_workbooks_wheel_holds_workbooks_and_packs_and_no_course_side(wheels: list[Path]) -> None:
+    (wheel,) = [path for path in wheels if path.name.startswith("trainkit_workbooks")]
+    held = names(wheel)
+    assert "trainkit/packs/data/dunlin.toml" in held
+    for module in ("torque-units", "lock-pin", "sequence"):
+        assert f"trainkit/_workbooks/{module}/{module}.ipynb" in held
+        assert f"trainkit/_workbooks/{module}/module.toml" in held
+    assert any(name.endswith(".js") for name in held)
+    assert "trainkit/py.typed" in held
+    strays = [name for name in held if "curlew" in name or "grading" in name or name.endswith((".jsonl", "seed"))]
+    assert not strays
+
+
+def test_sdist_built_wheel_equals_wheel_built_from_the_tree(wheels: list[Path], tmp_path: Path) -> None:
+    run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", tmp_path, ROOT, cwd=ROOT)
+    (direct,) = tmp_path.glob("*.whl")
+    (through_sdist,) = [path for path in wheels if path.name.startswith("trainkit_workbooks")]
+    assert names(direct) == names(through_sdist)
+
+
+def test_demo_runs_from_wheels_in_an_empty_environment(wheels: list[Path], tmp_path: Path) -> None:
+    home = tmp_path / "a place with spaces"
+    home.mkdir()
+    venv.create(home / "env", with_pip=True)
+    bin_ = home / "env" / ("Scripts" if os.name == "nt" else "bin")
+    run(bin_ / "python", "-m", "pip", "install", "--quiet", *wheels, cwd=home)
+    # Nothing of the checkout may help: no PYTHONPATH, another working folder.
+    env = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "COV", "JUPYTER"))}
+    where = run(bin_ / "python", "-c", "import trainkit; print(trainkit.__file__)", cwd=home, env=env)
+    assert Path(where.strip()).is_relative_to(home)
+    printed = run(bin_ / "trainkit-course", "demo", "--into", home / "demo course", cwd=home, env=env)
+    reports = sorted((home / "demo course").rglob("*.html"))
+    assert any("report" in path.as_posix() for path in reports), printed
