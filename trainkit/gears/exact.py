@@ -1,0 +1,63 @@
+"""Numbers taken as they come, exactly, and written as a person writes them."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from numbers import Rational, Real
+
+from trainkit.errors import GearError
+
+__all__ = ["Number", "exact", "is_count", "written"]
+
+Number = int | float | Fraction
+
+
+def exact(value: object, what: str) -> Fraction:
+    """Return a finite number exactly as a fraction.
+
+    Raises
+    ------
+    GearError
+        If it is not a finite number.
+
+    Examples
+    --------
+    >>> exact(22.5, "angle")
+    Fraction(45, 2)
+    """
+    if not isinstance(value, bool):
+        if isinstance(value, Rational):
+            return Fraction(int(value.numerator), int(value.denominator))
+        if isinstance(value, Real) and math.isfinite(value):
+            return Fraction(float(value))
+    raise GearError(
+        value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 90 or 22.5."
+    )
+
+
+def is_count(value: object, low: int = 1, high: int = 1_000_000) -> bool:
+    """Tell whether the value is a whole number from ``low`` to ``high``.
+
+    Examples
+    --------
+    >>> is_count(3), is_count(3.0), is_count(True), is_count(0)
+    (True, False, False, False)
+    """
+    return isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
+
+
+def written(value: Number) -> str:
+    """Return a number the way it stands in a working: a whole number or a fraction, with a true minus sign.
+
+    Examples
+    --------
+    >>> written(Fraction(-3, 4)), written(2)
+    ('−3/4', '2')
+    """
+    fraction = Fraction(value)
+    sign = "−" if fraction < 0 else ""
+    if fraction.denominator > 10_000:
+        # A fraction that came out of a decimal fraction; nobody reads 53 binary digits.
+        return f"{sign}{abs(float(fraction)):.6g}"
+    return f"{sign}{abs(fraction)}"

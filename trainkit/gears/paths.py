@@ -1,0 +1,280 @@
+"""The path of meshes between two gears: its working, mesh by mesh, and the lash along it."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from trainkit.errors import GearError
+from trainkit.gears.exact import Number, exact, written
+
+if TYPE_CHECKING:
+    from trainkit.gears.parts import Gear, Mesh
+    from trainkit.gears.train import GearTrain
+
+__all__ = ["Leg", "Path", "backlash_degrees", "centre_shift", "find_path"]
+
+_SAYS = {
+    "external": "outside teeth, the sense turns over",
+    "internal": "teeth inside a ring, the sense stays",
+    "chain": "chain, the sense stays",
+    "belt": "toothed belt, the sense stays",
+    "shaft": "on the same shaft, sense and speed stay",
+}
+
+
+def backlash_degrees(lash_mm: Number, pitch_radius_mm: Number) -> float:
+    """Return the angle of a play along the pitch circle, in degrees of that gear.
+
+    Parameters
+    ----------
+    lash_mm : float
+        Play along the pitch circle, millimetres, zero or more.
+    pitch_radius_mm : float
+        Pitch radius, millimetres, more than zero.
+
+    Returns
+    -------
+    float
+        lash / radius, turned from radians into degrees.
+
+    Raises
+    ------
+    GearError
+        For a negative lash or a radius that is not positive.
+
+    Examples
+    --------
+    >>> round(backlash_degrees(0.2, 60), 4)
+    0.191
+    """
+    lash, radius = exact(lash_mm, "lash"), exact(pitch_radius_mm, "pitch radius")
+    if lash < 0:
+        raise GearError(lash_mm, rule="Lash is zero or more millimetres.", remedy="Measure it again.")
+    if radius <= 0:
+        raise GearError(
+            pitch_radius_mm, rule="A pitch radius is more than zero millimetres.", remedy="Measure it again."
+        )
+    return math.degrees(lash / radius)
+
+
+def centre_shift(lash_mm: Number, pressure_angle: Number = 20) -> float:
+    """Return how far two gears must move apart to gain a given lash.
+
+    Parameters
+    ----------
+    lash_mm : float
+        Lash to gain along the pitch circle, millimetres; negative to lose some.
+    pressure_angle : float, optional
+        Of the teeth, in degrees, more than 0 and less than 45.
+
+    Returns
+    -------
+    float
+        Millimetres of centre distance: lash / (2 tan(pressure angle)). Holds for small shifts.
+
+    Examples
+    --------
+    >>> round(centre_shift(0.10), 3)
+    0.137
+    """
+    lash, angle = exact(lash_mm, "lash"), exact(pressure_angle, "pressure angle")
+    if not 0 < angle < 45:
+        raise GearError(
+            pressure_angle,
+            rule="A pressure angle is more than 0 and less than 45 degrees.",
+            remedy="Most gears have 20, older ones 14.5.",
+        )
+    return float(lash) / (2 * math.tan(math.radians(angle)))
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One mesh of a path, walked from one of its gears to the other.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The mesh.
+    source, target : Gear
+        The gear it is walked from, and the one it leads to.
+    """
+
+    mesh: Mesh
+    source: Gear
+    target: Gear
+
+    @property
+    def sign(self) -> int:
+        """+1 where the sense stays, -1 where it turns over."""
+        return 1 if self.mesh.same_sense else -1
+
+    @property
+    def ratio(self) -> Fraction:
+        """Turns of the target for one turn of the source, exact, negative where the sense turns over."""
+        if self.mesh.kind == "shaft" or self.source.teeth is None or self.target.teeth is None:
+            return Fraction(1)
+        return Fraction(self.sign * self.source.teeth, self.target.teeth)
+
+    @property
+    def lash(self) -> float:
+        """Lash of this mesh in degrees of its target.
+
+        Raises
+        ------
+        GearError
+            If no lash is stated, or neither gear has a pitch radius.
+        """
+        if self.mesh.kind == "shaft" or self.mesh.lash_mm == 0:
+            return 0.0
+        place = f"mesh {self.mesh.driver}–{self.mesh.driven}"
+        if self.mesh.lash_mm is None:
+            raise GearError(
+                None, rule="The lash of this mesh is not stated.", remedy="State lash_mm, or 0 for none.", place=place
+            )
+        radius = self.target.radius_mm
+        if radius is None and self.source.radius_mm is not None:
+            # Radii of meshing gears stand to each other as their teeth do.
+            radius = self.source.radius_mm / float(abs(self.ratio))
+        if radius is None:
+            raise GearError(
+                self.mesh.lash_mm,
+                rule="Lash in millimetres becomes an angle by the pitch radius.",
+                remedy="State the module or the pitch radius of one of its gears.",
+                place=place,
+            )
+        return backlash_degrees(self.mesh.lash_mm, radius)
+
+    @property
+    def text(self) -> str:
+        """The mesh in words, for a worked solution."""
+        head = f"{_titled(self.source)} to {_titled(self.target)}: {_SAYS[self.mesh.kind]}"
+        if self.mesh.kind == "shaft":
+            return f"{head}."
+        return f"{head}, × {self.source.teeth}/{self.target.teeth}."
+
+
+def _titled(gear: Gear) -> str:
+    return gear.title if gear.teeth is None else f"{gear.title} ({gear.teeth} teeth)"
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The meshes between two gears.
+
+    Parameters
+    ----------
+    train : GearTrain
+        The train.
+    source : Gear
+        Where it starts.
+    legs : tuple of Leg
+        Mesh by mesh; empty where it ends where it starts.
+
+    Examples
+    --------
+    >>> from trainkit.gears import Gear, GearTrain, Mesh
+    >>> train = GearTrain([Gear("crank", 34), Gear("cam", 68)], [Mesh("crank", "cam")])
+    >>> for line in train.path("crank", "cam").lines:
+    ...     print(line)
+    crank (34 teeth) to cam (68 teeth): outside teeth, the sense turns over, × 34/68.
+    One change of sense: cam turns the opposite way to crank, seen from the same end.
+    One turn of crank gives 1/2 turn of cam.
+    """
+
+    train: GearTrain
+    source: Gear
+    legs: tuple[Leg, ...]
+
+    @property
+    def target(self) -> Gear:
+        """Where it ends."""
+        return self.legs[-1].target if self.legs else self.source
+
+    @property
+    def gears(self) -> tuple[str, ...]:
+        """Identifiers of the gears along the path, both ends included."""
+        return (self.source.id, *(leg.target.id for leg in self.legs))
+
+    @property
+    def signs(self) -> tuple[int, ...]:
+        """+1 or -1 for each mesh."""
+        return tuple(leg.sign for leg in self.legs)
+
+    @property
+    def ratio(self) -> Fraction:
+        """Turns of the target for one turn of the source, exact, negative where the senses differ."""
+        return math.prod((leg.ratio for leg in self.legs), start=Fraction(1))
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The working in words: one line for each mesh, then the sense, then the ratio."""
+        if not self.legs:
+            return (f"{self.source.title} is the gear itself.",)
+        flips = self.signs.count(-1)
+        count = {0: "No change", 1: "One change"}.get(flips, f"{flips} changes")
+        way = "the opposite way to" if flips % 2 else "the same way as"
+        turns = abs(self.ratio)
+        unit = "turn" if turns <= 1 else "turns"
+        return (
+            *(leg.text for leg in self.legs),
+            f"{count} of sense: {self.target.title} turns {way} {self.source.title}, seen from the same end.",
+            f"One turn of {self.source.title} gives {written(turns)} {unit} of {self.target.title}.",
+        )
+
+    def lash(self, *, at: str) -> float:
+        """Return the lash along the path in degrees of the gear ``at``.
+
+        Parameters
+        ----------
+        at : str
+            Any gear of the train.
+
+        Returns
+        -------
+        float
+            The lash of each mesh in degrees of one of its gears, carried over to ``at`` by the ratio, summed up.
+        """
+        return math.fsum(
+            leg.lash * float(abs(self.train.ratio(leg.target.id, self.train.gear(at).id))) for leg in self.legs
+        )
+
+    def lash_lines(self, *, at: str) -> tuple[str, ...]:
+        """Return the lash sum in words, one line for each mesh and one for the sum, in degrees of ``at``."""
+        gear = self.train.gear(at)
+        lines = []
+        for leg in self.legs:
+            if leg.mesh.kind == "shaft":
+                continue
+            ratio = abs(self.train.ratio(leg.target.id, gear.id))
+            lines.append(
+                f"{leg.source.title} to {leg.target.title}: {leg.lash:.3f}° at {leg.target.title}, "
+                f"× {written(ratio)} = {leg.lash * float(ratio):.3f}° at {gear.title}."
+            )
+        return (*lines, f"Together: {self.lash(at=at):.3f}° at {gear.title}.")
+
+
+def find_path(train: GearTrain, gear: str, other: str) -> Path:
+    """Return the shortest path of meshes; of equal ones the one whose meshes were declared first."""
+    start, goal = train.gear(gear), train.gear(other)
+    around: dict[str, list[tuple[Mesh, str]]] = {each.id: [] for each in train.gears}
+    for mesh in train.meshes:
+        around[mesh.driver].append((mesh, mesh.driven))
+        around[mesh.driven].append((mesh, mesh.driver))
+    came: dict[str, Leg | None] = {start.id: None}
+    queue = deque([start.id])
+    while goal.id not in came:
+        here = queue.popleft()  # never empty before the goal is found: a train is connected
+        for mesh, there in around[here]:
+            if there not in came:
+                came[there] = Leg(mesh, train.gear(here), train.gear(there))
+                queue.append(there)
+    legs = []
+    leg = came[goal.id]
+    while leg is not None:
+        legs.append(leg)
+        leg = came[leg.source.id]
+    return Path(train, start, tuple(reversed(legs)))
