@@ -19,10 +19,18 @@ __all__ = [
     "Card",
     "ChoiceItem",
     "Given",
+    "GridItem",
+    "InsertItem",
     "Item",
     "NumberItem",
+    "ObservedItem",
     "Option",
     "OrderItem",
+    "PointItem",
+    "Scale",
+    "SetItem",
+    "SeveralItem",
+    "TextItem",
     "read_item",
 ]
 
@@ -75,11 +83,73 @@ class ChoiceItem(_Shown):
     options: Annotated[tuple[Option, ...], Field(min_length=2, max_length=6)]
 
 
+class SeveralItem(_Shown):
+    """Any number of several options is asked; the prompt says that there may be more than one."""
+
+    kind: Literal["several"] = "several"
+    options: Annotated[tuple[Option, ...], Field(min_length=2, max_length=12)]
+
+
 class OrderItem(_Shown):
     """At most eight cards are to be put in order, first to last."""
 
     kind: Literal["order"] = "order"
     cards: Annotated[tuple[Card, ...], Field(min_length=3, max_length=8)]
+
+
+class InsertItem(_Shown):
+    """One card is missing from a written order and is to be put where it belongs."""
+
+    kind: Literal["insert"] = "insert"
+    written: Annotated[tuple[Card, ...], Field(min_length=2, max_length=12)]
+    missing: Card
+
+
+class GridItem(_Shown):
+    """Each row is to be put into one of the columns: each part against its fate."""
+
+    kind: Literal["grid"] = "grid"
+    rows: Annotated[tuple[Option, ...], Field(min_length=2, max_length=12)]
+    columns: Annotated[tuple[Option, ...], Field(min_length=2, max_length=6)]
+
+
+class PointItem(_Shown):
+    """A place on the picture is asked: a bolt, a gear, a hole. ``figure`` draws the targets under their identifiers."""
+
+    kind: Literal["point"] = "point"
+    targets: Annotated[tuple[Option, ...], Field(min_length=2, max_length=24)]
+
+
+class Scale(Value):
+    """What can be set: a clock hand (``round`` is true, in hours) or a wrench scale, from low to high by step."""
+
+    low: float
+    high: float
+    step: Annotated[float, Field(gt=0)]
+    unit: str
+    round: bool = False
+
+
+class SetItem(_Shown):
+    """A hand or a scale is to be set."""
+
+    kind: Literal["set"] = "set"
+    scale: Scale
+
+
+class TextItem(_Shown):
+    """An answer in the apprentice's own words is asked; a person marks it."""
+
+    kind: Literal["text"] = "text"
+    limit: Annotated[int, Field(ge=40, le=4000)] = 600
+
+
+class ObservedItem(_Shown):
+    """Practical work is watched step by step and signed off by a person."""
+
+    kind: Literal["observed"] = "observed"
+    steps: Annotated[tuple[Option, ...], Field(min_length=1, max_length=60)]
+    critical: tuple[str, ...] = ()
 
 
 class ActionsItem(_Shown):
@@ -96,7 +166,19 @@ class ActionsItem(_Shown):
     limit: Annotated[int, Field(ge=1, le=200)] = 60
 
 
-Item = NumberItem | ChoiceItem | OrderItem | ActionsItem
+Item = (
+    NumberItem
+    | ChoiceItem
+    | SeveralItem
+    | OrderItem
+    | InsertItem
+    | GridItem
+    | PointItem
+    | SetItem
+    | ActionsItem
+    | TextItem
+    | ObservedItem
+)
 _ADAPTER: TypeAdapter[Item] = TypeAdapter(Annotated[Item, Field(discriminator="kind")])
 
 

@@ -13,7 +13,24 @@ from pydantic import Field, TypeAdapter
 
 from trainkit.items.responses import Value
 
-__all__ = ["ActionsKey", "Bond", "ChoiceKey", "Key", "NumberKey", "NumberRule", "OrderKey", "read_key"]
+__all__ = [
+    "ActionsKey",
+    "Bond",
+    "ChoiceKey",
+    "GridKey",
+    "InsertKey",
+    "Key",
+    "NumberKey",
+    "NumberRule",
+    "ObservedKey",
+    "OrderKey",
+    "PointKey",
+    "RubricLine",
+    "SetKey",
+    "SeveralKey",
+    "TextKey",
+    "read_key",
+]
 
 
 class _Known(Value):
@@ -56,6 +73,47 @@ class ChoiceKey(_Known):
     reasons: dict[str, str] = Field(default_factory=dict)  # for an option: why it is right, or what follows from it
 
 
+class SeveralKey(_Known):
+    """All right options; for each option what choosing or leaving it wrongly shows, and which would hurt."""
+
+    kind: Literal["several"] = "several"
+    right: tuple[str, ...]
+    shows: dict[str, str] = Field(default_factory=dict)
+    critical: tuple[str, ...] = ()
+    reasons: dict[str, str] = Field(default_factory=dict)
+
+
+class PointKey(_Known):
+    """All right places on the picture; one of them is enough."""
+
+    kind: Literal["point"] = "point"
+    right: Annotated[tuple[str, ...], Field(min_length=1)]
+    shows: dict[str, str] = Field(default_factory=dict)
+    critical: tuple[str, ...] = ()
+    reasons: dict[str, str] = Field(default_factory=dict)
+
+
+class GridKey(_Known):
+    """The right column of each row; ``shows`` has, for ``"row column"``, the misconception that it shows."""
+
+    kind: Literal["grid"] = "grid"
+    right: dict[str, str]
+    shows: dict[str, str] = Field(default_factory=dict)
+    critical: tuple[str, ...] = ()  # "row column" pairs
+    reasons: dict[str, str] = Field(default_factory=dict)  # for a row: why it is so
+
+
+class SetKey(_Known):
+    """The right setting and how near it has to be; with ``turn`` (12 for a clock hand) the scale comes round."""
+
+    kind: Literal["set"] = "set"
+    answer: float
+    tolerance: Annotated[float, Field(ge=0)]
+    turn: Annotated[float, Field(gt=0)] | None = None
+    shown: str
+    rules: tuple[NumberRule, ...] = ()
+
+
 class Bond(Value):
     """One precedence between two cards of an order item."""
 
@@ -74,6 +132,38 @@ class OrderKey(_Known):
     bonds: tuple[Bond, ...]
 
 
+class InsertKey(_Known):
+    """All right places of the missing card; ``bonds`` says what a wrong place breaks."""
+
+    kind: Literal["insert"] = "insert"
+    right: Annotated[tuple[int, ...], Field(min_length=1)]
+    written: tuple[str, ...]  # identifiers of the written cards, in their order
+    missing: str
+    cards: dict[str, str]
+    bonds: tuple[Bond, ...]
+
+
+class RubricLine(Value):
+    """One thing that a person looks for, and the points for it."""
+
+    looks_for: str
+    points: Annotated[float, Field(ge=0)]
+
+
+class TextKey(_Known):
+    """A rubric for the person who marks; nothing is decided by the machine."""
+
+    kind: Literal["text"] = "text"
+    rubric: Annotated[tuple[RubricLine, ...], Field(min_length=1)]
+
+
+class ObservedKey(_Known):
+    """Which observed steps are critical; a critical step that was not done means not yet competent."""
+
+    kind: Literal["observed"] = "observed"
+    critical: tuple[str, ...] = ()
+
+
 class ActionsKey(_Known):
     """A scenario is judged by its model; ``goal`` holds what the model needs to judge it."""
 
@@ -82,7 +172,19 @@ class ActionsKey(_Known):
     goal: dict[str, Any] = Field(default_factory=dict)
 
 
-Key = NumberKey | ChoiceKey | OrderKey | ActionsKey
+Key = (
+    NumberKey
+    | ChoiceKey
+    | SeveralKey
+    | OrderKey
+    | InsertKey
+    | GridKey
+    | PointKey
+    | SetKey
+    | ActionsKey
+    | TextKey
+    | ObservedKey
+)
 _ADAPTER: TypeAdapter[Key] = TypeAdapter(Annotated[Key, Field(discriminator="kind")])
 
 

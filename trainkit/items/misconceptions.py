@@ -47,10 +47,21 @@ class Misconception:
         return f"{self.shows} {self.cure} {MANUAL}"
 
 
+# What an answer to any number can show, whatever the module.
+GENERAL = (
+    Misconception(
+        code="right-number-wrong-unit",
+        area="torque-units",
+        shows="The number is right, but for another unit.",
+        cure="Write down the unit first, then the number, and read both aloud before setting the wrench.",
+    ),
+)
+
+
 @cache
 def all_misconceptions() -> dict[str, Misconception]:
     """Return the whole catalogue by code."""
-    found: dict[str, Misconception] = {}
+    found = {entry.code: entry for entry in GENERAL}
     for home in _HOMES:
         for entry in importlib.import_module(home).MISCONCEPTIONS:
             if entry.code in found:

@@ -15,9 +15,16 @@ from trainkit.errors import ResponseError
 __all__ = [
     "ActionsResponse",
     "ChoiceResponse",
+    "GridResponse",
+    "InsertResponse",
     "NumberResponse",
+    "ObservedResponse",
     "OrderResponse",
+    "PointResponse",
     "Response",
+    "SetResponse",
+    "SeveralResponse",
+    "TextResponse",
     "read_response",
 ]
 
@@ -55,6 +62,58 @@ class OrderResponse(Value):
     cards: Annotated[tuple[Token, ...], Field(min_length=1, max_length=8)]
 
 
+class SeveralResponse(Value):
+    """Any number of the options offered, by their identifiers; the order says nothing."""
+
+    kind: Literal["several"] = "several"
+    options: Annotated[tuple[Token, ...], Field(max_length=12)]
+
+
+class InsertResponse(Value):
+    """Where the missing card goes: before the written card with this number, counted from 0; at the end for all."""
+
+    kind: Literal["insert"] = "insert"
+    place: Annotated[int, Field(ge=0, le=12)]
+
+
+class GridResponse(Value):
+    """For each row, by its identifier, the column it was put into."""
+
+    kind: Literal["grid"] = "grid"
+    rows: Annotated[dict[Token, Token], Field(max_length=12)]
+
+
+class PointResponse(Value):
+    """One place on a picture, by its identifier."""
+
+    kind: Literal["point"] = "point"
+    target: Token
+
+
+class SetResponse(Value):
+    """A hand or a scale as it was set, in the unit of the item's scale."""
+
+    kind: Literal["set"] = "set"
+    value: Annotated[float, Field(ge=-1e6, le=1e6)]
+
+
+class TextResponse(Value):
+    """A text in the apprentice's own words; a person marks it."""
+
+    kind: Literal["text"] = "text"
+    text: Annotated[str, Field(min_length=1, max_length=4000)]
+
+
+class ObservedResponse(Value):
+    """Practical work as it was observed, step by step, by the person named."""
+
+    kind: Literal["observed"] = "observed"
+    steps: Annotated[
+        dict[Token, Literal["unprompted", "prompted", "not done", "stopped for safety"]], Field(max_length=60)
+    ]
+    observer: Annotated[str, Field(min_length=1, max_length=80)]
+
+
 class ActionsResponse(Value):
     """A scenario as it was played: the actions in turn, and whether it was given up."""
 
@@ -63,7 +122,19 @@ class ActionsResponse(Value):
     gave_up: bool = False
 
 
-Response = NumberResponse | ChoiceResponse | OrderResponse | ActionsResponse
+Response = (
+    NumberResponse
+    | ChoiceResponse
+    | SeveralResponse
+    | OrderResponse
+    | InsertResponse
+    | GridResponse
+    | PointResponse
+    | SetResponse
+    | ActionsResponse
+    | TextResponse
+    | ObservedResponse
+)
 _ADAPTER: TypeAdapter[Response] = TypeAdapter(Annotated[Response, Field(discriminator="kind")])
 
 

@@ -1,0 +1,65 @@
+"""A mark as a value, and the few ways to make one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from trainkit.items.item import Item
+
+__all__ = ["Mark", "no_answer", "not_yet", "share_of", "waiting"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What a response earned, and why.
+
+    Parameters
+    ----------
+    points, out_of : float
+        Earned and possible points; ``0 <= points <= out_of``, rounded to a hundredth.
+    verdict : str
+        ``"right"``, ``"in part"``, ``"not yet"``, ``"no answer"``, or ``"waiting"`` for a person to mark it.
+    reason : str
+        What the answer shows and what to do next, whole sentences.
+    misconception : str or None
+        Code of the misconception that the answer shows, if one is recognised.
+    critical : bool
+        Whether the answer would hurt the engine or a person.
+    """
+
+    points: float
+    out_of: float
+    verdict: str
+    reason: str
+    misconception: str | None = None
+    critical: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the mark as plain JSON data."""
+        return asdict(self)
+
+
+def no_answer(item: Item) -> Mark:
+    """Return the mark of an item that was not answered."""
+    return Mark(0.0, item.points, "no answer", "There is no answer to this question.")
+
+
+def waiting(item: Item, reason: str) -> Mark:
+    """Return the mark of an answer that a person has to judge."""
+    return Mark(0.0, item.points, "waiting", reason)
+
+
+def not_yet(item: Item, reason: str, shown: str | None = None, critical: bool = False) -> Mark:
+    """Return a mark that earns nothing."""
+    return Mark(0.0, item.points, "not yet", reason, shown, critical)
+
+
+def share_of(item: Item, share: float, reason: str, shown: str | None = None, critical: bool = False) -> Mark:
+    """Return a mark that earns ``share`` (clamped to 0..1) of the item's points."""
+    share = min(1.0, max(0.0, share)) if math.isfinite(share) else 0.0
+    points = round(share * item.points, 2)
+    verdict = "right" if share >= 1.0 else "in part" if points > 0.0 else "not yet"
+    return Mark(points, item.points, verdict, reason, shown, critical)
