@@ -4,9 +4,10 @@ Every direction carries a viewpoint: ``"front"`` (the free end) or ``"flywheel"`
 seen from the stated viewpoint. Signs come from the meshes and the viewpoint, never from a table of sentences.
 
 The names live in modules of their own: :mod:`~trainkit.gears.viewpoints` (senses and ends),
-:mod:`~trainkit.gears.clocks` (clock positions), :mod:`~trainkit.gears.parts` (gears and meshes), :mod:`~trainkit.gears.train` (turning),
-:mod:`~trainkit.gears.paths` (working and lash along a path), :mod:`~trainkit.gears.marks` (when marks line up again)
-and :mod:`~trainkit.gears.barring` (turns of the tool, what the hand feels).
+:mod:`~trainkit.gears.clocks` (clock positions), :mod:`~trainkit.gears.parts` (gears and meshes),
+:mod:`~trainkit.gears.train` (turning), :mod:`~trainkit.gears.paths` (working and lash along a path),
+:mod:`~trainkit.gears.marks` (when marks line up again) and :mod:`~trainkit.gears.barring` (turns of the tool, what
+the hand feels).
 
 Limits: rigid gears on parallel axes with fixed centres. Planetary gears, slipping belts and shafts that twist are
 outside the model.

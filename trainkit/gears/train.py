@@ -6,16 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from trainkit.errors import GearError
 from trainkit.gears.clocks import Clock
 from trainkit.gears.exact import Number, exact
+from trainkit.gears.marks import least_common_multiple
 from trainkit.gears.parts import Gear, Mesh, faults, rates
+from trainkit.gears.paths import Path, find_path
 from trainkit.gears.viewpoints import Sense, Viewpoint, seen, sense_of, viewpoint
-
-if TYPE_CHECKING:
-    from trainkit.gears.paths import Path
 
 __all__ = ["GearTrain", "Turning"]
 
@@ -114,8 +112,6 @@ class GearTrain:
 
     def path(self, gear: str, other: str) -> Path:
         """Return the shortest path of meshes from one gear to another, with its working and its lash."""
-        from trainkit.gears.paths import find_path  # the two modules need each other; this one comes first
-
         return find_path(self, gear, other)
 
     def lash(self, gear: str, other: str, *, at: str) -> float:
@@ -186,8 +182,6 @@ class GearTrain:
         >>> train.marks_meet(["crank", "idler"], of="crank")
         Fraction(3, 1)
         """
-        from trainkit.gears.marks import least_common_multiple
-
         named = tuple(gears)
         if not named:
             raise GearError((), rule="At least one gear carries a mark.", remedy="Name the gears whose marks meet.")
