@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 from pathlib import Path
@@ -48,7 +49,8 @@ def test_every_dependency_has_its_reason() -> None:
     missing = []
     for file in ("pyproject.toml", "grading/pyproject.toml"):
         project = tomllib.loads(ROOT.joinpath(file).read_text("utf-8"))["project"]
-        wanted = [*project["dependencies"], *sum(project.get("optional-dependencies", {}).values(), [])]
+        extras = project.get("optional-dependencies", {}).values()
+        wanted = [*project["dependencies"], *itertools.chain.from_iterable(extras)]
         for requirement in wanted:
             name = requirement.replace("[", " ").replace(">", " ").replace("=", " ").split()[0]
             if f"`{name}`" not in reasons:
