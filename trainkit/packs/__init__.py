@@ -1,0 +1,34 @@
+"""Packs: one engine with its fasteners, gear train, lock pin, parts, steps and hazards, in TOML."""
+
+from __future__ import annotations
+
+from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.fastening import Fastener, Stage, Tool
+from trainkit.packs.findings import Finding
+from trainkit.packs.load import load, load_text, shipped
+from trainkit.packs.schema import FORMAT, Pack
+from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
+
+__all__ = [
+    "FORMAT",
+    "USUAL_CAUTIONS",
+    "Barring",
+    "Configuration",
+    "Edge",
+    "Engine",
+    "Fastener",
+    "Finding",
+    "Gear",
+    "Hazard",
+    "LockPinTable",
+    "Mesh",
+    "Pack",
+    "Part",
+    "Provenance",
+    "Stage",
+    "Step",
+    "Tool",
+    "load",
+    "load_text",
+    "shipped",
+]

@@ -1,0 +1,142 @@
+"""The fasteners of a pack, their tightening stages, and the tools."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from trainkit.packs.base import Entry, Id, Line, PrintedPair, Sourced
+
+__all__ = ["Fastener", "Stage", "Tool"]
+
+_Millimetres = Annotated[float, Field(gt=0, le=5000)]
+
+
+class Stage(Sourced):
+    """One stage of tightening.
+
+    Parameters
+    ----------
+    name : str
+        ``finger-tight``, ``snug``, ``first`` or ``final``. A first stage is a state in which parts may still
+        move, not a weaker final one.
+    torque : pair of str, optional
+        The torque in two units as it is printed, ``("31 N·m", "23 lbf·ft")``.
+    master : str, optional
+        Which of the two is the value and which its conversion: ``first`` or ``second``; without it the checker
+        finds out what the digits allow.
+    printed_to : pair of str, optional
+        The step each column is printed to, ``("5 N·m", "1 lbf·ft")``, where trailing zeros hide a coarser one.
+    angle : float, optional
+        Further turn in degrees, for a stage by angle.
+    """
+
+    name: Literal["finger-tight", "snug", "first", "final"]
+    torque: PrintedPair | None = None
+    master: Literal["first", "second"] | None = None
+    printed_to: PrintedPair | None = None
+    angle: Annotated[float, Field(gt=0, le=720)] | None = None
+
+
+class Fastener(Sourced):
+    """One kind of bolt, screw or nut, at one place.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and what people call it.
+    thread, grade : str
+        Designation (``M10``, ``M10x1.25``, ``3/8-16``) and property class or grade (``8.8``, ``grade 5``).
+    count : int
+        How many there are.
+    stages : tuple of Stage
+        One to four, in the order in which they follow each other.
+    condition : str
+        ``dry`` or ``oiled`` thread.
+    pattern : str
+        ``single``, ``circle`` (evenly spaced from 12 o'clock, clockwise), ``line`` (evenly spaced) or ``free``
+        (``at`` gives every place).
+    spread_mm : float, optional
+        Diameter of the circle or length of the line, in millimetres.
+    at : tuple of pairs of float, optional
+        Places in millimetres, x to the right and y up, seen from the head.
+    nut_factor : float, optional
+        Nut factor K for the checker; without it 0.20 is assumed dry and 0.15 oiled (common practice, no source).
+    prevailing : pair of str, optional
+        Torque of a locking nut before it seats, in two units, which is added to the setting.
+    """
+
+    id: Id
+    name: Line
+    thread: Annotated[str, Field(min_length=1, max_length=40)]
+    grade: Annotated[str, Field(min_length=1, max_length=40)]
+    count: Annotated[int, Field(ge=1, le=200)] = 1
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=4)]
+    condition: Literal["dry", "oiled"] = "dry"
+    pattern: Literal["single", "circle", "line", "free"] = "single"
+    spread_mm: _Millimetres | None = None
+    at: Annotated[tuple[tuple[float, float], ...], Field(max_length=200)] = ()
+    nut_factor: Annotated[float, Field(ge=0.05, le=0.5)] | None = None
+    prevailing: PrintedPair | None = None
+
+    @property
+    def assumed_nut_factor(self) -> float:
+        """The nut factor that checks use: the declared one, else 0.20 dry and 0.15 oiled."""
+        return self.nut_factor or {"dry": 0.20, "oiled": 0.15}[self.condition]
+
+    @property
+    def final(self) -> Stage:
+        """The last stage."""
+        return self.stages[-1]
+
+    def stage(self, name: str) -> Stage | None:
+        """Return the stage of that name, or None."""
+        return next((stage for stage in self.stages if stage.name == name), None)
+
+    @property
+    def positions(self) -> tuple[tuple[float, float], ...]:
+        """Places of the bolts in millimetres, x to the right and y up, seen from the head; empty if unknown."""
+        if self.pattern == "single":
+            return ((0.0, 0.0),)
+        if self.pattern == "free":
+            return self.at
+        if self.spread_mm is None:
+            return ()
+        if self.pattern == "circle":
+            radius = self.spread_mm / 2
+            angles = [2 * math.pi * i / self.count for i in range(self.count)]
+            return tuple((radius * math.sin(angle), radius * math.cos(angle)) for angle in angles)
+        step = self.spread_mm / max(self.count - 1, 1)
+        return tuple((i * step - self.spread_mm / 2, 0.0) for i in range(self.count))
+
+
+class Tool(Entry):
+    """One tool.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and what people call it.
+    kind : str
+        ``torque-wrench``, ``adapter``, ``bar``, ``pin``, ``spanner``, ``lifting`` or ``other``.
+    unit : str
+        Unit of a torque wrench.
+    low, high, step : float, optional
+        Usable range and settable step of a torque wrench, in ``unit``.
+    length : float, optional
+        From the drive to the middle of the grip of a torque wrench, in millimetres.
+    adapter_length : float, optional
+        From the wrench's drive to the middle of the adapter's jaw, in millimetres.
+    """
+
+    id: Id
+    name: Line
+    kind: Literal["torque-wrench", "adapter", "bar", "pin", "spanner", "lifting", "other"] = "other"
+    unit: str = ""
+    low: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    high: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    step: Annotated[float, Field(gt=0, le=10_000)] | None = None
+    length: _Millimetres | None = None
+    adapter_length: _Millimetres | None = None

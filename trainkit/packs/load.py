@@ -1,0 +1,113 @@
+"""Reading packs: the only place in the lower layers that touches files."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+from trainkit.errors import PackError
+from trainkit.packs.findings import Finding, error_from, refused
+from trainkit.packs.places import Places
+from trainkit.packs.shape import LARGEST, decode, read
+
+if TYPE_CHECKING:
+    import os
+
+    from trainkit.packs.schema import Pack
+
+__all__ = ["bytes_of", "load", "load_text", "parse", "shipped"]
+
+
+def shipped() -> tuple[str, ...]:
+    """Return the names of the packs that are installed with the workbooks.
+
+    Examples
+    --------
+    >>> "dunlin" in shipped()
+    True
+    """
+    folder = resources.files("trainkit.packs") / "data"
+    return tuple(sorted(entry.name[:-5] for entry in folder.iterdir() if entry.name.endswith(".toml")))
+
+
+def load(name_or_path: str | os.PathLike[str]) -> Pack:
+    """Load a pack.
+
+    Parameters
+    ----------
+    name_or_path : str or path
+        The name of a shipped pack, or the path of a TOML file.
+
+    Returns
+    -------
+    Pack
+        The same object for the same content and name.
+
+    Raises
+    ------
+    PackError
+        If there is no such pack, or if it cannot be used; ``findings`` then lists everything that is wrong.
+
+    Examples
+    --------
+    >>> load("dunlin").name
+    'dunlin'
+    """
+    content, place = bytes_of(name_or_path)
+    return _load(content, place)
+
+
+def load_text(text: str, place: str = "pack.toml") -> Pack:
+    """Load a pack from TOML text that stands at ``place``, which names it in errors."""
+    return _load(text.encode("utf-8", "surrogatepass"), place)
+
+
+def bytes_of(name_or_path: str | os.PathLike[str]) -> tuple[bytes, str]:
+    """Return the bytes of a pack and the name of its file."""
+    name = str(name_or_path)
+    if isinstance(name_or_path, str) and name in shipped():
+        return (resources.files("trainkit.packs") / "data" / f"{name}.toml").read_bytes(), f"{name}.toml"
+    try:
+        path = FilePath(name_or_path)
+        if not path.is_file():
+            raise PackError(
+                name,
+                rule=f"A pack is a TOML file, or one of those installed: {', '.join(shipped())}.",
+                remedy="Check the name, and the folder you are in.",
+            )
+        with path.open("rb") as file:
+            return file.read(LARGEST + 1), name
+    except (OSError, ValueError) as error:
+        if isinstance(error, PackError):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise PackError(
+            name, rule=f"The file cannot be read ({reason}).", remedy="Check its name and its permissions."
+        ) from None
+
+
+def parse(content: bytes, place: str) -> tuple[Pack | None, tuple[Finding, ...], Places]:
+    """Return the pack if its text and shape are right, what is wrong otherwise, and the lines."""
+    from trainkit.packs.schema import Pack
+
+    text, findings = decode(content, place)
+    places = Places(text)
+    if findings:
+        return None, findings, places
+    _, document, findings = read(text, place, places)
+    if document is None:
+        return None, findings, places
+    values = {name: getattr(document, name) for name in type(document).model_fields}
+    digest = hashlib.sha256(content).hexdigest()
+    return Pack.model_construct(**values, digest=digest, place=place), findings, places
+
+
+@lru_cache(maxsize=64)
+def _load(content: bytes, place: str) -> Pack:
+    pack, findings, _ = parse(content, place)
+    if pack is None or refused(findings):
+        raise error_from(findings, place)
+    return pack

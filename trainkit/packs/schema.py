@@ -1,0 +1,162 @@
+"""The pack: one engine with its fasteners, gear train, lock pin, parts, steps and hazards.
+
+The file format is TOML, format number 1. :class:`Document` is what stands in the file; :class:`Pack` adds where it
+came from and what follows from it: the gear train, the pinning model, the procedure of a configuration.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+
+from pydantic import ConfigDict, Field
+
+from trainkit.errors import PackError
+from trainkit.packs.base import Entry, Id, Line
+from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.fastening import Fastener, Tool
+from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainkit import gears, lockpin, procedures
+
+__all__ = ["FORMAT", "Document", "Pack"]
+
+FORMAT = 1
+
+_E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
+
+_INVENTED = "Training values, invented: none of them belongs to a real engine."
+_MANUAL = "Values from {manual}, edition {edition}. Where the current manual differs, the current manual prevails."
+_REAL_WORK = (
+    "For real work the manufacturer's current manual, local codes and a licensed or supervising person decide."
+)
+
+
+class Document(Entry):
+    """A pack as it stands in its file; the keys of the tables are described with their classes."""
+
+    model_config = ConfigDict(**{**Entry.model_config, "populate_by_name": False})
+
+    format: Literal[1]
+    name: Id
+    title: Line
+    provenance: Annotated[Provenance, Field(alias="notice")]
+    engine: Engine
+    gears: Annotated[tuple[Gear, ...], Field(min_length=1, max_length=60)]
+    meshes: Annotated[tuple[Mesh, ...], Field(max_length=120)] = ()
+    barring: Barring
+    lock_pin_table: Annotated[LockPinTable, Field(alias="lock_pin")]
+    fasteners: Annotated[tuple[Fastener, ...], Field(min_length=1, max_length=200)]
+    tools: Annotated[tuple[Tool, ...], Field(max_length=200)] = ()
+    parts: Annotated[tuple[Part, ...], Field(max_length=400)] = ()
+    steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=2000)]
+    precedence: Annotated[tuple[Edge, ...], Field(max_length=20000)] = ()
+    configurations: Annotated[tuple[Configuration, ...], Field(max_length=40)] = ()
+    hazards: Annotated[tuple[Hazard, ...], Field(min_length=1, max_length=60)]
+
+
+class Pack(Document):
+    """A pack that was loaded.
+
+    Parameters
+    ----------
+    digest : str
+        SHA-256 of the file's bytes, in hexadecimal.
+    place : str
+        The file it was read from, as it was named.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> pack = packs.load("dunlin")
+    >>> pack.engine.firing_order
+    (1, 3, 4, 2)
+    >>> pack.step("isolate").critical
+    True
+    """
+
+    digest: str
+    place: str
+
+    @property
+    def notice(self) -> str:
+        """What is said about the values, and who decides in real work."""
+        source = self.provenance
+        if source.values == "manual":
+            first = _MANUAL.format(manual=source.manual, edition=source.edition)
+        else:
+            first = _INVENTED
+        return " ".join(part for part in (first, source.text.strip(), _REAL_WORK) if part)
+
+    @cached_property
+    def cautions(self) -> tuple[Hazard, ...]:
+        """The hazards, the usual cautions first and in their usual order."""
+        rank = {kind: place for place, kind in enumerate(USUAL_CAUTIONS)}
+        return tuple(sorted(self.hazards, key=lambda hazard: rank.get(hazard.kind, len(rank))))
+
+    def step(self, id: str) -> Step:  # noqa: A002 - it is the entry's own key
+        """Return the step of that identifier; PackError if there is none."""
+        return self._find("steps", self.steps, id)
+
+    def part(self, id: str) -> Part:  # noqa: A002 - it is the entry's own key
+        """Return the part of that identifier; PackError if there is none."""
+        return self._find("parts", self.parts, id)
+
+    def fastener(self, id: str) -> Fastener:  # noqa: A002 - it is the entry's own key
+        """Return the fastener of that identifier; PackError if there is none."""
+        return self._find("fasteners", self.fasteners, id)
+
+    def gear(self, id: str) -> Gear:  # noqa: A002 - it is the entry's own key
+        """Return the gear of that identifier; PackError if there is none."""
+        return self._find("gears", self.gears, id)
+
+    def tool(self, id: str) -> Tool:  # noqa: A002 - it is the entry's own key
+        """Return the tool of that identifier; PackError if there is none."""
+        return self._find("tools", self.tools, id)
+
+    def configuration(self, id: str) -> Configuration:  # noqa: A002 - it is the entry's own key
+        """Return the configuration of that identifier; PackError if there is none."""
+        return self._find("configurations", self.configurations, id)
+
+    def _find(self, what: str, entries: Sequence[_E], wanted: str) -> _E:
+        for entry in entries:
+            if entry.id == wanted:
+                return entry
+        raise PackError(
+            wanted,
+            rule=f"The {what} of the pack are: {', '.join(entry.id for entry in entries)}.",
+            remedy="Name one of them.",
+            place=self.place,
+        )
+
+    @cached_property
+    def train(self) -> gears.GearTrain:
+        """The gear train, with its meshes and viewpoints."""
+        from trainkit.packs import mechanics
+
+        return mechanics.train(self)
+
+    @cached_property
+    def lock_pin(self) -> lockpin.Setup:
+        """The pinning model."""
+        from trainkit.packs import mechanics
+
+        return mechanics.lock_pin(self)
+
+    def steps_of(self, configuration: str = "") -> tuple[Step, ...]:
+        """Return the steps that apply in a configuration, or with none of them, in the order of the file."""
+        own = {step for each in self.configurations for step in each.own}
+        if configuration:
+            chosen = self.configuration(configuration)
+            own -= set(chosen.own)
+            own |= set(chosen.without)
+        return tuple(step for step in self.steps if step.id not in own)
+
+    def procedure(self, configuration: str = "") -> procedures.Procedure:
+        """Return the precedence among the steps of a configuration, or with none of them."""
+        from trainkit.packs import mechanics
+
+        return mechanics.procedure(self, configuration)

@@ -1,0 +1,222 @@
+"""From TOML text to a document: everything that is wrong with the text or its shape, at once."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel, ValidationError
+
+from trainkit.packs.findings import Finding, Path, key_of, shorten
+from trainkit.packs.places import Places
+from trainkit.packs.schema import Document
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+__all__ = ["LARGEST", "decode", "read"]
+
+LARGEST = 2_000_000  # bytes; the largest pack anyone has a use for is a tenth of it
+
+
+def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
+    """Return the text of a pack's bytes, or what is wrong with them."""
+    if len(content) > LARGEST:
+        return "", (
+            Finding(
+                "file-too-large",
+                "refuse",
+                file,
+                0,
+                "",
+                f"{len(content)} bytes",
+                f"A pack has at most {LARGEST} bytes.",
+                "Check that this is a pack.",
+            ),
+        )
+    try:
+        # Some editors put a byte-order mark in front, which TOML does not know.
+        return content.decode("utf-8-sig").replace("\r\n", "\n"), ()
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        return "", (
+            Finding(
+                "text-not-utf8",
+                "refuse",
+                file,
+                line,
+                "",
+                f"byte {content[error.start]:#04x}",
+                "A pack is UTF-8 text.",
+                "Save the file again with the encoding UTF-8.",
+            ),
+        )
+
+
+def read(text: str, file: str, places: Places) -> tuple[dict[str, Any], Document | None, tuple[Finding, ...]]:
+    """Return the plain data, the document if the shape is right, and what is wrong otherwise."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return {}, None, _not_toml(str(error), text, file, places)
+    except (RecursionError, ValueError, OverflowError) as error:
+        # Numbers of absurd length and nesting of absurd depth: Python refuses them in its own words.
+        found = Finding(
+            "text-not-toml",
+            "refuse",
+            file,
+            1,
+            "",
+            type(error).__name__,
+            "A pack is a TOML file with sensible numbers and little nesting.",
+            "Take out what is nested too deeply or written with too many digits.",
+        )
+        return {}, None, (found,)
+    try:
+        return data, Document.model_validate(_frozen(data)), ()
+    except ValidationError as error:
+        found_all = tuple(
+            _finding(each, data, file, places) for each in error.errors(include_url=False, include_context=True)
+        )
+        return data, None, tuple(sorted(found_all, key=lambda each: (each.line, each.key)))
+
+
+def _frozen(value: Any) -> Any:
+    """Turn lists into tuples, so that the strict rules of types apply to what is inside them."""
+    if isinstance(value, list):
+        return tuple(_frozen(each) for each in value)
+    if isinstance(value, dict):
+        return {key: _frozen(each) for key, each in value.items()}
+    return value
+
+
+def _not_toml(message: str, text: str, file: str, places: Places) -> tuple[Finding, ...]:
+    where = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    line = int(where[1]) if where else max(text.count("\n"), 1)
+    said = message[: where.start()].strip() if where else message.replace("(at end of document)", "").strip()
+    lines = text.split("\n")
+    found = [
+        Finding(
+            "text-not-toml",
+            "refuse",
+            file,
+            line,
+            "",
+            shorten(lines[line - 1].strip()) if line <= len(lines) else "",
+            f"A pack is a TOML file ({said}).",
+            "Mend this line; text stands in double quotes, one key a line.",
+        )
+    ]
+    found += [
+        Finding(
+            "text-not-toml",
+            "refuse",
+            file,
+            other,
+            "",
+            shorten(lines[other - 1].strip()) if other <= len(lines) else "",
+            "A pack is a TOML file, and this line is not.",
+            "Mend this line; text stands in double quotes, one key a line.",
+        )
+        for other in places.faults()
+        if other != line
+    ]
+    return tuple(sorted(found, key=lambda each: each.line))
+
+
+_TYPES = {
+    "string_type": "a text in double quotes",
+    "int_type": "a whole number without quotes",
+    "float_type": "a number without quotes",
+    "bool_type": "true or false, without quotes",
+    "tuple_type": "a list in square brackets",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+}
+
+
+def _finding(error: ErrorDetails, data: dict[str, Any], file: str, places: Places) -> Finding:
+    path: Path = tuple(error["loc"])
+    key, sort, context = key_of(path), error["type"], error.get("ctx", {})
+    value, name = shorten(error["input"]), str(path[-1]) if path else ""
+    line = places.line(path)
+
+    def found(code: str, rule: str, remedy: str, value: str = value) -> Finding:
+        return Finding(code, "refuse", file, line, key, value, rule, remedy)
+
+    if sort == "missing":
+        if path == ("notice",):
+            return found("notice-missing", "A pack says where its values come from.", _NOTICE, "")
+        if path == ("hazards",):
+            return found("hazards-missing", "A pack opens with its cautions.", _HAZARDS, "")
+        if isinstance(path[-1], int):
+            return found("key-missing", "The list is too short.", f"Give an entry number {path[-1] + 1}.", "")
+        return found("key-missing", f"The key {name} is required here.", f"Add {name} = … to this table.", "")
+    if sort == "too_short" and path == ("hazards",):
+        return found("hazards-missing", "A pack opens with its cautions.", _HAZARDS, "")
+    if sort == "extra_forbidden":
+        return found("key-unknown", f"No key {name} is known here.", _suggest(path))
+    if sort == "literal_error":
+        allowed = str(context.get("expected", ""))
+        if path == ("format",):
+            return found("format-unknown", f"This program reads format {allowed}.", f"Write format = {allowed}.")
+        return found("value-not-allowed", f"The value is one of {allowed}.", "Write one of them.")
+    if sort in _TYPES:
+        wanted = _TYPES[sort]
+        return found("value-wrong-type", f"The value is {wanted}.", f"Write {wanted}.")
+    if sort in ("greater_than", "greater_than_equal", "less_than", "less_than_equal", "finite_number"):
+        return found("value-out-of-range", f"{_sentence(error['msg'])}", "Check the value and its unit.")
+    if sort in ("too_short", "too_long", "string_too_short", "string_too_long"):
+        return found("value-wrong-length", f"{_sentence(error['msg'])}", "Shorten or complete it.")
+    if sort == "string_pattern_mismatch":
+        pattern = str(context.get("pattern", ""))
+        if pattern.startswith(r"^\d"):
+            return found("clock-unreadable", "A clock position is hours and minutes.", 'Write it as "2:10".')
+        if pattern.startswith("^[a-z0-9]"):
+            return found(
+                "identifier-unreadable",
+                "An identifier is small letters a to z, digits and hyphens.",
+                'Write it as "drive-gear-screws".',
+            )
+        return found("text-unprintable", "A text has no control characters.", "Delete them.")
+    return found("value-not-allowed", _sentence(error["msg"]), "Check the entry against a shipped pack.")
+
+
+_NOTICE = 'Add [notice] with values = "invented", or values = "manual" with manual and edition.'
+_HAZARDS = "Add [[hazards]] entries, the usual cautions first; `trainkit new-pack` writes them."
+
+
+def _sentence(message: str) -> str:
+    message = message.replace("Input should", "The value should").replace("Tuple", "The list")
+    return message if message.endswith(".") else message + "."
+
+
+def _suggest(path: Path) -> str:
+    known = _known_keys(path)
+    near = difflib.get_close_matches(str(path[-1]), known, n=1)
+    if near:
+        return f"Did you mean {near[0]}? Otherwise delete it."
+    return f"Delete it; the keys here are {', '.join(known)}." if known else "Delete it."
+
+
+def _known_keys(path: Path) -> list[str]:
+    """Return the keys of the table that a path's last key stands in."""
+    model: type[BaseModel] | None = Document
+    for part in path[:-1]:
+        if isinstance(part, int) or model is None:
+            continue
+        field = next((each for name, each in model.model_fields.items() if (each.alias or name) == part), None)
+        model = _model_in(field.annotation) if field is not None else None
+    return [each.alias or name for name, each in model.model_fields.items()] if model else []
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for inner in getattr(annotation, "__args__", ()):
+        if (found := _model_in(inner)) is not None:
+            return found
+    return None

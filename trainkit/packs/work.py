@@ -1,0 +1,185 @@
+"""The work of a pack: steps, what must come before what and why, configurations, parts and hazards."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from trainkit.packs.base import Entry, Id, Line, Paragraph, Sourced
+
+__all__ = ["USUAL_CAUTIONS", "Configuration", "Edge", "Hazard", "Part", "Provenance", "Step"]
+
+# The cautions that open every sheet, in the order in which they are shown, each with what it is about.
+USUAL_CAUTIONS: dict[str, str] = {
+    "starting": "isolating and locking out the starting system, automatic and remote start included",
+    "controls": "keeping everyone else away from the controls",
+    "driven-machine": "securing the driven machine against turning the engine back",
+    "barring": "a bar that compression can throw",
+    "fuel-pressure": "relieving fuel pressure, as a fuel jet pierces skin",
+    "gears": "keeping hands and loose clothing clear of gears",
+    "hot": "hot surfaces",
+    "lifting": "lifting heavy parts",
+    "floor": "fuel on the floor",
+}
+
+
+class Step(Sourced):
+    """One step of the work.
+
+    Parameters
+    ----------
+    id, text : str
+        Identifier, and what is done, as the apprentice reads it: one action, a verb first.
+    tool, adapter : str, optional
+        Identifiers of the tool and of an adapter on it.
+    fastener, stage : str, optional
+        The fastener that is tightened and the stage it is brought to.
+    loosens : str, optional
+        The fastener that is loosened or taken out.
+    takes_off, fits, handles : tuple of str
+        Parts that come off, go on, or are otherwise handled.
+    critical : bool
+        Whether doing it wrongly, or leaving it out, can hurt the engine or a person.
+    """
+
+    id: Id
+    text: Line
+    tool: str = ""
+    adapter: str = ""
+    fastener: str = ""
+    stage: str = ""
+    loosens: str = ""
+    takes_off: Annotated[tuple[str, ...], Field(max_length=40)] = ()
+    fits: Annotated[tuple[str, ...], Field(max_length=40)] = ()
+    handles: Annotated[tuple[str, ...], Field(max_length=40)] = ()
+    critical: bool = False
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """All parts it names, each once."""
+        return tuple(dict.fromkeys((*self.takes_off, *self.fits, *self.handles)))
+
+
+class Edge(Entry):
+    """One precedence: what must come before what, and why.
+
+    Parameters
+    ----------
+    before, after : str
+        Identifiers of the two steps.
+    reason : str
+        Why it must be so, a whole sentence.
+    dangerous : bool
+        Whether the wrong order can hurt the engine or a person; most other pairs are only convenient.
+    shows : str, optional
+        Code of the misconception that the wrong order shows.
+    """
+
+    before: str
+    after: str
+    reason: Line
+    dangerous: bool = False
+    shows: str = ""
+
+
+class Configuration(Entry):
+    """A variant of the engine or the job that changes some steps.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and what people call it.
+    drops : tuple of str
+        Steps that do not apply here.
+    adds : tuple of str
+        Steps that apply only here (and in other configurations that add them too).
+    replaces : mapping of str to str
+        For a step that does not apply here, the one that is done in its place.
+    """
+
+    id: Id
+    name: Line
+    drops: Annotated[tuple[str, ...], Field(max_length=400)] = ()
+    adds: Annotated[tuple[str, ...], Field(max_length=400)] = ()
+    replaces: dict[str, str] = {}
+
+    @property
+    def without(self) -> tuple[str, ...]:
+        """Steps that do not apply here, dropped or replaced."""
+        return (*self.drops, *self.replaces)
+
+    @property
+    def own(self) -> tuple[str, ...]:
+        """Steps that apply here and not everywhere, added or replacing."""
+        return (*self.adds, *self.replaces.values())
+
+
+class Part(Sourced):
+    """One part and what becomes of it.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and what people call it.
+    fate : str
+        ``refit`` (the same part goes back), ``renew`` (a new one in its place), ``transfer`` (from the old unit
+        to the new one), ``discard`` (nothing goes back), ``return`` (the old unit goes back for overhaul) or
+        ``stays`` (it is not taken off).
+    single_use : bool
+        Whether it may be used once only.
+    count : int
+        How many there are.
+    """
+
+    id: Id
+    name: Line
+    fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
+    single_use: bool = False
+    count: Annotated[int, Field(ge=1, le=200)] = 1
+
+
+class Hazard(Entry):
+    """One caution.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`USUAL_CAUTIONS`, or ``other``.
+    title, text : str
+        A few words, and what to do.
+    """
+
+    kind: Literal[
+        "starting",
+        "controls",
+        "driven-machine",
+        "barring",
+        "fuel-pressure",
+        "gears",
+        "hot",
+        "lifting",
+        "floor",
+        "other",
+    ]
+    title: Line
+    text: Paragraph
+
+
+class Provenance(Entry):
+    """Where the values come from.
+
+    Parameters
+    ----------
+    values : str
+        ``invented`` (training values) or ``manual``.
+    manual, edition : str
+        Title and edition of the manual, in a pack that claims one; each value then names its page.
+    text : str, optional
+        What else is to be said.
+    """
+
+    values: Literal["invented", "manual"]
+    manual: Annotated[str, Field(max_length=160)] = ""
+    edition: Annotated[str, Field(max_length=80)] = ""
+    text: Annotated[str, Field(max_length=1200)] = ""
