@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from trainkit.lockpin.setup import CYCLE, Dial, Setup
+from trainkit.lockpin.trains import from_train
 
-__all__ = ["CYCLE", "Dial", "Setup"]
+__all__ = ["CYCLE", "Dial", "Setup", "from_train"]

@@ -348,7 +348,7 @@ def _check_words(setup: Setup) -> None:
         raise LockPinError(
             order, rule="A firing order names every cylinder once.", remedy="Give it as in the manual, or leave it out."
         )
-    if isinstance(setup.cylinder, bool) or not isinstance(setup.cylinder, int) or setup.cylinder < 1:
+    if type(setup.cylinder) is not int or setup.cylinder < 1:
         raise LockPinError(setup.cylinder, rule="Cylinders are numbered from 1.", remedy="Name one of the engine's.")
     if order and setup.cylinder not in order:
         raise LockPinError(
