@@ -14,7 +14,7 @@ Number = int | float | Fraction
 
 
 def exact(value: object, what: str) -> Fraction:
-    """Return a finite number exactly as a fraction.
+    """Return a finite number exactly as a fraction; a decimal fraction is taken as it is written.
 
     Raises
     ------
@@ -23,14 +23,15 @@ def exact(value: object, what: str) -> Fraction:
 
     Examples
     --------
-    >>> exact(22.5, "angle")
-    Fraction(45, 2)
+    >>> exact(0.1, "angle")
+    Fraction(1, 10)
     """
     if not isinstance(value, bool):
         if isinstance(value, Rational):
             return Fraction(int(value.numerator), int(value.denominator))
         if isinstance(value, Real) and math.isfinite(value):
-            return Fraction(float(value))
+            # A decimal fraction is taken as it is written: 0.1 is one tenth.
+            return Fraction(repr(float(value)))
     raise GearError(
         value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 90 or 22.5."
     )

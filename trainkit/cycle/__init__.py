@@ -1,0 +1,54 @@
+"""The four-stroke cycle: firing orders, dead centres, piston position, and timing moved early or late.
+
+Angles are degrees of crank, measured in the engine's running direction: positive is forward. Every cylinder comes to
+top dead centre twice in a cycle of 720 degrees, once on compression and once on exhaust.
+
+:mod:`~trainkit.cycle.firing` holds firing orders and dead centres, :mod:`~trainkit.cycle.crank` the slider-crank,
+:mod:`~trainkit.cycle.timing` what moving a component does to its event.
+
+Limits: four strokes and even firing. The cylinders of one engine are numbered by its maker, from either end; nothing
+here depends on which.
+
+Examples
+--------
+>>> order = FiringOrder.parse("1-3-4-2")
+>>> engine = Position.known(order, cylinder=1, on="compression").turned(180)
+>>> engine.on_compression(), engine.on_exhaust()
+((3,), (2,))
+"""
+
+from __future__ import annotations
+
+from trainkit.cycle.crank import angle_of_piston, half_stroke_angle, piston_position
+from trainkit.cycle.firing import (
+    CYCLE,
+    DEAD_CENTRES,
+    DeadCentre,
+    FiringOrder,
+    Position,
+    Stroke,
+    camshaft_degrees,
+    longest_search,
+    valves_at,
+)
+from trainkit.cycle.timing import Effect, TimingShift, flange_degrees, left_ahead, moved
+
+__all__ = [
+    "CYCLE",
+    "DEAD_CENTRES",
+    "DeadCentre",
+    "Effect",
+    "FiringOrder",
+    "Position",
+    "Stroke",
+    "TimingShift",
+    "angle_of_piston",
+    "camshaft_degrees",
+    "flange_degrees",
+    "half_stroke_angle",
+    "left_ahead",
+    "longest_search",
+    "moved",
+    "piston_position",
+    "valves_at",
+]

@@ -1,0 +1,342 @@
+"""Firing orders, and which cylinder stands at which dead centre."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from numbers import Rational, Real
+from typing import Literal
+
+from trainkit.errors import CycleError
+
+__all__ = [
+    "CYCLE",
+    "DEAD_CENTRES",
+    "DeadCentre",
+    "FiringOrder",
+    "Number",
+    "Position",
+    "Stroke",
+    "camshaft_degrees",
+    "exact",
+    "longest_search",
+    "valves_at",
+]
+
+CYCLE = 720  # crank degrees of the four strokes
+
+DeadCentre = Literal["compression", "exhaust"]
+Stroke = Literal["power", "exhaust", "intake", "compression"]
+Number = int | float | Fraction
+
+DEAD_CENTRES: tuple[DeadCentre, ...] = ("compression", "exhaust")
+# In the order in which they follow the compression dead centre, half a crank turn each.
+_STROKES: tuple[Stroke, ...] = ("power", "exhaust", "intake", "compression")
+_MOST = 24  # cylinders
+
+
+def exact(value: object, what: str) -> Fraction:
+    """Return a finite number exactly; a decimal fraction is taken as it is written.
+
+    Raises
+    ------
+    CycleError
+        If it is not a finite number.
+    """
+    if not isinstance(value, bool):
+        if isinstance(value, Rational):
+            return Fraction(int(value.numerator), int(value.denominator))
+        if isinstance(value, Real) and math.isfinite(value):
+            return Fraction(repr(float(value)))
+    raise CycleError(value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 180.")
+
+
+def camshaft_degrees(crank_degrees: Number) -> Fraction:
+    """Return what the camshaft turns while the crank turns so far: half.
+
+    Examples
+    --------
+    >>> camshaft_degrees(360)
+    Fraction(180, 1)
+    """
+    return exact(crank_degrees, "crank angle") / 2
+
+
+def longest_search(times_per_cycle: int = 1) -> Fraction:
+    """Return the most crank degrees that barring to a position can take from an unknown start.
+
+    Parameters
+    ----------
+    times_per_cycle : int
+        How often the position comes by in two crank turns, evenly spaced.
+
+    Returns
+    -------
+    fractions.Fraction
+        Crank degrees, exact. A position that comes once a cycle may take two whole crank turns.
+
+    Examples
+    --------
+    >>> longest_search(), longest_search(2)
+    (Fraction(720, 1), Fraction(360, 1))
+    """
+    if not _is_count(times_per_cycle, 1, 1_000_000):
+        raise CycleError(
+            times_per_cycle, rule="A position comes by a whole number of times a cycle.", remedy="Give 1 or more."
+        )
+    return Fraction(CYCLE, times_per_cycle)
+
+
+def valves_at(dead_centre: str) -> str:
+    """Say what the valves of a cylinder show at one of its top dead centres.
+
+    Examples
+    --------
+    >>> valves_at("compression")
+    'both valves shut'
+    """
+    if dead_centre == "compression":
+        return "both valves shut"
+    if dead_centre == "exhaust":
+        return "valves overlapping: exhaust closing, inlet opening"
+    raise _no_dead_centre(dead_centre)
+
+
+@dataclass(frozen=True, slots=True)
+class FiringOrder:
+    """The order in which the cylinders of an evenly firing four-stroke engine fire.
+
+    Parameters
+    ----------
+    cylinders : iterable of int
+        Each number from 1 to n once.
+
+    Raises
+    ------
+    CycleError
+        If a number is missing, stands twice, or is no cylinder.
+
+    Examples
+    --------
+    >>> order = FiringOrder([1, 2, 4, 5, 3])
+    >>> str(order), order.interval, order.companion(1)
+    ('1-2-4-5-3', Fraction(144, 1), None)
+    """
+
+    cylinders: tuple[int, ...]
+
+    def __init__(self, cylinders: Iterable[int]) -> None:
+        try:
+            given = tuple(cylinders)
+        except TypeError:
+            given = ()
+        if not given:
+            raise CycleError(
+                cylinders, rule="A firing order lists the cylinders.", remedy="List each cylinder once, as in 1-3-4-2."
+            )
+        count = len(given)
+        if count > _MOST or not all(_is_count(each, 1, count) for each in given) or len(set(given)) != count:
+            raise CycleError(
+                given,
+                rule=f"A firing order holds each cylinder from 1 to {min(count, _MOST)} once.",
+                remedy="Check it for a number that is missing or stands twice.",
+            )
+        object.__setattr__(self, "cylinders", given)
+
+    @classmethod
+    def parse(cls, text: object) -> FiringOrder:
+        """Read ``"1-3-4-2"``; commas and spaces between the numbers will do as well."""
+        if isinstance(text, str) and re.fullmatch(r"\s*\d+(?:[\s,\-–]+\d+)*\s*", text, re.ASCII) and len(text) < 200:
+            return cls(int(part) for part in re.findall(r"\d+", text))
+        raise CycleError(
+            text, rule="A firing order is numbers with hyphens between.", remedy='Write it like "1-3-4-2".'
+        )
+
+    def __str__(self) -> str:
+        return "-".join(str(cylinder) for cylinder in self.cylinders)
+
+    def __len__(self) -> int:
+        return len(self.cylinders)
+
+    @property
+    def interval(self) -> Fraction:
+        """Crank degrees from one firing to the next, even firing assumed: 720 / n."""
+        return Fraction(CYCLE, len(self.cylinders))
+
+    @property
+    def paired(self) -> bool:
+        """Whether each cylinder has a companion a crank turn away: only where their number is even."""
+        return len(self.cylinders) % 2 == 0
+
+    @property
+    def companions(self) -> tuple[tuple[int, int], ...]:
+        """The pairs whose pistons reach top dead centre together, one on compression and one on exhaust.
+
+        Examples
+        --------
+        >>> FiringOrder.parse("1-5-3-6-2-4").companions
+        ((1, 6), (5, 2), (3, 4))
+        """
+        if not self.paired:
+            return ()
+        half = len(self.cylinders) // 2
+        return tuple(zip(self.cylinders[:half], self.cylinders[half:], strict=True))
+
+    def companion(self, cylinder: int) -> int | None:
+        """Return the cylinder that stands at the other top dead centre at the same time; None where there is none."""
+        place = self.place(cylinder)
+        return self.cylinders[place - len(self.cylinders) // 2] if self.paired else None
+
+    def place(self, cylinder: int) -> int:
+        """Return how many firings after the first one in the list this cylinder fires.
+
+        Raises
+        ------
+        CycleError
+            If the engine has no such cylinder.
+        """
+        if not _is_count(cylinder, 1, len(self.cylinders)):
+            raise CycleError(
+                cylinder,
+                rule=f"The cylinders of this engine are 1 to {len(self.cylinders)}.",
+                remedy="Name one of them.",
+            )
+        return self.cylinders.index(cylinder)
+
+    def after(self, cylinder: int, other: int) -> Fraction:
+        """Return the crank degrees from one cylinder's firing to the next firing of another, 0 to just under 720."""
+        return (self.place(other) - self.place(cylinder)) % len(self.cylinders) * self.interval
+
+    def reversed(self) -> FiringOrder:
+        """Return the order when the engine is turned the other way: the list backwards, from the same cylinder.
+
+        Examples
+        --------
+        >>> str(FiringOrder.parse("1-5-3-6-2-4").reversed())
+        '1-4-2-6-3-5'
+        """
+        first, *rest = self.cylinders
+        return FiringOrder((first, *reversed(rest)))
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where the crank stands in the cycle.
+
+    Parameters
+    ----------
+    order : FiringOrder
+        The engine.
+    past_first : fractions.Fraction
+        Crank degrees past the compression dead centre of the first cylinder in the order, 0 to just under 720.
+
+    Examples
+    --------
+    >>> engine = Position.known(FiringOrder.parse("1-5-3-6-2-4"), cylinder=6, on="exhaust")
+    >>> engine.on_compression(), engine.stroke(5), engine.until(5, "compression")
+    ((1,), 'compression', Fraction(120, 1))
+    """
+
+    order: FiringOrder
+    past_first: Fraction
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "past_first", exact(self.past_first, "crank angle") % CYCLE)
+
+    @classmethod
+    def known(cls, order: FiringOrder, *, cylinder: int, on: str) -> Position:
+        """Return the position in which a cylinder stands at its top dead centre on compression or on exhaust.
+
+        Raises
+        ------
+        CycleError
+            For an unknown cylinder or dead centre.
+        """
+        return cls(order, order.place(cylinder) * order.interval + _at(on))
+
+    def turned(self, degrees: Number) -> Position:
+        """Return the position after barring so far: positive forward, negative backward."""
+        return Position(self.order, self.past_first + exact(degrees, "crank angle"))
+
+    def past(self, cylinder: int) -> Fraction:
+        """Return the crank degrees past the compression dead centre of a cylinder, 0 to just under 720."""
+        return (self.past_first - self.order.place(cylinder) * self.order.interval) % CYCLE
+
+    def stroke(self, cylinder: int) -> Stroke:
+        """Return the stroke that a cylinder makes when the crank moves on from here."""
+        return _STROKES[int(self.past(cylinder) // 180)]
+
+    def at(self, dead_centre: str, within: Number = 0) -> tuple[int, ...]:
+        """Return the cylinders that stand at their top dead centre on compression or on exhaust.
+
+        Parameters
+        ----------
+        dead_centre : {"compression", "exhaust"}
+            Which of the two.
+        within : float, optional
+            Crank degrees either side that still count, 0 to 90.
+
+        Returns
+        -------
+        tuple of int
+            In firing order; empty where no piston stands there.
+        """
+        margin = exact(within, "margin")
+        if not 0 <= margin <= 90:
+            raise CycleError(within, rule="A margin is 0 to 90 crank degrees.", remedy="Give a smaller one.")
+        wanted = _at(dead_centre)
+        found = []
+        for cylinder in self.order.cylinders:
+            off = (self.past(cylinder) - wanted) % CYCLE
+            if min(off, CYCLE - off) <= margin:
+                found.append(cylinder)
+        return tuple(found)
+
+    def on_compression(self, within: Number = 0) -> tuple[int, ...]:
+        """Return the cylinders at top dead centre on compression."""
+        return self.at("compression", within)
+
+    def on_exhaust(self, within: Number = 0) -> tuple[int, ...]:
+        """Return the cylinders at top dead centre on exhaust."""
+        return self.at("exhaust", within)
+
+    def until(self, cylinder: int, dead_centre: str) -> Fraction:
+        """Return the crank degrees forward to the next such dead centre of a cylinder, 0 to just under 720."""
+        return (_at(dead_centre) - self.past(cylinder)) % CYCLE
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Where every cylinder stands, in words, in firing order."""
+        said = []
+        for cylinder in self.order.cylinders:
+            past = self.past(cylinder)
+            if past in (0, 360):
+                which = "compression" if past == 0 else "exhaust"
+                said.append(f"Cylinder {cylinder}: top dead centre on {which}, {valves_at(which)}.")
+            else:
+                where = f"{float(past):g}° past compression dead centre"
+                said.append(f"Cylinder {cylinder}: {where}, {self.stroke(cylinder)} stroke.")
+        return tuple(said)
+
+
+def _at(dead_centre: object) -> int:
+    if dead_centre == "compression":
+        return 0
+    if dead_centre == "exhaust":
+        return 360
+    raise _no_dead_centre(dead_centre)
+
+
+def _no_dead_centre(value: object) -> CycleError:
+    return CycleError(
+        value,
+        rule='A cylinder meets top dead centre on "compression" and on "exhaust".',
+        remedy="Write one of the two words.",
+    )
+
+
+def _is_count(value: object, low: int, high: int) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
