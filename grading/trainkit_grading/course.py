@@ -1,0 +1,452 @@
+"""A course: a folder of the instructor's choosing, described by its ``course.toml``.
+
+Everything of a course lives in that folder; :class:`Course` is a read-only value that knows every path in it. Paths
+are relative to the folder, so a course can be moved, and opened from anywhere.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from trainkit import modules as shipped
+from trainkit_grading import roster, seeds
+from trainkit_grading.errors import CourseError
+from trainkit_grading.files import write_once
+from trainkit_grading.outcome import Finding
+
+__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "create", "read"]
+
+COURSE_FILE = "course.toml"
+# nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
+_UNUSABLE_IN_PATHS = "[]*?{}%#"
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class CourseModule(_Entry):
+    """One module as this course runs it.
+
+    ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
+    the blueprint's own pack is used, else the name of a pack that comes with trainkit or the path of a pack file.
+    Both paths are relative to the course folder.
+    """
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
+    folder: str = ""
+    pack: str = ""
+    due: AwareDatetime | None = None
+    attempt: Annotated[int, Field(ge=1, le=20)] = 1
+
+    @field_validator("due", mode="before")
+    @classmethod
+    def _zoned(cls, due: object) -> object:
+        if isinstance(due, datetime) and due.tzinfo is not None:
+            return due
+        raise ValueError("a due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00")
+
+
+class Limits(_Entry):
+    """What one hand-in may hold at most; far above what an honest one does."""
+
+    hand_in_bytes: Annotated[int, Field(ge=10_000, le=1_000_000_000)] = 50_000_000
+    hand_in_files: Annotated[int, Field(ge=2, le=10_000)] = 200
+
+
+class _Exchange(_Entry):
+    root: str = ""
+
+
+class _Settings(_Entry):
+    format: Literal[1]
+    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+    title: Annotated[str, Field(min_length=1, max_length=120)]
+    modules: Annotated[list[CourseModule], Field(min_length=1)]
+    exchange: _Exchange = _Exchange()
+    limits: Limits = Limits()
+
+    @field_validator("title")
+    @classmethod
+    def _readable(cls, title: str) -> str:
+        if not title.isprintable():
+            raise ValueError("a title has no control characters")
+        return title
+
+    @field_validator("modules")
+    @classmethod
+    def _once(cls, entries: list[CourseModule]) -> list[CourseModule]:
+        names = [entry.name for entry in entries]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice:
+            raise ValueError(f"the module {twice!r} stands there twice")
+        return entries
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A course folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Absolute path of the course folder.
+    name : str
+        Short name; part of every form, so it stays as it is once a module is out.
+    title : str
+        As people read it.
+    modules : tuple of CourseModule
+        The modules it runs, in order.
+    exchange_root : Path or None
+        Folder of the shared disk through which nbgrader hands out and takes in, if there is one.
+    limits : Limits
+        What one hand-in may hold at most.
+    """
+
+    folder: Path
+    name: str
+    title: str
+    modules: tuple[CourseModule, ...]
+    exchange_root: Path | None = None
+    limits: Limits = field(default_factory=Limits)
+
+    @classmethod
+    def load(cls, folder: Path | str = ".") -> Course:
+        """Load the course in ``folder``.
+
+        Raises
+        ------
+        CourseError
+            If there is none, or its ``course.toml`` cannot be used: all that is wrong with it at once.
+        """
+        course, findings = read(Path(folder))
+        if course is None or findings:
+            wrong = " ".join(f"{finding.place}: {finding.text}" for finding in findings)
+            raise CourseError(str(folder), rule=f"This course cannot be used. {wrong}", remedy="Then try again.")
+        return course
+
+    def module(self, name: str) -> CourseModule:
+        """Return the module of this name.
+
+        Raises
+        ------
+        CourseError
+            If the course does not run it.
+        """
+        for entry in self.modules:
+            if entry.name == name:
+                return entry
+        raise CourseError(
+            name,
+            rule=f"This course runs {', '.join(entry.name for entry in self.modules)}.",
+            remedy="Name one of these, or add the module to course.toml.",
+        )
+
+    def workbook(self, entry: CourseModule) -> shipped.Module:
+        """Load the blueprint and find the notebook of a module.
+
+        Raises
+        ------
+        ModuleError
+            If there is none, or its blueprint cannot be used.
+        """
+        return shipped.load(self.folder / entry.folder if entry.folder else entry.name)
+
+    def pack_of(self, entry: CourseModule, blueprint: shipped.Blueprint) -> str | Path:
+        """Return the name or the file of the pack that a module's items are drawn from."""
+        if not entry.pack:
+            return blueprint.pack
+        return self.folder / entry.pack if entry.pack.endswith(".toml") else entry.pack
+
+    def roster(self) -> roster.Roster:
+        """Read the roster.
+
+        Raises
+        ------
+        RosterError
+            If it cannot be read at all.
+        """
+        return roster.read(self.roster_file)
+
+    def seed(self) -> seeds.Seed:
+        """Read the secret seed.
+
+        Raises
+        ------
+        SeedError
+            If it is missing, damaged or open to others.
+        """
+        return seeds.Seed.read(self.seed_file)
+
+    @property
+    def file(self) -> Path:
+        """The ``course.toml``."""
+        return self.folder / COURSE_FILE
+
+    @property
+    def roster_file(self) -> Path:
+        """The roster, edited by people."""
+        return self.folder / "roster.csv"
+
+    @property
+    def nbgrader_config(self) -> Path:
+        """The configuration that nbgrader reads in this folder."""
+        return self.folder / "nbgrader_config.py"
+
+    @property
+    def gradebook(self) -> Path:
+        """The database of marks, nbgrader's tables and ours."""
+        return self.folder / "gradebook.db"
+
+    @property
+    def gradebook_url(self) -> str:
+        """Address of the database of marks."""
+        return f"sqlite:///{self.gradebook.as_posix()}"
+
+    @property
+    def keys(self) -> Path:
+        """Folder of the seed and the keys; its owner's alone."""
+        return self.folder / "keys"
+
+    @property
+    def seed_file(self) -> Path:
+        """The secret seed."""
+        return self.keys / "seed"
+
+    def key_file(self, module: str, attempt: int) -> Path:
+        """Return the file with the keys of all forms of an attempt."""
+        return self.keys / module / f"attempt-{attempt}.json"
+
+    def forms_file(self, module: str, attempt: int) -> Path:
+        """Return the course side's copy of all forms of an attempt."""
+        return self.folder / "forms" / module / f"attempt-{attempt}.json"
+
+    def released_file(self, module: str, attempt: int) -> Path:
+        """Return the record of the forms of an attempt that have been given out."""
+        return self.folder / "forms" / module / f"attempt-{attempt}-released.json"
+
+    @property
+    def source(self) -> Path:
+        """What nbgrader makes assignments from."""
+        return self.folder / "source"
+
+    @property
+    def release(self) -> Path:
+        """What is given out through the shared disk."""
+        return self.folder / "release"
+
+    @property
+    def zips(self) -> Path:
+        """A folder a module, with a zip an apprentice."""
+        return self.folder / "zips"
+
+    @property
+    def inbox(self) -> Path:
+        """Where zips that were handed in are dropped."""
+        return self.folder / "inbox"
+
+    @property
+    def arrivals(self) -> Path:
+        """Every journal that was ever handed in, with the moment it arrived."""
+        return self.folder / "arrivals"
+
+    @property
+    def arrivals_log(self) -> Path:
+        """One line for each hand-in taken or refused."""
+        return self.folder / "arrivals.jsonl"
+
+    @property
+    def submitted(self) -> Path:
+        """The latest hand-in of each apprentice and module, as nbgrader reads it."""
+        return self.folder / "submitted"
+
+    @property
+    def autograded(self) -> Path:
+        """Where nbgrader keeps marked notebooks."""
+        return self.folder / "autograded"
+
+    @property
+    def feedback(self) -> Path:
+        """Where nbgrader keeps feedback pages."""
+        return self.folder / "feedback"
+
+    @property
+    def report(self) -> Path:
+        """Where reports are written."""
+        return self.folder / "report"
+
+
+def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
+    """Read ``course.toml`` and return the course, if it can be used, with everything that is wrong."""
+    folder = folder.expanduser().absolute()
+    path = folder / COURSE_FILE
+    try:
+        data = tomllib.loads(path.read_text("utf-8-sig"))
+    except (FileNotFoundError, NotADirectoryError):
+        return None, (
+            Finding(
+                "refused",
+                str(folder),
+                "There is no course.toml here. Go into a course folder, name it with --course, "
+                "or make one: trainkit-course new FOLDER",
+            ),
+        )
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML in UTF-8: {error}. Mend that place."),)
+    findings = list(_folder_findings(folder))
+    try:
+        settings = _Settings.model_validate(data)
+    except ValidationError as error:
+        findings.extend(_setting_finding(entry) for entry in error.errors(include_url=False))
+        return None, tuple(findings)
+    root = Path(settings.exchange.root).expanduser() if settings.exchange.root else None
+    course = Course(
+        folder=folder,
+        name=settings.name,
+        title=settings.title,
+        modules=tuple(settings.modules),
+        exchange_root=folder / root if root else None,
+        limits=settings.limits,
+    )
+    return course, tuple(findings)
+
+
+def _folder_findings(folder: Path) -> list[Finding]:
+    bad = sorted({sign for sign in str(folder) if sign in _UNUSABLE_IN_PATHS})
+    if not bad:
+        return []
+    return [
+        Finding(
+            "refused",
+            str(folder),
+            f"nbgrader finds no files in a folder with {' '.join(bad)} in its path. Move or rename the folder.",
+        )
+    ]
+
+
+# What each setting is, for people; pydantic's own words name types.
+_RULES = {
+    "format": "The format of course.toml is 1.",
+    "name": "The name has 1 to 40 small letters, digits and hyphens.",
+    "title": "The title has 1 to 120 characters.",
+    "modules": "Each module is a [[modules]] table with a name.",
+    "attempt": "The attempt is a whole number from 1 to 20.",
+    "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
+    "folder": "The folder is text, relative to the course folder.",
+    "pack": "The pack is the name of a pack or the path of a .toml file.",
+    "root": "The root of the exchange is the path of a folder, as text.",
+    "hand_in_bytes": "The largest hand-in is a whole number of bytes from 10000 to 1000000000.",
+    "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",
+}
+
+
+def _setting_finding(error: Any) -> Finding:
+    parts = [str(part + 1) if isinstance(part, int) else part for part in error["loc"]]
+    key = ".".join(parts) or "course.toml"
+    last = next((part for part in reversed(error["loc"]) if isinstance(part, str)), "")
+    if error["type"] == "extra_forbidden":
+        return Finding(
+            "refused", f"{COURSE_FILE} {key}", "There is no such setting. Take it out, or mend its spelling."
+        )
+    if error["type"] == "missing":
+        return Finding("refused", f"{COURSE_FILE} {key}", f"This setting is missing. {_RULES.get(last, '')} Add it.")
+    said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
+    rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
+    return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")
+
+
+def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseModule] = ()) -> Course:
+    """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
+
+    Without ``modules`` it runs all that come with trainkit.
+
+    Files that are there already are kept, ``course.toml`` is written last: cut off anywhere, the same call goes on.
+
+    Raises
+    ------
+    CourseError
+        If there is a course already, or the folder or the name cannot be used.
+    """
+    # Late, because the bridge knows this module.
+    from trainkit_grading.bridge.config import config_text
+
+    folder = folder.expanduser().absolute()
+    if (folder / COURSE_FILE).exists():
+        raise CourseError(
+            str(folder), rule="There is a course here already.", remedy="Go on with it, or name another folder."
+        )
+    entries = tuple(modules) or tuple(CourseModule(name=module) for module in shipped.names())
+    try:
+        _Settings(format=1, name=name, title=title or name, modules=list(entries))
+    except ValidationError as error:
+        first = _setting_finding(error.errors(include_url=False)[0])
+        raise CourseError(name, rule=first.text, remedy="Choose another with --name.") from None
+    for finding in _folder_findings(folder):
+        raise CourseError(finding.place, rule=finding.text, remedy="Then try again.")
+    course = Course(folder=folder, name=name, title=title or name, modules=entries)
+    try:
+        for path in (folder, course.inbox):
+            path.mkdir(parents=True, exist_ok=True)
+        if not course.seed_file.exists():
+            seeds.Seed.create(course.seed_file)
+        write_once(course.roster_file, roster.EMPTY_ROSTER)
+        write_once(folder / ".gitignore", "# Keys and people stay out of version control.\n/keys/\n/.trainkit-*\n")
+        write_once(course.nbgrader_config, config_text(course))
+        write_once(course.file, settings_text(course))
+    except OSError as error:
+        raise CourseError(
+            str(error.filename or folder),
+            rule=f"A course folder can be written to ({error.strerror}).",
+            remedy="Allow writing there, or name another folder.",
+        ) from None
+    return course
+
+
+def settings_text(course: Course) -> str:
+    """Return a commented ``course.toml`` for a new course."""
+    # What JSON writes between quotation marks, TOML reads.
+    quoted = json.dumps(course.title, ensure_ascii=False)
+    tables = "\n".join(_table(entry) for entry in course.modules)
+    return f"""\
+# A course of trainkit. Lines that begin with # are notes, or settings that are not in use.
+
+format = 1
+
+# Short name, part of every form: keep it once a module has been given out.
+name = "{course.name}"
+# As people read it.
+title = {quoted}
+
+# One table for each module, in the order of the course.
+#   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
+#   attempt  raise it by one to give everybody a new form
+#   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
+#   folder   a module of your own:  folder = "modules/our-module"
+
+{tables}
+[exchange]
+# Folder on a disk that the apprentices share with you, where nbgrader hands out and takes in.
+# Leave it empty where there is none: each apprentice then gets a zip and hands in a zip.
+root = ""
+
+[limits]
+# What one hand-in may hold at most. An honest one is far below.
+hand_in_bytes = {course.limits.hand_in_bytes}
+hand_in_files = {course.limits.hand_in_files}
+"""
+
+
+def _table(entry: CourseModule) -> str:
+    lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
+    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack") if (value := getattr(entry, key))]
+    if entry.due is not None:
+        lines.append(f"due = {entry.due.isoformat()}")
+    return "\n".join(lines) + "\n"

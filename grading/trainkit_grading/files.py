@@ -1,0 +1,181 @@
+"""Writing so that a kill at any moment leaves the old state or the new one, never half of one."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from trainkit_grading.errors import CourseError
+
+__all__ = ["WORK_FOLDER", "held", "same_tree", "scratch", "settle", "swap_in", "write_atomically", "write_once"]
+
+# Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
+WORK_FOLDER = ".trainkit-work"
+
+
+def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> bool:
+    """Write a file in one step and tell whether its content changed.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder exists.
+    content : bytes or str
+        All of it; text is written in UTF-8 with the line ends it has.
+    mode : int, optional
+        Permissions of the file.
+
+    Returns
+    -------
+    bool
+        False where the file held exactly this already; it is then left untouched.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "a.txt"
+    ...     write_atomically(path, "one"), write_atomically(path, "one"), path.read_text()
+    (True, False, 'one')
+    """
+    data = content.encode() if isinstance(content, str) else content
+    with contextlib.suppress(FileNotFoundError):
+        if not path.is_symlink() and path.read_bytes() == data:
+            return False
+    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.tmp")
+    try:
+        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        temporary.replace(path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    return True
+
+
+def write_once(path: Path, content: str, mode: int = 0o644) -> bool:
+    """Write a file unless there is one already, and tell whether it was written."""
+    if path.exists():
+        return False
+    return write_atomically(path, content, mode)
+
+
+@contextlib.contextmanager
+def scratch(course: Path) -> Iterator[Path]:
+    """Give a new empty folder on the course's own disk, which is gone afterwards."""
+    home = course / WORK_FOLDER
+    home.mkdir(mode=0o700, exist_ok=True)
+    folder = home / f"new-{secrets.token_hex(8)}"
+    folder.mkdir()
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def swap_in(course: Path, new: Path, target: Path) -> None:
+    """Put the folder ``new`` in the place of ``target``.
+
+    Two renames are needed where there was one before; :func:`settle` finishes what was cut off between them.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    old = _old(course, target)
+    if target.exists():
+        old.mkdir(parents=True, exist_ok=True)
+        shutil.rmtree(old)
+        target.rename(old)
+    new.rename(target)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def settle(course: Path) -> None:
+    """Finish what a killed command left: put back a folder that had been moved aside, drop what was half made."""
+    home = course / WORK_FOLDER
+    aside = home / "old"
+    if aside.is_dir():
+        # A folder was moved aside whole; it counts again only where nothing took its place.
+        for mark in sorted(aside.glob("*/*")):
+            target = course / Path(*mark.parent.name.split("%")) / mark.name
+            if not target.exists():
+                target.parent.mkdir(parents=True, exist_ok=True)
+                mark.rename(target)
+    shutil.rmtree(home, ignore_errors=True)
+
+
+def _old(course: Path, target: Path) -> Path:
+    # No identifier holds a percent sign, so the way back from this name is certain.
+    inside = target.relative_to(course)
+    return course / WORK_FOLDER / "old" / "%".join(inside.parent.parts) / inside.name
+
+
+def same_tree(one: Path, other: Path) -> bool:
+    """Tell whether two folders hold the same files with the same bytes."""
+
+    def files(folder: Path) -> dict[str, bytes]:
+        return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+    return one.is_dir() and other.is_dir() and files(one) == files(other)
+
+
+@contextlib.contextmanager
+def held(course: Path, wait: float = 30.0) -> Iterator[None]:
+    """Hold the course folder against other commands that write into it; a killed command lets go by itself.
+
+    Also finishes what a killed command left (:func:`settle`).
+
+    Raises
+    ------
+    CourseError
+        If another command has held it for ``wait`` seconds.
+    """
+    with (course / ".trainkit-lock").open("a+b") as stream:
+        until = time.monotonic() + wait
+        while not _lock(stream.fileno()):
+            if time.monotonic() >= until:
+                raise CourseError(
+                    str(course),
+                    rule="Another command is working in this course folder.",
+                    remedy="Wait until it has ended, then give the command again.",
+                )
+            time.sleep(0.1)
+        try:
+            settle(course)
+            yield
+        finally:
+            _unlock(stream.fileno())
+
+
+if os.name == "nt":  # pragma: no cover - the course side is tested on POSIX
+    import msvcrt
+
+    def _lock(descriptor: int) -> bool:
+        try:
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]  # Windows only
+        except OSError:
+            return False
+        return True
+
+    def _unlock(descriptor: int) -> None:
+        with contextlib.suppress(OSError):
+            msvcrt.locking(descriptor, msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined,unused-ignore]  # Windows only
+
+else:
+    import fcntl
+
+    def _lock(descriptor: int) -> bool:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+    def _unlock(descriptor: int) -> None:
+        fcntl.flock(descriptor, fcntl.LOCK_UN)
