@@ -160,8 +160,14 @@ class LockPinTable(Sourced):
         degrees in place of clock positions.
     component : str
         Identifier of the gear whose timing the pin fixes.
+    clearance_deg : float
+        The pin goes in while its hole is within this of lining up, either side, in crank degrees.
+    tolerance_deg : float
+        Timing error at the component that is let pass, in crank degrees.
     stiff : bool
         Whether the pin is found stiff and must be freed before any barring.
+    vented : bool
+        Whether every cylinder is vented, so that compression cannot kick back.
     false_holes_deg : tuple of float
         Crank degrees, counted forward from the right place, of holes that take the pin but are not the one.
     """
@@ -180,5 +186,8 @@ class LockPinTable(Sourced):
     give_up_deg: Annotated[float, Field(gt=0, lt=360)] | None = None
     back_off_deg: Annotated[float, Field(gt=0, lt=360)] | None = None
     component: str
+    clearance_deg: Annotated[float, Field(gt=0, le=10)] = 0.25
+    tolerance_deg: Annotated[float, Field(ge=0, le=30)] = 0.0
     stiff: bool = False
+    vented: bool = False
     false_holes_deg: Annotated[tuple[float, ...], Field(max_length=12)] = ()

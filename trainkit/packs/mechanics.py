@@ -1,23 +1,125 @@
-"""From the tables of a pack to the models that judge: gear train, pinning, procedure."""
+"""From the tables of a pack to the models that judge: gear train, barring, pinning, procedure."""
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainkit import procedures
-    from trainkit.packs.schema import Pack
+    from trainkit import gears, lockpin, procedures
+    from trainkit.packs.engine import Barring
+    from trainkit.packs.schema import Document
 
-__all__ = ["procedure"]
+__all__ = ["bar", "bar_lash", "lock_pin", "procedure", "train"]
 
 
-def procedure(pack: Pack, configuration: str = "") -> procedures.Procedure:
-    """Return the precedence among the steps of a configuration.
+def train(pack: Document) -> gears.GearTrain:
+    """Return the gear train: the meshes of the file, and one for each shaft that several gears share.
 
-    What holds only by way of a step that does not apply here still holds.
+    Raises
+    ------
+    GearError
+        If gears and meshes make no train.
+    """
+    from trainkit.gears import Gear, GearTrain, Mesh
+
+    meshes = [Mesh(mesh.driver, mesh.driven, mesh.kind, _lash(mesh.kind, mesh.lash_mm)) for mesh in pack.meshes]
+    first: dict[str, str] = {}
+    for gear in pack.gears:
+        other = first.setdefault(gear.shaft, gear.id)
+        if other != gear.id and not any({mesh.driver, mesh.driven} == {other, gear.id} for mesh in meshes):
+            meshes.append(Mesh(other, gear.id, "shaft"))
+    return GearTrain([Gear(gear.id, gear.teeth, gear.name, gear.module_mm) for gear in pack.gears], meshes)
+
+
+def _lash(kind: str, lash_mm: float) -> float | None:
+    return None if kind == "shaft" and not lash_mm else lash_mm
+
+
+def bar(table: Barring) -> gears.Barring:
+    """Return the model of the barring tool."""
+    from trainkit.gears import Barring
+
+    return Barring(table.stands_at, table.ring_teeth, table.pinion_teeth)
+
+
+def bar_lash(table: Barring) -> Fraction:
+    """Return the lash between barring pinion and ring gear, in crank degrees to a thousandth."""
+    from trainkit.gears import backlash_degrees
+
+    if table.by != "ring-gear" or not table.lash_mm or table.module_mm is None or table.ring_teeth is None:
+        return Fraction(0)
+    return Fraction(round(1000 * backlash_degrees(table.lash_mm, table.module_mm * table.ring_teeth / 2)), 1000)
+
+
+def lock_pin(pack: Document) -> lockpin.Setup:
+    """Return the pinning model: the lash from the barring tool on, the paces, and the clock positions.
+
+    Raises
+    ------
+    GearError, LockPinError
+        If gears or positions cannot be.
+    """
+    from trainkit.lockpin import from_train
+
+    table, whole = pack.lock_pin_table, train(pack)
+    crank = pack.crank
+
+    def at(gear: str) -> str:
+        return crank if gear == "flywheel" else gear
+
+    def built(**rest: object) -> lockpin.Setup:
+        return from_train(
+            whole,
+            crank=crank,
+            hole_in=at(table.hole_in),
+            component=table.component,
+            watched=at(table.watched),
+            forward=pack.engine.rotation,
+            forward_seen_from=pack.engine.seen_from,
+            seen_from=table.seen_from,
+            seats=table.seats,
+            press_from=_position(table.press_from, table.press_from_deg),
+            give_up=_position(table.give_up, table.give_up_deg),
+            back_off_to=_position(table.back_off_to, table.back_off_deg),
+            tells=table.tells_stroke,
+            clearance=table.clearance_deg,
+            tolerance=table.tolerance_deg,
+            stiff=table.stiff,
+            compression=not table.vented,
+            false_holes=table.false_holes_deg,
+            cylinder=table.cylinder,
+            dead_centre=table.dead_centre,
+            firing_order=pack.engine.firing_order,
+            **rest,
+        )
+
+    setup, more = built(), bar_lash(pack.barring)
+    if not more:
+        return setup
+    # Between the bar and the crank lies the mesh of pinion and ring gear; both paths share it.
+    return built(
+        lash_to_pin=setup.lash_to_pin + more,
+        lash_to_component=setup.lash_to_component + more,
+        lash_shared=setup.lash_on_both + more,
+    )
+
+
+def _position(clock: str | None, degrees: float | None) -> str | float:
+    # The checker sees to it that exactly one of the two is given.
+    return degrees if clock is None else clock  # type: ignore[return-value]  # see above
+
+
+def procedure(pack: Document, kept: tuple[str, ...]) -> procedures.Procedure:
+    """Return the precedence among some of the steps, in the order given.
+
+    What holds only by way of a step that is left out still holds.
+
+    Raises
+    ------
+    ProcedureError
+        If steps wait for each other in a ring.
     """
     from trainkit.procedures import Procedure
 
-    whole = Procedure([step.id for step in pack.steps], pack.precedence)
-    here = {step.id for step in pack.steps_of(configuration)}
-    return whole.without(step.id for step in pack.steps if step.id not in here)
+    return Procedure([step.id for step in pack.steps], pack.precedence).among(kept)

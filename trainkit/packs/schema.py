@@ -57,6 +57,20 @@ class Document(Entry):
     configurations: Annotated[tuple[Configuration, ...], Field(max_length=40)] = ()
     hazards: Annotated[tuple[Hazard, ...], Field(min_length=1, max_length=60)]
 
+    @property
+    def crank(self) -> str:
+        """Identifier of the gear that turns with the crank."""
+        return next((gear.id for gear in self.gears if gear.role == "crank"), "")
+
+    def steps_of(self, configuration: str = "") -> tuple[Step, ...]:
+        """Return the steps that apply in a configuration, or with none of them, in the order of the file."""
+        left_out = {step for each in self.configurations for step in each.own}
+        for chosen in self.configurations:
+            if chosen.id == configuration:
+                left_out -= set(chosen.own)
+                left_out |= set(chosen.without)
+        return tuple(step for step in self.steps if step.id not in left_out)
+
 
 class Pack(Document):
     """A pack that was loaded.
@@ -146,17 +160,30 @@ class Pack(Document):
 
         return mechanics.lock_pin(self)
 
-    def steps_of(self, configuration: str = "") -> tuple[Step, ...]:
-        """Return the steps that apply in a configuration, or with none of them, in the order of the file."""
-        own = {step for each in self.configurations for step in each.own}
-        if configuration:
-            chosen = self.configuration(configuration)
-            own -= set(chosen.own)
-            own |= set(chosen.without)
-        return tuple(step for step in self.steps if step.id not in own)
-
-    def procedure(self, configuration: str = "") -> procedures.Procedure:
-        """Return the precedence among the steps of a configuration, or with none of them."""
+    @cached_property
+    def bar(self) -> gears.Barring:
+        """The model of the barring tool."""
         from trainkit.packs import mechanics
 
-        return mechanics.procedure(self, configuration)
+        return mechanics.bar(self.barring)
+
+    def procedure(self, configuration: str = "") -> procedures.Procedure:
+        """Return the precedence among the steps of a configuration, or with none of them.
+
+        Raises
+        ------
+        PackError
+            If there is no such configuration.
+        """
+        from trainkit.packs import mechanics
+
+        if configuration not in self._made:
+            if configuration:
+                self.configuration(configuration)
+            kept = tuple(step.id for step in self.steps_of(configuration))
+            self._made[configuration] = mechanics.procedure(self, kept)
+        return self._made[configuration]
+
+    @cached_property
+    def _made(self) -> dict[str, procedures.Procedure]:
+        return {}
