@@ -191,7 +191,7 @@ def round_to_step(value: float, step: float) -> float:
     >>> round_to_step(42.03, 1), round_to_step(42.5, 1), round_to_step(41.9, 0.5), round_to_step(0.15, 0.1)
     (42.0, 43.0, 42.0, 0.2)
     """
-    steps = exact(_finite(value)) / exact_step(step)
+    steps = exact(finite(value)) / exact_step(step)
     nearest = math.floor(abs(steps) + Fraction(1, 2))
     return float((nearest if steps >= 0 else -nearest) * exact_step(step))
 
@@ -204,7 +204,7 @@ def from_edge(value: float, step: float) -> float:
     >>> from_edge(42.5, 1), from_edge(42.0, 1), from_edge(42.4, 1)
     (0.0, 0.5, 0.1)
     """
-    steps = exact(_finite(value)) / exact_step(step)
+    steps = exact(finite(value)) / exact_step(step)
     return float(abs(steps % 1 - Fraction(1, 2)))
 
 
@@ -224,7 +224,7 @@ def plain(value: float, step: float | None = None) -> str:
     >>> plain(31.0), plain(42.030356), plain(4.25), plain(42, 0.1), plain(0.0070615518)
     ('31', '42.03', '4.25', '42.0', '0.007062')
     """
-    value = _finite(value)
+    value = finite(value)
     if step is not None:
         written = f"{float(exact_step(step)):.12f}".rstrip("0")
         return f"{value:.{len(written.partition('.')[2])}f}"
@@ -266,7 +266,7 @@ def millimetres(length: float | pint.Quantity[float], what: str = "length", *, z
                 str(length), rule=f"The {what} is a length.", remedy="Give millimetres or a pint quantity of length."
             ) from None
     else:
-        value = _finite(length, what)
+        value = finite(length, what)
     if not math.isfinite(value) or value < 0 or (value == 0 and not zero):
         least = "nought or more" if zero else "greater than nought"
         raise QuantityError(
@@ -275,7 +275,8 @@ def millimetres(length: float | pint.Quantity[float], what: str = "length", *, z
     return value
 
 
-def _finite(value: object, what: str = "value") -> float:
+def finite(value: object, what: str = "value") -> float:
+    """Return a number as a float, or refuse what is none, is text, or is not finite."""
     if isinstance(value, bool | str | bytes):
         raise QuantityError(value, rule=f"The {what} is a number.", remedy="Give a number.")
     try:
@@ -289,7 +290,7 @@ def _finite(value: object, what: str = "value") -> float:
 
 def exact_step(step: object) -> Fraction:
     """Return a step exactly, or refuse it: a step is a finite number greater than nought."""
-    read = exact(_finite(step, "step"))
+    read = exact(finite(step, "step"))
     if read <= 0:
         raise QuantityError(step, rule="A step is greater than nought.", remedy="Give the tool's step, such as 0.5.")
     return read
