@@ -1,0 +1,261 @@
+"""From an authored notebook and a blueprint to nbgrader's ``source/<module>``: the notebook and the forms.
+
+The blueprint decides; the notebook is checked against it both ways, so that no item is never asked and no cell is
+graded that the blueprint does not know.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainkit import packs
+from trainkit.errors import TrainkitError
+from trainkit.forms import FORMS_FILE
+from trainkit.modules import Module
+from trainkit_grading import drawing, leaks
+from trainkit_grading.errors import BuildError
+from trainkit_grading.files import held, write_atomically
+from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
+
+if TYPE_CHECKING:
+    from trainkit_grading.course import Course, CourseModule
+    from trainkit_grading.roster import Roster
+    from trainkit_grading.seeds import Seed
+
+__all__ = ["build", "check_notebook", "graded_notebook"]
+
+_ASK = re.compile(r"""\s*book\.ask\(\s*(["'])(?P<item>[^"']*)\1\s*\)\s*""")
+_OPEN = re.compile(r"""\bworkbook\.open\(\s*(["'])(?P<module>[^"']*)\1""")
+_KERNEL = {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}
+
+
+def build(course: Course, names: Iterable[str] = (), progress: Progress = quiet) -> Outcome:
+    """Draw forms and keys and write nbgrader's source folder for each module; building again changes nothing.
+
+    Parameters
+    ----------
+    course : Course
+        The course.
+    names : iterable of str, optional
+        The modules; all of the course without.
+    progress : callable, optional
+        Told about each form drawn.
+
+    Returns
+    -------
+    Outcome
+        What was refused costs only its own module.
+
+    Raises
+    ------
+    CourseError
+        If the roster or the seed cannot be used at all, or a module is not of this course.
+    """
+    entries = [course.module(name) for name in names] or list(course.modules)
+    done: list[str] = []
+    findings: list[Finding] = []
+    built: dict[str, Any] = {}
+    with held(course.folder):
+        seed = course.seed()
+        roster = course.roster()
+        findings += roster.findings
+        if not len(roster):
+            findings.append(
+                Finding("refused", "roster.csv", "Nobody is on the roster. Write a line for each apprentice.")
+            )
+            entries = []
+        for entry in entries:
+            strayed = leaks.found_in(course.source / entry.name, seed, course.folder)
+            if strayed:
+                findings += strayed
+                continue
+            try:
+                drawn = _build_one(course, entry, roster, seed, progress)
+            except (TrainkitError, OSError) as error:
+                findings.append(_as_finding(error, entry.name))
+                continue
+            findings += drawn.findings
+            done.append(
+                f"{entry.name}: {len(drawn.forms.forms)} forms of attempt {entry.attempt} in source/{entry.name}."
+            )
+            built[entry.name] = {"attempt": entry.attempt, "forms": len(drawn.forms.forms), "pack": drawn.forms.pack}
+    next_step = "Give the modules out: trainkit-course assign" if built else ""
+    return Outcome("build", tuple(done), tuple(findings), next_step, {"modules": built})
+
+
+def _as_finding(error: TrainkitError | OSError, name: str) -> Finding:
+    if isinstance(error, TrainkitError):
+        return refused(error, error.place or name)
+    return Finding("refused", str(error.filename or name), f"{error.strerror}. Allow writing in the course folder.")
+
+
+def _build_one(course: Course, entry: CourseModule, roster: Roster, seed: Seed, progress: Progress) -> drawing.Drawing:
+    module = course.workbook(entry)
+    if module.blueprint.module != entry.name:
+        raise BuildError(
+            module.blueprint.module,
+            place=entry.name,
+            rule="A module of the course is named like the module in its folder.",
+            remedy=f"Write name = {json.dumps(module.blueprint.module)} in course.toml.",
+        )
+    notebook = graded_notebook(module)
+    pack = packs.load(course.pack_of(entry, module.blueprint))
+    drawn = drawing.draw(course, entry, module.blueprint, pack, roster, seed, progress)
+    drawing.write(course, drawn)
+    home = course.source / entry.name
+    home.mkdir(parents=True, exist_ok=True)
+    write_atomically(home / FORMS_FILE, drawn.forms.model_dump_json(indent=1) + "\n")
+    write_atomically(home / f"{entry.name}.ipynb", notebook)
+    return drawn
+
+
+def check_notebook(module: Module) -> tuple[Finding, ...]:
+    """Compare the authored notebook with its blueprint and return everything that does not fit."""
+    try:
+        cells = _cells(module.notebook)
+    except BuildError as error:
+        return (refused(error, module.notebook.name),)
+    return tuple(_misfits(module, cells))
+
+
+def graded_notebook(module: Module) -> str:
+    """Return the text of the notebook that nbgrader makes the assignment from.
+
+    Each ``book.ask("A1")`` cell becomes a locked, graded cell of that name, worth the points of the blueprint, its
+    code collapsed; answers that an author may have left in them are taken out. All other cells stay as they are.
+
+    Raises
+    ------
+    BuildError
+        If notebook and blueprint do not fit; all misfits at once.
+    """
+    # Late, because nbformat is slow to load and checking a course does not need it.
+    import nbformat
+
+    content = _content(module.notebook)
+    misfits = tuple(_misfits(module, content["cells"]))
+    if misfits:
+        raise BuildError(
+            module.notebook.name,
+            place=module.blueprint.module,
+            rule="Notebook and blueprint do not fit. " + " ".join(f"{f.place}: {f.text}" for f in misfits),
+            remedy="Then build again.",
+        )
+    points = {planned.id: planned.points for planned in module.blueprint.items}
+    for number, cell in enumerate(content["cells"], start=1):
+        # Names of cells that are the same every time, whoever saved the notebook with whatever program.
+        cell.setdefault("id", f"{module.blueprint.module}-{number}")
+        cell.setdefault("metadata", {})
+        cell["source"] = _source(cell)
+        asked = _ASK.fullmatch(cell["source"]) if cell.get("cell_type") == "code" else None
+        if asked:
+            _grade(cell, asked["item"], points[asked["item"]])
+    content.setdefault("metadata", {})
+    content["metadata"].pop("widgets", None)  # the state of controls would show blank pages and old answers
+    content["metadata"]["kernelspec"] = _KERNEL
+    content["nbformat"], content["nbformat_minor"] = 4, 5
+    node = nbformat.from_dict(content)
+    try:
+        nbformat.validate(node)
+    except nbformat.ValidationError as error:
+        raise BuildError(
+            module.notebook.name,
+            place=module.blueprint.module,
+            rule=f"A workbook is a notebook of format 4.5 ({str(error).splitlines()[0]}).",
+            remedy="Open it in JupyterLab and save it again.",
+        ) from None
+    text: str = nbformat.writes(node)
+    return text + "\n"
+
+
+def _grade(cell: dict[str, Any], item: str, points: float) -> None:
+    cell["source"] = f'book.ask("{item}")'
+    cell["outputs"], cell["execution_count"] = [], None
+    cell["metadata"] |= {
+        "deletable": False,
+        "editable": False,
+        "jupyter": {"source_hidden": True},
+        "nbgrader": {
+            "cell_type": "code",
+            "grade": True,
+            "grade_id": item,
+            "locked": True,
+            "points": points,
+            "schema_version": 3,
+            "solution": False,
+            "task": False,
+        },
+    }
+
+
+def _misfits(module: Module, cells: list[dict[str, Any]]) -> Iterable[Finding]:
+    blueprint = module.blueprint
+    planned = [item.id for item in blueprint.items]
+    met: list[str] = []
+    opened: list[str] = []
+    for number, cell in enumerate(cells, start=1):
+        source, place = _source(cell), f"cell {number}"
+        asked = _ASK.fullmatch(source)
+        code = cell.get("cell_type") == "code"
+        if code:
+            opened += [match["module"] for match in _OPEN.finditer(source)]
+        if code and asked:
+            if not opened:
+                yield Finding("refused", place, "The workbook is opened before it asks. Move the opening cell up.")
+            yield from _asked(asked["item"], met, planned, place)
+            met.append(asked["item"])
+        elif code and "book.ask" in source:
+            yield Finding("refused", place, 'A cell that asks holds book.ask("A1") and nothing else. Split the cell.')
+        elif cell.get("metadata", {}).get("nbgrader", {}).get("grade"):
+            yield Finding("refused", place, "Only a cell with book.ask is graded. Take the grading of this cell out.")
+    for name in sorted(set(opened) - {blueprint.module}):
+        yield Finding(
+            "refused", "opening cell", f"It opens {name!r}, the blueprint is of {blueprint.module!r}. Mend it."
+        )
+    if not opened:
+        yield Finding(
+            "refused", "opening cell", f'No cell has workbook.open("{blueprint.module}"). Add one at the top.'
+        )
+    for item in planned:
+        if item not in met:
+            yield Finding("refused", item, f'No cell asks this item of the blueprint. Add one with book.ask("{item}").')
+
+
+def _asked(item: str, met: list[str], planned: list[str], place: str) -> Iterable[Finding]:
+    if item in met:
+        yield Finding("refused", place, f"Item {item!r} is asked twice. Take one of the cells out.")
+    if item not in planned:
+        yield Finding("refused", place, f"The blueprint has no item {item!r}. Add it there, or take the cell out.")
+
+
+def _source(cell: dict[str, Any]) -> str:
+    source = cell.get("source", "")
+    return "".join(source) if isinstance(source, list) else str(source)
+
+
+def _cells(path: Path) -> list[dict[str, Any]]:
+    cells: list[dict[str, Any]] = _content(path)["cells"]
+    return cells
+
+
+def _content(path: Path) -> dict[str, Any]:
+    try:
+        content = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        raise BuildError(
+            str(path), rule="A module has an authored notebook of its name.", remedy="Write it, or rename it."
+        ) from None
+    except (OSError, ValueError, RecursionError) as error:
+        raise BuildError(
+            str(path), rule=f"A notebook is JSON in UTF-8 ({error}).", remedy="Open it in JupyterLab and save it again."
+        ) from None
+    cells = content.get("cells") if isinstance(content, dict) else None
+    if not isinstance(cells, list) or not all(isinstance(cell, dict) for cell in cells) or content.get("nbformat") != 4:
+        raise BuildError(
+            str(path), rule="A workbook is a notebook of format 4.", remedy="Open it in JupyterLab and save it again."
+        )
+    return content

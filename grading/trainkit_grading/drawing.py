@@ -1,0 +1,372 @@
+"""Forms and keys: drawn from blueprint and pack, one form for each apprentice, module and attempt.
+
+What an item is and in which order its options stand come from two keyed streams that know nothing of each other, so
+the order tells nothing about the draw. The same seed, blueprint, pack and software give the same bytes. A form that
+has been given out is never changed: it is kept as it is, and where pack or blueprint have changed under it, drawing
+refuses and says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from trainkit.forms import Form, FormItem, Forms, person_digest
+from trainkit.items import find
+from trainkit.items.item import Item
+from trainkit.items.key import Key
+from trainkit.modules import Blueprint, PlannedItem
+from trainkit_grading.errors import DrawingError
+from trainkit_grading.files import write_atomically
+from trainkit_grading.outcome import Finding, Progress, quiet
+from trainkit_grading.seeds import Seed
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+    from trainkit_grading.course import Course, CourseModule
+    from trainkit_grading.roster import Roster
+
+__all__ = [
+    "Drawing",
+    "FormKeys",
+    "KeyFile",
+    "draw",
+    "draw_form",
+    "form_digest",
+    "read_forms",
+    "read_keys",
+    "read_released",
+    "record_release",
+    "write",
+]
+
+# Two items of one form that happen to be the same are drawn again, this often at most.
+_REDRAWS = 40
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FormKeys(_Entry):
+    """Whose form it is, and the key of each of its items by identifier."""
+
+    apprentice: str
+    keys: dict[str, Annotated[Key, Field(discriminator="kind")]]
+
+
+class KeyFile(_Entry):
+    """All keys of one attempt at a module, by the code of the form; it never leaves ``keys/``."""
+
+    format: Literal[1] = 1
+    course: str
+    module: str
+    attempt: Annotated[int, Field(ge=1)]
+    pack: str
+    pack_digest: str
+    plan: tuple[PlannedItem, ...]  # the blueprint's items as they were drawn
+    forms: dict[str, FormKeys]
+
+    def form_of(self, apprentice: str) -> str | None:
+        """Return the code of an apprentice's form, or None."""
+        return next((code for code, form in self.forms.items() if form.apprentice == apprentice), None)
+
+
+class _Released(_Entry):
+    """Which forms of an attempt have been given out: the digest of each by its code."""
+
+    format: Literal[1] = 1
+    forms: dict[str, str]
+
+
+T = TypeVar("T", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What was drawn for one attempt at a module: the forms as they are released, the keys, and what to look at."""
+
+    forms: Forms
+    keys: KeyFile
+    findings: tuple[Finding, ...] = ()
+
+    def only(self, apprentice: str) -> Forms:
+        """Return the forms with nothing but this apprentice's in them."""
+        return only(self.forms, apprentice)
+
+
+def only(forms: Forms, apprentice: str) -> Forms:
+    """Return ``forms`` with nothing in it but the form of one apprentice.
+
+    Raises
+    ------
+    FormError
+        If there is none.
+    """
+    form = forms.of(apprentice)
+    digest = person_digest(forms.course, apprentice)
+    return forms.model_copy(update={"forms": (form,), "people": {digest: form.code}})
+
+
+def draw_form(
+    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentice: str
+) -> tuple[Form, FormKeys]:
+    """Draw one apprentice's form and its keys.
+
+    Parameters
+    ----------
+    seed : Seed
+        The course's secret.
+    course : str
+        Its name.
+    blueprint : Blueprint
+        What the form consists of.
+    pack : Pack
+        What it is about.
+    attempt : int
+        From 1; each attempt has a form of its own.
+    apprentice : str
+        Identifier.
+
+    Raises
+    ------
+    ItemError
+        If the pack has nothing that a template could ask about.
+    DrawingError
+        If an item cannot be told from one that stands in the form already.
+    """
+    names = (course, blueprint.module, attempt, apprentice)
+    items: list[FormItem] = []
+    keys: dict[str, Key] = {}
+    for planned in blueprint.items:
+        template = find(planned.template)
+        for again in range(_REDRAWS):
+            item, key = template.draw(
+                seed.stream("draw", *names, planned.id, again),
+                pack,
+                shuffle=seed.stream("shuffle", *names, planned.id, again),
+            )
+            if not any(_alike(item, entry.item) for entry in items):
+                break
+        else:
+            raise DrawingError(
+                planned.template,
+                place=f"{blueprint.module} {planned.id}",
+                rule=f"The items of a form differ; this template gave the same one {_REDRAWS} times.",
+                remedy="Name it less often in the blueprint, or give the pack more values of this sort.",
+            )
+        items.append(FormItem(id=planned.id, item=item.model_copy(update={"points": planned.points})))
+        keys[planned.id] = key
+    code = seed.code("form", *names, length=8)
+    return Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys)
+
+
+def _alike(one: Item, other: Item) -> bool:
+    """Tell whether two items ask the same thing, in whatever order their options stand."""
+
+    def asked(item: Item) -> object:
+        shown = item.model_dump(mode="json", exclude={"points"})
+        for part in ("options", "cards"):
+            if part in shown:
+                shown[part] = sorted(entry["text"] for entry in shown[part])
+        return shown
+
+    return asked(one) == asked(other)
+
+
+def draw(
+    course: Course,
+    entry: CourseModule,
+    blueprint: Blueprint,
+    pack: Pack,
+    roster: Roster,
+    seed: Seed,
+    progress: Progress = quiet,
+) -> Drawing:
+    """Draw the forms and keys of a module's current attempt for everybody on the roster.
+
+    Nothing is written. Forms that have been given out are taken as they were, also those of people who have left.
+
+    Raises
+    ------
+    DrawingError
+        If pack or blueprint have changed since a form was given out, or a form that is out is no longer at hand.
+    ItemError
+        If the pack has nothing that a template could ask about.
+    """
+    released = read_released(course.released_file(entry.name, entry.attempt))
+    old_keys = read_keys(course.key_file(entry.name, entry.attempt))
+    old_forms = read_forms(course.forms_file(entry.name, entry.attempt))
+    if released and old_keys is not None:
+        _unchanged(entry, blueprint, pack, old_keys, course.name)
+    forms: dict[str, Form] = {}
+    keys: dict[str, FormKeys] = {}
+    findings: list[Finding] = []
+    for number, person in enumerate(roster, start=1):
+        form, known = draw_form(seed, course.name, blueprint, pack, entry.attempt, person.id)
+        if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
+            raise DrawingError(
+                form.code, rule="Each form has a code of its own.", remedy=f"Give {person.id} another identifier."
+            )
+        forms[form.code], keys[form.code] = form, known
+        progress(number, len(roster), person.name)
+    for code, digest in released.items():
+        kept = _kept(code, digest, old_forms, old_keys, forms.get(code), keys.get(code))
+        if kept is None:
+            raise DrawingError(
+                code,
+                place=entry.name,
+                rule="This form has been given out, but its copy under forms/ or keys/ is missing or was changed.",
+                remedy=f"Fetch both folders from your backup, or set attempt = {entry.attempt + 1} for this module.",
+            )
+        if code in forms and kept != (forms[code], keys[code]):
+            who = kept[1].apprentice
+            findings.append(
+                Finding(
+                    "warning",
+                    f"{entry.name} {who}",
+                    f"Form {code} is kept as it was given out; this version of the software would draw another.",
+                )
+            )
+        forms[code], keys[code] = kept
+    return Drawing(
+        Forms(
+            course=course.name,
+            module=entry.name,
+            title=blueprint.title,
+            pack=pack.name,
+            pack_digest=pack.digest,
+            attempt=entry.attempt,
+            due=entry.due.isoformat() if entry.due is not None else "",
+            forms=tuple(forms[code] for code in sorted(forms)),
+            people=dict(sorted((person_digest(course.name, keys[code].apprentice), code) for code in forms)),
+        ),
+        KeyFile(
+            course=course.name,
+            module=entry.name,
+            attempt=entry.attempt,
+            pack=pack.name,
+            pack_digest=pack.digest,
+            plan=blueprint.items,
+            forms={code: keys[code] for code in sorted(keys)},
+        ),
+        tuple(findings),
+    )
+
+
+def _unchanged(entry: CourseModule, blueprint: Blueprint, pack: Pack, old: KeyFile, course: str) -> None:
+    changed = [
+        what
+        for what, differs in (
+            ("the name of the course", old.course != course),
+            ("the pack", old.pack_digest != pack.digest),
+            ("the items of the blueprint", old.plan != blueprint.items),
+        )
+        if differs
+    ]
+    if changed:
+        raise DrawingError(
+            entry.name,
+            rule=f"Forms of attempt {entry.attempt} have been given out, and since then {' and '.join(changed)} changed.",
+            remedy=f"Put it back as it was, or set attempt = {entry.attempt + 1} for this module in course.toml.",
+        )
+
+
+def _kept(
+    code: str,
+    digest: str,
+    old_forms: Forms | None,
+    old_keys: KeyFile | None,
+    fresh: Form | None,
+    fresh_keys: FormKeys | None,
+) -> tuple[Form, FormKeys] | None:
+    """Return the form that was given out with its keys: from the copies, or drawn again where that gives the same."""
+    form = next((form for form in old_forms.forms if form.code == code), None) if old_forms is not None else None
+    known = old_keys.forms.get(code) if old_keys is not None else None
+    if form is not None and known is not None and form_digest(form) == digest:
+        return form, known
+    if fresh is not None and fresh_keys is not None and form_digest(fresh) == digest:
+        return fresh, fresh_keys
+    return None
+
+
+def form_digest(form: Form) -> str:
+    """Return the SHA-256 of a form's content, in hexadecimal digits."""
+    text = json.dumps(form.model_dump(mode="json"), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def write(course: Course, drawing: Drawing) -> bool:
+    """Write keys and the course side's copy of the forms, and tell whether anything changed."""
+    attempt = (drawing.keys.module, drawing.keys.attempt)
+    key_file, forms_file = course.key_file(*attempt), course.forms_file(*attempt)
+    key_file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    forms_file.parent.mkdir(parents=True, exist_ok=True)
+    # Keys first: a form without its keys would be worth nothing.
+    changed = write_atomically(key_file, _text(drawing.keys), mode=0o600)
+    return write_atomically(forms_file, _text(drawing.forms)) or changed
+
+
+def record_release(course: Course, module: str, attempt: int, forms: Iterable[Form]) -> None:
+    """Record that forms are given out; from now on they stay as they are. Written before they leave the folder."""
+    path = course.released_file(module, attempt)
+    known = read_released(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    merged = dict(sorted({**{form.code: form_digest(form) for form in forms}, **known}.items()))
+    write_atomically(path, _text(_Released(forms=merged)))
+
+
+def read_released(path: Path) -> Mapping[str, str]:
+    """Return the digests of the forms that have been given out, by code."""
+    record = _read(_Released, path)
+    return record.forms if record is not None else {}
+
+
+def read_keys(path: Path) -> KeyFile | None:
+    """Read a file of keys, or return None where there is none.
+
+    Raises
+    ------
+    DrawingError
+        If it is there but cannot be used.
+    """
+    return _read(KeyFile, path)
+
+
+def read_forms(path: Path) -> Forms | None:
+    """Read the course side's copy of the forms, or return None where there is none.
+
+    Raises
+    ------
+    DrawingError
+        If it is there but cannot be used.
+    """
+    return _read(Forms, path)
+
+
+def _read(kind: type[T], path: Path) -> T | None:
+    try:
+        return kind.model_validate_json(path.read_bytes(), strict=False)
+    except FileNotFoundError:
+        return None
+    except (OSError, ValidationError) as error:
+        if isinstance(error, ValidationError):
+            first = error.errors(include_url=False, include_input=False)[0]
+            said = f"{'.'.join(str(part) for part in first['loc']) or 'file'}: {first['msg']}"
+        else:
+            said = str(error.strerror)
+        raise DrawingError(
+            str(path),
+            rule=f"The course keeps what it has drawn in files of its own, and this one cannot be used ({said}).",
+            remedy="Fetch it from your backup.",
+        ) from None
+
+
+def _text(value: BaseModel) -> str:
+    return value.model_dump_json(indent=1) + "\n"
