@@ -273,7 +273,7 @@ def _unchanged(entry: CourseModule, blueprint: Blueprint, pack: Pack, old: KeyFi
     if changed:
         raise DrawingError(
             entry.name,
-            rule=f"Forms of attempt {entry.attempt} have been given out, and since then {' and '.join(changed)} changed.",
+            rule=f"Forms of attempt {entry.attempt} are out, and since then {' and '.join(changed)} changed.",
             remedy=f"Put it back as it was, or set attempt = {entry.attempt + 1} for this module in course.toml.",
         )
 
