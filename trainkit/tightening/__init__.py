@@ -1,0 +1,48 @@
+"""Tightening: stages and what may happen between them, joints after any history, patterns, friction.
+
+:mod:`~trainkit.tightening.stages` holds the stages as data, :mod:`~trainkit.tightening.joint` a joint and its state,
+:mod:`~trainkit.tightening.patterns` bolts as coordinates, :mod:`~trainkit.tightening.judging` how evenly an order
+spreads the load, :mod:`~trainkit.tightening.friction` what another thread condition does to preload.
+
+Limits: bolts of one pattern are alike and reach the stage exactly; tightening one does not slacken its neighbours
+(elastic interaction ignored); plates are stiff. Orders are compared at equal stage, on near-circular patterns and long
+joints only. Where a manual gives a sequence, the manual decides.
+
+Examples
+--------
+>>> pattern = Pattern.circle(4, 120)
+>>> pattern.judge(["1", "3", "2", "4"]).share, pattern.judge(["1", "2", "3", "4"]).share
+(1.0, 0.0)
+"""
+
+from __future__ import annotations
+
+from trainkit.tightening.friction import preload_change
+from trainkit.tightening.joint import Fault, Joint, JointState, Loosen, Outcome, Renew, Tighten, Work, step
+from trainkit.tightening.judging import MomentVerdict, OutwardVerdict
+from trainkit.tightening.patterns import Pattern, Shape
+from trainkit.tightening.stages import STAGE_NAMES, WORKS, Schedule, Stage, StageName, WorkName, faults
+
+__all__ = [
+    "STAGE_NAMES",
+    "WORKS",
+    "Fault",
+    "Joint",
+    "JointState",
+    "Loosen",
+    "MomentVerdict",
+    "Outcome",
+    "OutwardVerdict",
+    "Pattern",
+    "Renew",
+    "Schedule",
+    "Shape",
+    "Stage",
+    "StageName",
+    "Tighten",
+    "Work",
+    "WorkName",
+    "faults",
+    "preload_change",
+    "step",
+]

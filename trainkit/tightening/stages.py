@@ -1,0 +1,235 @@
+"""The stages of tightening as data, and what may be done to the parts between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from numbers import Real
+from types import MappingProxyType
+from typing import Literal
+
+from trainkit.errors import QuantityError, TighteningError
+from trainkit.quantities import Torque, torque
+
+__all__ = ["STAGE_NAMES", "WORKS", "Schedule", "Stage", "StageName", "WorkName", "faults"]
+
+StageName = Literal["finger-tight", "snug", "first", "final"]
+STAGE_NAMES: tuple[StageName, ...] = ("finger-tight", "snug", "first", "final")
+
+WorkName = Literal["fit", "move", "set", "check", "mark"]
+# What may be done to the parts, and what it means. When each may happen is decided in joint.py.
+WORKS: Mapping[WorkName, str] = MappingProxyType(
+    {
+        "fit": "fit further parts and fasteners",
+        "move": "move the parts freely by hand",
+        "set": "set the position on purpose: take up lash, turn in the slots",
+        "check": "check position and timing",
+        "mark": "put the witness mark on",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of tightening.
+
+    Parameters
+    ----------
+    name : {"finger-tight", "snug", "first", "final"}
+        A first stage is not a weaker final one: parts are held, yet can still be set.
+    torque : Torque or str, optional
+        The torque of the stage.
+    angle : float, optional
+        A further turn in degrees instead, more than 0 and at most 720.
+
+    Raises
+    ------
+    TighteningError
+        For an unknown name, a value that cannot be, both torque and angle, or a final stage with neither.
+
+    Examples
+    --------
+    >>> Stage("first", "20 N·m").torque
+    Torque(value=20.0, unit='N·m')
+    """
+
+    name: StageName
+    torque: Torque | None = None
+    angle: float | None = None
+
+    def __init__(self, name: str, torque: Torque | str | None = None, angle: float | None = None) -> None:
+        if not _is_stage_name(name):
+            raise TighteningError(
+                name, rule=f"The stages are {', '.join(STAGE_NAMES)}.", remedy="Name one of them.", place="stage"
+            )
+        place = f"stage {name}"
+        read = None if torque is None else _torque(torque, place)
+        if angle is not None and not _is_angle(angle):
+            raise TighteningError(
+                angle,
+                rule="A stage by angle turns more than 0 and at most 720 degrees.",
+                remedy="Give the further turn in degrees.",
+                place=place,
+            )
+        if read is not None and angle is not None:
+            raise TighteningError(
+                (read.shown(), angle),
+                rule="A stage is tightened by torque or by angle.",
+                remedy="Make two stages of it: first by torque, final by angle.",
+                place=place,
+            )
+        if read is None and angle is None and name in ("first", "final"):
+            raise TighteningError(
+                name,
+                rule=f"The {name} stage states a torque or an angle.",
+                remedy="Copy it from the manual that the joint belongs to.",
+                place=place,
+            )
+        if name == "finger-tight" and (read is not None or angle is not None):
+            raise TighteningError(
+                name,
+                rule="Finger-tight is what the fingers can do, without a tool.",
+                remedy="Leave torque and angle out, or call the stage snug.",
+                place=place,
+            )
+        object.__setattr__(self, "name", name)
+        object.__setattr__(self, "torque", read)
+        object.__setattr__(self, "angle", None if angle is None else float(angle))
+
+    @property
+    def by(self) -> Literal["hand", "torque", "angle"]:
+        """How the stage is reached."""
+        if self.torque is not None:
+            return "torque"
+        return "hand" if self.angle is None else "angle"
+
+    @property
+    def rank(self) -> int:
+        """1 for finger-tight to 4 for final."""
+        return STAGE_NAMES.index(self.name) + 1
+
+    def __str__(self) -> str:
+        if self.torque is not None:
+            return f"{self.name}, {self.torque.shown()}"
+        return self.name if self.angle is None else f"{self.name}, {self.angle:g}° further"
+
+
+def faults(stages: Iterable[Stage]) -> Iterator[TighteningError]:
+    """Find everything that keeps stages from following each other.
+
+    Yields
+    ------
+    TighteningError
+        One for each fault.
+
+    Examples
+    --------
+    >>> [fault.rule for fault in faults([Stage("first", "20 N·m"), Stage("final", "15 N·m")])]
+    ['Each stage takes more torque than the one before, here 20\u2009N·m.']
+    """
+    rank, before = 0, None
+    given = tuple(stages)
+    if not given:
+        yield TighteningError((), rule="A joint has at least one stage.", remedy="State its final stage.")
+        return
+    for stage in given:
+        if stage.rank <= rank:
+            yield TighteningError(
+                stage.name,
+                rule=f"Stages follow each other as {', '.join(STAGE_NAMES)}, each at most once.",
+                remedy="Put them in this order.",
+            )
+        rank = max(rank, stage.rank)
+        if stage.torque is not None:
+            if stage.torque.value == 0:
+                yield TighteningError(
+                    stage.torque.shown(), rule="A stage by torque takes more than none.", remedy="State its torque."
+                )
+            if before is not None and stage.torque <= before:
+                yield TighteningError(
+                    stage.torque.shown(),
+                    rule=f"Each stage takes more torque than the one before, here {before.shown()}.",
+                    remedy="Check both values and their units.",
+                )
+            before = stage.torque
+        elif stage.angle is not None and before is None:
+            yield TighteningError(
+                stage.name,
+                rule="An angle is counted from a stage by torque.",
+                remedy="State the torque of the stage before.",
+            )
+    if given[-1].name != "final":
+        yield TighteningError(
+            given[-1].name, rule="The last stage is the final one.", remedy="Add it, or rename the last stage."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """The stages of one joint, from the first that is used to the final one.
+
+    Parameters
+    ----------
+    stages : iterable of Stage
+        In order.
+
+    Raises
+    ------
+    TighteningError
+        For the first of :func:`faults`.
+
+    Examples
+    --------
+    >>> schedule = Schedule([Stage("snug"), Stage("first", "20 N·m"), Stage("final", angle=60)])
+    >>> schedule.place("first"), schedule.final.by
+    (2, 'angle')
+    """
+
+    stages: tuple[Stage, ...]
+
+    def __init__(self, stages: Iterable[Stage]) -> None:
+        object.__setattr__(self, "stages", tuple(stages))
+        for fault in faults(self.stages):
+            raise fault
+
+    @property
+    def final(self) -> Stage:
+        """The last stage."""
+        return self.stages[-1]
+
+    def place(self, name: str) -> int:
+        """Return the place of a stage, 1 for the first that is used.
+
+        Raises
+        ------
+        TighteningError
+            If the joint has no such stage.
+        """
+        for place, stage in enumerate(self.stages, 1):
+            if stage.name == name:
+                return place
+        raise TighteningError(
+            name,
+            rule=f"The stages of this joint are {', '.join(stage.name for stage in self.stages)}.",
+            remedy="Name one of them.",
+        )
+
+    def __len__(self) -> int:
+        return len(self.stages)
+
+
+def _torque(given: Torque | str, place: str) -> Torque:
+    try:
+        return torque(given)
+    except QuantityError as error:
+        raise TighteningError(error.value, rule=error.rule, remedy=error.remedy, place=place) from None
+
+
+def _is_stage_name(value: object) -> bool:
+    return isinstance(value, str) and value in STAGE_NAMES
+
+
+def _is_angle(value: object) -> bool:
+    if isinstance(value, bool) or not isinstance(value, Real):
+        return False
+    return 0 < float(value) <= 720
