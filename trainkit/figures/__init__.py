@@ -1,0 +1,31 @@
+"""One renderer for every picture of the apparatus: on the screen, in feedback and in print.
+
+A picture is described by plain data, ``{"draw": "<name>", ...}``, which may come out of a file that somebody else
+wrote; it is drawn as SVG that stands alone. Pictures follow the drawing standards that apprentices learn anyway:
+ISO 128 line types (visible edge thick and continuous, centre line long-dash-dot, hidden edge dashed), ISO 2203 for
+gears (tip circle thick, pitch circle chain line, teeth only where they matter, the witness tooth filled). The
+accent marks what moves or can be moved; colour never stands alone. Every picture says from which end it is seen.
+
+============== =====================================================================================
+``gear-train``  :mod:`.trains`: gears side by side, their senses, marks and holes
+``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
+``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
+============== =====================================================================================
+
+Examples
+--------
+>>> picture = Picture({"draw": "clock", "seen_from": "front", "marks": [{"at": "2:10", "label": "begin to press"}]})
+>>> picture.text
+'A clock face, seen from the front. At 2:10: begin to press.'
+>>> picture.svg.startswith("<svg ")
+True
+"""
+
+from __future__ import annotations
+
+from trainkit.figures.picture import DRAWINGS, Picture, draw
+from trainkit.figures.signs import warning_sign
+from trainkit.figures.style import CSS
+from trainkit.figures.trains import train_figure
+
+__all__ = ["CSS", "DRAWINGS", "Picture", "draw", "train_figure", "warning_sign"]

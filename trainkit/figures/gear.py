@@ -1,0 +1,59 @@
+"""One gear as ISO 2203 draws it: tip circle thick, pitch circle chain line, teeth only where they matter."""
+
+from __future__ import annotations
+
+from trainkit.figures.svg import around, element, polygon
+
+__all__ = ["addendum", "gear", "hole", "tooth"]
+
+
+def addendum(radius: float, teeth: int) -> float:
+    """Return how far the tip circle lies outside the pitch circle: one module, but never too little to be seen."""
+    return max(2 * radius / teeth, 4.5)
+
+
+def gear(x: float, y: float, radius: float, teeth: int) -> str:
+    """Return a gear with pitch circle ``radius``: tip circle, pitch circle, centre lines and bore."""
+    tip = radius + addendum(radius, teeth)
+    over = tip + 7
+    return "".join(
+        (
+            element("circle", cx=x, cy=y, r=tip, class_="solid"),
+            element("circle", cx=x, cy=y, r=radius, class_="centre"),
+            element("line", x1=x - over, y1=y, x2=x + over, y2=y, class_="centre"),
+            element("line", x1=x, y1=y - over, x2=x, y2=y + over, class_="centre"),
+            element("circle", cx=x, cy=y, r=max(4.0, radius * 0.12), class_="edge"),
+        )
+    )
+
+
+def tooth(x: float, y: float, radius: float, teeth: int, degrees: float, kind: str = "filled") -> str:
+    """Return one tooth that stands at so many degrees clockwise from twelve; the witness tooth is filled.
+
+    It is drawn no smaller than an eye can find at arm's length, so on a fine gear it is wider than true to scale.
+    """
+    half = max(90 / teeth, 260 / radius)  # half a tooth at the pitch circle, in degrees
+    over = addendum(radius, teeth)
+    root, tip = radius - max(1.25 * over, 7), radius + over
+    return polygon(
+        (
+            around(x, y, root, degrees - half * 1.2),
+            around(x, y, tip, degrees - half * 0.6),
+            around(x, y, tip, degrees + half * 0.6),
+            around(x, y, root, degrees + half * 1.2),
+        ),
+        kind,
+    )
+
+
+def hole(x: float, y: float, radius: float, degrees: float, *, pinned: bool = False, at: float = 0.62) -> str:
+    """Return the hole for the lock pin with its centre lines; filled in the accent while the pin is in it."""
+    px, py = around(x, y, radius * at, degrees)
+    size = max(5.0, radius * 0.085)
+    return "".join(
+        (
+            element("circle", cx=px, cy=py, r=size, class_="accent" if pinned else "solid"),
+            element("line", x1=px - size - 4, y1=py, x2=px + size + 4, y2=py, class_="centre"),
+            element("line", x1=px, y1=py - size - 4, x2=px, y2=py + size + 4, class_="centre"),
+        )
+    )
