@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from trainkit.packs.check import Examination
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import Finding
-from trainkit.packs.load import load, load_text, shipped
+from trainkit.packs.load import examine, examine_text, load, load_text, shipped
 from trainkit.packs.schema import FORMAT, Pack
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
@@ -16,6 +17,7 @@ __all__ = [
     "Configuration",
     "Edge",
     "Engine",
+    "Examination",
     "Fastener",
     "Finding",
     "Gear",
@@ -28,6 +30,8 @@ __all__ = [
     "Stage",
     "Step",
     "Tool",
+    "examine",
+    "examine_text",
     "load",
     "load_text",
     "shipped",

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import hashlib
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from trainkit.errors import PackError
-from trainkit.packs.findings import Finding, error_from, refused
-from trainkit.packs.places import Places
-from trainkit.packs.shape import LARGEST, decode, read
+from trainkit.packs.check import Examination, examine_bytes
+from trainkit.packs.findings import error_from
+from trainkit.packs.shape import LARGEST
 
 if TYPE_CHECKING:
     import os
 
     from trainkit.packs.schema import Pack
 
-__all__ = ["bytes_of", "load", "load_text", "parse", "shipped"]
+__all__ = ["bytes_of", "examine", "examine_text", "load", "load_text", "shipped"]
 
 
 def shipped() -> tuple[str, ...]:
@@ -89,25 +88,39 @@ def bytes_of(name_or_path: str | os.PathLike[str]) -> tuple[bytes, str]:
         ) from None
 
 
-def parse(content: bytes, place: str) -> tuple[Pack | None, tuple[Finding, ...], Places]:
-    """Return the pack if its text and shape are right, what is wrong otherwise, and the lines."""
-    from trainkit.packs.schema import Pack
+def examine(name_or_path: str | os.PathLike[str]) -> Examination:
+    """Examine a pack and return everything that was found, refused or not.
 
-    text, findings = decode(content, place)
-    places = Places(text)
-    if findings:
-        return None, findings, places
-    _, document, findings = read(text, place, places)
-    if document is None:
-        return None, findings, places
-    values = {name: getattr(document, name) for name in type(document).model_fields}
-    digest = hashlib.sha256(content).hexdigest()
-    return Pack.model_construct(**values, digest=digest, place=place), findings, places
+    Parameters
+    ----------
+    name_or_path : str or path
+        The name of a shipped pack, or the path of a TOML file.
+
+    Raises
+    ------
+    PackError
+        If there is no such file, or it cannot be read.
+
+    Examples
+    --------
+    >>> examine("dunlin").findings
+    ()
+    """
+    return _examine(*bytes_of(name_or_path))
+
+
+def examine_text(text: str, place: str = "pack.toml") -> Examination:
+    """Examine TOML text that stands at ``place``, which names it in findings."""
+    return _examine(text.encode("utf-8", "surrogatepass"), place)
 
 
 @lru_cache(maxsize=64)
+def _examine(content: bytes, place: str) -> Examination:
+    return examine_bytes(content, place)
+
+
 def _load(content: bytes, place: str) -> Pack:
-    pack, findings, _ = parse(content, place)
-    if pack is None or refused(findings):
-        raise error_from(findings, place)
-    return pack
+    examined = _examine(content, place)
+    if examined.pack is None:
+        raise error_from(examined.findings, place)
+    return examined.pack

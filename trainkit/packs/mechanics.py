@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from trainkit import gears, lockpin, procedures
-    from trainkit.packs.engine import Barring
+    from trainkit.packs.engine import Barring, Gear, Mesh
     from trainkit.packs.schema import Document
 
-__all__ = ["bar", "bar_lash", "lock_pin", "procedure", "train"]
+__all__ = ["bar", "bar_lash", "gear", "lock_pin", "mesh", "procedure", "shared_shafts", "train"]
 
 
 def train(pack: Document) -> gears.GearTrain:
@@ -21,19 +21,39 @@ def train(pack: Document) -> gears.GearTrain:
     GearError
         If gears and meshes make no train.
     """
-    from trainkit.gears import Gear, GearTrain, Mesh
+    from trainkit.gears import GearTrain
 
-    meshes = [Mesh(mesh.driver, mesh.driven, mesh.kind, _lash(mesh.kind, mesh.lash_mm)) for mesh in pack.meshes]
+    return GearTrain(
+        [gear(each) for each in pack.gears], [*(mesh(each) for each in pack.meshes), *shared_shafts(pack)]
+    )
+
+
+def gear(table: Gear) -> gears.Gear:
+    """Return one gear as the train takes it."""
+    from trainkit.gears import Gear
+
+    return Gear(table.id, table.teeth, table.name, table.module_mm)
+
+
+def mesh(table: Mesh) -> gears.Mesh:
+    """Return one mesh as the train takes it."""
+    from trainkit.gears import Mesh
+
+    return Mesh(table.driver, table.driven, table.kind, table.lash_mm)
+
+
+def shared_shafts(pack: Document) -> tuple[gears.Mesh, ...]:
+    """Return what joins the gears that sit on one shaft, where the file does not say so itself."""
+    from trainkit.gears import Mesh
+
+    said = {frozenset((each.driver, each.driven)) for each in pack.meshes}
     first: dict[str, str] = {}
-    for gear in pack.gears:
-        other = first.setdefault(gear.shaft, gear.id)
-        if other != gear.id and not any({mesh.driver, mesh.driven} == {other, gear.id} for mesh in meshes):
-            meshes.append(Mesh(other, gear.id, "shaft"))
-    return GearTrain([Gear(gear.id, gear.teeth, gear.name, gear.module_mm) for gear in pack.gears], meshes)
-
-
-def _lash(kind: str, lash_mm: float) -> float | None:
-    return None if kind == "shaft" and not lash_mm else lash_mm
+    found = []
+    for each in pack.gears:
+        other = first.setdefault(each.shaft, each.id)
+        if other != each.id and frozenset((other, each.id)) not in said:
+            found.append(Mesh(other, each.id, "shaft"))
+    return tuple(found)
 
 
 def bar(table: Barring) -> gears.Barring:

@@ -7,8 +7,9 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, ValidationError, create_model
 
+from trainkit.packs.base import Entry
 from trainkit.packs.findings import Finding, Path, key_of, shorten
 from trainkit.packs.places import Places
 from trainkit.packs.schema import Document
@@ -55,12 +56,17 @@ def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
         )
 
 
-def read(text: str, file: str, places: Places) -> tuple[dict[str, Any], Document | None, tuple[Finding, ...]]:
-    """Return the plain data, the document if the shape is right, and what is wrong otherwise."""
+def read(
+    text: str, file: str, places: Places
+) -> tuple[frozenset[str], dict[str, Any] | None, tuple[Finding, ...]]:
+    """Return the sections that are in shape, their values by field, and what is wrong with the others.
+
+    The values are None where the text is no TOML, or a TOML of another format.
+    """
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        return {}, None, _not_toml(str(error), text, file, places)
+        return frozenset(), None, _not_toml(str(error), text, file, places)
     except (RecursionError, ValueError, OverflowError) as error:
         # Numbers of absurd length and nesting of absurd depth: Python refuses them in its own words.
         found = Finding(
@@ -73,14 +79,32 @@ def read(text: str, file: str, places: Places) -> tuple[dict[str, Any], Document
             "A pack is a TOML file with sensible numbers and little nesting.",
             "Take out what is nested too deeply or written with too many digits.",
         )
-        return {}, None, (found,)
+        return frozenset(), None, (found,)
+    findings: list[Finding] = []
+    sections = frozenset(field.alias or name for name, field in Document.model_fields.items())
+    values, errors = _validated(Document, data)
+    if errors:
+        findings = [_finding(error, file, places) for error in errors]
+        if other := [finding for finding in findings if finding.code == "format-unknown"]:
+            return frozenset(), None, tuple(other)
+        sections -= {str(error["loc"][0]) for error in errors if error["loc"]}
+        # What is in shape is judged all the same, so that everything is found at once.
+        fields: dict[str, Any] = {
+            name: (field.annotation, field)
+            for name, field in Document.model_fields.items()
+            if (field.alias or name) in sections
+        }
+        part = create_model("Part", __base__=Entry, **fields)
+        values, _ = _validated(part, {key: value for key, value in data.items() if key in sections})
+    return sections, values, tuple(findings)
+
+
+def _validated(model: type[BaseModel], data: dict[str, Any]) -> tuple[dict[str, Any], list[ErrorDetails]]:
     try:
-        return data, Document.model_validate(_frozen(data)), ()
+        made = model.model_validate(_frozen(data))
     except ValidationError as error:
-        found_all = tuple(
-            _finding(each, data, file, places) for each in error.errors(include_url=False, include_context=True)
-        )
-        return data, None, tuple(sorted(found_all, key=lambda each: (each.line, each.key)))
+        return {}, error.errors(include_url=False)
+    return {name: getattr(made, name) for name in model.model_fields}, []
 
 
 def _frozen(value: Any) -> Any:
@@ -138,7 +162,7 @@ _TYPES = {
 }
 
 
-def _finding(error: ErrorDetails, data: dict[str, Any], file: str, places: Places) -> Finding:
+def _finding(error: ErrorDetails, file: str, places: Places) -> Finding:
     path: Path = tuple(error["loc"])
     key, sort, context = key_of(path), error["type"], error.get("ctx", {})
     value, name = shorten(error["input"]), str(path[-1]) if path else ""

@@ -1,0 +1,8 @@
+"""The rules that a pack is held against, by what they are about; each enters itself in :data:`RULES`."""
+
+from __future__ import annotations
+
+from trainkit.packs.rules import engine, fastening, naming, pinning, sources, working
+from trainkit.packs.rules.base import RULES, Case, Fault, Weight
+
+__all__ = ["RULES", "Case", "Fault", "Weight", "engine", "fastening", "naming", "pinning", "sources", "working"]

@@ -1,0 +1,120 @@
+"""What all rules share: a fault, the case they judge, and the list they enter themselves in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from trainkit.errors import GearError, LockPinError, ProcedureError
+
+if TYPE_CHECKING:
+    from trainkit.gears import GearTrain
+    from trainkit.packs.findings import Path
+    from trainkit.packs.schema import Document
+    from trainkit.procedures import Procedure
+
+__all__ = ["RULES", "Case", "Fault", "Weight", "near", "rule"]
+
+# ``cannot``: nothing could be right with it. ``printed``: it contradicts itself, but a manual may print it so.
+# ``remark``: worth knowing.
+Weight = Literal["cannot", "printed", "remark"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What a rule met: a finding before its line and its severity are known.
+
+    Parameters
+    ----------
+    code : str
+        Stable, words joined by hyphens.
+    path : tuple of str and int
+        Where it stands in the data.
+    value : object
+        What was met.
+    rule, remedy : str
+        Whole sentences.
+    weight : str
+        How serious it is, apart from where the pack's values come from.
+    """
+
+    code: str
+    path: Path
+    value: object
+    rule: str
+    remedy: str
+    weight: Weight = "cannot"
+
+
+class Case:
+    """A document under examination, and the models built from it; None where it does not allow one.
+
+    Parameters
+    ----------
+    pack : Document
+        The document. Sections whose shape is wrong are missing from it; no rule that needs them is asked.
+    """
+
+    def __init__(self, pack: Document) -> None:
+        self.pack = pack
+
+    @cached_property
+    def train(self) -> GearTrain | None:
+        """The gear train."""
+        from trainkit.packs import mechanics
+
+        try:
+            return mechanics.train(self.pack)
+        except GearError:
+            return None
+
+    @cached_property
+    def procedure(self) -> Procedure | None:
+        """The precedence among all steps, whatever the configuration."""
+        from trainkit.packs import mechanics
+
+        try:
+            return mechanics.procedure(self.pack, tuple(step.id for step in self.pack.steps))
+        except ProcedureError:
+            return None
+
+    @cached_property
+    def pin_fault(self) -> LockPinError | GearError | None:
+        """What keeps the lock pin from being modelled."""
+        from trainkit.packs import mechanics
+
+        try:
+            mechanics.lock_pin(self.pack)
+        except (LockPinError, GearError) as error:
+            return error
+        return None
+
+
+Rule = Callable[[Case], Iterator[Fault]]
+RULES: list[tuple[frozenset[str], Rule]] = []
+
+
+def rule(*needs: str) -> Callable[[Rule], Rule]:
+    """Enter a rule in the list, with the sections of the document that it looks at."""
+
+    def enter(function: Rule) -> Rule:
+        RULES.append((frozenset(needs), function))
+        return function
+
+    return enter
+
+
+def near(name: str, known: list[str] | tuple[str, ...], what: str) -> str:
+    """Say what to do about a name that nobody declares.
+
+    Examples
+    --------
+    >>> near("pinn", ["bar", "pin"], "tool")
+    'Did you mean pin? Otherwise declare this tool.'
+    """
+    import difflib
+
+    found = difflib.get_close_matches(name, known, n=1)
+    return f"Did you mean {found[0]}? Otherwise declare this {what}." if found else f"Declare this {what}."

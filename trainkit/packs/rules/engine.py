@@ -1,0 +1,221 @@
+"""Rules about the engine: firing order, gear train, senses of rotation, speeds, barring."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from trainkit.packs.rules.base import Case, Fault, rule
+
+__all__: list[str] = []
+
+
+@rule("engine")
+def _firing_order(case: Case) -> Iterator[Fault]:
+    engine = case.pack.engine
+    if sorted(engine.firing_order) != list(range(1, engine.cylinders + 1)):
+        missing = sorted(set(range(1, engine.cylinders + 1)) - set(engine.firing_order))
+        lacks = f"; missing: {', '.join(map(str, missing))}" if missing else ""
+        yield Fault(
+            "firing-order-no-permutation",
+            ("engine", "firing_order"),
+            "-".join(map(str, engine.firing_order)),
+            f"A firing order names each of the {engine.cylinders} cylinders once{lacks}.",
+            "Copy the firing order and the number of cylinders again.",
+        )
+
+
+@rule("engine")
+def _slider_crank(case: Case) -> Iterator[Fault]:
+    engine = case.pack.engine
+    radius, rod = engine.crank_radius_mm, engine.rod_length_mm
+    if (radius is None) != (rod is None):
+        given = "rod_length_mm" if radius is None else "crank_radius_mm"
+        yield Fault(
+            "slider-crank-incomplete",
+            ("engine", given),
+            rod if radius is None else radius,
+            "Piston positions need crank radius and rod length.",
+            "Give both, or neither.",
+        )
+    elif radius is not None and rod is not None and rod <= radius:
+        yield Fault(
+            "rod-too-short",
+            ("engine", "rod_length_mm"),
+            rod,
+            f"A connecting rod is longer than the crank radius, {radius:g} mm.",
+            "Check whether the stroke was entered as radius.",
+        )
+
+
+@rule("gears")
+def _one_crank_gear(case: Case) -> Iterator[Fault]:
+    cranks = [place for place, gear in enumerate(case.pack.gears) if gear.role == "crank"]
+    if not cranks:
+        yield Fault(
+            "crank-gear-unclear",
+            ("gears",),
+            "",
+            "One gear turns with the crank.",
+            'Write role = "crank" at the crank gear.',
+        )
+    shafts = {case.pack.gears[place].shaft for place in cranks}
+    for place in cranks[1:]:
+        if len(shafts) > 1:
+            yield Fault(
+                "crank-gear-unclear",
+                ("gears", place, "role"),
+                "crank",
+                "Gears with the role crank sit on one shaft.",
+                "Give the others their own role, or on_shaft.",
+            )
+
+
+@rule("gears", "meshes")
+def _train_turns(case: Case) -> Iterator[Fault]:
+    from trainkit.errors import GearError
+    from trainkit.gears import Mesh, faults
+    from trainkit.packs import mechanics
+
+    known = [gear.id for gear in case.pack.gears]
+    if len(set(known)) < len(known) or any(
+        end not in known for mesh in case.pack.meshes for end in (mesh.driver, mesh.driven)
+    ):
+        return  # told by the rules about names
+    meshes: list[Mesh] = []
+    for place, mesh in enumerate(case.pack.meshes):
+        try:
+            meshes.append(mechanics.mesh(mesh))
+        except GearError as error:
+            yield Fault("mesh-impossible", ("meshes", place), f"{mesh.driver}–{mesh.driven}", error.rule, error.remedy)
+    if len(meshes) < len(case.pack.meshes):
+        return
+    whole = [*meshes, *mechanics.shared_shafts(case.pack)]
+    for error in faults([mechanics.gear(gear) for gear in case.pack.gears], whole):
+        place = next(
+            (number for number, mesh in enumerate(meshes) if error.place == f"mesh {mesh.driver}–{mesh.driven}"), None
+        )
+        if place is not None:
+            yield Fault("mesh-impossible", ("meshes", place), error.value, error.rule, error.remedy)
+        elif error.value in known:
+            number = known.index(str(error.value))
+            yield Fault("gear-unconnected", ("gears", number, "id"), error.value, error.rule, error.remedy)
+        else:
+            yield Fault("train-locks", ("meshes",), error.value, error.rule, error.remedy)
+
+
+@rule("gears", "meshes")
+def _lash_has_radius(case: Case) -> Iterator[Fault]:
+    gears = {gear.id: gear for gear in case.pack.gears}
+    for place, mesh in enumerate(case.pack.meshes):
+        ends = [gears[end] for end in (mesh.driver, mesh.driven) if end in gears]
+        if mesh.lash_mm and len(ends) == 2 and all(gear.module_mm is None for gear in ends):
+            yield Fault(
+                "lash-without-radius",
+                ("meshes", place, "lash_mm"),
+                mesh.lash_mm,
+                "Lash in millimetres becomes an angle by the pitch radius.",
+                "Give module_mm at one of the two gears.",
+            )
+
+
+@rule("engine", "gears", "meshes")
+def _senses(case: Case) -> Iterator[Fault]:
+    from trainkit.gears import seen, signed
+
+    train, engine = case.train, case.pack.engine
+    if train is None or not case.pack.crank:
+        return
+    for place, gear in enumerate(case.pack.gears):
+        if gear.turns is None:
+            continue
+        crank = signed(engine.rotation) * train.ratio(case.pack.crank, gear.id)
+        sense = "clockwise" if seen(crank, stated_from=engine.seen_from, seen_from=gear.seen_at) > 0 else "anticlockwise"
+        if gear.turns != sense:
+            working = train.path(case.pack.crank, gear.id).lines[-2 if gear.id != case.pack.crank else -1]
+            yield Fault(
+                "direction-contradicts-meshes",
+                ("gears", place, "turns"),
+                gear.turns,
+                f"The engine turns {engine.rotation} seen from the {engine.seen_from}; by the meshes this gear turns "
+                f"{sense} seen from the {gear.seen_at}. {working}",
+                "Check the sense, its viewpoint seen_at, and the meshes on the way.",
+                "printed",
+            )
+
+
+@rule("gears", "meshes")
+def _speeds(case: Case) -> Iterator[Fault]:
+    train = case.train
+    if train is None or not case.pack.crank:
+        return
+    for place, gear in enumerate(case.pack.gears):
+        speed = abs(train.ratio(case.pack.crank, gear.id))
+        wanted = {"crank": Fraction(1), "camshaft": Fraction(1, 2), "component": Fraction(1, 2)}.get(gear.role)
+        if wanted is not None and speed != wanted:
+            yield Fault(
+                "speed-contradicts-cycle",
+                ("gears", place, "teeth"),
+                f"{gear.teeth} teeth, {speed} of crank speed",
+                f"On a four-stroke engine a gear with the role {gear.role} turns at {wanted} of crank speed.",
+                "Count the teeth on the way from the crank again.",
+                "printed" if gear.role == "component" else "cannot",
+            )
+
+
+@rule("barring")
+def _barring(case: Case) -> Iterator[Fault]:
+    table = case.pack.barring
+    both = table.ring_teeth is not None and table.pinion_teeth is not None
+    if table.by == "ring-gear" and not both:
+        yield Fault(
+            "barring-incomplete",
+            ("barring", "by"),
+            table.by,
+            "Barring on the ring gear needs ring_teeth and pinion_teeth.",
+            "Count both.",
+        )
+    if table.by == "crank-nose":
+        for key in ("ring_teeth", "pinion_teeth", "module_mm"):
+            if getattr(table, key) is not None:
+                yield Fault(
+                    "barring-incomplete",
+                    ("barring", key),
+                    getattr(table, key),
+                    "A socket on the crank nose has no mesh.",
+                    'Delete it, or write by = "ring-gear".',
+                )
+        if table.lash_mm:
+            yield Fault(
+                "barring-incomplete",
+                ("barring", "lash_mm"),
+                table.lash_mm,
+                "A socket on the crank nose has no mesh, so no lash of gears.",
+                'Delete it, or write by = "ring-gear".',
+            )
+        if table.stands_at != "front":
+            yield Fault(
+                "barring-out-of-reach",
+                ("barring", "stands_at"),
+                table.stands_at,
+                "The crank nose is at the front.",
+                'Write stands_at = "front".',
+                "printed",
+            )
+    if both and table.ring_teeth is not None and table.pinion_teeth is not None:
+        if table.pinion_teeth >= table.ring_teeth:
+            yield Fault(
+                "pinion-too-large",
+                ("barring", "pinion_teeth"),
+                table.pinion_teeth,
+                f"The barring pinion has fewer teeth than its ring gear ({table.ring_teeth}).",
+                "Swap the two counts, or count again.",
+            )
+        if table.lash_mm and table.module_mm is None:
+            yield Fault(
+                "lash-without-radius",
+                ("barring", "lash_mm"),
+                table.lash_mm,
+                "Lash in millimetres becomes an angle by the pitch radius.",
+                "Give module_mm of the ring gear.",
+            )

@@ -1,0 +1,91 @@
+"""Rules about what a pack says of itself: its notice, its sources, its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from trainkit.packs.rules.base import Case, Fault, rule
+
+if TYPE_CHECKING:
+    from trainkit.packs.findings import Path
+
+__all__: list[str] = []
+
+
+@rule("notice")
+def _notice(case: Case) -> Iterator[Fault]:
+    source = case.pack.provenance
+    if source.values == "manual":
+        for key in ("manual", "edition"):
+            if not getattr(source, key).strip():
+                yield Fault(
+                    "manual-unnamed",
+                    ("notice", "values"),
+                    source.values,
+                    f"A pack with a manual's values names its {key}.",
+                    f'Add {key} = "…", as it stands on the cover.',
+                )
+        return
+    for key in ("manual", "edition"):
+        if getattr(source, key):
+            yield Fault(
+                "manual-unclaimed",
+                ("notice", key),
+                getattr(source, key),
+                "Invented values come from no manual.",
+                'Delete it, or write values = "manual" and give each value its page.',
+            )
+
+
+@rule("hazards")
+def _cautions(case: Case) -> Iterator[Fault]:
+    from trainkit.packs.work import USUAL_CAUTIONS
+
+    given = {hazard.kind for hazard in case.pack.hazards}
+    for kind, about in USUAL_CAUTIONS.items():
+        if kind not in given:
+            yield Fault(
+                "caution-missing",
+                ("hazards",),
+                kind,
+                f"Every pack has a caution about {about}.",
+                f'Add [[hazards]] with kind = "{kind}"; `trainkit new-pack` writes one to start from.',
+            )
+
+
+@rule("notice", "engine", "gears", "meshes", "barring", "lock_pin", "fasteners")
+def _pages(case: Case) -> Iterator[Fault]:
+    pack = case.pack
+    if pack.provenance.values != "manual":
+        return
+    wanted: list[tuple[Path, str, str]] = [
+        (("engine", "firing_order"), "firing order", pack.engine.page),
+        (("barring", "by"), "barring", pack.barring.page),
+        (("lock_pin", "seats"), "lock pin", pack.lock_pin_table.page),
+    ]
+    wanted += [(("gears", place, "teeth"), gear.id, gear.page) for place, gear in enumerate(pack.gears)]
+    wanted += [
+        (("meshes", place, "lash_mm"), f"{mesh.driver}–{mesh.driven}", mesh.page)
+        for place, mesh in enumerate(pack.meshes)
+        if mesh.lash_mm
+    ]
+    for place, fastener in enumerate(pack.fasteners):
+        wanted += [
+            (
+                ("fasteners", place, "stages", number, "torque" if stage.torque else "angle"),
+                f"{fastener.id}, {stage.name}",
+                stage.page or fastener.page,
+            )
+            for number, stage in enumerate(fastener.stages)
+            if stage.torque or stage.angle
+        ]
+    for path, what, page in wanted:
+        if not page.strip():
+            yield Fault(
+                "value-without-page",
+                path,
+                what,
+                "In a pack that claims a manual, every value names the page it came from.",
+                'Add page = "…" to this table.',
+            )

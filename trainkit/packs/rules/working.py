@@ -1,0 +1,334 @@
+"""Rules about the work: precedence, what each configuration leaves open, parts and what becomes of them."""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from trainkit.errors import ProcedureError
+from trainkit.packs.rules.base import Case, Fault, rule
+
+if TYPE_CHECKING:
+    from trainkit.packs.findings import Path
+    from trainkit.packs.schema import Document
+    from trainkit.packs.work import Step
+
+__all__: list[str] = []
+
+_BACK = ("refit", "transfer")
+
+
+@rule("steps", "precedence")
+def _edges(case: Case) -> Iterator[Fault]:
+    seen: dict[tuple[str, str], int] = {}
+    for place, edge in enumerate(case.pack.precedence):
+        first = seen.setdefault((edge.before, edge.after), place)
+        if first != place:
+            yield Fault(
+                "precedence-twice",
+                ("precedence", place),
+                f"{edge.before} before {edge.after}",
+                f"A pair of steps stands here once; entry {first + 1} has this one.",
+                "Delete one and keep the better reason.",
+            )
+
+
+@rule("steps", "precedence")
+def _cycles(case: Case) -> Iterator[Fault]:
+    """Find every ring of steps that wait for each other, one after the other."""
+    from trainkit.procedures import find_cycle
+
+    known = list(dict.fromkeys(step.id for step in case.pack.steps))
+    edges = {
+        (edge.before, edge.after): place
+        for place, edge in reversed(list(enumerate(case.pack.precedence)))
+        if edge.before in known and edge.after in known
+    }
+    for _ in range(20):  # enough to see where the mistakes are; each ring is reported and opened
+        try:
+            ring = find_cycle(known, list(edges))
+        except ProcedureError:
+            return
+        if not ring:
+            return
+        pairs = list(itertools.pairwise(ring))
+        place = max(edges[pair] for pair in pairs)
+        yield Fault(
+            "precedence-cycle",
+            ("precedence", place),
+            " → ".join(ring),
+            "No step can wait for itself; these wait for each other in a ring.",
+            "Delete or turn round one of these pairs.",
+        )
+        # Open the ring at the entry that was written last, and look for others.
+        del edges[next(pair for pair in pairs if edges[pair] == place)]
+
+
+@rule("steps", "precedence", "configurations")
+def _dead_steps(case: Case) -> Iterator[Fault]:
+    pack = case.pack
+    done = {step.id for name in _names(pack) for step in pack.steps_of(name)}
+    touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
+    for place, step in enumerate(pack.steps):
+        if step.id not in done:
+            yield Fault(
+                "step-dead",
+                ("steps", place, "id"),
+                step.id,
+                "Every step applies in some configuration.",
+                "Add it to a configuration that does not leave it out again, or delete it.",
+            )
+        elif step.id not in touched and len(pack.steps) > 1:
+            yield Fault(
+                "step-dead",
+                ("steps", place, "id"),
+                step.id,
+                "Every step comes before or after some other; this one could be done any time, or never.",
+                "Add [[precedence]] with its reason, or delete the step.",
+            )
+
+
+def _names(pack: Document) -> list[str]:
+    return ["", *(configuration.id for configuration in pack.configurations)]
+
+
+@rule("steps", "precedence", "fasteners")
+def _stages_in_order(case: Case) -> Iterator[Fault]:
+    """A fastener is loosened before it is tightened, and goes through its stages in turn."""
+    procedure = case.procedure
+    if procedure is None:
+        return
+    ranks = {
+        fastener.id: {stage.name: number for number, stage in enumerate(fastener.stages)}
+        for fastener in case.pack.fasteners
+    }
+    work: dict[str, list[tuple[int, int, Step]]] = defaultdict(list)
+    for place, step in enumerate(case.pack.steps):
+        if step.loosens in ranks:
+            work[step.loosens].append((-1, place, step))
+        if step.stage in ranks.get(step.fastener, {}):
+            work[step.fastener].append((ranks[step.fastener][step.stage], place, step))
+    together = _together(case.pack)
+    for fastener, entries in work.items():
+        for (rank, _, earlier), (other, place, later) in itertools.permutations(entries, 2):
+            if rank < other and {earlier.id, later.id} in together and not procedure.comes_before(earlier.id, later.id):
+                yield Fault(
+                    "stages-unordered",
+                    ("steps", place, "stage"),
+                    later.id,
+                    f"{fastener} is "
+                    + (f"brought to {earlier.stage}" if rank >= 0 else "loosened")
+                    + f" ({earlier.id}) before it is brought to {later.stage} ({later.id}); no precedence says so.",
+                    f"Add a precedence, directly or by way of others: {earlier.id} before {later.id}.",
+                )
+
+
+class _Together:
+    """Tells whether two steps are ever done in the same configuration."""
+
+    def __init__(self, pack: Document) -> None:
+        self._sets = [{step.id for step in pack.steps_of(name)} for name in _names(pack)]
+
+    def __contains__(self, pair: set[str]) -> bool:
+        return any(pair <= steps for steps in self._sets)
+
+
+def _together(pack: Document) -> _Together:
+    return _Together(pack)
+
+
+@rule("steps", "precedence", "parts")
+def _parts_in_order(case: Case) -> Iterator[Fault]:
+    procedure, together = case.procedure, _together(case.pack)
+    if procedure is None:
+        return
+    for off in case.pack.steps:
+        for place, on in enumerate(case.pack.steps):
+            for part in set(off.takes_off) & set(on.fits):
+                if off.id != on.id and {off.id, on.id} in together and not procedure.comes_before(off.id, on.id):
+                    yield Fault(
+                        "part-fitted-before-removal",
+                        ("steps", place, "fits"),
+                        part,
+                        f"A part comes off ({off.id}) before it goes on ({on.id}); no precedence says so.",
+                        f"Add a precedence, directly or by way of others: {off.id} before {on.id}.",
+                    )
+
+
+@rule("parts", "steps")
+def _fates(case: Case) -> Iterator[Fault]:
+    off = {part for step in case.pack.steps for part in step.takes_off}
+    on = {part for step in case.pack.steps for part in step.fits}
+    named = {part for step in case.pack.steps for part in step.parts}
+    for place, part in enumerate(case.pack.parts):
+        path: Path = ("parts", place, "fate")
+        fate = part.fate
+        if fate is None:
+            yield Fault(
+                "part-without-fate",
+                path[:2],
+                part.id,
+                "It is said of every part what becomes of it.",
+                "Add fate: refit, renew, transfer, discard, return or stays.",
+            )
+            continue
+        if part.single_use and fate in _BACK:
+            yield Fault(
+                "single-use-refitted",
+                path,
+                fate,
+                f"{part.name} is for single use and does not go back.",
+                'Write fate = "renew", or delete single_use if the manual lets it be used again.',
+                "printed",
+            )
+        wrong = {
+            "discard": "is discarded, yet a step fits it" if part.id in on else "",
+            "return": "goes away for overhaul, yet a step fits it" if part.id in on else "",
+            "stays": "stays in its place, yet a step takes it off or fits it" if part.id in off | on else "",
+            "refit": "is refitted, yet no step fits it" if part.id in off - on else "",
+            "transfer": "goes over to the new unit, yet no step fits it" if part.id in off - on else "",
+        }.get(fate, "")
+        if wrong:
+            yield Fault(
+                "fate-contradicts-steps",
+                path,
+                fate,
+                f"{part.name} {wrong}.",
+                "Correct the fate, or takes_off and fits of the steps.",
+            )
+        elif part.id not in named and fate != "stays":
+            yield Fault(
+                "part-without-step",
+                (*path[:2], "id"),
+                part.id,
+                "A part that does not stay in its place is named by a step.",
+                "Name it in takes_off, fits or handles of a step, or delete it.",
+                "remark",
+            )
+
+
+@rule("fasteners", "steps")
+def _fasteners_used(case: Case) -> Iterator[Fault]:
+    used = {name for step in case.pack.steps for name in (step.fastener, step.loosens)}
+    for place, fastener in enumerate(case.pack.fasteners):
+        if fastener.id not in used:
+            yield Fault(
+                "fastener-without-step",
+                ("fasteners", place, "id"),
+                fastener.id,
+                "A fastener is loosened or tightened by a step.",
+                "Name it in a step, or delete it.",
+                "remark",
+            )
+
+
+@rule("configurations", "steps")
+def _configurations_change(case: Case) -> Iterator[Fault]:
+    pack = case.pack
+    known = {step.id for step in pack.steps}
+    base = {step.id for step in pack.steps_of()}
+    own = {step for configuration in pack.configurations for step in configuration.own}
+    for place, configuration in enumerate(pack.configurations):
+        path: Path = ("configurations", place)
+        if not configuration.own and not configuration.without:
+            yield Fault(
+                "configuration-changes-nothing",
+                (*path, "id"),
+                configuration.id,
+                "A configuration adds, drops or replaces steps.",
+                "Add adds, drops or replaces, or delete it.",
+            )
+        for name in configuration.without:
+            if name in known and name not in base and name in own:
+                yield Fault(
+                    "configuration-changes-nothing",
+                    (*path, "replaces" if name in configuration.replaces else "drops"),
+                    name,
+                    "A configuration leaves out steps that otherwise apply; this one applies in other configurations only.",
+                    "Delete it here.",
+                )
+        for name in configuration.drops:
+            if name in known and pack.steps[[step.id for step in pack.steps].index(name)].critical:
+                yield Fault(
+                    "configuration-drops-critical",
+                    (*path, "drops"),
+                    name,
+                    "A critical step is left out with nothing in its place.",
+                    "Make sure of it; replaces names the step that is done instead.",
+                    "remark",
+                )
+
+
+@rule("steps", "fasteners", "parts", "configurations")
+def _gaps(case: Case) -> Iterator[Fault]:
+    """Whatever is loosened or taken off in a configuration is tightened or fitted in it again."""
+    pack = case.pack
+    fates = {part.id: part.fate for part in pack.parts}
+    for number, name in enumerate(_names(pack)):
+        code, path = ("configuration-leaves-gap", ("configurations", number - 1, "id")) if name else ("work-leaves-gap", ())
+        where = f"With {name}" if name else "Without any configuration"
+        here = pack.steps_of(name)
+        places = {step.id: place for place, step in enumerate(pack.steps)}
+        reached = {(step.fastener, step.stage) for step in here}
+        anywhere = {(step.fastener, step.stage) for step in pack.steps}
+        fitted = {part for step in here for part in step.fits}
+        removed = {part for step in here for part in step.takes_off}
+        for step in here:
+            at: Path = path or ("steps", places[step.id], "id")
+            open_fasteners = [step.loosens] if step.loosens else []
+            for fastener in pack.fasteners:
+                stages = [stage.name for stage in fastener.stages]
+                if fastener.id in open_fasteners and (fastener.id, stages[-1]) not in reached:
+                    yield Fault(
+                        code,
+                        at,
+                        fastener.id,
+                        f"{where}, {step.id} loosens {fastener.id} and no step tightens it to {stages[-1]}.",
+                        "Add that step, or leave out the one that loosens.",
+                    )
+                if fastener.id == step.fastener and step.stage == stages[-1]:
+                    for stage in stages[:-1]:
+                        if (fastener.id, stage) in anywhere and (fastener.id, stage) not in reached:
+                            yield Fault(
+                                code,
+                                at,
+                                fastener.id,
+                                f"{where}, {fastener.id} is tightened to {step.stage} without its stage {stage}.",
+                                "Add the step of that stage.",
+                            )
+            for part in step.takes_off:
+                if fates.get(part) in (*_BACK, "renew") and part not in fitted:
+                    yield Fault(
+                        code,
+                        at,
+                        part,
+                        f"{where}, {step.id} takes off {part} and no step fits it again.",
+                        "Add the step that fits it, or correct its fate.",
+                    )
+            for part in step.fits:
+                if fates.get(part) in _BACK and part not in removed:
+                    yield Fault(
+                        code,
+                        at,
+                        part,
+                        f"{where}, {step.id} fits {part} and no step takes it off first.",
+                        "Add the step that takes it off, or correct its fate.",
+                    )
+
+
+@rule("fasteners", "steps")
+def _stages_reached(case: Case) -> Iterator[Fault]:
+    reached = {(step.fastener, step.stage) for step in case.pack.steps}
+    used = {step.fastener for step in case.pack.steps}
+    for place, fastener in enumerate(case.pack.fasteners):
+        for number, stage in enumerate(fastener.stages):
+            if fastener.id in used and (fastener.id, stage.name) not in reached:
+                yield Fault(
+                    "stage-without-step",
+                    ("fasteners", place, "stages", number, "name"),
+                    stage.name,
+                    f"No step brings {fastener.id} to its stage {stage.name}.",
+                    "Add the step, or delete the stage.",
+                )
