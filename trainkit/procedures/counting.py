@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from trainkit.errors import ProcedureError
-from trainkit.procedures.bitsets import antichain, ones
+from trainkit.procedures.bitsets import antichain, ones, turned
 
 __all__ = ["MOST_CARDS", "MOST_DOWN_SETS", "count_extensions", "moves_by_chance"]
 
@@ -81,9 +81,9 @@ def _too_many(limit: int) -> ProcedureError:
 def moves_by_chance(after: tuple[int, ...]) -> tuple[int, ...]:
     """Count, for every number of moves, the arrangements that need exactly so many to be repaired.
 
-    All arrangements are gone through, with those put together that cannot be told apart any more: the same steps
-    laid out, and the same sets of them free of broken pairs. Such a family of sets is itself a mask, one bit for
-    each of the ``2**n`` sets.
+    All arrangements are gone through from the front, those that cannot be told apart any more together. What
+    matters of the steps laid out so far is only how many of them can stay, for every set of later steps that
+    would then have to move.
 
     Parameters
     ----------
@@ -114,25 +114,33 @@ def moves_by_chance(after: tuple[int, ...]) -> tuple[int, ...]:
             rule=f"What chance achieves is counted for at most {MOST_CARDS} steps.",
             remedy="Ask about a part of the steps; Procedure.among() takes one out.",
         )
-    sets = range(1 << size)
-    # without[c]: the family of all sets that share nothing with the set c.
-    without = [sum(1 << chosen for chosen in sets if not chosen & clash) for clash in sets]
-    level: dict[tuple[int, int], int] = {(0, 1): 1}
+    before = turned(after)
+    # A state: the steps laid out, and the choices of some of them to stay, each as the later steps that it rules
+    # out and the number that stays. A later step is ruled out by one that has to come after it.
+    level: dict[tuple[int, frozenset[tuple[int, int]]], int] = {(0, frozenset({(0, 0)})): 1}
     for _ in range(size):
-        following: dict[tuple[int, int], int] = {}
-        for (laid, family), ways in level.items():
+        following: dict[tuple[int, frozenset[tuple[int, int]]], int] = {}
+        for (laid, choices), ways in level.items():
             for step in ones(~laid & ((1 << size) - 1)):
-                # The step stands after these, which should come after it.
-                broken = after[step] & laid
-                grown = family | ((family & without[broken]) << (1 << step))
-                place = (laid | 1 << step, grown)
+                bit = 1 << step
+                then = laid | bit
+                grown = {(out & ~bit, stay) for out, stay in choices}
+                grown |= {((out | before[step]) & ~then, stay + 1) for out, stay in choices if not out & bit}
+                place = (then, _best(grown))
                 following[place] = following.get(place, 0) + ways
         level = following
-    of_size = [sum(1 << chosen for chosen in sets if chosen.bit_count() == count) for count in range(size + 1)]
     counts = [0] * (size + 1)
-    for (_, family), ways in level.items():
-        largest = max(count for count in range(size + 1) if family & of_size[count])
-        counts[size - largest] += ways
+    for (_, choices), ways in level.items():
+        counts[size - max(stay for _, stay in choices)] += ways
     while len(counts) > 1 and not counts[-1]:
         counts.pop()
     return tuple(counts)
+
+
+def _best(choices: set[tuple[int, int]]) -> frozenset[tuple[int, int]]:
+    """Leave out each choice for which another rules out no more and keeps no less."""
+    return frozenset(
+        (out, stay)
+        for out, stay in choices
+        if not any(not other & ~out and kept >= stay and (other, kept) != (out, stay) for other, kept in choices)
+    )
