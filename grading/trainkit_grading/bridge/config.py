@@ -1,4 +1,8 @@
-"""nbgrader's configuration of a course: a few lines in the course folder, the rest here."""
+"""nbgrader's settings in a course folder.
+
+The file in the course folder is short and the instructor's own: it calls :func:`configure`, so that a newer trainkit
+brings newer settings, and leaves room for settings below.
+"""
 
 from __future__ import annotations
 
@@ -10,24 +14,79 @@ if TYPE_CHECKING:
 
 __all__ = ["config_text", "configure"]
 
+# Each step has its reason; the order matters.
+SANITIZE = (
+    # What was handed in as a notebook is never opened: the course's own takes its place.
+    "trainkit_grading.bridge.preprocessors.RebuildPristine",
+    # Points, checksums and the like as the gradebook has them, should a file have been edited since.
+    "nbgrader.preprocessors.OverwriteCells",
+    "nbgrader.preprocessors.CheckCellMetadata",
+)
+AUTOGRADE = (
+    # In the place of Execute: no kernel is started.
+    "trainkit_grading.bridge.preprocessors.ScoreJournal",
+    "nbgrader.preprocessors.SaveAutoGrades",
+    "nbgrader.preprocessors.AssignLatePenalties",
+    "nbgrader.preprocessors.CheckCellMetadata",
+)
+EXPORTER = "trainkit_grading.bridge.exporter.JournalExporter"
+
 
 def config_text(course: Course) -> str:
-    """Return the ``nbgrader_config.py`` of a course; it holds no path, so the folder can be moved."""
+    """Return the text of a course's ``nbgrader_config.py``.
+
+    Examples
+    --------
+    >>> from trainkit_grading.course import Course
+    >>> course = Course(folder=Path("/srv/course"), name="saltmere", title="Saltmere", modules=())
+    >>> "configure(c, __file__)" in config_text(course)
+    True
+    """
+    title = " ".join(course.title.split())
     return f"""\
-# How nbgrader works in the course {course.name}. Settings of your own may stand below the call.
+# Settings of nbgrader for the course “{title}”.
+# They let nbgrader mark the journals of this folder as data: no kernel is started, nothing handed in is run.
+
 from trainkit_grading.bridge.config import configure
 
 c = get_config()  # noqa: F821 - nbgrader provides it
 configure(c, __file__)
+
+# Settings of your own go below this line.
 """
 
 
-def configure(config: Any, file: str) -> None:
-    """Set what nbgrader needs to know of the course in whose folder ``file`` lies."""
+def configure(c: Any, file: str) -> None:
+    """Apply the settings that a course folder needs.
+
+    Parameters
+    ----------
+    c : traitlets.config.Config
+        What ``get_config()`` returned.
+    file : str
+        Path of the ``nbgrader_config.py``; its folder is the course folder.
+
+    Raises
+    ------
+    CourseError
+        If the folder holds no usable ``course.toml``.
+
+    Examples
+    --------
+    >>> configure({}, "/nowhere/nbgrader_config.py")
+    Traceback (most recent call last):
+    ...
+    trainkit_grading.errors.CourseError: ...
+    """
     from trainkit_grading.course import Course
 
-    course = Course.load(Path(file).absolute().parent)
-    config.CourseDirectory.course_id = course.name
-    config.CourseDirectory.root = str(course.folder)
+    folder = Path(file).absolute().parent
+    course = Course.load(folder)
+    c.CourseDirectory.root = str(folder)
+    c.CourseDirectory.course_id = course.name
+    c.CourseDirectory.db_url = course.gradebook_url
     if course.exchange_root is not None:
-        config.Exchange.root = str(course.exchange_root)
+        c.Exchange.root = str(course.exchange_root)
+    c.Autograde.exporter_class = EXPORTER
+    c.Autograde.sanitize_preprocessors = list(SANITIZE)
+    c.Autograde.autograde_preprocessors = list(AUTOGRADE)

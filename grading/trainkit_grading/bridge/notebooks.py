@@ -1,0 +1,153 @@
+"""The marked notebook: the course's own, with answer, verdict, reason and points as each item's output.
+
+It is derived, can be made again at any time, and needs no kernel to be read. Nothing of the notebook that was handed
+in is in it; what the apprentice typed stands in it as text. A notebook is handled as the plain JSON data that it is.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from trainkit import packs
+from trainkit_grading import submissions
+from trainkit_grading.errors import BuildError
+from trainkit_grading.files import write_atomically
+from trainkit_grading.markup import lines, number, paragraphs, said, text, verdict
+
+if TYPE_CHECKING:
+    from collections.abc import MutableMapping
+    from pathlib import Path
+
+    from trainkit_grading.course import Course
+    from trainkit_grading.marking import Marked, Scored
+
+__all__ = ["fill", "pristine", "write"]
+
+# Classes that tell viewers of notebooks to set no mathematics here; text() breaks its signs up as well.
+_BOX = 'class="tex2jax_ignore mathjax_ignore" style="border-left:3px solid {edge};padding:0.2em 0.8em;margin:0.3em 0"'
+_EDGES = {"right": "#2f6b2f", "in part": "#8a4b00", "not yet": "#8a4b00", "no answer": "#51616b"}
+_DANGER = "#a3262a"
+
+
+def pristine(course: Course, module: str) -> dict[str, Any]:
+    """Return the notebook of a module as nbgrader made it for release: locked, with its checksums, without outputs.
+
+    Raises
+    ------
+    BuildError
+        If it is missing or no notebook.
+    """
+    path = course.release / module / f"{module}.ipynb"
+    try:
+        notebook: dict[str, Any] = json.loads(path.read_bytes())
+        for cell in notebook["cells"]:
+            if cell["cell_type"] == "code":
+                cell["outputs"], cell["execution_count"] = [], None
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise BuildError(
+            str(path),
+            rule=f"A module that was given out has its notebook under release/ ({type(error).__name__}).",
+            remedy=f"Run: trainkit-course assign {module}",
+        ) from None
+    return notebook
+
+
+def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> MutableMapping[str, Any]:
+    """Put the marks into a notebook as outputs, and the cautions below its first code cell; return the notebook.
+
+    nbgrader reads the points of an item from the one ``execute_result`` of its cell.
+
+    Raises
+    ------
+    BuildError
+        If the notebook has no cell for an item, or one for an item that the form has not.
+    """
+    by_id = {entry.id: entry for entry in scored.items}
+    code = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
+    cells = {cell["metadata"]["nbgrader"]["grade_id"]: cell for cell in code if _is_graded(cell)}
+    if set(cells) != set(by_id):
+        raise BuildError(
+            ", ".join(sorted(set(cells) ^ set(by_id))),
+            place=scored.module,
+            rule="The notebook and the form have the same items.",
+            remedy=f"Run trainkit-course build {scored.module}, then assign it again.",
+        )
+    for name, cell in cells.items():
+        points = repr(float(by_id[name].mark.points))
+        cell["outputs"] = [
+            _display(*_shown(by_id[name])),
+            {
+                "output_type": "execute_result",
+                "execution_count": None,
+                "metadata": {},
+                "data": {"text/plain": points},
+            },
+        ]
+    first = next((cell for cell in code if not _is_graded(cell)), None)
+    if first is not None:
+        first["outputs"] = [_display(*_cautions(course, scored.module))]
+    return notebook
+
+
+def _is_graded(cell: Any) -> bool:
+    return bool(cell["metadata"].get("nbgrader", {}).get("grade", False))
+
+
+def _display(html: str, plain: str) -> dict[str, Any]:
+    return {"output_type": "display_data", "metadata": {}, "data": {"text/html": html, "text/plain": plain}}
+
+
+def write(course: Course, scored: Scored) -> Path:
+    """Write the marked notebook and what nbgrader wants beside it; return the notebook's path."""
+    notebook = fill(pristine(course, scored.module), course, scored)
+    home = course.autograded / scored.apprentice / scored.module
+    home.mkdir(parents=True, exist_ok=True)
+    path = home / f"{scored.module}.ipynb"
+    write_atomically(path, json.dumps(notebook, ensure_ascii=False, indent=1, sort_keys=True) + "\n")
+    submitted = submissions.folder(course, scored.module, scored.apprentice)
+    for name in (submissions.TIME_FILE, submissions.SECRET_FILE):
+        content = submissions.small_file(submitted, name)
+        if content is not None:
+            write_atomically(home / name, content)
+    return path
+
+
+def _shown(entry: Marked) -> tuple[str, str]:
+    item, mark = entry.item, entry.mark
+    answer = said(item, entry.response)
+    points = f"{number(mark.points)} of {number(mark.out_of)} points"
+    given = "".join(f"<li>{text(line.label)}: {text(line.value)}</li>" for line in item.given)
+    edge = _DANGER if mark.critical else _EDGES.get(mark.verdict, "#51616b")
+    html = (
+        f"<div {_BOX.format(edge=edge)}>"
+        f"<p><strong>{text(entry.id)}</strong></p>{paragraphs(item.prompt)}"
+        f"{f'<ul>{given}</ul>' if given else ''}"
+        f"<p><strong>Answer</strong><br>{lines(answer) if answer else 'none'}</p>"
+        f"<p><strong>{text(verdict(mark))}</strong>, {points}</p>"
+        f"<p>{text(mark.reason)}</p></div>"
+    )
+    plain = "\n".join(
+        [
+            f"{entry.id}  {item.prompt}",
+            *(f"  {line.label}: {line.value}" for line in item.given),
+            f"Answer: {'; '.join(answer) or 'none'}",
+            f"{verdict(mark)}, {points}",
+            mark.reason,
+        ]
+    )
+    return html, plain
+
+
+@lru_cache(maxsize=32)
+def _cautions(course: Course, module: str) -> tuple[str, str]:
+    """Return the usual cautions and the notice of the module's pack."""
+    entry = course.module(module)
+    pack = packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
+    hazards = "".join(f"<li><strong>{text(h.title)}.</strong> {text(h.text)}</li>" for h in pack.cautions)
+    html = (
+        f"<div {_BOX.format(edge='#8a4b00')}><p><strong>▲ Cautions</strong></p>"
+        f"<ul>{hazards}</ul>{paragraphs(pack.notice)}</div>"
+    )
+    return html, "\n".join(["Cautions", *(f"- {h.title}. {h.text}" for h in pack.cautions), pack.notice])

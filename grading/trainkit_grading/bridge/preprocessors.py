@@ -1,0 +1,43 @@
+"""What nbgrader does to a submission here: the notebook is the course's own, the marks come from the journal.
+
+One transformation a class, in the order of :mod:`trainkit_grading.bridge.config`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import nbformat
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+from trainkit_grading import marking
+from trainkit_grading.bridge import notebooks
+from trainkit_grading.course import Course
+
+__all__ = ["RebuildPristine", "ScoreJournal"]
+
+
+class RebuildPristine(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
+    """Puts the course's own notebook, without outputs, in the place of whatever was handed in."""
+
+    def preprocess(self, nb: Any, resources: Any) -> tuple[Any, Any]:  # noqa: ARG002 - what was handed in is not used
+        """Return the notebook as it was released."""
+        return nbformat.from_dict(notebooks.pristine(_course(self), resources["nbgrader"]["assignment"])), resources
+
+
+class ScoreJournal(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
+    """Marks the journal of the submission and shows answer, verdict, reason and points as each item's output."""
+
+    def preprocess(self, nb: Any, resources: Any) -> tuple[Any, Any]:
+        """Return the notebook with the marks in it, where the next preprocessor reads them."""
+        of = resources["nbgrader"]
+        course = _course(self)
+        scored = marking.score(course, of["assignment"], of["student"])
+        for flag in scored.flags:
+            self.log.warning("%s, %s: %s", of["student"], of["assignment"], flag.text)
+        return nbformat.from_dict(notebooks.fill(nb, course, scored)), resources
+
+
+def _course(preprocessor: Any) -> Course:
+    # The preprocessor's parent is the exporter, and the exporter's the converter, which knows the course folder.
+    return Course.load(preprocessor.parent.parent.coursedir.root)
