@@ -3,57 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
-from decimal import Decimal
+from dataclasses import dataclass, field, fields
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal
 
 from trainkit.errors import LockPinError
+from trainkit.lockpin.angles import degrees, wrapped
+from trainkit.lockpin.checks import check_angles, check_passings, check_words, false_holes
 
-__all__ = ["CYCLE", "DeadCentre", "Dial", "MarksOn", "Setup", "Tells", "degrees"]
+__all__ = ["CYCLE", "DeadCentre", "Dial", "MarksOn", "Setup", "Tells"]
 
 CYCLE = 720  # crank degrees of one four-stroke cycle
 
 Tells = Literal["hole", "witness", "valves"]
 MarksOn = Literal["bar", "pin gear", "component gear"]
 DeadCentre = Literal["compression", "exhaust"]
-
-
-def degrees(value: object, what: str = "angle") -> Fraction:
-    """Return a number of degrees exactly; a decimal fraction is taken as it is written.
-
-    Parameters
-    ----------
-    value : int, float, str, decimal.Decimal or fractions.Fraction
-        Finite.
-    what : str
-        Its name, for the message.
-
-    Raises
-    ------
-    LockPinError
-        If it is not a finite number.
-
-    Examples
-    --------
-    >>> degrees(1.1), degrees("2/3")
-    (Fraction(11, 10), Fraction(2, 3))
-    """
-    try:
-        if isinstance(value, bool):
-            raise TypeError
-        if isinstance(value, Fraction | int):
-            return Fraction(value)
-        if isinstance(value, float | Decimal | str):
-            if isinstance(value, float) and not math.isfinite(value):
-                raise ValueError
-            return Fraction(str(value))
-        raise TypeError
-    except (TypeError, ValueError, ZeroDivisionError):
-        raise LockPinError(
-            value, rule=f"The {what} is a finite number of crank degrees.", remedy="Give a plain number, such as 7.5."
-        ) from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +118,8 @@ class Setup:
     compression : bool
         Whether compression can kick back; False where every cylinder is vented.
     nudge : Fraction, optional
-        How far the mark goes when the engine is barred "a little"; left out, a third of ``press_from``.
+        How far the mark goes when the engine is barred "a little", not more than ``press_from`` or ``give_up``;
+        left out, a third of the one or half of the other, whichever is less.
     dial : Dial, optional
         How the mark goes round, for drawings.
     cylinder, dead_centre : int, str
@@ -198,6 +163,12 @@ class Setup:
     cylinder: int = 1
     dead_centre: DeadCentre = "compression"
     firing_order: tuple[int, ...] = ()
+    # What other modules of this package work out once and look up often; no part of the value.
+    _memo: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # Neither copied nor pickled with the memo, which may be large and is soon worked out again.
+        return _rebuilt, ({each.name: getattr(self, each.name) for each in fields(self) if each.init},)
 
     def __post_init__(self) -> None:
         for name in _ANGLES:
@@ -206,10 +177,10 @@ class Setup:
                 continue
             object.__setattr__(self, name, degrees(value, name.replace("_", " ")))
         object.__setattr__(self, "firing_order", tuple(self.firing_order))
-        _check_words(self)
-        _check_angles(self)
-        _check_passings(self)
-        object.__setattr__(self, "false_holes", _false_holes(self.false_holes, self.period, self.clearance))
+        check_words(self)
+        check_angles(self)
+        check_passings(self)
+        object.__setattr__(self, "false_holes", false_holes(self.false_holes, self.period, self.clearance))
 
     @classmethod
     def from_clock(
@@ -251,7 +222,7 @@ class Setup:
     @property
     def little(self) -> Fraction:
         """How far the mark goes when the engine is barred "a little"."""
-        return self.press_from / 3 if self.nudge is None else self.nudge
+        return min(self.press_from / 3, self.give_up / 2) if self.nudge is None else self.nudge
 
     @property
     def lash_on_both(self) -> Fraction:
@@ -286,7 +257,7 @@ class Setup:
 
     def off_centre(self, passing: int) -> Fraction:
         """Return how many crank degrees after (+) or before (−) the nearest right dead centre a passing lies."""
-        return _wrapped(passing * self.period, self.right_every)
+        return wrapped(passing * self.period, self.right_every)
 
     def right(self, passing: int) -> bool:
         """Tell whether the hole lines up at the right dead centre in this passing."""
@@ -295,7 +266,7 @@ class Setup:
     def agrees(self, passing: int) -> bool:
         """Tell whether what tells the stroke says yes in this passing, as well as an eye can tell."""
         if self.tells == "witness" and self.witness_every is not None:
-            return abs(_wrapped(passing * self.period, self.witness_every)) < self.press_from + self.give_up
+            return abs(wrapped(passing * self.period, self.witness_every)) < self.press_from + self.give_up
         return self.tells == "hole" or self.right(passing)
 
     @property
@@ -324,104 +295,5 @@ _ANGLES = (
 )
 
 
-def _wrapped(angle: Fraction, span: Fraction) -> Fraction:
-    """Return the angle brought into half a span either side of zero."""
-    rest = angle % span
-    return rest - span if rest > span / 2 else rest
-
-
-def _check_words(setup: Setup) -> None:
-    for name, known in (
-        ("tells", ("hole", "witness", "valves")),
-        ("marks_on", ("bar", "pin gear", "component gear")),
-        ("dead_centre", ("compression", "exhaust")),
-    ):
-        if getattr(setup, name) not in known:
-            raise LockPinError(
-                getattr(setup, name), rule=f"{name} is one of {', '.join(known)}.", remedy="Name one of them."
-            )
-    for name in ("stiff", "compression"):
-        if not isinstance(getattr(setup, name), bool):
-            raise LockPinError(getattr(setup, name), rule=f"{name} is true or false.", remedy="Say which.")
-    order = setup.firing_order
-    if order and sorted(order) != list(range(1, len(order) + 1)):
-        raise LockPinError(
-            order, rule="A firing order names every cylinder once.", remedy="Give it as in the manual, or leave it out."
-        )
-    if type(setup.cylinder) is not int or setup.cylinder < 1:
-        raise LockPinError(setup.cylinder, rule="Cylinders are numbered from 1.", remedy="Name one of the engine's.")
-    if order and setup.cylinder not in order:
-        raise LockPinError(
-            setup.cylinder, rule=f"The firing order {order} has no such cylinder.", remedy="Name one of the engine's."
-        )
-
-
-def _check_angles(setup: Setup) -> None:
-    for name in ("press_from", "give_up", "back_off", "clearance", "period", "right_every", "nudge", "witness_every"):
-        value = getattr(setup, name)
-        if value is not None and value <= 0:
-            raise LockPinError(
-                str(value), rule=f"{name} is more than zero.", remedy="Give it in crank degrees, without a sign."
-            )
-    for name in ("lash_to_pin", "lash_to_component", "lash_shared", "tolerance"):
-        value = getattr(setup, name)
-        if value is not None and value < 0:
-            raise LockPinError(str(value), rule=f"{name} is not negative.", remedy="Measure it again.")
-    if setup.lash_on_both > min(setup.lash_to_pin, setup.lash_to_component):
-        raise LockPinError(
-            str(setup.lash_shared),
-            rule="The lash that both paths share is not more than that of either.",
-            remedy="Sum the lash along each path from the bar again.",
-        )
-    if not setup.clearance < min(setup.press_from, setup.give_up):
-        raise LockPinError(
-            str(setup.clearance),
-            rule="The pin seats well inside the window from press to give-up.",
-            remedy="Widen the window, or check the clearance of the pin.",
-        )
-    if not setup.press_from < setup.back_off:
-        raise LockPinError(
-            str(setup.back_off),
-            rule=f"Backing off goes further back than the press position, {float(setup.press_from):g} crank degrees.",
-            remedy=f"Back off to at least {float(setup.least_back_off):g} crank degrees: press position plus lash.",
-        )
-
-
-def _check_passings(setup: Setup) -> None:
-    needed = 2 * (max(setup.back_off, setup.give_up) + 2 * setup.little + setup.lash_to_component + setup.lash_to_pin)
-    if not needed < setup.period:
-        raise LockPinError(
-            str(setup.period),
-            rule="Backing off and coming forward again stays clear of the neighbouring passings of the hole.",
-            remedy=f"For these positions the hole comes by more than {float(needed):g} crank degrees apart.",
-        )
-    if setup.tells == "witness" and setup.witness_every is None:
-        raise LockPinError(
-            None,
-            rule="A witness tooth that tells the stroke comes back at a known pace.",
-            remedy="Give witness_every: 360 divided by the turns of its gear for one crank turn.",
-        )
-    if setup.passings > _MOST_PASSINGS:
-        raise LockPinError(
-            setup.passings,
-            rule=f"The pattern of passings repeats within {_MOST_PASSINGS} of them.",
-            remedy="Check the tooth counts between crank and hole.",
-        )
-
-
-# More than any train of plain gears needs; a larger count comes from a mistyped fraction.
-_MOST_PASSINGS = 400
-
-
-def _false_holes(given: Iterable[object], period: Fraction, clearance: Fraction) -> tuple[Fraction, ...]:
-    found = []
-    for value in given:
-        place = _wrapped(degrees(value, "false hole"), period)
-        if abs(place) <= 2 * clearance:
-            raise LockPinError(
-                value,
-                rule="A false hole lies clear of the true one; this one is the true hole at one of its passings.",
-                remedy="Leave it out, or measure it again from the right place.",
-            )
-        found.append(place)
-    return tuple(sorted(set(found)))
+def _rebuilt(values: dict[str, Any]) -> Setup:
+    return Setup(**values)

@@ -7,7 +7,8 @@ from itertools import takewhile
 
 from trainkit.errors import LockPinError
 from trainkit.gears import Clock, GearTrain, Path, Sense, Viewpoint, hole_interval, seen
-from trainkit.lockpin.setup import Dial, MarksOn, Setup, degrees
+from trainkit.lockpin.angles import degrees
+from trainkit.lockpin.setup import Dial, MarksOn, Setup
 
 __all__ = ["from_train"]
 

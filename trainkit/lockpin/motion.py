@@ -1,0 +1,279 @@
+"""What each action does to the engine and its pin: mechanics alone, no words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from enum import Enum, auto
+
+from trainkit.errors import LockPinError
+from trainkit.lockpin.state import Action, Consequence, Pin, State
+
+__all__ = ["Effect", "Met", "act", "possible"]
+
+
+class Met(Enum):
+    """What eye and hand meet during an action."""
+
+    NOTHING = auto()  # it goes as it should
+    METAL = auto()  # the pin comes up against metal
+    RUBS = auto()  # the engine turns and the pin rubs
+    DROPS = auto()  # the pin goes into a hole
+    BREAKS = auto()  # the pin, the hole or a tooth gives
+    HARD = auto()  # a stiff pin: moves hard, stays where it is
+    SLACK = auto()  # the bar moves, nothing else does
+    AGREES = auto()  # what tells the dead centre says yes
+    DIFFERS = auto()  # it says no
+    NO_SIGN = auto()  # nothing to look at here
+    FREED = auto()  # a stiff pin moves by itself again
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What an action leads to.
+
+    Parameters
+    ----------
+    state : State
+        Where everything stands now.
+    met : Met
+        What eye and hand met on the way.
+    swept : int
+        Ticks that the crank was barred, forward +.
+    """
+
+    state: State
+    met: Met = Met.NOTHING
+    swept: int = 0
+
+
+def possible(state: State) -> tuple[Action, ...]:
+    """Return the actions that can be tried now, wise or not, in the order of :class:`Action`."""
+    if state.finished:
+        return ()
+    return tuple(action for action in Action if _can(state, action))
+
+
+_BARRING = frozenset({Action.ON, Action.ON_TO_PRESS, Action.BACK, Action.BACK_OFF, Action.BAR_OFF})
+
+
+def _can(state: State, action: Action) -> bool:
+    if action in _BARRING:
+        if action is Action.BACK_OFF and state.lattice.back_off_behind(state.passing, state.mark) is None:
+            return False
+        return state.bar_on
+    if action is Action.FIT_BAR:
+        return not state.bar_on
+    if action is Action.PRESS:
+        return state.pin is Pin.OUT
+    if action is Action.LET_GO:
+        return state.pin is Pin.PRESSED
+    if action is Action.FREE:
+        return state.pin is Pin.OUT or (state.pin is Pin.PRESSED and state.stiff)
+    if action is Action.PIN_OUT:
+        return state.pin.in_a_hole
+    return action is not Action.DECLARE or not state.declared
+
+
+def act(state: State, action: Action) -> Effect:
+    """Do one action.
+
+    Raises
+    ------
+    LockPinError
+        If it has ended, or the action cannot be tried now.
+    """
+    if state.finished:
+        raise LockPinError(str(action), rule="It has ended; nothing more can be done.", remedy="Begin again.")
+    if not _can(state, action):
+        raise LockPinError(
+            str(action),
+            rule="This cannot be tried as things stand.",
+            remedy=f"What can be tried: {', '.join(possible(state))}.",
+        )
+    return _ACTS[action](state)
+
+
+def _free(state: State) -> Effect:
+    return Effect(replace(state, pin=Pin.OUT, stiff=False), Met.FREED if state.stiff else Met.NOTHING)
+
+
+def _in_window(state: State) -> bool:
+    lat = state.lattice
+    return -lat.press <= state.hole <= lat.give_up
+
+
+def _check(state: State) -> Effect:
+    setup = state.setup
+    if setup.tells == "hole":
+        return Effect(state, Met.NO_SIGN)
+    if not _in_window(state):
+        return Effect(state, Met.DIFFERS if setup.tells == "witness" else Met.NO_SIGN)
+    if not setup.agrees(state.passing):
+        return Effect(state, Met.DIFFERS)
+    return Effect(replace(state, checked=True), Met.AGREES)
+
+
+def _press(state: State) -> Effect:
+    if state.stiff:
+        return Effect(replace(state, pin=Pin.PRESSED), Met.HARD)
+    return _seated(state, state.lattice.hole_at(state.hole))
+
+
+def _seated(state: State, hole: int | None, swept: int = 0) -> Effect:
+    if hole is None:
+        return Effect(replace(state, pin=Pin.PRESSED), Met.METAL, swept)
+    true = hole % state.lattice.period == 0  # of this passing or of a neighbouring one
+    return Effect(replace(state, pin=Pin.SEATED if true else Pin.FALSE_HOLE), Met.DROPS, swept)
+
+
+def _let_go(state: State) -> Effect:
+    if state.stiff:
+        return Effect(state, Met.HARD)
+    return Effect(replace(state, pin=Pin.OUT))
+
+
+def _bar(state: State, target: int, *, feeling: bool) -> Effect:
+    """Bar until the watched mark stands at a place; a hand that feels stops when the pin drops in."""
+    lat = state.lattice
+    forward = target > state.mark
+    if state.pin.in_a_hole:
+        return _against_the_pin(state, target, forward)
+    if state.pin is Pin.PRESSED and not state.stiff:
+        # The gear with the hole only moves once its lash is taken up; forward it then stands where the crank does.
+        crank = target if forward else target - lat.lash_to_mark
+        end = max(state.hole, crank) if forward else min(state.hole, crank + lat.shared + lat.to_pin)
+        met = lat.first_hole(state.hole, end) if end != state.hole else None
+        if met is not None:
+            hole, edge = met
+            stopped = edge if forward else edge - lat.shared - lat.to_pin
+            moved, swept = _to_crank(state, stopped, forward), stopped - state.crank
+            if not feeling:
+                return _ended(moved, Consequence.SHEARED, Met.BREAKS, swept)
+            return _seated(moved, hole, swept)
+    crank = target if forward else target - lat.lash_to_mark
+    moved, swept = _to_crank(state, crank, forward), crank - state.crank
+    if state.declared:
+        return _ended(moved, Consequence.MOVED, Met.NOTHING, swept)
+    return Effect(moved, Met.RUBS if state.pin is Pin.PRESSED else Met.NOTHING, swept)
+
+
+def _against_the_pin(state: State, target: int, forward: bool) -> Effect:
+    """Bar while the pin sits in a hole: within the lash nothing is loaded, beyond it something gives."""
+    lat = state.lattice
+    crank = target if forward else target - lat.lash_to_mark
+    room = state.hole if forward else state.hole - lat.shared - lat.to_pin
+    if (crank > room) if forward else (crank < room):
+        return _ended(state, Consequence.SHEARED, Met.BREAKS)
+    moved = _to_crank(state, crank, forward)
+    if state.declared and moved.component != state.component:
+        return _ended(moved, Consequence.MOVED, Met.SLACK, crank - state.crank)
+    return Effect(moved, Met.SLACK, crank - state.crank)
+
+
+def _to_crank(state: State, crank: int, forward: bool) -> State:
+    """Turn the crank to a place; a gear moves only when the flank behind or before it reaches it."""
+    lat = state.lattice
+    if forward:
+        fork = max(state.fork, crank)
+        hole, component = max(state.hole, fork), max(state.component, fork)
+    else:
+        fork = min(state.fork, crank + lat.shared)
+        hole, component = min(state.hole, fork + lat.to_pin), min(state.component, fork + lat.to_component)
+    turns = -((lat.half - crank) // lat.period)  # how many passings further, so that the crank is near its own
+    by = turns * lat.period
+    moved = replace(
+        state,
+        passing=(state.passing + turns) % lat.passings,
+        crank=crank - by,
+        fork=fork - by,
+        hole=hole - by,
+        component=component - by,
+        last=1 if forward else -1,
+    )
+    if moved.checked and (turns or not _in_window(moved)):
+        return replace(moved, checked=False)
+    return moved
+
+
+def _ended(state: State, outcome: Consequence, met: Met = Met.NOTHING, swept: int = 0) -> Effect:
+    pin = Pin.SHEARED if outcome is Consequence.SHEARED else state.pin
+    return Effect(replace(state, outcome=outcome, pin=pin), met, swept)
+
+
+def _on(state: State) -> Effect:
+    return _bar(state, state.lattice.next_line(state.passing, state.mark, 1), feeling=True)
+
+
+def _back(state: State) -> Effect:
+    return _bar(state, state.lattice.next_line(state.passing, state.mark, -1), feeling=True)
+
+
+def _on_to_press(state: State) -> Effect:
+    return _bar(state, state.lattice.press_ahead(state.passing, state.mark), feeling=False)
+
+
+def _back_off(state: State) -> Effect:
+    target = state.lattice.back_off_behind(state.passing, state.mark)
+    return Effect(state) if target is None else _bar(state, target, feeling=False)
+
+
+def _bar_off(state: State) -> Effect:
+    return Effect(replace(state, bar_on=False))
+
+
+def _fit_bar(state: State) -> Effect:
+    return Effect(replace(state, bar_on=True))
+
+
+def _pin_out(state: State) -> Effect:
+    if state.bar_on and state.setup.compression:
+        return _ended(replace(state, pin=Pin.OUT), Consequence.KICKED)
+    return Effect(replace(state, pin=Pin.OUT))
+
+
+def _declare(state: State) -> Effect:
+    setup = state.setup
+    if state.pin is Pin.FALSE_HOLE:
+        return _ended(state, Consequence.FALSE_HOLE)
+    if state.pin is not Pin.SEATED:
+        return _ended(state, Consequence.NOT_PINNED)
+    if not setup.right(state.passing):
+        return _ended(state, Consequence.WRONG_CENTRE)
+    if abs(state.component - state.hole) > state.lattice.tolerance:
+        return _ended(state, Consequence.MISTIMED)
+    if setup.ambiguous and not state.checked:
+        return _ended(state, Consequence.UNPROVEN)
+    return Effect(replace(state, declared=True))
+
+
+def _tighten(state: State) -> Effect:
+    if state.pin is not Pin.OUT:
+        return _ended(state, Consequence.PIN_LEFT_IN, Met.BREAKS)
+    if state.bar_on:
+        return _ended(state, Consequence.BAR_LEFT)
+    return _ended(state, Consequence.SAFE if state.declared else Consequence.NOT_PINNED)
+
+
+def _starter(state: State) -> Effect:
+    broken = state.pin is not Pin.OUT
+    ended = replace(state, pin=Pin.SHEARED) if broken else state
+    return _ended(ended, Consequence.STARTER, Met.BREAKS if broken else Met.NOTHING)
+
+
+_ACTS: Mapping[Action, Callable[[State], Effect]] = {
+    Action.FREE: _free,
+    Action.CHECK: _check,
+    Action.ON_TO_PRESS: _on_to_press,
+    Action.PRESS: _press,
+    Action.LET_GO: _let_go,
+    Action.BACK_OFF: _back_off,
+    Action.ON: _on,
+    Action.BACK: _back,
+    Action.BAR_OFF: _bar_off,
+    Action.DECLARE: _declare,
+    Action.PIN_OUT: _pin_out,
+    Action.FIT_BAR: _fit_bar,
+    Action.TIGHTEN: _tighten,
+    Action.STARTER: _starter,
+}
