@@ -1,0 +1,341 @@
+"""Threads, classes, preload and wrenches: readings, inverses, refusals."""
+
+from __future__ import annotations
+
+import math
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainkit.errors import FastenerError, QuantityError, TrainkitError
+from trainkit.fasteners import (
+    Friction,
+    Thread,
+    Wrench,
+    assembly_preload,
+    deviation,
+    nut_factor,
+    preload,
+    preload_by_friction,
+    proof_load,
+    strength,
+    tensile_load,
+    tolerance_band,
+    torque_by_friction,
+    torque_for,
+    true_torque,
+    use_of_proof_load,
+    with_prevailing,
+    wrench_setting,
+)
+from trainkit.quantities import Torque, factor, torque
+
+FORCE = st.floats(1, 1e6)
+THREAD = st.sampled_from(["M6", "M8x1", "M10", "M12x1.25", "M20", "1/4-28", "1/2-13 UNC", "3/4-16 UNF", "#10-32"])
+
+
+@pytest.fixture(autouse=True, scope="module")
+def registry() -> None:
+    """Build pint's registry once, so that no generated example is timed with it."""
+    factor("lbf·ft")
+
+
+class TestThreads:
+    @pytest.mark.parametrize(
+        ("text", "diameter", "pitch", "written"),
+        [
+            ("M10", 10, 1.5, "M10"),
+            ("M10x1.5", 10, 1.5, "M10"),
+            ("M10x1.25", 10, 1.25, "M10×1.25"),
+            ("M10 × 1,25", 10, 1.25, "M10×1.25"),
+            ("M8X1", 8, 1, "M8×1"),
+            ("M2.5", 2.5, 0.45, "M2.5"),
+            ("1/2-13", 12.7, 25.4 / 13, "1/2-13 UNC"),
+            ("1/2 UNF", 12.7, 1.27, "1/2-20 UNF"),
+            ('3/8"-16 unc', 9.525, 25.4 / 16, "3/8-16 UNC"),
+            ("1 1/4-7 UNC", 31.75, 25.4 / 7, "1 1/4-7 UNC"),
+            ("1-1/4-12", 31.75, 25.4 / 12, "1 1/4-12 UNF"),
+            ("#10-32 UNF", 4.826, 25.4 / 32, "#10-32 UNF"),
+            ("10-24", 4.826, 25.4 / 24, "#10-24 UNC"),
+            ("1-8", 25.4, 25.4 / 8, "1-8 UNC"),
+        ],
+    )
+    def test_designation(self, text: str, diameter: float, pitch: float, written: str) -> None:
+        thread = Thread(text)
+        assert thread.diameter == pytest.approx(diameter, rel=1e-12)
+        assert thread.pitch == pytest.approx(pitch, rel=1e-12)
+        assert str(thread) == written
+        assert Thread(written) == thread
+
+    @pytest.mark.parametrize(
+        "text",
+        [
+            "",
+            "M",
+            "M11",
+            "M10x40",
+            "M10x1.3",
+            "M10x0",
+            "M-10",
+            "10",
+            "1/2",
+            "1/2-14",
+            "1/2-20 UNC",
+            "5/7-13",
+            "M10x1.25x40",
+            "M10-8.8",
+            "W1/2",
+            "M1e1",
+            "M٨",
+            None,
+            10,
+        ],
+    )
+    def test_no_such_thread(self, text: object) -> None:
+        with pytest.raises(FastenerError) as caught:
+            Thread(text)  # type: ignore[arg-type]  # the point of the test
+        assert isinstance(caught.value, TrainkitError)
+        assert isinstance(caught.value, ValueError)
+        assert caught.value.rule
+        assert caught.value.remedy
+
+    def test_pitch_that_is_a_length_says_so(self) -> None:
+        with pytest.raises(FastenerError, match="length of the screw"):
+            Thread("M10x40")
+
+    @given(THREAD)
+    def test_diameters_go_down_in_order(self, text: str) -> None:
+        thread = Thread(text)
+        assert thread.minor_diameter < thread.stress_diameter < thread.pitch_diameter < thread.diameter
+        assert thread.minor_diameter < thread.nut_minor_diameter < thread.pitch_diameter
+        assert thread.stress_area < math.pi / 4 * thread.diameter**2
+
+    def test_finer_pitch_leaves_more_area(self) -> None:
+        areas = [Thread(f"M10x{pitch}").stress_area for pitch in (1.5, 1.25, 1, 0.75)]
+        assert areas == sorted(areas)
+
+
+class TestClasses:
+    def test_thick_bolts_of_class_8_8(self) -> None:
+        assert [strength("8.8", size).proof for size in ("M16", "M18")] == [580, 600]
+        assert strength(8.8, "M10") == strength("class 8.8", "M10") == strength("8,8", "M10")
+
+    @pytest.mark.parametrize("cls", ["4.6", "4.8", "5.6", "5.8", "6.8", "8.8", "10.9", "12.9"])
+    def test_class_numbers_say_what_they_mean(self, cls: str) -> None:
+        """The first number is a hundredth of the tensile strength, the product of both a tenth of the yield stress."""
+        first, second = cls.split(".")
+        found = strength(cls, "M10")
+        assert found.tensile == int(first) * 100
+        assert found.yielding == pytest.approx(int(first) * int(second) * 10, rel=0.07)
+        assert found.proof < found.yielding < found.tensile
+
+    @pytest.mark.parametrize(
+        ("cls", "thread"),
+        [
+            ("8.8", "1/2-13"),
+            ("grade 5", "M10"),
+            ("8.9", "M10"),
+            ("", "M10"),
+            (None, "M10"),
+            (True, "M10"),
+            ("7", "1/2-13"),
+        ],
+    )
+    def test_no_such_class(self, cls: object, thread: str) -> None:
+        with pytest.raises(FastenerError):
+            strength(cls, thread)  # type: ignore[arg-type]  # the point of the test
+
+    def test_grade_not_laid_down_for_the_size(self) -> None:
+        with pytest.raises(FastenerError, match="1/4 in to 1 1/2 in"):
+            strength("grade 5", "#10-32")
+
+    def test_large_grade_5_is_weaker(self) -> None:
+        assert strength("grade 5", "1 1/8-7").proof < strength("5", "1-8").proof
+
+    def test_breaks_after_the_proof_load(self) -> None:
+        for thread, cls in (("M10", "10.9"), ("1/2-13", "SAE 8")):
+            assert proof_load(thread, cls) < tensile_load(thread, cls)
+
+
+class TestPreload:
+    @given(FORCE, THREAD, st.floats(0.05, 0.6))
+    def test_nut_factor_there_and_back(self, force: float, thread: str, factor: float) -> None:
+        assert preload(torque_for(force, thread, factor), thread, factor) == pytest.approx(force, rel=1e-12)
+
+    @given(FORCE, THREAD, st.floats(0.02, 0.5), st.floats(0.02, 0.5))
+    def test_friction_there_and_back(self, force: float, thread: str, in_thread: float, under_head: float) -> None:
+        friction = Friction(in_thread, under_head, 40, 22)
+        parts = torque_by_friction(force, thread, friction)
+        assert preload_by_friction(parts.total, thread, friction) == pytest.approx(force, rel=1e-12)
+
+    def test_nut_factor_stands_for_the_friction(self) -> None:
+        friction = Friction(0.12, 0.12, 14.63, 11)
+        stands = nut_factor("M10", friction)
+        assert preload("33 N·m", "M10", stands) == pytest.approx(
+            preload_by_friction("33 N·m", "M10", friction), rel=1e-12
+        )
+
+    def test_oil_raises_preload_by_a_third(self) -> None:
+        assert preload("42 N·m", "M10", 0.15) / preload("42 N·m", "M10", 0.20) == pytest.approx(4 / 3)
+
+    def test_without_friction_the_screw_lifts_its_pitch_a_turn(self) -> None:
+        """Energy: one turn of the torque is the force times the pitch."""
+        parts = torque_by_friction(20_000, "M10", Friction(0, 0, 15, 11))
+        assert parts.total.value * 2 * math.pi == pytest.approx(20_000 * 1.5 / 1000)
+        assert parts.useful == 1
+
+    def test_without_twist_the_whole_yield_stress_is_there(self) -> None:
+        high = assembly_preload("M10", "8.8", 0.2)
+        low = assembly_preload("M10", "8.8", 0.05)
+        assert high < low < 0.9 * 640 * Thread("M10").stress_area
+
+    def test_use_of_proof_load(self) -> None:
+        assert use_of_proof_load(proof_load("M10", "8.8"), "M10", "8.8") == 1
+
+    @pytest.mark.parametrize("factor", [0, -0.2, 0.01, 2, math.nan, "0.2", True, None])
+    def test_nut_factor_that_cannot_be(self, factor: object) -> None:
+        with pytest.raises((FastenerError, QuantityError)):
+            preload("42 N·m", "M10", factor)  # type: ignore[arg-type]  # the point of the test
+
+    @pytest.mark.parametrize("force", [-1, math.inf, "20 kN", None])
+    def test_preload_that_cannot_be(self, force: object) -> None:
+        with pytest.raises((FastenerError, QuantityError)):
+            torque_for(force, "M10", 0.2)  # type: ignore[arg-type]  # the point of the test
+
+    def test_no_preload_has_no_parts(self) -> None:
+        with pytest.raises(FastenerError, match="greater than nought"):
+            torque_by_friction(0, "M10", Friction(0.1, 0.1, 15, 11))
+
+    @pytest.mark.parametrize(
+        "parts",
+        [(-0.1, 0.1, 15, 11), (0.1, 1.5, 15, 11), (0.1, 0.1, 11, 15), (0.1, 0.1, 15, 0), (math.nan, 0.1, 15, 11)],
+    )
+    def test_friction_that_cannot_be(self, parts: tuple[float, float, float, float]) -> None:
+        with pytest.raises((FastenerError, QuantityError)):
+            Friction(*parts)
+
+    def test_wrong_dimension(self) -> None:
+        with pytest.raises(QuantityError, match="energy"):
+            preload("42 J", "M10", 0.2)
+
+
+LENGTH = st.floats(50, 1500)
+ANGLE = st.floats(-180, 180)
+
+
+class TestAdapters:
+    @given(st.floats(0.1, 1000), LENGTH, st.floats(0, 49), ANGLE)
+    def test_setting_and_true_torque_are_inverse(
+        self, wanted: float, length: float, adapter: float, angle: float
+    ) -> None:
+        goal = Torque(wanted, "N·m")
+        setting = wrench_setting(goal, length, adapter, angle)
+        assert true_torque(setting, length, adapter, angle).value == pytest.approx(wanted, rel=1e-13)
+
+    @given(LENGTH, st.floats(1, 49), st.floats(0, 89))
+    def test_forward_means_a_lower_setting_and_back_a_higher(self, length: float, adapter: float, angle: float) -> None:
+        goal = torque("40 N·m")
+        assert wrench_setting(goal, length, adapter, angle) < goal < wrench_setting(goal, length, adapter, 180 - angle)
+
+    @given(LENGTH, st.floats(0, 1500))
+    def test_at_a_right_angle_nothing_changes(self, length: float, adapter: float) -> None:
+        for angle in (90, -90, 90.0):
+            assert wrench_setting("40 N·m", length, adapter, angle) == torque("40 N·m")
+
+    @given(LENGTH, st.floats(1, 49), ANGLE)
+    def test_balance_of_moments(self, length: float, adapter: float, angle: float) -> None:
+        """A second way: the hand's force at the grip, square to the wrench, times its arm about the bolt."""
+        setting = wrench_setting("40 N·m", length, adapter, angle).value
+        force = setting / length
+        bolt = (length + adapter * math.cos(math.radians(angle)), adapter * math.sin(math.radians(angle)))
+        moment = bolt[0] * force  # grip at the origin, force along y
+        assert moment == pytest.approx(40, rel=1e-12)
+
+    def test_units_of_length_do_not_matter(self) -> None:
+        quantity = pint.get_application_registry().Quantity
+        by_inch = wrench_setting("40 N·m", quantity(10, "inch"), quantity(4, "inch"))
+        assert by_inch.value == pytest.approx(wrench_setting("40 N·m", 254, 101.6).value, rel=1e-14)
+
+    @pytest.mark.parametrize(
+        ("length", "adapter", "angle"),
+        [
+            (0, 100, 0),
+            (-250, 100, 0),
+            (250, -100, 0),
+            (250, 100, 181),
+            (250, 100, math.nan),
+            (250, 100, "45"),
+            (250, 250, 180),
+            (250, 300, 170),
+            (math.inf, 100, 0),
+            ("250", 100, 0),
+            (250, 100, True),
+        ],
+    )
+    def test_what_cannot_be(self, length: float, adapter: float, angle: float) -> None:
+        for way in (wrench_setting, true_torque):
+            with pytest.raises((FastenerError, QuantityError)) as caught:
+                way("40 N·m", length, adapter, angle)
+            assert caught.value.rule
+            assert caught.value.remedy
+
+    def test_wrong_dimension_of_a_length(self) -> None:
+        quantity = pint.get_application_registry().Quantity
+        with pytest.raises(QuantityError, match="adapter length is a length"):
+            wrench_setting("40 N·m", 250, quantity(1, "kg"))
+
+
+class TestWrenches:
+    wrench = Wrench("N·m", 10, 60, 1)
+
+    def test_scale(self) -> None:
+        assert self.wrench.usable_from == torque("12 N·m")
+        assert self.wrench.permissible_deviation == 0.04
+        assert self.wrench.settable("31 lbf·ft") == torque("42 N·m")
+        assert self.wrench.band("50 N·m") == (torque("48 N·m"), torque("52 N·m"))
+
+    def test_range(self) -> None:
+        assert [self.wrench.suits(text) for text in ("11.9 N·m", "12 N·m", "60 N·m", "61 N·m", "50 lbf·ft")] == [
+            "too large",
+            "suits",
+            "suits",
+            "too small",
+            "too small",
+        ]
+
+    @pytest.mark.parametrize(("wanted", "remedy"), [("11 N·m", "smaller"), ("61 N·m", "larger")])
+    def test_out_of_range_is_refused(self, wanted: str, remedy: str) -> None:
+        with pytest.raises(FastenerError, match="usable from 12 to 60 N·m") as caught:
+            self.wrench.settable(wanted)
+        assert remedy in caught.value.remedy
+
+    @pytest.mark.parametrize(
+        "parts",
+        [
+            ("N·m", 60, 10, 1),
+            ("N·m", -1, 60, 1),
+            ("N·m", 10, 60, 0),
+            ("N·m", 10, 60, 51),
+            ("J", 10, 60, 1),
+            ("N·m", 10, math.inf, 1),
+            ("N·m", "10", 60, 1),
+        ],
+    )
+    def test_scale_that_cannot_be(self, parts: tuple[str, float, float, float]) -> None:
+        with pytest.raises((FastenerError, QuantityError)):
+            Wrench(*parts)
+
+    def test_deviation(self) -> None:
+        assert deviation("52 N·m", "50 N·m") == pytest.approx(0.04)
+        with pytest.raises(FastenerError, match="greater than nought"):
+            deviation("52 N·m", "0 N·m")
+
+    @pytest.mark.parametrize("share", [-0.01, 1, math.nan, "4 %", True])
+    def test_tolerance_that_cannot_be(self, share: object) -> None:
+        with pytest.raises((FastenerError, QuantityError)):
+            tolerance_band("50 N·m", share)  # type: ignore[arg-type]  # the point of the test
+
+    def test_prevailing_in_another_unit(self) -> None:
+        assert with_prevailing("40 lbf·ft", "24 lbf·in") == torque("42 lbf·ft")
