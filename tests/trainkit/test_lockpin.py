@@ -157,8 +157,8 @@ def test_seated_while_turning_back_the_error_is_the_signed_difference_of_lash(to
 @pytest.mark.parametrize("back", ["1.5", "2.25", "3", "3.5"])
 def test_backed_off_too_little_the_rest_of_the_lash_is_the_error(back):
     # The marks are at the bar; the lash to the component is three crank degrees, more than any real train has.
-    setup = Setup(press_from=1, give_up=1, back_off=back, lash_to_component=3, marks_on="bar", period=360)
-    state, _ = played(State.start(setup, before=-1), A.BACK_OFF, A.ON_TO_PRESS, A.PRESS, A.ON, A.ON, A.ON)
+    setup = Setup(press_from=1, give_up=1, back_off=back, lash_to_component=3, marks_on="bar")
+    state, _ = played(State.start(setup, before=-4), A.BACK_OFF, A.ON_TO_PRESS, A.PRESS, A.ON, A.ON, A.ON)
     assert state.pin is Pin.SEATED
     # The pin drops in at the near edge of its clearance, so the crank comes forward that much less.
     assert state.timing_error == max(Fraction(0), 3 - Fraction(back) + setup.clearance)
@@ -166,7 +166,7 @@ def test_backed_off_too_little_the_rest_of_the_lash_is_the_error(back):
 
 
 def test_the_search_backs_off_past_a_mark_that_is_too_near():
-    setup = Setup(press_from=1, give_up=1, back_off="1.5", lash_to_component=3, marks_on="bar", period=360)
+    setup = Setup(press_from=1, give_up=1, back_off="1.5", lash_to_component=3, marks_on="bar")
     way = lockpin.shortest_way(State.start(setup, before=-1))
     assert A.BACK in way
     state, happening = played(State.start(setup, before=-1), *way)
@@ -223,15 +223,22 @@ def test_a_witness_tooth_at_the_pace_of_the_hole_tells_nothing():
     assert setup.untold == (1, 2)
 
 
-def test_a_dead_centre_that_never_comes_has_no_safe_way():
-    # The tooth agrees in passings 0 and 2 of four, the stroke is right in passing 0 alone.
-    never = Setup(**PLAIN, period=360, tells="witness", witness_every=720)
-    state = State.start(never, before=6, passing=1)
-    assert lockpin.shortest_way(state) is not None
-    declared_wrong, _ = played(State.start(never, before=6, passing=1), A.PRESS, A.ON, A.DECLARE)
-    assert lockpin.shortest_way(declared_wrong) is None
+def test_where_nothing_tells_the_dead_centre_there_is_no_safe_way():
+    untold = Setup(**PLAIN, period=360)  # the hole comes by at both dead centres, and nobody looks at the valves
+    state = State.start(untold, before=6)
+    assert untold.untold == (1,)
+    assert lockpin.acceptable(state) == ()
+    assert lockpin.shortest_way(state) is None
     with pytest.raises(LockPinError, match="No safe pinning"):
-        lockpin.effort(declared_wrong)
+        lockpin.effort(state)
+
+
+def test_after_a_bad_end_there_is_no_way_and_after_a_good_one_nothing_is_left_to_do():
+    bad, _ = played(State.start(Setup(**WITNESS), before=6, passing=1), A.PRESS, A.ON, A.DECLARE)
+    assert lockpin.shortest_way(bad) is None
+    good, _ = played(pinned(), *FINISH)
+    assert lockpin.shortest_way(good) == ()
+    assert lockpin.effort(good) == 0
 
 
 def test_barring_on_to_the_press_mark_goes_where_the_marked_tooth_comes_by():
@@ -288,7 +295,7 @@ def test_a_setup_out_of_a_train_has_the_lash_and_pace_of_its_gears():
         seats="3:00",
         press_from=8,
         give_up=6,
-        back_off_to="2:20",
+        back_off_to="3:40",
         tells="witness",
     )
     # By hand: 0.3 mm on a radius of 45 mm is 0.382 degrees of the crank; 0.45 mm on 90 mm is 0.2865 of the pump.
@@ -301,7 +308,8 @@ def test_a_setup_out_of_a_train_has_the_lash_and_pace_of_its_gears():
     # Two meshes: the pump goes the way of the crank, clockwise from the flywheel, so anticlockwise from the front.
     assert setup.dial.clockwise is False
     assert (setup.press_from, setup.give_up) == (8, 6)
-    # Anticlockwise the mark comes down from later hours, so 2:20 lies after its place at 3:00, not before it.
+    # Anticlockwise the mark comes down from later hours: 40 minutes of the clock, 20 degrees of the pump, before 3:00.
+    assert setup.back_off == 40
 
 
 def test_positions_met_in_the_wrong_order_are_refused():

@@ -17,6 +17,8 @@ __all__ = ["acceptable", "effort", "shortest_way"]
 # barred back for a run-up only (common practice, no source).
 _QUARTER_TURN = 90
 _BACKWARDS = 4
+# Barring back by eye counts as five actions: the model knows the lash, a person does not, and goes by the mark.
+_BY_EYE = 5
 
 
 class _Atlas:
@@ -47,7 +49,8 @@ class _Atlas:
                 if after.outcome.lost:
                     continue
                 swept = effect.swept
-                cost = price + (swept if swept >= 0 else -_BACKWARDS * swept)
+                cost = price * (_BY_EYE if action is Action.BACK else 1)
+                cost += swept if swept >= 0 else -_BACKWARDS * swept
                 ways.append((action, after, cost))
                 back.setdefault(after, []).append((state, cost))
                 if after not in seen and after not in self.ways:
@@ -120,8 +123,9 @@ def acceptable(state: State) -> tuple[Action, ...]:
 def shortest_way(state: State) -> tuple[Action, ...] | None:
     """Return a safe way with the least effort, or None where there is none.
 
-    Effort is the number of actions, every quarter turn that the crank is barred on counting as one more, and as four
-    more where it is barred back. Of equal ways the one whose actions come first in :class:`Action` is returned.
+    Effort is the number of actions; every quarter turn that the crank is barred on counts as one more, and as four
+    more where it is barred back. Barring back by eye counts as five actions: it is right to go by the back-off mark.
+    Of equal ways the one whose actions come first in :class:`Action` is returned.
 
     Parameters
     ----------
