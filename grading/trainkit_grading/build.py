@@ -244,7 +244,7 @@ def _cells(path: Path) -> list[dict[str, Any]]:
 
 def _content(path: Path) -> dict[str, Any]:
     try:
-        content = json.loads(path.read_text("utf-8"))
+        content: dict[str, Any] = json.loads(path.read_text("utf-8"))
     except FileNotFoundError:
         raise BuildError(
             str(path), rule="A module has an authored notebook of its name.", remedy="Write it, or rename it."

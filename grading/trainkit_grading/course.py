@@ -6,9 +6,7 @@ are relative to the folder, so a course can be moved, and opened from anywhere.
 
 from __future__ import annotations
 
-import json
 import tomllib
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -19,10 +17,9 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 from trainkit import modules as shipped
 from trainkit_grading import roster, seeds
 from trainkit_grading.errors import CourseError
-from trainkit_grading.files import write_once
 from trainkit_grading.outcome import Finding
 
-__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "create", "read"]
+__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read", "setting_finding"]
 
 COURSE_FILE = "course.toml"
 # nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
@@ -66,7 +63,9 @@ class _Exchange(_Entry):
     root: str = ""
 
 
-class _Settings(_Entry):
+class Settings(_Entry):
+    """What ``course.toml`` says."""
+
     format: Literal[1]
     name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
     title: Annotated[str, Field(min_length=1, max_length=120)]
@@ -301,11 +300,11 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         )
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         return None, (Finding("refused", COURSE_FILE, f"The file is no TOML in UTF-8: {error}. Mend that place."),)
-    findings = list(_folder_findings(folder))
+    findings = list(folder_findings(folder))
     try:
-        settings = _Settings.model_validate(data)
+        settings = Settings.model_validate(data)
     except ValidationError as error:
-        findings.extend(_setting_finding(entry) for entry in error.errors(include_url=False))
+        findings.extend(setting_finding(entry) for entry in error.errors(include_url=False))
         return None, tuple(findings)
     root = Path(settings.exchange.root).expanduser() if settings.exchange.root else None
     course = Course(
@@ -319,7 +318,8 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
     return course, tuple(findings)
 
 
-def _folder_findings(folder: Path) -> list[Finding]:
+def folder_findings(folder: Path) -> list[Finding]:
+    """Refuse a folder in which nbgrader would find nothing."""
     bad = sorted({sign for sign in str(folder) if sign in _UNUSABLE_IN_PATHS})
     if not bad:
         return []
@@ -348,7 +348,8 @@ _RULES = {
 }
 
 
-def _setting_finding(error: Any) -> Finding:
+def setting_finding(error: Any) -> Finding:
+    """Say in the course's own words what pydantic found wrong with a setting."""
     parts = [str(part + 1) if isinstance(part, int) else part for part in error["loc"]]
     key = ".".join(parts) or "course.toml"
     last = next((part for part in reversed(error["loc"]) if isinstance(part, str)), "")
@@ -361,92 +362,3 @@ def _setting_finding(error: Any) -> Finding:
     said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
     rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
     return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")
-
-
-def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseModule] = ()) -> Course:
-    """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
-
-    Without ``modules`` it runs all that come with trainkit.
-
-    Files that are there already are kept, ``course.toml`` is written last: cut off anywhere, the same call goes on.
-
-    Raises
-    ------
-    CourseError
-        If there is a course already, or the folder or the name cannot be used.
-    """
-    # Late, because the bridge knows this module.
-    from trainkit_grading.bridge.config import config_text
-
-    folder = folder.expanduser().absolute()
-    if (folder / COURSE_FILE).exists():
-        raise CourseError(
-            str(folder), rule="There is a course here already.", remedy="Go on with it, or name another folder."
-        )
-    entries = tuple(modules) or tuple(CourseModule(name=module) for module in shipped.names())
-    try:
-        _Settings(format=1, name=name, title=title or name, modules=list(entries))
-    except ValidationError as error:
-        first = _setting_finding(error.errors(include_url=False)[0])
-        raise CourseError(name, rule=first.text, remedy="Choose another with --name.") from None
-    for finding in _folder_findings(folder):
-        raise CourseError(finding.place, rule=finding.text, remedy="Then try again.")
-    course = Course(folder=folder, name=name, title=title or name, modules=entries)
-    try:
-        for path in (folder, course.inbox):
-            path.mkdir(parents=True, exist_ok=True)
-        if not course.seed_file.exists():
-            seeds.Seed.create(course.seed_file)
-        write_once(course.roster_file, roster.EMPTY_ROSTER)
-        write_once(folder / ".gitignore", "# Keys and people stay out of version control.\n/keys/\n/.trainkit-*\n")
-        write_once(course.nbgrader_config, config_text(course))
-        write_once(course.file, settings_text(course))
-    except OSError as error:
-        raise CourseError(
-            str(error.filename or folder),
-            rule=f"A course folder can be written to ({error.strerror}).",
-            remedy="Allow writing there, or name another folder.",
-        ) from None
-    return course
-
-
-def settings_text(course: Course) -> str:
-    """Return a commented ``course.toml`` for a new course."""
-    # What JSON writes between quotation marks, TOML reads.
-    quoted = json.dumps(course.title, ensure_ascii=False)
-    tables = "\n".join(_table(entry) for entry in course.modules)
-    return f"""\
-# A course of trainkit. Lines that begin with # are notes, or settings that are not in use.
-
-format = 1
-
-# Short name, part of every form: keep it once a module has been given out.
-name = "{course.name}"
-# As people read it.
-title = {quoted}
-
-# One table for each module, in the order of the course.
-#   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
-#   attempt  raise it by one to give everybody a new form
-#   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
-#   folder   a module of your own:  folder = "modules/our-module"
-
-{tables}
-[exchange]
-# Folder on a disk that the apprentices share with you, where nbgrader hands out and takes in.
-# Leave it empty where there is none: each apprentice then gets a zip and hands in a zip.
-root = ""
-
-[limits]
-# What one hand-in may hold at most. An honest one is far below.
-hand_in_bytes = {course.limits.hand_in_bytes}
-hand_in_files = {course.limits.hand_in_files}
-"""
-
-
-def _table(entry: CourseModule) -> str:
-    lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
-    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack") if (value := getattr(entry, key))]
-    if entry.due is not None:
-        lines.append(f"due = {entry.due.isoformat()}")
-    return "\n".join(lines) + "\n"

@@ -18,9 +18,10 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
-from trainkit.items import find
+
 from trainkit.items.item import Item
 from trainkit.items.key import Key
+from trainkit.items.template import find
 from trainkit.modules import Blueprint, PlannedItem
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.files import write_atomically

@@ -1,0 +1,104 @@
+"""Founding a course: its folder with settings, roster, seed and nbgrader's configuration."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from trainkit import modules as shipped
+from trainkit_grading import roster, seeds
+from trainkit_grading.bridge.config import config_text
+from trainkit_grading.course import COURSE_FILE, Course, CourseModule, Settings, folder_findings, setting_finding
+from trainkit_grading.errors import CourseError
+from trainkit_grading.files import write_once
+
+__all__ = ["create", "settings_text"]
+
+
+def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseModule] = ()) -> Course:
+    """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
+
+    Without ``modules`` it runs all that come with trainkit.
+
+    Files that are there already are kept, ``course.toml`` is written last: cut off anywhere, the same call goes on.
+
+    Raises
+    ------
+    CourseError
+        If there is a course already, or the folder or the name cannot be used.
+    """
+    folder = folder.expanduser().absolute()
+    if (folder / COURSE_FILE).exists():
+        raise CourseError(
+            str(folder), rule="There is a course here already.", remedy="Go on with it, or name another folder."
+        )
+    entries = tuple(modules) or tuple(CourseModule(name=module) for module in shipped.names())
+    try:
+        Settings(format=1, name=name, title=title or name, modules=list(entries))
+    except ValidationError as error:
+        first = setting_finding(error.errors(include_url=False)[0])
+        raise CourseError(name, rule=first.text, remedy="Choose another with --name.") from None
+    for finding in folder_findings(folder):
+        raise CourseError(finding.place, rule=finding.text, remedy="Then try again.")
+    course = Course(folder=folder, name=name, title=title or name, modules=entries)
+    try:
+        for path in (folder, course.inbox):
+            path.mkdir(parents=True, exist_ok=True)
+        if not course.seed_file.exists():
+            seeds.Seed.create(course.seed_file)
+        write_once(course.roster_file, roster.EMPTY_ROSTER)
+        write_once(folder / ".gitignore", "# Keys and people stay out of version control.\n/keys/\n/.trainkit-*\n")
+        write_once(course.nbgrader_config, config_text(course))
+        write_once(course.file, settings_text(course))
+    except OSError as error:
+        raise CourseError(
+            str(error.filename or folder),
+            rule=f"A course folder can be written to ({error.strerror}).",
+            remedy="Allow writing there, or name another folder.",
+        ) from None
+    return course
+
+
+def settings_text(course: Course) -> str:
+    """Return a commented ``course.toml`` for a new course."""
+    # What JSON writes between quotation marks, TOML reads.
+    quoted = json.dumps(course.title, ensure_ascii=False)
+    tables = "\n".join(_table(entry) for entry in course.modules)
+    return f"""\
+# A course of trainkit. Lines that begin with # are notes, or settings that are not in use.
+
+format = 1
+
+# Short name, part of every form: keep it once a module has been given out.
+name = "{course.name}"
+# As people read it.
+title = {quoted}
+
+# One table for each module, in the order of the course.
+#   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
+#   attempt  raise it by one to give everybody a new form
+#   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
+#   folder   a module of your own:  folder = "modules/our-module"
+
+{tables}
+[exchange]
+# Folder on a disk that the apprentices share with you, where nbgrader hands out and takes in.
+# Leave it empty where there is none: each apprentice then gets a zip and hands in a zip.
+root = ""
+
+[limits]
+# What one hand-in may hold at most. An honest one is far below.
+hand_in_bytes = {course.limits.hand_in_bytes}
+hand_in_files = {course.limits.hand_in_files}
+"""
+
+
+def _table(entry: CourseModule) -> str:
+    lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
+    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack") if (value := getattr(entry, key))]
+    if entry.due is not None:
+        lines.append(f"due = {entry.due.isoformat()}")
+    return "\n".join(lines) + "\n"
