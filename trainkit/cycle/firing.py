@@ -36,6 +36,7 @@ DEAD_CENTRES: tuple[DeadCentre, ...] = ("compression", "exhaust")
 # In the order in which they follow the compression dead centre, half a crank turn each.
 _STROKES: tuple[Stroke, ...] = ("power", "exhaust", "intake", "compression")
 _MOST = 24  # cylinders
+_WRITTEN = re.compile(r"\s*\d+(?:(?:\s*[,\-–]\s*|\s+)\d+)*\s*", re.ASCII)
 
 
 def exact(value: object, what: str) -> Fraction:
@@ -149,7 +150,7 @@ class FiringOrder:
     @classmethod
     def parse(cls, text: object) -> FiringOrder:
         """Read ``"1-3-4-2"``; commas and spaces between the numbers will do as well."""
-        if isinstance(text, str) and re.fullmatch(r"\s*\d+(?:[\s,\-–]+\d+)*\s*", text, re.ASCII) and len(text) < 200:
+        if isinstance(text, str) and len(text) < 200 and _WRITTEN.fullmatch(text):
             return cls(int(part) for part in re.findall(r"\d+", text))
         raise CycleError(
             text, rule="A firing order is numbers with hyphens between.", remedy='Write it like "1-3-4-2".'

@@ -212,7 +212,11 @@ class Turning:
     def turns(self, gear: str, seen_from: str | None = None) -> Fraction:
         """Return the turns of a gear, exact, positive being clockwise as seen from ``seen_from``."""
         turns = self.by * self.train.ratio(self.turned, gear) / 360
-        return seen(turns, stated_from=self.stated_from, seen_from=seen_from or self.stated_from)
+        return seen(
+            turns,
+            stated_from=self.stated_from,
+            seen_from=self.stated_from if seen_from is None else seen_from,
+        )
 
     def degrees(self, gear: str, seen_from: str | None = None) -> float:
         """Return the degrees that a gear turns, positive being clockwise as seen from ``seen_from``.

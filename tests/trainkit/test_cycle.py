@@ -1,0 +1,302 @@
+"""Firing orders, dead centres, the slider-crank, and timing moved early or late."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainkit.cycle import (
+    CYCLE,
+    DEAD_CENTRES,
+    FiringOrder,
+    Position,
+    TimingShift,
+    angle_of_piston,
+    camshaft_degrees,
+    flange_degrees,
+    half_stroke_angle,
+    left_ahead,
+    longest_search,
+    moved,
+    piston_position,
+    valves_at,
+)
+from trainkit.errors import CycleError, GearError, TrainkitError
+from trainkit.gears import Gear, GearTrain, Mesh
+
+orders = st.integers(1, 12).flatmap(lambda count: st.permutations(range(1, count + 1))).map(FiringOrder)
+angles = st.fractions(-3000, 3000, max_denominator=720)
+# Crank radius and rod length in millimetres, with the rods that engines have and longer ones.
+cranks = st.tuples(st.floats(5, 200), st.floats(1.1, 8)).map(lambda pair: (pair[0], pair[0] * pair[1]))
+
+
+def by_cam(order: FiringOrder, past_first: Fraction) -> dict[int, set[str]]:
+    """Dead centres found another way: a camshaft with one lobe for each cylinder, turned at half speed."""
+    cam = past_first / 2 % 360
+    found: dict[int, set[str]] = {}
+    for place, cylinder in enumerate(order.cylinders):
+        lobe = Fraction(360 * place, len(order.cylinders))
+        piston_up = (past_first - 2 * lobe) % 360 == 0
+        found[cylinder] = set() if not piston_up else {"compression" if cam == lobe else "exhaust"}
+    return found
+
+
+class TestFiringOrder:
+    @given(orders)
+    def test_reading_and_writing(self, order: FiringOrder) -> None:
+        assert FiringOrder.parse(str(order)) == order
+        assert FiringOrder.parse(str(order).replace("-", ", ")) == order
+
+    @given(orders)
+    def test_reversed_twice_is_the_same(self, order: FiringOrder) -> None:
+        assert order.reversed().reversed() == order
+        assert order.reversed().cylinders[0] == order.cylinders[0]
+
+    @given(orders, st.data())
+    def test_reversed_swaps_the_ways_between_cylinders(self, order: FiringOrder, data: st.DataObject) -> None:
+        one, two = (data.draw(st.sampled_from(order.cylinders)) for _ in range(2))
+        assert order.reversed().after(one, two) == order.after(two, one)
+        assert (order.after(one, two) + order.after(two, one)) % CYCLE == 0
+
+    @given(orders, st.data())
+    def test_companion_is_a_crank_turn_away_or_not_there(self, order: FiringOrder, data: st.DataObject) -> None:
+        cylinder = data.draw(st.sampled_from(order.cylinders))
+        companion = order.companion(cylinder)
+        if len(order) % 2:
+            assert companion is None
+            assert order.companions == ()
+            assert all(order.after(cylinder, other) != 360 for other in order.cylinders)
+        else:
+            assert companion is not None
+            assert order.after(cylinder, companion) == 360
+            assert order.companion(companion) == cylinder
+            assert {cylinder, companion} in [set(pair) for pair in order.companions]
+
+    def test_interval_and_places(self) -> None:
+        order = FiringOrder.parse("1-5-3-6-2-4")
+        assert order.interval == 120
+        assert order.after(1, 6) == 360
+        assert order.after(4, 1) == 120
+        assert FiringOrder([1]).interval == 720
+
+    @pytest.mark.parametrize(
+        "cylinders", [[], [0, 1], [1, 1], [1, 3], [1, 2, 2], ["1", "2"], [1.0, 2.0], [True, 2], range(1, 26), 4, None]
+    )
+    def test_no_permutation_is_refused(self, cylinders: object) -> None:
+        with pytest.raises(CycleError, match=r"once|lists the cylinders"):
+            FiringOrder(cylinders)  # type: ignore[arg-type]  # the point of the test
+
+    @pytest.mark.parametrize("text", ["", "one-two", "1--2", "1-3-4-", "1/2", "1-2-3-3", 1342, None, "1-" * 200 + "2"])
+    def test_text_is_refused(self, text: object) -> None:
+        with pytest.raises(CycleError):
+            FiringOrder.parse(text)
+
+    @pytest.mark.parametrize("cylinder", [0, 7, -1, 1.0, True, None])
+    def test_unknown_cylinder_is_refused(self, cylinder: object) -> None:
+        with pytest.raises(CycleError, match="1 to 6"):
+            FiringOrder.parse("1-5-3-6-2-4").companion(cylinder)  # type: ignore[arg-type]  # the point of the test
+
+
+class TestPosition:
+    def test_in_line_four_half_a_turn_on(self) -> None:
+        engine = Position.known(FiringOrder.parse("1-3-4-2"), cylinder=1, on="exhaust")
+        assert engine.on_compression() == (4,)
+        on = engine.turned(180)
+        assert (on.on_compression(), on.on_exhaust()) == ((2,), (3,))
+        assert [on.stroke(cylinder) for cylinder in (1, 2, 3, 4)] == ["compression", "power", "intake", "exhaust"]
+
+    @given(orders, angles, st.data())
+    def test_agrees_with_a_camshaft(self, order: FiringOrder, degrees: Fraction, data: st.DataObject) -> None:
+        cylinder = data.draw(st.sampled_from(order.cylinders))
+        dead_centre = data.draw(st.sampled_from(DEAD_CENTRES))
+        steps = data.draw(st.integers(-20, 20))
+        start = Position.known(order, cylinder=cylinder, on=dead_centre)
+        for engine in (start.turned(degrees), start.turned(steps * order.interval)):
+            cam = by_cam(order, engine.past_first)
+            for wanted in DEAD_CENTRES:
+                assert set(engine.at(wanted)) == {each for each, found in cam.items() if wanted in found}
+
+    @given(orders, angles, angles, st.data())
+    def test_barred_on_and_back_is_where_it_was(
+        self, order: FiringOrder, start: Fraction, degrees: Fraction, data: st.DataObject
+    ) -> None:
+        engine = Position(order, start)
+        assert engine.turned(degrees).turned(-degrees) == engine
+        assert engine.turned(CYCLE) == engine
+        cylinder = data.draw(st.sampled_from(order.cylinders))
+        for wanted in DEAD_CENTRES:
+            way = engine.until(cylinder, wanted)
+            assert 0 <= way < longest_search()
+            assert cylinder in engine.turned(way).at(wanted)
+
+    @given(orders, st.data())
+    def test_even_engines_stand_in_pairs(self, order: FiringOrder, data: st.DataObject) -> None:
+        cylinder = data.draw(st.sampled_from(order.cylinders))
+        engine = Position.known(order, cylinder=cylinder, on="compression")
+        assert engine.on_compression() == (cylinder,)
+        companion = order.companion(cylinder)
+        assert engine.on_exhaust() == (() if companion is None else (companion,))
+
+    @given(orders, angles)
+    def test_running_backwards_is_the_reversed_order(self, order: FiringOrder, degrees: Fraction) -> None:
+        first = order.cylinders[0]
+        backwards = Position.known(order, cylinder=first, on="compression").turned(-degrees)
+        reversed_engine = Position.known(order.reversed(), cylinder=first, on="compression").turned(degrees)
+        for wanted in DEAD_CENTRES:
+            assert set(backwards.at(wanted)) == set(reversed_engine.at(wanted))
+
+    @given(orders, angles)
+    def test_strokes_are_shared_out_evenly(self, order: FiringOrder, degrees: Fraction) -> None:
+        engine = Position(order, degrees)
+        for cylinder in order.cylinders:
+            quarter = ("power", "exhaust", "intake", "compression").index(engine.stroke(cylinder))
+            assert quarter * 180 <= engine.past(cylinder) < (quarter + 1) * 180
+        assert len(engine.lines) == len(order)
+
+    def test_lines_tell_the_dead_centres(self) -> None:
+        lines = Position.known(FiringOrder.parse("1-3-2"), cylinder=1, on="compression").lines
+        assert lines[0] == "Cylinder 1: top dead centre on compression, both valves shut."
+        assert lines[1] == "Cylinder 3: 480° past compression dead centre, intake stroke."
+
+    def test_margin(self) -> None:
+        engine = Position.known(FiringOrder.parse("1-3-4-2"), cylinder=1, on="compression")
+        assert engine.turned(-4).on_compression(within=5) == (1,)
+        assert engine.turned(4).on_exhaust(within=5) == (4,)
+        assert engine.turned(6).on_compression(within=5) == ()
+        with pytest.raises(CycleError, match="margin"):
+            engine.on_compression(within=-1)
+        with pytest.raises(CycleError, match="margin"):
+            engine.on_compression(within=91)
+
+    @pytest.mark.parametrize("dead_centre", ["", "top", None, 1])
+    def test_unknown_dead_centre_is_refused(self, dead_centre: object) -> None:
+        order = FiringOrder.parse("1-3-4-2")
+        with pytest.raises(CycleError, match="compression"):
+            Position.known(order, cylinder=1, on=dead_centre)  # type: ignore[arg-type]  # the point of the test
+        with pytest.raises(CycleError, match="compression"):
+            valves_at(dead_centre)  # type: ignore[arg-type]  # the point of the test
+
+    @pytest.mark.parametrize("degrees", [math.nan, math.inf, "90", None, True])
+    def test_angle_that_is_no_number_is_refused(self, degrees: object) -> None:
+        with pytest.raises(CycleError, match="finite"):
+            Position(FiringOrder([1, 2]), 0).turned(degrees)  # type: ignore[arg-type]  # the point of the test
+
+    def test_camshaft_and_search(self) -> None:
+        assert camshaft_degrees(45) == Fraction(45, 2)
+        assert longest_search(4) == 180
+        with pytest.raises(CycleError):
+            longest_search(0)
+
+
+class TestSliderCrank:
+    @given(cranks, st.floats(-1000, 1000))
+    def test_rod_keeps_its_length(self, crank: tuple[float, float], degrees: float) -> None:
+        """A second way: the distance from the crank pin to the piston pin is the rod."""
+        r, rod = crank
+        pin = (r * math.sin(math.radians(degrees)), r * math.cos(math.radians(degrees)))
+        piston = (0.0, r + rod - piston_position(degrees, r, rod))
+        assert math.dist(pin, piston) == pytest.approx(rod, rel=1e-9)
+        assert -1e-12 <= piston_position(degrees, r, rod) <= 2 * r * (1 + 1e-12)
+
+    @given(cranks, st.floats(0, 180))
+    def test_angle_and_position_are_inverse(self, crank: tuple[float, float], degrees: float) -> None:
+        r, rod = crank
+        down = min(piston_position(degrees, r, rod), 2 * r)
+        back = angle_of_piston(down, r, rod)
+        # At the dead centres the piston stands still, so the position tells the angle only by its square.
+        assert piston_position(back, r, rod) == pytest.approx(down, abs=1e-9 * r)
+        if 1 < degrees < 179:
+            assert back == pytest.approx(degrees, abs=1e-6)
+
+    @given(cranks, st.floats(0, 180))
+    def test_same_before_and_after_dead_centre(self, crank: tuple[float, float], degrees: float) -> None:
+        assert piston_position(degrees, *crank) == pytest.approx(piston_position(-degrees, *crank), abs=1e-9)
+
+    def test_keeps_its_digits_near_dead_centre(self) -> None:
+        # Series: r (1 + r/l) θ²/2, which is exact to the digits of a double at a millionth of a degree.
+        tiny = math.radians(1e-6)
+        assert piston_position(1e-6, 45, 160) == pytest.approx(45 * (1 + 45 / 160) * tiny**2 / 2, rel=1e-9)
+
+    @pytest.mark.parametrize(
+        ("r", "rod"), [(0, 100), (-5, 100), (50, 50), (50, 40), (math.nan, 100), (50, math.inf), ("50", 100)]
+    )
+    def test_sizes_that_make_no_crank_are_refused(self, r: float, rod: float) -> None:
+        with pytest.raises(CycleError):
+            piston_position(10, r, rod)
+        with pytest.raises(CycleError):
+            half_stroke_angle(r, rod)
+
+    @pytest.mark.parametrize("down", [-1, 90.1, math.nan])
+    def test_position_outside_the_stroke_is_refused(self, down: float) -> None:
+        with pytest.raises(CycleError):
+            angle_of_piston(down, 45, 160)
+
+    def test_ends_of_the_stroke(self) -> None:
+        assert angle_of_piston(0, 45, 160) == 0
+        assert angle_of_piston(90, 45, 160) == 180
+
+
+class TestTiming:
+    def test_half_speed_counts_double(self) -> None:
+        assert flange_degrees(1, 60) == pytest.approx(2 * math.degrees(1 / 60))
+        assert flange_degrees(1, 60, speed_ratio=-1) == pytest.approx(math.degrees(1 / 60))
+
+    def test_agrees_with_the_gear_train(self) -> None:
+        """A second way: turn the component's gear by the same arc and read the crank."""
+        train = GearTrain(
+            [Gear("crank", 34), Gear("idler", 51), Gear("pump", 68)], [Mesh("crank", "idler"), Mesh("idler", "pump")]
+        )
+        arc = math.degrees(2.5 / 72)
+        turning = train.turn("pump", arc, seen_from="front")
+        assert flange_degrees(2.5, 72, speed_ratio=train.ratio("crank", "pump")) == pytest.approx(
+            turning.degrees("crank")
+        )
+
+    @pytest.mark.parametrize("part", ["housing", "shaft"])
+    @pytest.mark.parametrize("turned", ["clockwise", "anticlockwise"])
+    @pytest.mark.parametrize("drive", ["clockwise", "anticlockwise"])
+    def test_early_or_late_by_angles(self, part: str, turned: str, drive: str) -> None:
+        """A second way: the event comes when the shaft reaches a mark on the housing."""
+        arc, way = math.degrees(1.5 / 60), {"clockwise": 1, "anticlockwise": -1}
+        mark = way[turned] * arc if part == "housing" else 0.0
+        shaft = way[turned] * arc if part == "shaft" else 0.0
+        # Degrees that the shaft still has to go in its own sense, compared with before, doubled at the crank.
+        later = 2 * (mark - shaft) * way[drive]
+        shift = moved(part, 1.5, 60, turned=turned, drive=drive)  # type: ignore[arg-type]  # known senses
+        assert shift.late == pytest.approx(later, rel=1e-12)
+        assert shift.effect == ("late" if later > 0 else "early")
+        assert f"comes {shift.effect}" in shift.reason
+
+    def test_seen_from_the_other_end_it_is_the_same(self) -> None:
+        here = moved("housing", 1, 60, turned="clockwise", drive="anticlockwise")
+        there = moved("housing", 1, 60, turned="anticlockwise", drive="clockwise")
+        assert here == there
+
+    def test_left_ahead_is_late_and_nothing_is_nothing(self) -> None:
+        assert left_ahead(0.5).late == 0.5
+        assert left_ahead(-0.5).effect == "early"
+        assert left_ahead(0).effect == "unchanged"
+        assert moved("shaft", 0, 60, turned="clockwise", drive="clockwise").effect == "unchanged"
+        assert [str(TimingShift(late, "x")) for late in (0.0, 1.25)] == ["unchanged", "1.25° of crank late (retard)"]
+
+    @pytest.mark.parametrize(
+        ("way", "radius", "ratio"),
+        [(-1, 60, 0.5), (1, 0, 0.5), (1, -60, 0.5), (1, 60, 0), (61, 60, 0.5), (math.nan, 60, 0.5), (1, "60", 0.5)],
+    )
+    def test_sizes_that_cannot_be_are_refused(self, way: float, radius: float, ratio: float) -> None:
+        with pytest.raises(CycleError) as caught:
+            flange_degrees(way, radius, speed_ratio=ratio)
+        assert isinstance(caught.value, TrainkitError)
+        assert isinstance(caught.value, ValueError)
+
+    def test_words_that_are_none_are_refused(self) -> None:
+        with pytest.raises(CycleError, match="housing"):
+            moved("flange", 1, 60, turned="clockwise", drive="clockwise")
+        with pytest.raises(GearError, match="clockwise"):
+            moved("housing", 1, 60, turned="left", drive="clockwise")  # type: ignore[arg-type]  # the point of the test
+        with pytest.raises(CycleError, match="finite"):
+            TimingShift(math.nan, "x")
