@@ -6,7 +6,7 @@ from trainkit.packs.check import Examination
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import Finding
-from trainkit.packs.load import examine, examine_text, load, load_text, shipped
+from trainkit.packs.load import examine, examine_text, load, load_text, shipped, starting_point
 from trainkit.packs.schema import FORMAT, Pack
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
@@ -35,4 +35,5 @@ __all__ = [
     "load",
     "load_text",
     "shipped",
+    "starting_point",
 ]

@@ -57,7 +57,7 @@ def examine_bytes(content: bytes, place: str) -> Examination:
         return Examination(None, findings, place)
     document = Document.model_construct(**values)
     judged = [fault for needs, rule in RULES if needs <= sections for fault in rule(Case(document))]
-    findings += tuple(_found(judged, document, sections, place, places))
+    findings += tuple(dict.fromkeys(_found(judged, document, sections, place, places)))
     if missing := sorted(_SECTIONS - sections):
         findings += (_not_judged(missing, place),)
     findings = tuple(sorted(findings, key=lambda finding: (finding.line, finding.key, finding.code)))
@@ -78,7 +78,7 @@ def _found(
     manual = "notice" in sections and document.provenance.values == "manual"
     entries = dict(_sourced(document, sections))
     used: set[tuple[Path, str]] = set()
-    for fault in dict.fromkeys(judged):
+    for fault in judged:
         accepted = False
         for length in range(len(fault.path), 0, -1):
             entry = entries.get(fault.path[:length])

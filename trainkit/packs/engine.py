@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import ClockText, Entry, Id, Line, Paragraph, Sourced
+from trainkit.packs.base import ClockText, Id, Line, Paragraph, Sourced
 
 __all__ = ["Barring", "Engine", "Gear", "LockPinTable", "Mesh", "Sense", "Viewpoint"]
 

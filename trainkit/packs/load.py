@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path as FilePath
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 
     from trainkit.packs.schema import Pack
 
-__all__ = ["bytes_of", "examine", "examine_text", "load", "load_text", "shipped"]
+__all__ = ["bytes_of", "examine", "examine_text", "load", "load_text", "shipped", "starting_point"]
 
 
 def shipped() -> tuple[str, ...]:
@@ -62,6 +64,19 @@ def load(name_or_path: str | os.PathLike[str]) -> Pack:
 def load_text(text: str, place: str = "pack.toml") -> Pack:
     """Load a pack from TOML text that stands at ``place``, which names it in errors."""
     return _load(text.encode("utf-8", "surrogatepass"), place)
+
+
+def starting_point(name: str = "my-engine") -> str:
+    """Return the TOML text of a commented pack to start from, under a name made from ``name``.
+
+    Examples
+    --------
+    >>> 'name = "unit-7"' in starting_point("Unit 7")
+    True
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower())
+    text = (resources.files("trainkit.packs") / "start.toml").read_text(encoding="utf-8")
+    return text.replace('name = "my-engine"', f'name = "{plain.strip("-")[:40].strip("-") or "my-engine"}"', 1)
 
 
 def bytes_of(name_or_path: str | os.PathLike[str]) -> tuple[bytes, str]:

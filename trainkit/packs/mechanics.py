@@ -23,9 +23,7 @@ def train(pack: Document) -> gears.GearTrain:
     """
     from trainkit.gears import GearTrain
 
-    return GearTrain(
-        [gear(each) for each in pack.gears], [*(mesh(each) for each in pack.meshes), *shared_shafts(pack)]
-    )
+    return GearTrain([gear(each) for each in pack.gears], [*(mesh(each) for each in pack.meshes), *shared_shafts(pack)])
 
 
 def gear(table: Gear) -> gears.Gear:
@@ -88,7 +86,7 @@ def lock_pin(pack: Document) -> lockpin.Setup:
     def at(gear: str) -> str:
         return crank if gear == "flywheel" else gear
 
-    def built(**rest: object) -> lockpin.Setup:
+    def built(**rest: Fraction) -> lockpin.Setup:
         return from_train(
             whole,
             crank=crank,
@@ -111,7 +109,7 @@ def lock_pin(pack: Document) -> lockpin.Setup:
             cylinder=table.cylinder,
             dead_centre=table.dead_centre,
             firing_order=pack.engine.firing_order,
-            **rest,
+            **rest,  # type: ignore[arg-type]  # lashes alone, which go to the setup's own fields
         )
 
     setup, more = built(), bar_lash(pack.barring)

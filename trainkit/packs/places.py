@@ -21,7 +21,7 @@ _KEYS = ("bare_key", "quoted_key", "dotted_key")
 
 
 class Places:
-    """The lines of a TOML text.
+    r"""The lines of a TOML text.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ class Places:
 
     Examples
     --------
-    >>> places = Places('[engine]\\nname = "x"\\n\\n[[gears]]\\nid = "crank"\\n[[gears]]\\nid = "cam"\\n')
+    >>> places = Places('[engine]\nname = "x"\n\n[[gears]]\nid = "crank"\n[[gears]]\nid = "cam"\n')
     >>> places.line(("gears", 1, "id"))
     7
     >>> places.line(("gears", 1, "teeth"))  # not there: the entry it is missing from

@@ -30,9 +30,7 @@ _E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
 
 _INVENTED = "Training values, invented: none of them belongs to a real engine."
 _MANUAL = "Values from {manual}, edition {edition}. Where the current manual differs, the current manual prevails."
-_REAL_WORK = (
-    "For real work the manufacturer's current manual, local codes and a licensed or supervising person decide."
-)
+_REAL_WORK = "For real work the manufacturer's current manual, local codes and a licensed or supervising person decide."
 
 
 class Document(Entry):
@@ -99,10 +97,8 @@ class Pack(Document):
     def notice(self) -> str:
         """What is said about the values, and who decides in real work."""
         source = self.provenance
-        if source.values == "manual":
-            first = _MANUAL.format(manual=source.manual, edition=source.edition)
-        else:
-            first = _INVENTED
+        template = _MANUAL if source.values == "manual" else _INVENTED
+        first = template.format(manual=source.manual, edition=source.edition)
         return " ".join(part for part in (first, source.text.strip(), _REAL_WORK) if part)
 
     @cached_property

@@ -56,9 +56,7 @@ def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
         )
 
 
-def read(
-    text: str, file: str, places: Places
-) -> tuple[frozenset[str], dict[str, Any] | None, tuple[Finding, ...]]:
+def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str, Any] | None, tuple[Finding, ...]]:
     """Return the sections that are in shape, their values by field, and what is wrong with the others.
 
     The values are None where the text is no TOML, or a TOML of another format.

@@ -102,7 +102,7 @@ class Configuration(Entry):
     name: Line
     drops: Annotated[tuple[str, ...], Field(max_length=400)] = ()
     adds: Annotated[tuple[str, ...], Field(max_length=400)] = ()
-    replaces: dict[str, str] = {}
+    replaces: Annotated[dict[str, str], Field(default_factory=dict, max_length=400)]
 
     @property
     def without(self) -> tuple[str, ...]:

@@ -90,18 +90,20 @@ def _train_turns(case: Case) -> Iterator[Fault]:
             yield Fault("mesh-impossible", ("meshes", place), f"{mesh.driver}–{mesh.driven}", error.rule, error.remedy)
     if len(meshes) < len(case.pack.meshes):
         return
+    pairs = [f"{mesh.driver}–{mesh.driven}" for mesh in meshes]
     whole = [*meshes, *mechanics.shared_shafts(case.pack)]
-    for error in faults([mechanics.gear(gear) for gear in case.pack.gears], whole):
-        place = next(
-            (number for number, mesh in enumerate(meshes) if error.place == f"mesh {mesh.driver}–{mesh.driven}"), None
-        )
-        if place is not None:
-            yield Fault("mesh-impossible", ("meshes", place), error.value, error.rule, error.remedy)
-        elif error.value in known:
-            number = known.index(str(error.value))
-            yield Fault("gear-unconnected", ("gears", number, "id"), error.value, error.rule, error.remedy)
+    for fault in faults([mechanics.gear(gear) for gear in case.pack.gears], whole):
+        at = [number for number, mesh in enumerate(meshes) if fault.place == f"mesh {mesh.driver}–{mesh.driven}"]
+        if at:
+            yield Fault("mesh-impossible", ("meshes", at[-1]), fault.value, fault.rule, fault.remedy)
+        elif fault.value in known:
+            number = known.index(str(fault.value))
+            yield Fault("gear-unconnected", ("gears", number, "id"), fault.value, fault.rule, fault.remedy)
+        elif fault.value in pairs:
+            last = len(pairs) - 1 - pairs[::-1].index(str(fault.value))
+            yield Fault("mesh-twice", ("meshes", last), fault.value, fault.rule, fault.remedy)
         else:
-            yield Fault("train-locks", ("meshes",), error.value, error.rule, error.remedy)
+            yield Fault("train-locks", ("meshes",), fault.value, fault.rule, fault.remedy)
 
 
 @rule("gears", "meshes")
@@ -121,7 +123,7 @@ def _lash_has_radius(case: Case) -> Iterator[Fault]:
 
 @rule("engine", "gears", "meshes")
 def _senses(case: Case) -> Iterator[Fault]:
-    from trainkit.gears import seen, signed
+    from trainkit.gears import seen, sense_of, signed
 
     train, engine = case.train, case.pack.engine
     if train is None or not case.pack.crank:
@@ -130,7 +132,7 @@ def _senses(case: Case) -> Iterator[Fault]:
         if gear.turns is None:
             continue
         crank = signed(engine.rotation) * train.ratio(case.pack.crank, gear.id)
-        sense = "clockwise" if seen(crank, stated_from=engine.seen_from, seen_from=gear.seen_at) > 0 else "anticlockwise"
+        sense = sense_of(seen(crank, stated_from=engine.seen_from, seen_from=gear.seen_at))
         if gear.turns != sense:
             working = train.path(case.pack.crank, gear.id).lines[-2 if gear.id != case.pack.crank else -1]
             yield Fault(

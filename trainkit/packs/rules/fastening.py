@@ -76,7 +76,9 @@ def _threads(case: Case) -> Iterator[Fault]:
 
 @rule("fasteners")
 def _readable(case: Case) -> Iterator[Fault]:
-    pairs = [((*path, key), getattr(stage, key)) for path, _, stage in _stages(case) for key in ("torque", "printed_to")]
+    pairs = [
+        ((*path, key), getattr(stage, key)) for path, _, stage in _stages(case) for key in ("torque", "printed_to")
+    ]
     pairs += [(("fasteners", place, "prevailing"), each.prevailing) for place, each in enumerate(case.pack.fasteners)]
     for path, pair in pairs:
         for number, text in enumerate(pair or ()):
@@ -87,14 +89,16 @@ def _readable(case: Case) -> Iterator[Fault]:
 
 @rule("fasteners")
 def _columns(case: Case) -> Iterator[Fault]:
-    triples = [((*path, "torque"), stage.torque, stage) for path, _, stage in _stages(case)]
+    triples: list[tuple[Path, tuple[str, str] | None, Stage | None]] = [
+        ((*path, "torque"), stage.torque, stage) for path, _, stage in _stages(case)
+    ]
     triples += [  # a prevailing torque is a pair without a stage
         (("fasteners", place, "prevailing"), each.prevailing, None) for place, each in enumerate(case.pack.fasteners)
     ]
     for path, pair, stage in triples:
         if pair is None or any(isinstance(_torque(text), QuantityError) for text in pair):
             continue
-        judged = _pair(pair, stage.printed_to if stage else None)
+        judged = _pair(pair, None if stage is None else stage.printed_to)
         if isinstance(judged, QuantityError):
             yield Fault("torque-columns-unusable", path, " / ".join(pair), judged.rule, judged.remedy)
         elif not judged.belongs:
@@ -375,7 +379,8 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
                 "torque-outside-wrench",
                 path,
                 step.tool,
-                f"{tool.name} ({tool.low:g} to {tool.high:g} {tool.unit}) is {suits} for {_round(setting.to(tool.unit))}.",
+                f"{tool.name} ({tool.low:g} to {tool.high:g} {tool.unit}) is {suits} for "
+                f"{_round(setting.to(tool.unit))}.",
                 "Name another torque wrench; far below its range a wrench tells nothing.",
             )
 

@@ -143,8 +143,8 @@ def _window(case: Case) -> Iterator[Fault]:
             "window-never-passed",
             ("lock_pin", _key(table, 0)),
             _written(table, 0),
-            f"Barring forward, the mark goes {way} seen from the {table.seen_from} and reaches this position only after "
-            f"the pin should have seated ({table.seats}).",
+            f"Barring forward, the mark goes {way} seen from the {table.seen_from} and reaches this position only "
+            f"after the pin should have seated ({table.seats}).",
             "Give the position at which to begin to press, before the place in the sense of rotation.",
             "printed",
         )
@@ -153,8 +153,8 @@ def _window(case: Case) -> Iterator[Fault]:
             "window-after-give-up",
             ("lock_pin", _key(table, 1)),
             _written(table, 1),
-            f"Barring forward, the mark goes {way} seen from the {table.seen_from} and passes the give-up position before "
-            f"the pin can seat ({table.seats}).",
+            f"Barring forward, the mark goes {way} seen from the {table.seen_from} and passes the give-up position "
+            f"before the pin can seat ({table.seats}).",
             "Give the position at which the hole has been missed, after the place in the sense of rotation.",
             "printed",
         )
@@ -185,7 +185,8 @@ def _short_way_back(table: LockPinTable, back: Fraction, press: Fraction, least:
         "back-off-too-short",
         ("lock_pin", _key(table, 2)),
         f"{_written(table, 2)} ({float(back):g} crank degrees before the place)",
-        f"Backing off goes at least to the press position, {float(press):g}°{lash}: more than {float(least):g} crank degrees.",
+        f"Backing off goes beyond the press position, {float(press):g}°{lash}: "
+        f"at least {float(least):g} crank degrees.",
         "Give a position further back, or the pin seats before the gears are on their flanks.",
         "printed",
     )
@@ -217,8 +218,8 @@ def _both_ways_agree(case: Case) -> Iterator[Fault]:
                 "clock-contradicts-degrees",
                 ("lock_pin", degrees_key),
                 degrees,
-                f"By rotation and meshes, {getattr(table, clock_key)} is {float(side * before[clock_key]):g} crank degrees "
-                f"{'before' if side > 0 else 'after'} the place.",
+                f"By rotation and meshes, {getattr(table, clock_key)} is {float(side * before[clock_key]):g} "
+                f"crank degrees {'before' if side > 0 else 'after'} the place.",
                 "Check both; one gear degree may be more than one crank degree.",
                 "printed",
             )
@@ -239,7 +240,8 @@ def _right_dead_centre(case: Case) -> Iterator[Fault]:
             ("lock_pin", "tells_stroke"),
             table.tells_stroke,
             f"The hole comes by every {float(setup.period):g} crank degrees, the right dead centre every "
-            f"{float(setup.right_every):g}; at {float(wrong * setup.period):g} degrees nothing tells it from the right one.",
+            f"{float(setup.right_every):g}; at {float(wrong * setup.period):g} degrees nothing tells it from the right "
+            "one.",
             'Name what tells: "valves", or a "witness" mark on a gear that turns at half crank speed.',
         )
 
@@ -256,6 +258,9 @@ def _modelled(case: Case) -> Iterator[Fault]:
         return  # told by the rule about the window
     if table.component not in known or table.hole_in not in [*known, "flywheel"]:
         return  # told by the rule about names
-    if table.cylinder > case.pack.engine.cylinders or len(set(case.pack.engine.firing_order)) < case.pack.engine.cylinders:
+    if (
+        table.cylinder > case.pack.engine.cylinders
+        or len(set(case.pack.engine.firing_order)) < case.pack.engine.cylinders
+    ):
         return  # told by their own rules
     yield Fault("pin-impossible", ("lock_pin",), error.value, error.rule, error.remedy)

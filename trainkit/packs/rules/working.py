@@ -71,6 +71,8 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
     pack = case.pack
     done = {step.id for name in _names(pack) for step in pack.steps_of(name)}
     touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
+    if not touched <= {step.id for step in pack.steps}:
+        touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
     for place, step in enumerate(pack.steps):
         if step.id not in done:
             yield Fault(
@@ -96,7 +98,7 @@ def _names(pack: Document) -> list[str]:
 
 @rule("steps", "precedence", "fasteners")
 def _stages_in_order(case: Case) -> Iterator[Fault]:
-    """A fastener is loosened before it is tightened, and goes through its stages in turn."""
+    """Hold that a fastener is loosened before it is tightened, and goes through its stages in turn."""
     procedure = case.procedure
     if procedure is None:
         return
@@ -246,7 +248,7 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
                     "configuration-changes-nothing",
                     (*path, "replaces" if name in configuration.replaces else "drops"),
                     name,
-                    "A configuration leaves out steps that otherwise apply; this one applies in other configurations only.",
+                    "A configuration leaves out steps that otherwise apply; this one applies in others only.",
                     "Delete it here.",
                 )
         for name in configuration.drops:
@@ -263,11 +265,13 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
 
 @rule("steps", "fasteners", "parts", "configurations")
 def _gaps(case: Case) -> Iterator[Fault]:
-    """Whatever is loosened or taken off in a configuration is tightened or fitted in it again."""
+    """Hold that whatever is loosened or taken off in a configuration is tightened or fitted in it again."""
     pack = case.pack
     fates = {part.id: part.fate for part in pack.parts}
     for number, name in enumerate(_names(pack)):
-        code, path = ("configuration-leaves-gap", ("configurations", number - 1, "id")) if name else ("work-leaves-gap", ())
+        code, path = (
+            ("configuration-leaves-gap", ("configurations", number - 1, "id")) if name else ("work-leaves-gap", ())
+        )
         where = f"With {name}" if name else "Without any configuration"
         here = pack.steps_of(name)
         places = {step.id: place for place, step in enumerate(pack.steps)}
