@@ -1,31 +1,23 @@
-"""Marks into nbgrader's gradebook, without a kernel and in one transaction.
-
-The rows are those that ``nbgrader autograde`` writes: a submission with its time of arrival, its notebook, one grade
-for each graded cell, one comment for each cell that may carry one. What a person changed in formgrader (a manual
-score, extra credit, a comment, an extension) is never touched.
-"""
+"""nbgrader's gradebook as it stands: how it is opened, and what it holds of a module."""
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Engine, Table, bindparam, create_engine, event, insert, select, update
+from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.exc import DBAPIError
 
 from trainkit_grading import nbgrader_steps
 from trainkit_grading.bridge.tables import (
     ASSIGNMENT,
     BASE_CELL,
-    COMMENT,
     GRADE,
     GRADE_CELLS,
     NOTEBOOK,
-    STUDENT,
     SUBMITTED_ASSIGNMENT,
     SUBMITTED_NOTEBOOK,
 )
@@ -34,29 +26,21 @@ from trainkit_grading.errors import CourseError
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
 
-__all__ = ["GradeRow", "Projected", "SubmissionRow", "project", "read"]
+__all__ = [
+    "Cells",
+    "GradeRow",
+    "SubmissionRow",
+    "cells_of",
+    "grades_of",
+    "heads_of",
+    "items",
+    "opened",
+    "read",
+    "seconds_late",
+]
 
 # Long enough for another instructor's marking to end first.
 _WAIT_SECONDS = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Projected:
-    """One submission as it goes into the gradebook.
-
-    Parameters
-    ----------
-    apprentice : str
-        nbgrader's student id, the name of the folder.
-    points : mapping of str to float
-        Points by item.
-    arrived : datetime or None
-        Time of arrival, UTC without a zone, as nbgrader keeps it; None leaves the recorded time alone.
-    """
-
-    apprentice: str
-    points: Mapping[str, float]
-    arrived: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +83,7 @@ class SubmissionRow:
 
 
 @dataclass(frozen=True, slots=True)
-class _Cells:
+class Cells:
     """What the gradebook knows of a module's notebook."""
 
     assignment: str
@@ -110,30 +94,16 @@ class _Cells:
     due: datetime | None
 
 
-def project(course: Course, module: str, submissions: Sequence[Projected]) -> None:
-    """Write the marks of one module into the gradebook: all of them, or none.
-
-    Parameters
-    ----------
-    course : Course
-        The course folder.
-    module : str
-        nbgrader's assignment, which is also its notebook.
-    submissions : sequence of Projected
-        One for each apprentice, who is on the roster.
+def items(course: Course, module: str) -> dict[str, float]:
+    """Return the items of a module with the most points that each can earn, as they were given out.
 
     Raises
     ------
     CourseError
-        If the gradebook does not have the module, or other items than the form.
+        If the gradebook does not have the module.
     """
-    with _opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        cells = _cells(connection, module)
-        for submission in submissions:
-            _check(module, cells, submission)
-        notebooks = _submitted(connection, cells, submissions)
-        _grade(connection, cells, notebooks, submissions)
-        _penalise(connection, cells, set(notebooks.values()), course)
+    with opened(course) as engine, engine.connect() as connection:
+        return dict(cells_of(connection, module).out_of)
 
 
 def read(course: Course, module: str) -> dict[str, SubmissionRow]:
@@ -144,15 +114,15 @@ def read(course: Course, module: str) -> dict[str, SubmissionRow]:
     CourseError
         If the gradebook does not have the module.
     """
-    with _opened(course) as engine, engine.connect() as connection:
-        cells = _cells(connection, module)
-        heads = _heads(connection, cells)
-        grades = _grades(connection, cells)
+    with opened(course) as engine, engine.connect() as connection:
+        cells = cells_of(connection, module)
+        heads = heads_of(connection, cells)
+        grades = grades_of(connection, cells)
     return {
         head.student_id: SubmissionRow(
             head.student_id,
             head.timestamp,
-            _seconds_late(cells.due, head.extension, head.timestamp),
+            seconds_late(cells.due, head.extension, head.timestamp),
             head.late_submission_penalty or 0.0,
             grades.get(head.id, {}),
         )
@@ -161,7 +131,21 @@ def read(course: Course, module: str) -> dict[str, SubmissionRow]:
 
 
 @contextmanager
-def _opened(course: Course, begin: str = "BEGIN") -> Iterator[Engine]:
+def opened(course: Course, begin: str = "BEGIN") -> Iterator[Engine]:
+    """Open the gradebook of a course; what its database refuses is an error with a remedy.
+
+    Parameters
+    ----------
+    course : Course
+        The course folder.
+    begin : str, optional
+        How a transaction begins on SQLite; ``"BEGIN IMMEDIATE"`` for one that reads what it is about to change.
+
+    Raises
+    ------
+    CourseError
+        If the database cannot be used, before or while it is open.
+    """
     # The address is nbgrader's, so that an instructor who sets another one there is followed.
     settings = nbgrader_steps.configuration(course)
     db_url = str(settings.CourseDirectory.get("db_url", course.gradebook_url))
@@ -188,7 +172,14 @@ def _opened(course: Course, begin: str = "BEGIN") -> Iterator[Engine]:
         engine.dispose()
 
 
-def _cells(connection: Connection, module: str) -> _Cells:
+def cells_of(connection: Connection, module: str) -> Cells:
+    """Return what the gradebook knows of a module's notebook, and hold its row where the database can do that.
+
+    Raises
+    ------
+    CourseError
+        If the gradebook does not have the module.
+    """
     head = connection.execute(
         select(ASSIGNMENT.c.id, ASSIGNMENT.c.duedate, NOTEBOOK.c.id.label("notebook"))
         .join(NOTEBOOK, NOTEBOOK.c.assignment_id == ASSIGNMENT.c.id)
@@ -205,7 +196,7 @@ def _cells(connection: Connection, module: str) -> _Cells:
         .where(BASE_CELL.c.notebook_id == head.notebook)
     ).all()
     graded = [row for row in rows if row.type == "GradeCell"]
-    return _Cells(
+    return Cells(
         head.id,
         head.notebook,
         {row.name: row.id for row in graded},
@@ -215,146 +206,7 @@ def _cells(connection: Connection, module: str) -> _Cells:
     )
 
 
-def _check(module: str, cells: _Cells, submission: Projected) -> None:
-    differing = sorted(set(submission.points) ^ set(cells.graded))
-    if differing:
-        raise CourseError(
-            ", ".join(differing),
-            place=module,
-            rule="The form and the gradebook have the same items.",
-            remedy=f"Run again: trainkit-course assign {module}",
-        )
-
-
-def _submitted(connection: Connection, cells: _Cells, submissions: Sequence[Projected]) -> dict[str, str]:
-    """Make what is missing of the submissions' rows; return the submitted notebook's id by apprentice."""
-    _add_people(connection, [entry.apprentice for entry in submissions])
-    table = SUBMITTED_ASSIGNMENT
-    known = {
-        row.student_id: row.id
-        for row in connection.execute(
-            select(table.c.id, table.c.student_id).where(table.c.assignment_id == cells.assignment)
-        )
-    }
-    new = [
-        {"id": _new_id(), "assignment_id": cells.assignment, "student_id": entry.apprentice, "timestamp": entry.arrived}
-        for entry in submissions
-        if entry.apprentice not in known
-    ]
-    again = [
-        {"row": known[entry.apprentice], "arrived": entry.arrived}
-        for entry in submissions
-        if entry.apprentice in known and entry.arrived is not None
-    ]
-    _many(connection, insert(table), new)
-    _many(
-        connection,
-        update(table).where(table.c.id == bindparam("row")).values(timestamp=bindparam("arrived")),
-        again,
-    )
-    known |= {row["student_id"]: row["id"] for row in new}
-    mine = _notebooks(connection, cells, {entry.apprentice: known[entry.apprentice] for entry in submissions})
-    _fill(connection, GRADE, mine.values(), cells.graded.values(), needs_manual_grade=True)
-    _fill(connection, COMMENT, mine.values(), cells.commented)
-    return mine
-
-
-def _notebooks(connection: Connection, cells: _Cells, submitted: Mapping[str, str]) -> dict[str, str]:
-    table = SUBMITTED_NOTEBOOK
-    known = {
-        row.assignment_id: row.id
-        for row in connection.execute(
-            select(table.c.id, table.c.assignment_id).where(table.c.notebook_id == cells.notebook)
-        )
-    }
-    new = [
-        {"id": _new_id(), "assignment_id": row, "notebook_id": cells.notebook, "flagged": False}
-        for row in submitted.values()
-        if row not in known
-    ]
-    _many(connection, insert(table), new)
-    known |= {row["assignment_id"]: row["id"] for row in new}
-    return {apprentice: known[row] for apprentice, row in submitted.items()}
-
-
-def _fill(
-    connection: Connection, table: Table, notebooks: Iterable[str], cells: Iterable[str], **values: object
-) -> None:
-    """Give every notebook a row for each cell, where it has none yet."""
-    cells = list(cells)
-    there = {
-        (row.notebook_id, row.cell_id)
-        for row in connection.execute(select(table.c.notebook_id, table.c.cell_id).where(table.c.cell_id.in_(cells)))
-    }
-    _many(
-        connection,
-        insert(table),
-        [
-            {"id": _new_id(), "notebook_id": notebook, "cell_id": cell, **values}
-            for notebook in notebooks
-            for cell in cells
-            if (notebook, cell) not in there
-        ],
-    )
-
-
-def _grade(
-    connection: Connection, cells: _Cells, notebooks: Mapping[str, str], submissions: Sequence[Projected]
-) -> None:
-    _many(
-        connection,
-        update(GRADE)
-        .where(GRADE.c.notebook_id == bindparam("notebook"), GRADE.c.cell_id == bindparam("cell"))
-        # A manual score that stands is for a person to confirm after every new marking, as nbgrader has it.
-        .values(auto_score=bindparam("points"), needs_manual_grade=GRADE.c.manual_score.is_not(None)),
-        [
-            {
-                "notebook": notebooks[entry.apprentice],
-                "cell": cells.graded[item],
-                "points": min(max(float(points), 0.0), cells.out_of[item]),
-            }
-            for entry in submissions
-            for item, points in entry.points.items()
-        ],
-    )
-
-
-def _penalise(connection: Connection, cells: _Cells, mine: set[str], course: Course) -> None:
-    """Set or take back what nbgrader's rule for late submissions takes off."""
-    changed = []
-    grades: dict[str, dict[str, GradeRow]] | None = None
-    for head in _heads(connection, cells):
-        if head.id not in mine:
-            continue
-        penalty = None
-        if (late := _seconds_late(cells.due, head.extension, head.timestamp)) > 0:
-            if grades is None:
-                grades = _grades(connection, cells)
-            penalty = _penalty(course, head.student_id, sum(grade.score for grade in grades[head.id].values()), late)
-        if penalty != head.late_submission_penalty:
-            changed.append({"row": head.id, "penalty": penalty})
-    _many(
-        connection,
-        update(SUBMITTED_NOTEBOOK)
-        .where(SUBMITTED_NOTEBOOK.c.id == bindparam("row"))
-        .values(late_submission_penalty=bindparam("penalty")),
-        changed,
-    )
-
-
-def _penalty(course: Course, apprentice: str, score: float, seconds: float) -> float | None:
-    """Return what nbgrader's own rule for late submissions, as it is set up, takes off; never more than the score."""
-    settings = nbgrader_steps.configuration(course)
-    with nbgrader_steps.prepared():
-        from nbgrader.preprocessors import AssignLatePenalties
-
-        rule = AssignLatePenalties(config=settings)
-        rule.init_plugin()
-        penalty = rule.plugin_inst.late_submission_penalty(apprentice, score, seconds)
-    return None if penalty is None else min(max(0.0, float(penalty)), score)
-
-
-def _heads(connection: Connection, cells: _Cells) -> Sequence[Any]:
+def heads_of(connection: Connection, cells: Cells) -> Sequence[Any]:
     """Return, for each submission, the row of its notebook and what stands above it."""
     return connection.execute(
         select(
@@ -371,7 +223,7 @@ def _heads(connection: Connection, cells: _Cells) -> Sequence[Any]:
     ).all()
 
 
-def _grades(connection: Connection, cells: _Cells) -> dict[str, dict[str, GradeRow]]:
+def grades_of(connection: Connection, cells: Cells) -> dict[str, dict[str, GradeRow]]:
     """Return all grades of the module, by submitted notebook and item."""
     names = {cell: name for name, cell in cells.graded.items()}
     grades: dict[str, dict[str, GradeRow]] = {}
@@ -383,22 +235,15 @@ def _grades(connection: Connection, cells: _Cells) -> dict[str, dict[str, GradeR
     return grades
 
 
-def _seconds_late(due: datetime | None, extension: timedelta | None, arrived: datetime | None) -> float:
+def seconds_late(due: datetime | None, extension: timedelta | None, arrived: datetime | None) -> float:
+    """Return by how many seconds something arrived after it was due, at least 0.
+
+    Examples
+    --------
+    >>> due = datetime(2027, 4, 1, 16)
+    >>> seconds_late(due, timedelta(minutes=1), due + timedelta(minutes=3))
+    120.0
+    """
     if due is None or arrived is None:
         return 0.0
     return max(0.0, (arrived - (due + extension if extension else due)).total_seconds())
-
-
-def _add_people(connection: Connection, apprentices: Sequence[str]) -> None:
-    """Give everybody a row, with the identifier alone: names stay in the roster."""
-    known = set(connection.execute(select(STUDENT.c.id)).scalars())
-    _many(connection, insert(STUDENT), [{"id": name} for name in apprentices if name not in known])
-
-
-def _many(connection: Connection, statement: Any, rows: Sequence[Mapping[str, Any]]) -> None:
-    if rows:
-        connection.execute(statement, list(rows))
-
-
-def _new_id() -> str:
-    return uuid.uuid4().hex

@@ -14,14 +14,14 @@ from trainkit import packs
 from trainkit_grading import submissions
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import write_atomically
-from trainkit_grading.markup import lines, number, paragraphs, said, text, verdict
+from trainkit_grading.markup import lines, number, paragraphs, plain, said, text, verdict
 
 if TYPE_CHECKING:
     from collections.abc import MutableMapping
     from pathlib import Path
 
     from trainkit_grading.course import Course
-    from trainkit_grading.marking import Marked, Scored
+    from trainkit_grading.scoring import Marked, Scored
 
 __all__ = ["fill", "pristine", "write"]
 
@@ -67,11 +67,13 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
     by_id = {entry.id: entry for entry in scored.items}
     code = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
     cells = {cell["metadata"]["nbgrader"]["grade_id"]: cell for cell in code if _is_graded(cell)}
-    if set(cells) != set(by_id):
+    asked = {name: float(cell["metadata"]["nbgrader"]["points"]) for name, cell in cells.items()}
+    formed = {name: float(entry.mark.out_of) for name, entry in by_id.items()}
+    if asked != formed:
         raise BuildError(
-            ", ".join(sorted(set(cells) ^ set(by_id))),
+            ", ".join(sorted(name for name in {*asked, *formed} if asked.get(name) != formed.get(name))),
             place=scored.module,
-            rule="The notebook and the form have the same items.",
+            rule="The notebook and the form have the same items for the same points.",
             remedy=f"Run trainkit-course build {scored.module}, then assign it again.",
         )
     for name, cell in cells.items():
@@ -128,16 +130,14 @@ def _shown(entry: Marked) -> tuple[str, str]:
         f"<p><strong>{text(verdict(mark))}</strong>, {points}</p>"
         f"<p>{text(mark.reason)}</p></div>"
     )
-    plain = "\n".join(
-        [
-            f"{entry.id}  {item.prompt}",
-            *(f"  {line.label}: {line.value}" for line in item.given),
-            f"Answer: {'; '.join(answer) or 'none'}",
-            f"{verdict(mark)}, {points}",
-            mark.reason,
-        ]
-    )
-    return html, plain
+    shown = [
+        f"{entry.id}  {item.prompt}",
+        *(f"  {line.label}: {line.value}" for line in item.given),
+        f"Answer: {'; '.join(answer) or 'none'}",
+        f"{verdict(mark)}, {points}",
+        mark.reason,
+    ]
+    return html, plain("\n".join(shown))
 
 
 @lru_cache(maxsize=32)

@@ -5,12 +5,13 @@ One transformation a class, in the order of :mod:`trainkit_grading.bridge.config
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import nbformat
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from trainkit_grading import marking
+from trainkit_grading import scoring
 from trainkit_grading.bridge import notebooks
 from trainkit_grading.course import Course
 
@@ -22,7 +23,8 @@ class RebuildPristine(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader p
 
     def preprocess(self, nb: Any, resources: Any) -> tuple[Any, Any]:  # noqa: ARG002 - what was handed in is not used
         """Return the notebook as it was released."""
-        return nbformat.from_dict(notebooks.pristine(_course(self), resources["nbgrader"]["assignment"])), resources
+        released = json.dumps(notebooks.pristine(_course(self), resources["nbgrader"]["assignment"]))
+        return nbformat.reads(released, as_version=4), resources
 
 
 class ScoreJournal(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
@@ -32,7 +34,7 @@ class ScoreJournal(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publ
         """Return the notebook with the marks in it, where the next preprocessor reads them."""
         of = resources["nbgrader"]
         course = _course(self)
-        scored = marking.score(course, of["assignment"], of["student"])
+        scored = scoring.score(course, of["assignment"], of["student"])
         for flag in scored.flags:
             self.log.warning("%s, %s: %s", of["student"], of["assignment"], flag.text)
         return nbformat.from_dict(notebooks.fill(nb, course, scored)), resources
