@@ -1,0 +1,49 @@
+"""Controls for questions: a thin skin in the browser over state that needs no Jupyter to be tested.
+
+=================  =====================================================================
+:mod:`.state`      what is shown, and what each message of the screen leads to
+:mod:`.assessed`   a question of the assessment: it records and tells no verdict
+:mod:`.practised`  practice: endless, explained at once, nothing recorded
+:mod:`.reading`    how what was entered is understood before it is recorded
+:mod:`.benchplay`  a scenario played one action at a time
+:mod:`.paper`      questions and answers as words and as static HTML
+:mod:`.control`    the control itself; its browser part lies in ``static/``
+=================  =====================================================================
+"""
+
+from __future__ import annotations
+
+import importlib
+
+# The control needs ipywidgets, which costs time; whoever prints a question does not need it.
+_HOMES = {
+    "Assessed": "assessed",
+    "Practised": "practised",
+    "Question": "control",
+    "State": "state",
+    "Understood": "reading",
+    "answer_words": "paper",
+    "fit": "reading",
+    "understood": "reading",
+}
+
+__all__ = [
+    "Assessed",
+    "Practised",
+    "Question",
+    "State",
+    "Understood",
+    "answer_words",
+    "fit",
+    "understood",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name in _HOMES:
+        return getattr(importlib.import_module(f"trainkit.widgets.{_HOMES[name]}"), name)
+    raise AttributeError(f"module 'trainkit.widgets' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -1,0 +1,113 @@
+"""A scenario on the bench: what was done so far, what can be done next, and how it looks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from trainkit import figures
+from trainkit.errors import ResponseError
+from trainkit.items import scenarios
+from trainkit.items.responses import ActionsResponse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainkit.items.item import ActionsItem
+    from trainkit.items.scenarios import Play
+
+__all__ = ["Bench"]
+
+
+class Bench:
+    """A scenario being played.
+
+    Parameters
+    ----------
+    item : ActionsItem
+        The scenario.
+    explaining : bool
+        Whether each action is explained, as in practice.
+    """
+
+    def __init__(self, item: ActionsItem, *, explaining: bool) -> None:
+        self.item = item
+        self.explaining = explaining
+        self._names = {option.id: option.text for option in item.actions}
+        self.restart()
+
+    def restart(self) -> None:
+        """Go back to the start of the scenario."""
+        self.actions: list[str] = []
+        self.gave_up = False
+        self._log: list[dict[str, str]] = []
+        self._play: Play = scenarios.begin(self.item.model, self.item.scene)
+
+    def resume(self, response: ActionsResponse) -> None:
+        """Bring the scenario to where a recorded answer left it."""
+        self.restart()
+        for action in response.actions:
+            if self.over:
+                break
+            self.act(action)
+        self.gave_up = response.gave_up
+
+    @property
+    def play(self) -> Play:
+        """The scenario as it stands."""
+        return self._play
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more can be done: decided, stopped, or too many actions."""
+        return self._play.finished or self.gave_up or len(self.actions) >= self.item.limit
+
+    @property
+    def response(self) -> ActionsResponse:
+        """What would be recorded now."""
+        return ActionsResponse(actions=tuple(self.actions), gave_up=self.gave_up)
+
+    def act(self, action: str) -> None:
+        """Do one action.
+
+        Raises
+        ------
+        ResponseError
+            If it is not offered, or the scenario is over.
+        """
+        if action not in self._names:
+            raise ResponseError(action, rule="Only what is shown can be done.", remedy="Use one of the buttons.")
+        if self.over:
+            raise ResponseError(action, rule="This attempt is over.", remedy="Start again if you want another one.")
+        self._play, seen = self._play.act(action)
+        self.actions.append(action)
+        line = {"action": self._names[action], "seen": seen}
+        if self.explaining:
+            line["why"] = self._play.explain()
+        self._log.append(line)
+
+    def stop(self) -> None:
+        """Stop here and leave it as it stands."""
+        self.gave_up = not self._play.finished
+
+    def shown(self) -> dict[str, Any]:
+        """Return everything that the screen shows of the scenario."""
+        picture = figures.Picture(self._play.view)
+        return {
+            "figure": picture.svg,
+            "log": list(self._log),
+            "can": [] if self.over else self._offered(self._play.actions),
+            "over": self.over,
+            "ending": self._ending(),
+            "count": len(self.actions),
+            "limit": self.item.limit,
+        }
+
+    def _offered(self, actions: Sequence[str]) -> list[str]:
+        return [action for action in actions if action in self._names]
+
+    def _ending(self) -> str:
+        if self._play.finished:
+            return "This attempt is complete."
+        if self.gave_up:
+            return "You stopped this attempt here."
+        return "You have used all your actions." if self.over else ""

@@ -1,0 +1,75 @@
+"""The control on the screen: a thin skin over a question's state.
+
+The browser part lies in ``static/``, one file for each kind of question; they make one ES module together, because
+a control is sent to the browser as one text and may fetch nothing. It needs no build step.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import anywidget
+import traitlets
+
+from trainkit.figures.style import themed
+
+if TYPE_CHECKING:
+    from trainkit.widgets.state import State
+
+__all__ = ["Question"]
+
+_STATIC = Path(__file__).parent / "static"
+# In the order in which they build on one another; the last one holds the module's export.
+_SCRIPTS = ("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "bench.js", "question.js")
+
+
+@cache
+def script() -> str:
+    """Return the browser part as one ES module."""
+    return "\n".join((_STATIC / name).read_text("utf-8") for name in _SCRIPTS)
+
+
+@cache
+def style() -> str:
+    """Return the style sheet of the controls."""
+    return themed(".tk-question") + (_STATIC / "question.css").read_text("utf-8")
+
+
+class Question(anywidget.AnyWidget):
+    """A question on the screen.
+
+    Parameters
+    ----------
+    state : State
+        What is asked, and what becomes of the answer.
+
+    Notes
+    -----
+    As an output it also has a static form, which is readable where no kernel is: in an export, on paper, in the
+    course's copy.
+    """
+
+    _esm = script()
+    _css = style()
+    shown = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, state: State) -> None:
+        self.state = state
+        super().__init__(shown=state.shown())
+        self.on_msg(self._heard)
+
+    def _heard(self, _: object, message: object, __: object) -> None:
+        """Answer a message of the browser; this may run in another thread, while a cell runs."""
+        reply = self.state.hear(message)
+        self.send(reply)
+        if reply["type"] != "read":
+            self.shown = self.state.shown()  # for a browser that is opened again on the running kernel
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        data, metadata = bundle
+        return {**data, "text/html": self.state.html(), "text/plain": self.state.text()}, metadata

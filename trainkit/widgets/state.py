@@ -1,0 +1,204 @@
+"""Questions as state: what is shown, and what each message from the screen leads to. No Jupyter here.
+
+A control is a thin skin over one of these. The screen sends plain messages, each with a ticket of its own; the
+answer to a message carries its ticket, and an answer that says *saved* is only made after the journal has returned.
+
+=========  ======================================================================================
+message    what it asks for
+=========  ======================================================================================
+``read``   say how this number is understood; nothing is recorded
+``save``   record this answer (assessment), or explain it (practice)
+``act``    do one action of the scenario; ``so_far`` says how many the screen has seen
+``stop``   leave the scenario as it stands
+``again``  start the scenario again
+``next``   put the next question (practice)
+=========  ======================================================================================
+"""
+
+from __future__ import annotations
+
+import threading
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from trainkit.errors import FormError, ResponseError, TrainkitError
+from trainkit.items.item import ActionsItem, ChoiceItem, NumberItem, OrderItem
+from trainkit.widgets import paper
+from trainkit.widgets.benchplay import Bench
+from trainkit.widgets.reading import fit, understood
+
+if TYPE_CHECKING:
+    from trainkit.items.item import Item
+
+__all__ = ["KINDS", "State", "points_words"]
+
+KINDS = ("number", "choice", "order", "actions")
+"""Kinds of items that have a control."""
+
+Message = Mapping[str, Any]
+Reply = dict[str, Any]
+
+
+def points_words(points: float) -> str:
+    """Return points in words.
+
+    Examples
+    --------
+    >>> points_words(1.0), points_words(2.5)
+    ('1 point', '2.5 points')
+    """
+    return "1 point" if points == 1 else f"{points:g} points"
+
+
+class State(ABC):
+    """A question on the screen, whatever becomes of its answer.
+
+    Parameters
+    ----------
+    item : Item
+        What is asked.
+    """
+
+    mode = ""
+
+    def __init__(self, item: Item) -> None:
+        # Messages may come in another thread, while a cell runs.
+        self._lock = threading.RLock()
+        self._put(item)
+
+    def _put(self, item: Item) -> None:
+        if item.kind not in KINDS:
+            raise FormError(
+                item.kind,
+                rule=f"The questions that can be shown are of the kinds {', '.join(KINDS)}.",
+                remedy="Install the release of trainkit that this module was made with.",
+            )
+        self.item = item
+        self.bench = Bench(item, explaining=self.mode == "practise") if isinstance(item, ActionsItem) else None
+
+    @property
+    @abstractmethod
+    def heading(self) -> str:
+        """What stands above the question."""
+
+    def shown(self) -> dict[str, Any]:
+        """Return everything that the screen shows, as plain JSON data."""
+        with self._lock:
+            drawn = paper.picture(self.item) if self.bench is None else None
+            return {
+                "format": 1,
+                "mode": self.mode,
+                "kind": self.item.kind,
+                "heading": self.heading,
+                "points": points_words(self.item.points),
+                "prompt": paper.paragraphs(self.item.prompt),
+                "given": [{"label": given.label, "value": given.value} for given in self.item.given],
+                "figure": drawn.svg if drawn else "",
+                "control": _control(self.item),
+                "play": self.bench.shown() if self.bench else None,
+                **self._more(),
+            }
+
+    @abstractmethod
+    def _more(self) -> dict[str, Any]:
+        """Return what this mode shows besides."""
+
+    def hear(self, message: object) -> Reply:
+        """Answer one message of the screen; a message that cannot be answered is refused with what to do.
+
+        Examples
+        --------
+        See :class:`~trainkit.widgets.Assessed` and :class:`~trainkit.widgets.Practised`.
+        """
+        known: Message = message if isinstance(message, Mapping) else {}
+        with self._lock:
+            try:
+                reply = self._answer(known)
+            except TrainkitError as error:
+                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
+        return {**reply, "ticket": known.get("ticket")}
+
+    def _answer(self, message: Message) -> Reply:
+        ways: dict[object, Callable[[Message], Reply]] = {
+            "read": self._read,
+            "save": lambda said: self._settle(said.get("response")),
+            "act": self._act,
+            "stop": lambda _: self._bench_moved(self._bench.stop),
+            "again": lambda _: self._again(),
+        } | self._ways()
+        way = ways.get(message.get("type"))
+        if way is None:
+            raise ResponseError(
+                message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
+            )
+        return way(message)
+
+    def _ways(self) -> dict[object, Callable[[Message], Reply]]:
+        """Return further messages that this mode understands."""
+        return {}
+
+    @abstractmethod
+    def _settle(self, response: object) -> Reply:
+        """Record or explain an answer."""
+
+    @property
+    def _bench(self) -> Bench:
+        if self.bench is None:
+            raise ResponseError(
+                self.item.kind, rule="This question is no scenario.", remedy="Answer it with its own control."
+            )
+        return self.bench
+
+    def _read(self, message: Message) -> Reply:
+        text, unit = message.get("text"), message.get("unit")
+        if not isinstance(self.item, NumberItem) or not isinstance(text, str) or not isinstance(unit, str):
+            raise ResponseError(text, rule="Only a number can be read back.", remedy="Answer it with its own control.")
+        return {"type": "read", "text": understood(self.item, text, unit).words}
+
+    def _act(self, message: Message) -> Reply:
+        action, so_far = message.get("action"), message.get("so_far")
+        # The screen may repeat a press whose answer was lost: it must not count twice.
+        if so_far != len(self._bench.actions):
+            return {"type": "played", "play": self._bench.shown(), **self._played()}
+        return self._bench_moved(lambda: self._bench.act(str(action)))
+
+    @abstractmethod
+    def _bench_moved(self, move: Callable[[], None]) -> Reply:
+        """Move the bench and settle what came of it."""
+
+    def _again(self) -> Reply:
+        self._bench.restart()
+        return {"type": "played", "play": self._bench.shown(), **self._played()}
+
+    def _played(self) -> Reply:
+        """Return what this mode says with the bench as it stands."""
+        return {}
+
+    def _fitting(self, response: object) -> Any:
+        if isinstance(self.item, ActionsItem):
+            raise ResponseError(response, rule="A scenario is played, not typed.", remedy="Use its buttons.")
+        return fit(self.item, response)
+
+    def text(self) -> str:
+        """Return the question as plain text."""
+        return paper.item_text(self.heading, self.item, self._answer_line())
+
+    def html(self) -> str:
+        """Return the question as static HTML."""
+        return paper.item_html(self.heading, self.item, self._answer_line())
+
+    def _answer_line(self) -> str:
+        return ""
+
+
+def _control(item: Item) -> dict[str, Any]:
+    if isinstance(item, NumberItem):
+        return {"units": list(item.units), "to_nearest": item.to_nearest}
+    if isinstance(item, ChoiceItem):
+        return {"options": [{"id": option.id, "text": option.text} for option in item.options]}
+    if isinstance(item, OrderItem):
+        return {"cards": [{"id": card.id, "text": card.text} for card in item.cards]}
+    if isinstance(item, ActionsItem):
+        return {"actions": [{"id": option.id, "text": option.text} for option in item.actions]}
+    return {}

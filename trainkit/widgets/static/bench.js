@@ -1,0 +1,114 @@
+// A scenario at the bench: what the eye sees, what can be done, and what eye and hand got from it, in words. The kernel
+// plays it; the screen shows nothing that the kernel has not said.
+
+const BENCH_KEYS = "1234567890qwertyuiop";
+
+function benchControl(shown, hooks) {
+  const keys = new Map();
+  const buttons = new Map();
+  let play = shown.play;
+  let busy = false;
+
+  const picture = make("div", { class: "tk-bench-view" });
+  const latest = make("p", { class: "tk-seen", role: "status", "aria-live": "polite" });
+  const log = make("ol", { class: "tk-log", "aria-label": "What you did, and what eye and hand got from it" });
+  const actions = make("div", { class: "tk-actions", role: "group", "aria-label": "What you can do" });
+  for (const [place, action] of shown.control.actions.entries()) {
+    const key = BENCH_KEYS[place];
+    const button = make(
+      "button",
+      { type: "button", class: "tk-action", "data-action": action.id, onclick: () => act(action.id) },
+      key ? make("kbd", { "aria-hidden": "true" }, key.toUpperCase()) : "",
+      make("span", {}, action.text),
+    );
+    if (key) {
+      button.setAttribute("aria-keyshortcuts", key.toUpperCase());
+      keys.set(key, action.id);
+    }
+    buttons.set(action.id, button);
+    actions.append(button);
+  }
+  const stop = make(
+    "button",
+    { type: "button", class: "tk-plain tk-stop", onclick: () => send({ type: "stop" }) },
+    "Stop here",
+  );
+  const again = make(
+    "button",
+    { type: "button", class: "tk-plain tk-again", onclick: () => send({ type: "again" }) },
+    "Start again",
+  );
+  const count = make("span", { class: "tk-count" });
+
+  function act(action) {
+    if (play.can.includes(action)) send({ type: "act", action, so_far: play.count });
+    else if (!play.over) latest.textContent = "That cannot be done now.";
+  }
+
+  function send(message) {
+    if (busy) return;
+    busy = true;
+    hooks.playing();
+    hooks.post.ask(
+      message,
+      (reply) => {
+        busy = false;
+        if (reply.play) {
+          play = reply.play;
+          paint();
+        }
+        hooks.played(reply);
+      },
+      () => {
+        busy = false; // pressing again is safe: the kernel counts each action once
+        hooks.silent();
+      },
+    );
+  }
+
+  function paint() {
+    picture.replaceChildren(drawing(play.figure));
+    const last = play.log[play.log.length - 1];
+    latest.replaceChildren(
+      make("strong", {}, last ? last.seen : "Nothing has been done yet."),
+      last?.why ? make("span", { class: "tk-why" }, ` ${last.why}`) : "",
+      play.ending ? make("span", { class: "tk-ending" }, ` ${play.ending}`) : "",
+    );
+    log.replaceChildren(
+      ...play.log.map((line) =>
+        make("li", {}, make("span", { class: "tk-done" }, line.action), " — ", make("span", {}, line.seen)),
+      ),
+    );
+    log.scrollTop = log.scrollHeight;
+    for (const [id, button] of buttons) {
+      // Never disabled: a button that vanishes under the finger takes the keyboard's focus with it.
+      button.setAttribute("aria-disabled", String(!play.can.includes(id)));
+    }
+    stop.setAttribute("aria-disabled", String(play.over || play.count === 0));
+    again.setAttribute("aria-disabled", String(play.count === 0));
+    count.textContent = `${play.count} of at most ${play.limit} actions`;
+  }
+
+  const node = make(
+    "div",
+    { class: "tk-bench" },
+    picture,
+    make(
+      "div",
+      { class: "tk-bench-side" },
+      actions,
+      make("div", { class: "tk-bench-foot" }, stop, again, count),
+      make("p", { class: "tk-hint" }, "Each button has the key that stands on it."),
+    ),
+    make("div", { class: "tk-bench-words" }, latest, log),
+  );
+  hooks.root.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const action = keys.get(event.key.toLowerCase());
+    if (action === undefined) return;
+    event.preventDefault();
+    act(action);
+  }, { signal: hooks.signal });
+  paint();
+  return { node, value: () => null, set() {}, focus: () => actions.firstElementChild.focus(), bench: true, missing: "" };
+}

@@ -1,0 +1,19 @@
+// These files are joined into one ES module (see control.py): each one may use what the ones before it define.
+
+// One guard for the whole document. Plain keys typed in an output belong to the control there, and must never reach
+// the notebook's own shortcuts, where x cuts the cell and 0 0 restarts the kernel. Keys with Ctrl, Cmd or Alt pass, so
+// that saving and running the cell (Ctrl+Enter) work from anywhere.
+const GUARD = Symbol.for("trainkit.guard");
+const SUPPRESS = "data-lm-suppress-shortcuts"; // JupyterLab's own attribute for this
+
+function installGuard() {
+  if (window[GUARD]) return;
+  window[GUARD] = true;
+  const onKey = (event) => {
+    const output = event.target instanceof Element && event.target.closest(".jp-OutputArea-output");
+    if (!output) return;
+    output.toggleAttribute(SUPPRESS, !(event.ctrlKey || event.metaKey || event.altKey));
+  };
+  // The window in the capture phase comes before every listener of JupyterLab and of Notebook.
+  window.addEventListener("keydown", onKey, true);
+}

@@ -1,0 +1,101 @@
+// A number with its unit. The kernel says how it understands what was typed; the same reading decides the mark.
+
+function numberControl(shown, hooks) {
+  const { units, to_nearest: nearest } = shown.control;
+  const hintId = freshId("hint");
+  const input = make("input", {
+    class: "tk-input",
+    type: "text",
+    inputmode: "decimal",
+    autocomplete: "off",
+    spellcheck: "false",
+    maxlength: "60",
+    "aria-describedby": hintId,
+  });
+  const unit =
+    units.length > 1
+      ? make(
+          "select",
+          { class: "tk-unit" },
+          make("option", { value: "" }, "pick a unit"),
+          ...units.map((name) => make("option", { value: name }, name)),
+        )
+      : null;
+  const understood = make("p", { class: "tk-understood", role: "status", "aria-live": "polite" });
+  let timer = null;
+  let asked = 0;
+
+  const value = () => {
+    const text = input.value.trim();
+    return text ? { kind: "number", text, unit: unit ? unit.value : units[0] ?? "" } : null;
+  };
+
+  // Reads the number back; then() is called with whether the kernel answered, and once more if it does so late.
+  const readBack = (then = () => {}) => {
+    clearTimeout(timer);
+    const given = value();
+    const turn = ++asked;
+    if (!given || (unit && !unit.value && /^[\d.,\s]+$/.test(given.text))) {
+      // A bare number without a unit is only half typed: no need to find fault with it yet.
+      understood.textContent = "";
+      understood.dataset.ok = "";
+      then(true);
+      return;
+    }
+    hooks.post.ask(
+      { type: "read", text: given.text, unit: given.unit },
+      (reply) => {
+        if (turn === asked) {
+          const ok = reply.type === "read";
+          understood.dataset.ok = String(ok);
+          understood.textContent = ok ? `Understood as ${reply.text}.` : reply.text;
+        }
+        then(true);
+      },
+      () => then(false),
+    );
+  };
+  const edited = () => {
+    clearTimeout(timer);
+    understood.textContent = "";
+    understood.dataset.ok = "";
+    timer = setTimeout(readBack, 250);
+    hooks.changed();
+  };
+  input.addEventListener("input", edited);
+  input.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && !event.isComposing) {
+      event.preventDefault();
+      hooks.settle();
+    }
+  });
+  unit?.addEventListener("change", edited);
+
+  const node = make(
+    "div",
+    { class: "tk-number" },
+    make(
+      "div",
+      { class: "tk-number-row" },
+      make("label", { class: "tk-field" }, make("span", {}, "Your answer"), input),
+      unit
+        ? make("label", { class: "tk-field" }, make("span", {}, "Unit"), unit)
+        : make("span", { class: "tk-only-unit" }, units[0] ?? ""),
+    ),
+    make("p", { class: "tk-hint", id: hintId }, nearest ? `Answer ${nearest}. A comma or a point both do.` : ""),
+    understood,
+  );
+  return {
+    node,
+    value,
+    set(response) {
+      input.value = response ? response.text : "";
+      if (unit) unit.value = response && units.includes(response.unit) ? response.unit : "";
+      readBack();
+    },
+    // Nothing is recorded before the person could see how it was understood.
+    before: (then, silent) => readBack((answered) => (answered ? then() : silent())),
+    focus: () => input.focus(),
+    missing: "Type a number first.",
+  };
+}

@@ -1,0 +1,44 @@
+// A little of the page: elements made of text, never of markup.
+
+function make(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === false || value === undefined || value === null) continue;
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else node.setAttribute(name, value === true ? "" : value);
+  }
+  node.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
+  return node;
+}
+
+let serial = 0;
+const freshId = (what) => `tk-${what}-${++serial}`;
+
+// The kernel's own picture: drawn by trainkit.figures, which escapes every word in it.
+function drawing(svg, kind = "tk-picture") {
+  const holder = make("div", { class: kind });
+  holder.innerHTML = svg;
+  return holder;
+}
+
+// Says something to screen readers without showing it. A text said twice is said again.
+function announcer() {
+  const node = make("p", { class: "tk-unseen", "aria-live": "polite", role: "status" });
+  const say = (text) => {
+    node.textContent = node.textContent === text ? `${text}\u00a0` : text;
+  };
+  return { node, say };
+}
+
+const same = (one, other) => JSON.stringify(sorted(one)) === JSON.stringify(sorted(other));
+const sorted = (value) =>
+  value && typeof value === "object" && !Array.isArray(value)
+    ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, value[key]]))
+    : value;
+
+function clockTime(iso) {
+  const when = new Date(iso);
+  const hours = when.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const today = new Date().toDateString() === when.toDateString();
+  return today ? hours : `${when.toLocaleDateString("en-GB", { day: "numeric", month: "short" })}, ${hours}`;
+}

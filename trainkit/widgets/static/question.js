@@ -1,0 +1,273 @@
+// The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
+// about that is what the kernel has said; until it has, the screen says NOT SAVED.
+
+const CONTROLS = { number: numberControl, choice: choiceControl, order: orderControl, actions: benchControl };
+const LOST =
+  "The notebook does not answer. Your answer is kept here, and is saved as soon as it does. " +
+  "If it stays so: menu Kernel, “Restart Kernel and Run All Cells…”.";
+const STATUS = {
+  none: ["○", "Not answered", ""],
+  draft: ["▲", "NOT SAVED", "yet"],
+  saving: ["…", "Saving", ""],
+  saved: ["✓", "SAVED", ""],
+  failed: ["▲", "NOT SAVED", ""],
+};
+
+class Frame {
+  constructor(root, shown, post) {
+    this.root = root;
+    this.post = post;
+    this.draw(shown);
+  }
+
+  get assess() {
+    return this.shown.mode === "assess";
+  }
+
+  draw(shown) {
+    this.controller?.abort();
+    this.controller = new AbortController();
+    this.shown = shown;
+    this.saved = shown.saved;
+    this.sent = null;
+    const { root } = this;
+    const titleId = freshId("title");
+    root.setAttribute("aria-labelledby", titleId);
+    root.dataset.kind = shown.kind;
+    root.dataset.mode = shown.mode;
+    root.dataset.name = shown.name;
+
+    this.control = CONTROLS[shown.kind](shown, {
+      post: this.post,
+      root,
+      signal: this.controller.signal,
+      changed: () => this.changed(),
+      settle: () => this.settle(),
+      playing: () => this.playing(),
+      played: (reply) => this.played(reply),
+      silent: () => this.fail(LOST),
+    });
+    this.status = make("p", { class: "tk-status", role: "status", "aria-live": "polite", "aria-atomic": "true" });
+    this.alarm = make("p", { class: "tk-alarm", role: "alert" });
+    this.explained = make("div", { class: "tk-explained", role: "status", "aria-live": "polite" });
+    this.tally = make("p", { class: "tk-tally" });
+    const settle = make(
+      "button",
+      { type: "button", class: "tk-main tk-settle", onclick: () => this.settle() },
+      this.assess ? "Save answer" : "Check answer",
+    );
+    const next = make(
+      "button",
+      { type: "button", class: "tk-plain tk-next", onclick: () => this.next() },
+      "Next question",
+    );
+    root.replaceChildren(
+      make(
+        "div",
+        { class: "tk-head" },
+        make("p", { class: "tk-title", id: titleId, role: "heading", "aria-level": "3" }, shown.heading),
+        make("p", { class: "tk-points" }, this.assess ? shown.points : shown.name),
+      ),
+      ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
+      shown.given.length ? givenTable(shown.given) : "",
+      shown.figure ? drawing(shown.figure) : "",
+      make("div", { class: "tk-control" }, this.control.node),
+      make(
+        "div",
+        { class: "tk-foot" },
+        this.control.bench ? "" : settle,
+        this.status,
+        this.assess ? "" : this.tally,
+        this.assess ? "" : next,
+      ),
+      this.alarm,
+      this.explained,
+    );
+    this.restore();
+  }
+
+  restore() {
+    if (!this.assess) {
+      this.say("none");
+      this.explain(this.shown.explained, this.shown.tally);
+      return;
+    }
+    if (this.control.bench) {
+      this.say(this.saved ? "saved" : "none");
+      return;
+    }
+    if (this.saved) this.control.set(this.saved.response);
+    const draft = drafts.read(this.shown.draft);
+    if (!draft || (this.saved && same(draft.response, this.saved.response))) {
+      drafts.drop(this.shown.draft);
+      this.say(this.saved ? "saved" : "none");
+      return;
+    }
+    this.control.set(draft.response);
+    // It is sent by itself only if the person had pressed Save and nothing newer has been recorded since.
+    if (draft.pressed && draft.base === (this.saved?.n ?? 0)) this.settle();
+    else this.say("draft");
+  }
+
+  say(kind) {
+    const [sign, word, detail] = STATUS[kind];
+    const { status, root } = this;
+    root.dataset.status = kind;
+    const practising = !this.assess && kind !== "saving" && kind !== "failed";
+    status.replaceChildren(
+      practising ? "" : make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
+      practising ? "" : make("strong", {}, this.assess ? word : kind === "saving" ? "Checking" : "Not checked"),
+      practising ? "" : ` ${kind === "saved" && this.saved ? clockTime(this.saved.at) : detail}`,
+    );
+    if (kind !== "failed") this.alarm.textContent = "";
+  }
+
+  fail(text) {
+    this.say("failed");
+    this.alarm.textContent = text;
+  }
+
+  changed() {
+    if (!this.assess) {
+      if (this.root.dataset.status === "failed") this.say("none");
+      return;
+    }
+    const response = this.control.value();
+    if (this.saved && response && same(response, this.saved.response)) {
+      drafts.drop(this.shown.draft);
+      this.say("saved");
+    } else if (response) {
+      drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      this.say("draft");
+    } else this.say(this.saved ? "draft" : "none");
+  }
+
+  settle() {
+    const response = this.control.value();
+    if (!response) {
+      this.fail(this.control.missing);
+      this.control.focus();
+      return;
+    }
+    if (this.assess) drafts.write(this.shown.draft, { response, pressed: true, base: this.saved?.n ?? 0 });
+    this.sent = response;
+    this.say("saving");
+    const silent = () => this.sent === response && this.fail(this.assess ? LOST : LOST.replace("is saved", "is checked"));
+    const send = () => {
+      if (this.sent !== response) return; // something newer was sent meanwhile
+      this.post.ask({ type: "save", response }, (reply) => this.settled(reply, response), silent);
+    };
+    if (this.control.before) this.control.before(send, silent);
+    else send();
+  }
+
+  settled(reply, response) {
+    if (reply.type === "refused") {
+      if (this.sent === response) this.fail(reply.text);
+      // What cannot be recorded is not sent again by itself.
+      if (this.assess) drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      return;
+    }
+    if (reply.type === "explained") {
+      this.say("none");
+      this.explain(reply.explained, reply.tally);
+      return;
+    }
+    if (reply.type !== "saved") return;
+    this.saved = reply.saved;
+    const now = this.control.value();
+    if (same(now, response) || same(now, this.saved.response)) {
+      this.sent = null;
+      drafts.drop(this.shown.draft);
+      if (!same(now, this.saved.response)) this.control.set(this.saved.response);
+      this.say("saved");
+    } else {
+      drafts.write(this.shown.draft, { response: now, pressed: false, base: this.saved.n });
+      this.say("draft");
+    }
+  }
+
+  playing() {
+    this.say("saving");
+  }
+
+  played(reply) {
+    if (reply.type === "refused") {
+      this.fail(reply.text);
+      return;
+    }
+    if (this.assess) this.saved = reply.saved;
+    this.say(this.assess && this.saved ? "saved" : "none");
+    if (!this.assess) this.explain(reply.explained, reply.tally);
+  }
+
+  explain(explained, tally) {
+    this.tally.textContent = tally ?? "";
+    if (!explained) {
+      this.explained.replaceChildren();
+      return;
+    }
+    const sign = { right: "✓", "in part": "◐", "not yet": "→" }[explained.verdict] ?? "→";
+    this.explained.replaceChildren(
+      make(
+        "div",
+        { class: "tk-verdict", "data-verdict": explained.verdict },
+        make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
+        make("strong", {}, explained.word),
+      ),
+      make("p", {}, explained.reason),
+      explained.critical
+        ? make("p", { class: "tk-critical" }, "On a real engine this would hurt the engine or a person.")
+        : "",
+      make("p", { class: "tk-working-title" }, "The working"),
+      make("ol", { class: "tk-working" }, ...explained.working.map((line) => make("li", {}, line))),
+    );
+  }
+
+  next() {
+    this.say("saving");
+    this.post.ask(
+      { type: "next" },
+      (reply) => {
+        if (reply.type !== "next") {
+          this.fail(reply.text);
+          return;
+        }
+        this.draw(reply.shown);
+        this.control.focus();
+      },
+      () => this.fail(LOST.replace("Your answer is kept here, and is saved as soon as it does. ", "")),
+    );
+  }
+
+  close() {
+    this.controller?.abort();
+  }
+}
+
+function givenTable(given) {
+  return make(
+    "table",
+    { class: "tk-given" },
+    make(
+      "tbody",
+      {},
+      ...given.map((line) => make("tr", {}, make("th", { scope: "row" }, line.label), make("td", {}, line.value))),
+    ),
+  );
+}
+
+function render({ model, el }) {
+  installGuard();
+  // The root takes the focus of a click beside the controls, so that keys stay in the question even then.
+  const root = make("section", { class: "tk-question", tabindex: "-1" });
+  el.replaceChildren(root);
+  const post = new Post(model);
+  const frame = new Frame(root, model.get("shown"), post);
+  return () => {
+    frame.close();
+    post.close();
+  };
+}
+
+export default { initialize: installGuard, render };
