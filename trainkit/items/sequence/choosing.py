@@ -1,0 +1,298 @@
+"""Templates with options: the fault of a written order, the reason of a pair, the missing step, the free pair."""
+
+from __future__ import annotations
+
+import random
+from itertools import combinations
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.items.item import ChoiceItem
+from trainkit.items.key import ChoiceKey
+from trainkit.items.sequence.cards import (
+    Variant,
+    gather,
+    lettered,
+    numbered,
+    options,
+    quoted,
+    sentence,
+    variant,
+    wrong_way_round,
+)
+from trainkit.items.sequence.misconceptions import shifted_by_one, shown_by
+from trainkit.items.template import Redraw, Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+    from trainkit.procedures import Edge, Judgement
+
+__all__ = ["EitherOrder", "FindFault", "WhichMissing", "WhyBefore"]
+
+OPTIONS = 4
+
+
+class FindFault(Template):
+    """One step of a written order stands in the wrong place; it is to be named."""
+
+    name: ClassVar[str] = "sequence/find-fault"
+    skill: ClassVar[str] = "find the step that stands in the wrong place"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        part = gather(rng, chosen, 7)
+        right = part.random_valid_order(rng)
+        culprit = rng.choice(right)
+        rest = [step for step in right if step != culprit]
+        at = rng.randrange(len(right))
+        written = (*rest[:at], culprit, *rest[at:])
+        verdict = part.judge(written)
+        if verdict.culprits != (culprit,):
+            raise Redraw
+        counted = shifted_by_one(right, written)
+        others = [step for pair in verdict.broken for step in pair if step != culprit]
+        others = list(dict.fromkeys([counted, *rng.sample(others, len(others)), *rng.sample(rest, len(rest))]))
+        others = [step for step in others if step != culprit][: OPTIONS - 1]
+        letters = lettered([culprit, *others], shuffle)
+        texts = {step: f"{written.index(step) + 1}. {chosen.text(step)}" for step in letters}
+        item = ChoiceItem(
+            prompt="A colleague wrote these steps down in this order. One of them stands in the wrong place. "
+            "Which one has to move? Other steps of the work lie between them.",
+            given=(*chosen.given, *numbered(chosen, written)),
+            options=options(texts, letters),
+        )
+        broken = [sentence(chosen, edge) for edge in wrong_way_round(part, written)]
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                "These pairs stand the wrong way round.",
+                *broken,
+                f"All of them have a part in {quoted(chosen.text(culprit))}. Nothing else repairs them in one move.",
+            ),
+            right=letters[culprit],
+            shows={letters[counted]: "shifted-by-one"} if counted in others else {},
+            reasons={
+                letters[culprit]: " ".join(broken[:2]),
+                **{letters[step]: _still_broken(chosen, verdict, step) for step in others},
+            },
+        )
+        return item, key
+
+
+def _still_broken(chosen: Variant, verdict: Judgement, step: str) -> str:
+    """Say why moving another step does not help."""
+    pair = next(pair for pair in verdict.broken if step not in pair)
+    return (
+        f"Wherever {quoted(chosen.text(step))} goes, {quoted(chosen.text(pair.after))} "
+        f"still stands before {quoted(chosen.text(pair.before))}."
+    )
+
+
+class WhyBefore(Template):
+    """The reason is to be found why one step comes before another."""
+
+    name: ClassVar[str] = "sequence/why-before"
+    skill: ClassVar[str] = "say why one step comes before another"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        asked = rng.choice([edge for edge in chosen.procedure.before if not edge.via])
+        ends = {asked.before, asked.after}
+        near = {step for edge in chosen.procedure.before for step in _ends(edge) if ends & _ends(edge)}
+        reasons: dict[str, Edge] = {}
+        for edge in rng.sample(chosen.procedure.before, len(chosen.procedure.before)):
+            if edge.reason != asked.reason and not edge.via and not near & _ends(edge) and not _akin(pack, edge, asked):
+                reasons.setdefault(edge.reason, edge)
+        if len(reasons) < OPTIONS - 2:
+            raise Redraw
+        others = list(reasons)[: OPTIONS - 2]
+        habit = "It is only the habit of the list. The other way round does as well."
+        letters = lettered([asked.reason, *others, habit], shuffle)
+        before, after = quoted(chosen.text(asked.before)), quoted(chosen.text(asked.after))
+        item = ChoiceItem(
+            prompt=f"Why does {before} come before {after}?",
+            given=chosen.given,
+            options=options({text: text for text in letters}, letters),
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                sentence(chosen, asked),
+                "The other sentences are reasons too, but of other pairs.",
+                *(sentence(chosen, reasons[text]) for text in others),
+            ),
+            right=letters[asked.reason],
+            shows={letters[habit]: "learnt-by-heart"},
+            # Who believes that a dangerous pair may be turned round would turn it round.
+            critical=(letters[habit],) if asked.dangerous else (),
+            reasons={
+                letters[asked.reason]: "That is the reason.",
+                letters[habit]: f"It is more than habit. {asked.reason}",
+                **{
+                    letters[text]: f"This is the reason why {quoted(chosen.text(reasons[text].before))} "
+                    f"comes before {quoted(chosen.text(reasons[text].after))}."
+                    for text in others
+                },
+            },
+        )
+        return item, key
+
+
+def _ends(edge: Edge) -> set[str]:
+    return {edge.before, edge.after}
+
+
+def _akin(pack: Pack, one: Edge, other: Edge) -> bool:
+    """Tell whether the reason of one pair could pass for that of the other: they share a tool, part or fastener."""
+    return bool(_touched(pack, one) & _touched(pack, other))
+
+
+def _touched(pack: Pack, edge: Edge) -> set[tuple[str, str]]:
+    found: set[tuple[str, str]] = set()
+    for step in (pack.step(edge.before), pack.step(edge.after)):
+        found |= {("part", part) for part in step.parts}
+        found |= {("fastener", name) for name in (step.fastener, step.loosens) if name}
+        # Spanners and wrenches serve everywhere; what is made for one job ties two steps together.
+        if step.tool and pack.tool(step.tool).kind not in {"spanner", "torque-wrench"}:
+            found.add(("tool", step.tool))
+    return found
+
+
+class WhichMissing(Template):
+    """The step is to be named that belongs between two others."""
+
+    name: ClassVar[str] = "sequence/which-missing"
+    skill: ClassVar[str] = "find the step that a list lacks"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        whole = chosen.procedure
+        edges = [edge for edge in whole.before if not edge.via]
+        missing = rng.choice(whole.steps)
+        coming = [edge for edge in edges if edge.after == missing]
+        going = [edge for edge in edges if edge.before == missing]
+        if not coming or not going:
+            raise Redraw
+        into, out = rng.choice(coming), rng.choice(going)
+        part = gather(rng, chosen, 6, start=(into.before, missing, out.after))
+        order = part.random_valid_order(rng)
+        at = order.index(missing)
+        if order[at - 1 : at + 2] != (into.before, missing, out.after):
+            raise Redraw
+        written = [step for step in order if step != missing]
+        # Steps that are not listed and cannot stand here: done already, still to come, or of another variant.
+        unlisted = [step for step in whole.steps if step not in order]
+        done = [step for step in unlisted if whole.comes_before(step, into.before)]
+        later = [step for step in unlisted if whole.comes_before(out.after, step)]
+        beside = {edge.before for edge in edges if edge.after == into.before}
+        beside |= {edge.after for edge in edges if edge.before == out.after}
+        foreign = [step.id for step in pack.steps if step.id not in whole]
+        # For each: the misconception that choosing it shows. One place off, another variant, or nothing.
+        kinds = (
+            ("shifted-by-one", [step for step in done if step in beside]),
+            ("shifted-by-one", [step for step in later if step in beside]),
+            ("other-configuration", foreign),
+            ("", [step for step in (*done, *later) if step not in beside]),
+        )
+        wrong: dict[str, str] = {}
+        for code, steps in kinds:
+            if steps:
+                wrong.setdefault(rng.choice(steps), code)
+        wrong = dict(list(wrong.items())[: OPTIONS - 1])
+        if len(wrong) < OPTIONS - 1:
+            raise Redraw
+        letters = lettered([missing, *wrong], shuffle)
+        item = ChoiceItem(
+            prompt=f"This is a part of a work sheet. Between the steps {at} and {at + 1} a step is missing. "
+            "Which of these belongs there?",
+            given=(*chosen.given, *numbered(chosen, written)),
+            options=options({step: chosen.text(step) for step in letters}, letters),
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(sentence(chosen, into), sentence(chosen, out)),
+            right=letters[missing],
+            shows={letters[step]: code for step, code in wrong.items() if code},
+            reasons={
+                letters[missing]: f"{sentence(chosen, into)} {sentence(chosen, out)}",
+                **{letters[step]: _elsewhere(chosen, step, into.before, out.after) for step in wrong},
+            },
+        )
+        return item, key
+
+
+def _elsewhere(chosen: Variant, step: str, first: str, second: str) -> str:
+    """Say where a step belongs that does not belong between two others."""
+    whole = chosen.procedure
+    if step not in whole:
+        own = [each.name for each in chosen.pack.configurations if step in each.own]
+        where = f"only on a set {' or '.join(own)}" if own else "on other sets, not on this one"
+        return f"{quoted(chosen.text(step))} is done {where}."
+    pair = (step, first) if whole.comes_before(step, first) else (second, step)
+    edges = whole.why(*pair)
+    closing = "It is done by then." if pair[0] == step else "It comes later."
+    return f"{' '.join(sentence(chosen, edge) for edge in edges[:2])} {closing}"
+
+
+class EitherOrder(Template):
+    """Of several pairs of steps the one is to be named that may stand either way."""
+
+    name: ClassVar[str] = "sequence/either-order"
+    skill: ClassVar[str] = "tell what has an order from what is only habit"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        unbound = _free_pairs(chosen)
+        if not unbound:
+            raise Redraw
+        free = rng.choice(unbound)
+        edges = [edge for edge in chosen.procedure.before if not edge.via]
+        telling = [edge for edge in edges if shown_by(pack, edge)]
+        taken = [*rng.sample(telling, min(1, len(telling))), *rng.sample(edges, min(OPTIONS, len(edges)))]
+        bound = {(edge.before, edge.after): edge for edge in list(dict.fromkeys(taken))[: OPTIONS - 1]}
+        if len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()):
+            raise Redraw
+        # The two steps are named in an order by chance, so that the wording gives no pair away.
+        texts = {
+            pair: " and ".join(quoted(chosen.text(step)) for step in rng.sample(pair, 2)) for pair in (free, *bound)
+        }
+        letters = lettered(texts, shuffle)
+        item = ChoiceItem(
+            prompt="Which two of these steps may be done in either order?",
+            given=chosen.given,
+            options=options(texts, letters),
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                *(sentence(chosen, edge) for edge in bound.values()),
+                f"Neither of {quoted(chosen.text(free[0]))} and {quoted(chosen.text(free[1]))} waits for the other.",
+            ),
+            right=letters[free],
+            shows={letters[pair]: code for pair, edge in bound.items() if (code := shown_by(pack, edge))},
+            critical=tuple(letters[pair] for pair, edge in bound.items() if edge.dangerous),
+            reasons={
+                letters[free]: "Neither of the two waits for the other.",
+                **{letters[pair]: sentence(chosen, edge) for pair, edge in bound.items()},
+            },
+        )
+        return item, key
+
+
+def _free_pairs(chosen: Variant) -> list[tuple[str, str]]:
+    """Return the pairs without an order that wait for the same step, or that the same step waits for."""
+    whole = chosen.procedure
+    near: dict[tuple[str, str], None] = {}
+    for one, other in combinations(whole.before, 2):
+        if one.before == other.before:
+            near[one.after, other.after] = None
+        elif one.after == other.after:
+            near[one.before, other.before] = None
+    return [pair for pair in near if not whole.comes_before(*pair) and not whole.comes_before(*reversed(pair))]

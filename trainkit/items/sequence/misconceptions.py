@@ -1,0 +1,148 @@
+"""Wrong rules of thought about the order of the work, and the functions that recognise or apply them.
+
+Most are recognised from a pair of steps that stands the wrong way round. The pack says which pair shows which
+(``shows`` of an edge); where it says nothing, :data:`SIGNS` read it off the parts and stages that the two steps name.
+The list is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from trainkit.errors import ItemError
+from trainkit.items.misconceptions import Misconception, all_misconceptions
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+    from trainkit.procedures import Edge, Procedure
+
+__all__ = ["MISCONCEPTIONS", "SIGNS", "hurried", "seal_reused", "shifted_by_one", "shown_by", "stage_out_of_order"]
+
+MISCONCEPTIONS = (
+    Misconception(
+        code="lock-left-on",
+        area="sequence",
+        shows="This order tightens against a timing lock that is still in.",
+        cure="A lock only keeps a place; it must not take torque. Ask before each final stage: what still locks this?",
+    ),
+    Misconception(
+        code="pin-out-last",
+        area="sequence",
+        shows="This order leaves the lock pin in until the end.",
+        cure="The pin only holds the gears still. Take it out before anything loads the train.",
+    ),
+    Misconception(
+        code="stiff-pin-barred",
+        area="sequence",
+        shows="This order turns the crank before the pin is known to move freely.",
+        cure="A stiff pin gives a false feel. Try it in and out first, while nothing turns.",
+    ),
+    Misconception(
+        code="mark-before-fixing",
+        area="sequence",
+        shows="This order makes the witness mark before the position is final.",
+        cure="A mark keeps what it sees. First fix, then check, then mark.",
+    ),
+    Misconception(
+        code="clean-after-mating",
+        area="sequence",
+        shows="This order mates the faces before they are clean and dry.",
+        cure="What lies between the faces stays there. Clean and dry them while you can still see them.",
+    ),
+    Misconception(
+        code="seal-reused",
+        area="sequence",
+        shows="This order closes the joint before its new single-use part is in.",
+        cure="Lay the new part on the bench before you close. What is used once is never used twice.",
+    ),
+    Misconception(
+        code="cover-before-count",
+        area="sequence",
+        shows="This order closes the gear case before the tools are counted.",
+        cure="What is missing may lie among the gears. Count first, then close.",
+    ),
+    Misconception(
+        code="stage-out-of-order",
+        area="sequence",
+        shows="This order brings a fastener to a later stage before an earlier one.",
+        cure="Each stage leaves a joint that the next one needs. Go through the stages one by one.",
+    ),
+    Misconception(
+        code="other-configuration",
+        area="sequence",
+        shows="This step belongs to another variant of the engine.",
+        cure="Read first which variant stands before you. Then strike out what does not apply.",
+    ),
+    Misconception(
+        code="shifted-by-one",
+        area="sequence",
+        shows="The list was counted one place off.",
+        cure="Do not count places. Ask of each step what it needs done first, and what waits for it.",
+    ),
+    Misconception(
+        code="learnt-by-heart",
+        area="sequence",
+        shows="The order is known by heart, but not its reason.",
+        cure="Say for each pair what happens the other way round. Where nothing happens, either may come first.",
+    ),
+)
+
+
+def seal_reused(pack: Pack, edge: Edge) -> bool:
+    """Tell whether the wrong order closes a joint without its new single-use part."""
+    new = any(pack.part(part).single_use for part in pack.step(edge.before).fits)
+    return new and bool(pack.step(edge.after).fits)
+
+
+def stage_out_of_order(pack: Pack, edge: Edge) -> bool:
+    """Tell whether the wrong order tightens one fastener to a later stage before an earlier one."""
+    first, second = pack.step(edge.before), pack.step(edge.after)
+    return bool(first.fastener) and first.fastener == second.fastener
+
+
+# What is read off the steps themselves, where the pack does not say what a wrong order shows.
+SIGNS: dict[str, Callable[[Pack, Edge], bool]] = {
+    "stage-out-of-order": stage_out_of_order,
+    "seal-reused": seal_reused,
+}
+
+
+def shown_by(pack: Pack, edge: Edge) -> str:
+    """Return the code of the misconception that the wrong order of an edge's steps shows, or nothing.
+
+    Raises
+    ------
+    ItemError
+        If the pack names a misconception that the catalogue does not have.
+    """
+    if edge.shows:
+        if edge.shows not in all_misconceptions():
+            raise ItemError(
+                edge.shows,
+                rule="What a wrong order shows is a misconception of the catalogue.",
+                remedy="Correct `shows` of this edge in the pack, or leave it out.",
+                place=f"{pack.name}: {edge.before} before {edge.after}",
+            )
+        return edge.shows
+    return next((code for code, sign in SIGNS.items() if sign(pack, edge)), "")
+
+
+def hurried(procedure: Procedure, edge: Edge) -> tuple[str, ...]:
+    """Return the order of somebody who does not wait: all as it should be, but the first step of the edge too late."""
+    order = [step for step in procedure.repair(procedure.steps).order if step != edge.before]
+    order.insert(order.index(edge.after) + 1, edge.before)
+    return tuple(order)
+
+
+def shifted_by_one(right: Sequence[str], written: Sequence[str]) -> str:
+    """Return the step that somebody blames who counts along a list learnt by heart.
+
+    It is the first one that does not stand at the place that it has in the list.
+
+    Examples
+    --------
+    >>> shifted_by_one(["bar", "pin", "loosen"], ["pin", "loosen", "bar"])
+    'pin'
+    """
+    return next(found for wanted, found in zip(right, written, strict=True) if wanted != found)

@@ -1,0 +1,130 @@
+"""Templates whose answer is a place: put in order, and put in the step that was forgotten."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.items.item import Card, InsertItem, OrderItem
+from trainkit.items.key import InsertKey, OrderKey
+from trainkit.items.sequence.cards import (
+    Variant,
+    bonds,
+    cards,
+    gather,
+    lettered,
+    quoted,
+    sentence,
+    variant,
+    wrong_way_round,
+)
+from trainkit.items.sequence.misconceptions import hurried, shown_by
+from trainkit.items.template import Redraw, Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+    from trainkit.procedures import Procedure
+
+__all__ = ["ForgottenStep", "PutInOrder"]
+
+# An arrangement by chance needs at least so many moves, or a lucky one would earn too much.
+LEAST_MOVES_BY_CHANCE = 2.5
+
+
+class PutInOrder(Template):
+    """Seven or eight steps of the work are to be put in order."""
+
+    name: ClassVar[str] = "sequence/put-in-order"
+    skill: ClassVar[str] = "put steps of the work in a safe order"
+    kind: ClassVar[str] = "order"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[OrderItem, OrderKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        part = gather(rng, chosen, rng.choice((7, 8)))
+        if part.expected_moves() < LEAST_MOVES_BY_CHANCE or _hidden(chosen, part):
+            raise Redraw
+        letters = lettered(part.steps, shuffle)
+        shown = cards(chosen, letters)
+        item = OrderItem(
+            prompt="Put these steps in an order that harms neither people nor the engine. "
+            "Other steps of the work lie between them and are done at their time.",
+            given=chosen.given,
+            cards=shown,
+        )
+        key = OrderKey(
+            template=self.name,
+            working=_working(chosen, part),
+            cards={card.id: card.text for card in shown},
+            bonds=bonds(chosen, part, letters),
+        )
+        return item, key
+
+
+class ForgottenStep(Template):
+    """A step is to be put into a written order that lacks it."""
+
+    name: ClassVar[str] = "sequence/forgotten-step"
+    skill: ClassVar[str] = "find the place of a step that was forgotten"
+    kind: ClassVar[str] = "insert"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[InsertItem, InsertKey]:
+        """Draw once."""
+        chosen = variant(rng, pack)
+        part = gather(rng, chosen, 7)
+        order = part.random_valid_order(rng)
+        # A step with something to wait for and something that waits for it; its place is then a thought, not a guess.
+        missing = rng.choice(order[1:-1])
+        written = [step for step in order if step != missing]
+        places = part.places(written, missing)
+        if len(places) > 2 or places[0] == 0 or places[-1] == len(written):
+            raise Redraw
+        letters = lettered(part.steps, shuffle)
+        item = InsertItem(
+            prompt="One step was forgotten when this list was written. Put it where it belongs. "
+            "Other steps of the work lie between those listed.",
+            given=chosen.given,
+            written=tuple(Card(id=letters[step], text=chosen.text(step)) for step in written),
+            missing=Card(id=letters[missing], text=chosen.text(missing)),
+        )
+        touching = [edge for edge in part.before if missing in (edge.before, edge.after)]
+        key = InsertKey(
+            template=self.name,
+            working=(
+                *(sentence(chosen, edge) for edge in touching),
+                f"So it stands behind {quoted(chosen.text(written[places[0] - 1]))} "
+                f"and before {quoted(chosen.text(written[places[-1]]))}.",
+            ),
+            right=places,
+            written=tuple(letters[step] for step in written),
+            missing=letters[missing],
+            cards={letters[step]: chosen.text(step) for step in part.steps},
+            bonds=bonds(chosen, part, letters),
+        )
+        return item, key
+
+
+def _hidden(chosen: Variant, part: Procedure) -> bool:
+    """Tell whether a misconception is hidden behind another: the order that it gives would be read as the other."""
+    codes = {(edge.before, edge.after): shown_by(chosen.pack, edge) for edge in part.before}
+    for edge in part.before:
+        code = codes[edge.before, edge.after]
+        order = hurried(part, edge)
+        broken = wrong_way_round(part, order)
+        # In this order marking looks at them: what is dangerous goes first.
+        first = sorted((one for one in broken if codes[one.before, one.after]), key=lambda one: not one.dangerous)
+        if code and codes[first[0].before, first[0].after] != code:
+            return True
+    return False
+
+
+def _working(chosen: Variant, part: Procedure) -> tuple[str, ...]:
+    order = part.repair(part.steps).order
+    count = part.count_orders()
+    closing = (
+        "This is the only right order of these cards" if count == 1 else f"{count} orders of these cards are right"
+    )
+    return (
+        *(sentence(chosen, edge) for edge in part.before),
+        f"{closing}, {'' if count == 1 else 'one of them: '}" + "; ".join(chosen.text(step) for step in order) + ".",
+    )
