@@ -64,6 +64,8 @@ class Fastener(Sourced):
         Places in millimetres, x to the right and y up, seen from the head.
     nut_factor : float, optional
         Nut factor K for the checker; without it 0.20 is assumed dry and 0.15 oiled (common practice, no source).
+    temporary : bool
+        Whether it holds a tool that comes off again before the work is done.
     prevailing : pair of str, optional
         Torque of a locking nut before it seats, in two units, which is added to the setting.
     """
@@ -79,6 +81,7 @@ class Fastener(Sourced):
     spread_mm: _Millimetres | None = None
     at: Annotated[tuple[tuple[float, float], ...], Field(max_length=200)] = ()
     nut_factor: Annotated[float, Field(ge=0.05, le=0.5)] | None = None
+    temporary: bool = False
     prevailing: PrintedPair | None = None
 
     @property

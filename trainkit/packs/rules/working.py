@@ -106,10 +106,12 @@ def _stages_in_order(case: Case) -> Iterator[Fault]:
         fastener.id: {stage.name: number for number, stage in enumerate(fastener.stages)}
         for fastener in case.pack.fasteners
     }
+    temporary = {fastener.id for fastener in case.pack.fasteners if fastener.temporary}
     work: dict[str, list[tuple[int, int, Step]]] = defaultdict(list)
     for place, step in enumerate(case.pack.steps):
         if step.loosens in ranks:
-            work[step.loosens].append((-1, place, step))
+            # What holds a tool is tightened first and loosened in the end.
+            work[step.loosens].append((99 if step.loosens in temporary else -1, place, step))
         if step.stage in ranks.get(step.fastener, {}):
             work[step.fastener].append((ranks[step.fastener][step.stage], place, step))
     together = _together(case.pack)
@@ -118,13 +120,16 @@ def _stages_in_order(case: Case) -> Iterator[Fault]:
             if rank < other and {earlier.id, later.id} in together and not procedure.comes_before(earlier.id, later.id):
                 yield Fault(
                     "stages-unordered",
-                    ("steps", place, "stage"),
+                    ("steps", place, "stage" if later.fastener == fastener else "loosens"),
                     later.id,
-                    f"{fastener} is "
-                    + (f"brought to {earlier.stage}" if rank >= 0 else "loosened")
-                    + f" ({earlier.id}) before it is brought to {later.stage} ({later.id}); no precedence says so.",
+                    f"{fastener} is {_what(earlier, fastener)} before it is {_what(later, fastener)}; "
+                    "no precedence says so.",
                     f"Add a precedence, directly or by way of others: {earlier.id} before {later.id}.",
                 )
+
+
+def _what(step: Step, fastener: str) -> str:
+    return f"{f'brought to {step.stage}' if step.fastener == fastener else 'loosened'} ({step.id})"
 
 
 class _Together:
@@ -267,59 +272,58 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
 def _gaps(case: Case) -> Iterator[Fault]:
     """Hold that whatever is loosened or taken off in a configuration is tightened or fitted in it again."""
     pack = case.pack
+    places = {step.id: place for place, step in enumerate(pack.steps)}
+    everywhere = set(_open_ends(pack, pack.steps_of()))
+    for step, thing, told, remedy in sorted(everywhere):
+        yield Fault("work-leaves-gap", ("steps", places[step], "id"), thing, f"{told}.", remedy)
+    for number, configuration in enumerate(pack.configurations):
+        for _, thing, told, remedy in sorted(set(_open_ends(pack, pack.steps_of(configuration.id))) - everywhere):
+            yield Fault(
+                "configuration-leaves-gap",
+                ("configurations", number, "id"),
+                thing,
+                f"With {configuration.id}, {told}.",
+                remedy,
+            )
+
+
+def _open_ends(pack: Document, here: tuple[Step, ...]) -> Iterator[tuple[str, str, str, str]]:
+    """Yield what some steps leave open: the step, the fastener or part, what is wrong, the remedy."""
+    yield from _open_fasteners(pack, here)
     fates = {part.id: part.fate for part in pack.parts}
-    for number, name in enumerate(_names(pack)):
-        code, path = (
-            ("configuration-leaves-gap", ("configurations", number - 1, "id")) if name else ("work-leaves-gap", ())
-        )
-        where = f"With {name}" if name else "Without any configuration"
-        here = pack.steps_of(name)
-        places = {step.id: place for place, step in enumerate(pack.steps)}
-        reached = {(step.fastener, step.stage) for step in here}
-        anywhere = {(step.fastener, step.stage) for step in pack.steps}
-        fitted = {part for step in here for part in step.fits}
-        removed = {part for step in here for part in step.takes_off}
-        for step in here:
-            at: Path = path or ("steps", places[step.id], "id")
-            open_fasteners = [step.loosens] if step.loosens else []
-            for fastener in pack.fasteners:
-                stages = [stage.name for stage in fastener.stages]
-                if fastener.id in open_fasteners and (fastener.id, stages[-1]) not in reached:
-                    yield Fault(
-                        code,
-                        at,
-                        fastener.id,
-                        f"{where}, {step.id} loosens {fastener.id} and no step tightens it to {stages[-1]}.",
-                        "Add that step, or leave out the one that loosens.",
-                    )
-                if fastener.id == step.fastener and step.stage == stages[-1]:
-                    for stage in stages[:-1]:
-                        if (fastener.id, stage) in anywhere and (fastener.id, stage) not in reached:
-                            yield Fault(
-                                code,
-                                at,
-                                fastener.id,
-                                f"{where}, {fastener.id} is tightened to {step.stage} without its stage {stage}.",
-                                "Add the step of that stage.",
-                            )
-            for part in step.takes_off:
-                if fates.get(part) in (*_BACK, "renew") and part not in fitted:
-                    yield Fault(
-                        code,
-                        at,
-                        part,
-                        f"{where}, {step.id} takes off {part} and no step fits it again.",
-                        "Add the step that fits it, or correct its fate.",
-                    )
-            for part in step.fits:
-                if fates.get(part) in _BACK and part not in removed:
-                    yield Fault(
-                        code,
-                        at,
-                        part,
-                        f"{where}, {step.id} fits {part} and no step takes it off first.",
-                        "Add the step that takes it off, or correct its fate.",
-                    )
+    fitted = {part for step in here for part in step.fits}
+    removed = {part for step in here for part in step.takes_off}
+    for step in here:
+        for part in step.takes_off:
+            if fates.get(part) in (*_BACK, "renew") and part not in fitted:
+                told = f"{step.id} takes off {part} and no step fits it again"
+                yield step.id, part, told, "Add the step that fits it, or correct its fate."
+        for part in step.fits:
+            if fates.get(part) in _BACK and part not in removed:
+                told = f"{step.id} fits {part} and no step takes it off first"
+                yield step.id, part, told, "Add the step that takes it off, or correct its fate."
+
+
+def _open_fasteners(pack: Document, here: tuple[Step, ...]) -> Iterator[tuple[str, str, str, str]]:
+    reached = {(step.fastener, step.stage) for step in here}
+    anywhere = {(step.fastener, step.stage) for step in pack.steps}
+    loosened = {step.loosens for step in here}
+    ever_loosened = {step.loosens for step in pack.steps}
+    fasteners = {fastener.id: fastener for fastener in pack.fasteners}
+    for step in here:
+        if step.loosens in fasteners:
+            last = fasteners[step.loosens].final.name
+            if (step.loosens, last) not in reached:
+                told = f"{step.id} loosens {step.loosens} and no step tightens it to {last}"
+                yield step.id, step.loosens, told, "Add that step, or leave out the one that loosens."
+        if step.fastener in fasteners and step.stage == fasteners[step.fastener].final.name:
+            for stage in fasteners[step.fastener].stages[:-1]:
+                if (step.fastener, stage.name) in anywhere and (step.fastener, stage.name) not in reached:
+                    told = f"{step.id} tightens {step.fastener} to {step.stage} without its stage {stage.name}"
+                    yield step.id, step.fastener, told, "Add the step of that stage."
+            if step.fastener in ever_loosened and step.fastener not in loosened:
+                told = f"{step.id} tightens {step.fastener} and no step loosens it"
+                yield step.id, step.fastener, told, "Add that step, or leave out the one that tightens."
 
 
 @rule("fasteners", "steps")
