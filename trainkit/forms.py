@@ -167,7 +167,8 @@ def _read_json(path: Path) -> Any:
 
 def _validated(kind: type[T], data: Mapping[str, Any], path: Path) -> T:
     try:
-        return kind.model_validate(data)
+        # Lists stand for tuples in JSON, which the strict values inside would refuse.
+        return kind.model_validate(data, strict=False)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         raise FormError(

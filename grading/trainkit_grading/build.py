@@ -244,7 +244,7 @@ def _cells(path: Path) -> list[dict[str, Any]]:
 
 def _content(path: Path) -> dict[str, Any]:
     try:
-        content: dict[str, Any] = json.loads(path.read_text("utf-8"))
+        content = json.loads(path.read_text("utf-8"))
     except FileNotFoundError:
         raise BuildError(
             str(path), rule="A module has an authored notebook of its name.", remedy="Write it, or rename it."
@@ -253,9 +253,10 @@ def _content(path: Path) -> dict[str, Any]:
         raise BuildError(
             str(path), rule=f"A notebook is JSON in UTF-8 ({error}).", remedy="Open it in JupyterLab and save it again."
         ) from None
-    cells = content.get("cells") if isinstance(content, dict) else None
-    if not isinstance(cells, list) or not all(isinstance(cell, dict) for cell in cells) or content.get("nbformat") != 4:
+    notebook: dict[str, Any] = content if isinstance(content, dict) else {}
+    cells = notebook.get("cells")
+    if notebook.get("nbformat") != 4 or not isinstance(cells, list) or not all(isinstance(c, dict) for c in cells):
         raise BuildError(
             str(path), rule="A workbook is a notebook of format 4.", remedy="Open it in JupyterLab and save it again."
         )
-    return content
+    return notebook

@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
-
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.template import find

@@ -6,8 +6,6 @@ its own function, so that ``--help`` and a typing slip answer at once.
 
 from __future__ import annotations
 
-import sys
-
 import typer
 
 from trainkit_grading.cli import course, marking
@@ -27,9 +25,5 @@ marking.register(app)
 
 
 def main() -> None:
-    """Run the command; Ctrl-C ends it with a word on how to go on."""
-    try:
-        app()
-    except KeyboardInterrupt:
-        sys.stderr.write("\nStopped. Nothing is half done; give the same command again to go on.\n")
-        raise SystemExit(130) from None
+    """Run the command."""
+    app()

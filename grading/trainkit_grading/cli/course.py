@@ -38,7 +38,7 @@ def new(
     title: Annotated[str, typer.Option("--title", help="The name as people read it.")] = "",
     json: JsonOption = False,
 ) -> None:
-    """Make a course: settings, an empty roster, a secret seed, nbgrader's configuration."""
+    """Make a course folder with settings, roster and seed."""
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.founding import create
@@ -48,7 +48,8 @@ def new(
         return Outcome(
             "new",
             (f"A course is made in {course.folder}",),
-            next_step=f"Write your apprentices into {course.roster_file}, then: trainkit-course check --course {_quoted(folder)}",
+            next_step=f"Write your apprentices into {course.roster_file}, "
+            f"then: trainkit-course check --course {_quoted(folder)}",
             data={"folder": str(course.folder), "name": course.name},
         )
 
@@ -56,7 +57,7 @@ def new(
 
 
 def check(course: CourseOption = Path(), json: JsonOption = False) -> None:
-    """Look at everything a course rests on: settings, roster, packs, modules."""
+    """Look at settings, roster, packs and modules."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.checking import check as look
@@ -67,7 +68,7 @@ def check(course: CourseOption = Path(), json: JsonOption = False) -> None:
 
 
 def build(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
-    """Draw forms and keys, and write what nbgrader makes assignments from."""
+    """Draw forms and keys; write nbgrader's source."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.build import build as make
@@ -79,7 +80,7 @@ def build(modules: _Modules = None, course: CourseOption = Path(), json: JsonOpt
 
 
 def assign(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
-    """Give modules out: nbgrader's release, the shared disk, a zip for each apprentice."""
+    """Give modules out: release, shared disk, zips."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.assign import assign as give_out
@@ -101,7 +102,7 @@ def collect(
     course: CourseOption = Path(),
     json: JsonOption = False,
 ) -> None:
-    """Take in what was handed in; only the answers are taken."""
+    """Take in what was handed in, answers only."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.collect import collect as take_in

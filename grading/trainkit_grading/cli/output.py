@@ -40,6 +40,9 @@ def perform(command: str, as_json: bool, work: Callable[[Progress], Outcome], ti
             outcome = work(progress)
     except TrainkitError as error:
         outcome = Outcome(command, findings=(refused(error),))
+    except KeyboardInterrupt:
+        sys.stderr.write("\nStopped. Nothing is half done; give the same command again to go on.\n")
+        raise typer.Exit(130) from None
     show(outcome, as_json)
     if not outcome.ok:
         raise typer.Exit(1)
