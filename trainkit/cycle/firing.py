@@ -47,6 +47,8 @@ def exact(value: object, what: str) -> Fraction:
     CycleError
         If it is not a finite number.
     """
+    if isinstance(value, Fraction):
+        return value
     if not isinstance(value, bool):
         if isinstance(value, Rational):
             return Fraction(int(value.numerator), int(value.denominator))

@@ -26,6 +26,8 @@ def exact(value: object, what: str) -> Fraction:
     >>> exact(0.1, "angle")
     Fraction(1, 10)
     """
+    if isinstance(value, Fraction):
+        return value
     if not isinstance(value, bool):
         if isinstance(value, Rational):
             return Fraction(int(value.numerator), int(value.denominator))

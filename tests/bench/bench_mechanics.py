@@ -1,0 +1,124 @@
+"""How fast gears, the cycle and tightening answer, beside brute force and linear algebra.
+
+Run with ``pytest tests/bench/bench_mechanics.py -s``. Each figure that matters is compared with its reference on the
+same input, and the ratio is printed.
+"""
+
+from __future__ import annotations
+
+import itertools
+import random
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from trainkit.cycle import FiringOrder, Position, angle_of_piston, piston_position
+from trainkit.gears import Gear, GearTrain, Mesh
+from trainkit.tightening import Pattern, judging
+
+
+def seconds(run: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    run()
+    return time.perf_counter() - start
+
+
+def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
+    ours = benchmark.stats.stats.median
+    benchmark.extra_info[name] = reference / ours
+    print(f"\n{name}: {reference * 1e6:.1f} µs against {ours * 1e6:.1f} µs, {reference / ours:.2f} times")
+
+
+def long_train(size: int, seed: int) -> tuple[list[Gear], list[Mesh]]:
+    rng = random.Random(seed)
+    gears = [Gear(f"g{place}", rng.randrange(20, 90), module_mm=2.0) for place in range(size)]
+    meshes = [
+        Mesh(f"g{rng.randrange(place)}", f"g{place}", rng.choice(("external", "chain")), 0.1)
+        for place in range(1, size)
+    ]
+    return gears, meshes
+
+
+def test_train_turned(benchmark: BenchmarkFixture) -> None:
+    """A train of twelve, all its turns, against numpy solving one equation a mesh."""
+    gears, meshes = long_train(12, 4)
+    train = GearTrain(gears, meshes)
+    turns = benchmark(lambda: [train.turn("g0", 90, seen_from="front").degrees(gear.id) for gear in gears])
+
+    def solved() -> np.ndarray:
+        place = {gear.id: number for number, gear in enumerate(gears)}
+        teeth = [gear.teeth or 0 for gear in gears]
+        matrix, right = np.zeros((12, 12)), np.zeros(12)
+        matrix[0, 0], right[0] = 1, 90
+        for line, mesh in enumerate(meshes, 1):
+            one, two = place[mesh.driver], place[mesh.driven]
+            matrix[line, one], matrix[line, two] = teeth[one], -teeth[two] if mesh.same_sense else teeth[two]
+        return np.linalg.solve(matrix, right)
+
+    assert turns == pytest.approx(list(solved()))
+    report(benchmark, "numpy.linalg.solve", min(seconds(solved) for _ in range(50)))
+
+
+def test_train_built(benchmark: BenchmarkFixture) -> None:
+    """Building checks every gear, mesh and loop."""
+    gears, meshes = long_train(40, 5)
+    assert len(benchmark(GearTrain, gears, meshes).gears) == 40
+
+
+def test_lash_along_a_path(benchmark: BenchmarkFixture) -> None:
+    train = GearTrain(*long_train(12, 6))
+    assert benchmark(train.lash, "g0", "g11", at="g0") > 0
+
+
+def test_dead_centres(benchmark: BenchmarkFixture) -> None:
+    engine = Position.known(FiringOrder.parse("1-5-3-6-2-4"), cylinder=1, on="compression")
+    assert benchmark(lambda: engine.turned(480).on_compression()) == (2,)
+
+
+def test_crank_angle_of_a_piston(benchmark: BenchmarkFixture) -> None:
+    """Against finding the same angle by halving."""
+    found = benchmark(angle_of_piston, 40.0, 45, 160)
+
+    def halved() -> float:
+        low, high = 0.0, 180.0
+        while high - low > 1e-9:
+            middle = (low + high) / 2
+            low, high = (middle, high) if piston_position(middle, 45, 160) < 40 else (low, middle)
+        return low
+
+    assert found == pytest.approx(halved(), abs=1e-6)
+    report(benchmark, "bisection", min(seconds(halved) for _ in range(50)))
+
+
+def test_best_order_of_eight_against_all_orders(benchmark: BenchmarkFixture) -> None:
+    """Sets of bolts instead of orders of bolts: 256 against 40 320."""
+    places = Pattern.circle(8, 120).about_centre
+
+    def ours() -> float:
+        judging._table.cache_clear()
+        return judging.bounds(places).best
+
+    def all_orders() -> float:
+        names = tuple(map(str, range(8)))
+        return min(judging.judge_moments(places, order, names).cost for order in itertools.permutations(range(8)))
+
+    best = benchmark(ours)
+    elapsed: list[float] = []
+    start = time.perf_counter()
+    assert best == pytest.approx(all_orders())
+    elapsed.append(time.perf_counter() - start)
+    report(benchmark, "all orders", min(elapsed))
+
+
+@pytest.mark.parametrize("count", [12, 14, 16])
+def test_bounds_of_large_patterns(benchmark: BenchmarkFixture, count: int) -> None:
+    places = Pattern.circle(count, 300).about_centre
+
+    def ours() -> float:
+        judging._table.cache_clear()
+        return judging.bounds(places).best
+
+    assert benchmark.pedantic(ours, rounds=2) > 0
