@@ -8,6 +8,11 @@ from collections import defaultdict
 from pathlib import PurePosixPath
 
 import pytest
+from hypothesis import settings
+
+# A deadline would measure how busy the machine is, not what the code does.
+settings.register_profile("suite", deadline=None)
+settings.load_profile("suite")
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
