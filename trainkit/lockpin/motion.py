@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
+from functools import cache
 
 from trainkit.errors import LockPinError
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 
-__all__ = ["Effect", "Met", "act", "possible"]
+__all__ = ["Effect", "Met", "act", "act_unchecked", "possible"]
 
 
 class Met(Enum):
@@ -51,28 +52,28 @@ def possible(state: State) -> tuple[Action, ...]:
     """Return the actions that can be tried now, wise or not, in the order of :class:`Action`."""
     if state.finished:
         return ()
-    return tuple(action for action in Action if _can(state, action))
+    actions = _open(state.pin, state.stiff, state.bar_on, state.declared)
+    if state.bar_on and state.lattice.back_off_behind(state.passing, state.mark) is None:
+        return tuple(action for action in actions if action is not Action.BACK_OFF)
+    return actions
 
 
-_BARRING = frozenset({Action.ON, Action.ON_TO_PRESS, Action.BACK, Action.BACK_OFF, Action.BAR_OFF})
-
-
-def _can(state: State, action: Action) -> bool:
-    if action in _BARRING:
-        if action is Action.BACK_OFF and state.lattice.back_off_behind(state.passing, state.mark) is None:
-            return False
-        return state.bar_on
-    if action is Action.FIT_BAR:
-        return not state.bar_on
-    if action is Action.PRESS:
-        return state.pin is Pin.OUT
-    if action is Action.LET_GO:
-        return state.pin is Pin.PRESSED
-    if action is Action.FREE:
-        return state.pin is Pin.OUT or (state.pin is Pin.PRESSED and state.stiff)
-    if action is Action.PIN_OUT:
-        return state.pin.in_a_hole
-    return action is not Action.DECLARE or not state.declared
+@cache
+def _open(pin: Pin, stiff: bool, bar_on: bool, declared: bool) -> tuple[Action, ...]:
+    """Return what can be tried, wherever the marks stand."""
+    closed = {Action.DECLARE} if declared else set()
+    closed |= {Action.FIT_BAR} if bar_on else {Action.ON, Action.ON_TO_PRESS, Action.BACK, Action.BACK_OFF}
+    if not bar_on:
+        closed.add(Action.BAR_OFF)
+    if pin is not Pin.OUT:
+        closed.add(Action.PRESS)
+    if pin is not Pin.PRESSED:
+        closed.add(Action.LET_GO)
+    if not (pin is Pin.OUT or (pin is Pin.PRESSED and stiff)):
+        closed.add(Action.FREE)
+    if not pin.in_a_hole:
+        closed.add(Action.PIN_OUT)
+    return tuple(action for action in Action if action not in closed)
 
 
 def act(state: State, action: Action) -> Effect:
@@ -85,12 +86,17 @@ def act(state: State, action: Action) -> Effect:
     """
     if state.finished:
         raise LockPinError(str(action), rule="It has ended; nothing more can be done.", remedy="Begin again.")
-    if not _can(state, action):
+    if action not in possible(state):
         raise LockPinError(
             str(action),
             rule="This cannot be tried as things stand.",
             remedy=f"What can be tried: {', '.join(possible(state))}.",
         )
+    return act_unchecked(state, action)
+
+
+def act_unchecked(state: State, action: Action) -> Effect:
+    """Do one action out of :func:`possible`, without looking again whether it is."""
     return _ACTS[action](state)
 
 

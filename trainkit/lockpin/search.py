@@ -6,7 +6,7 @@ import heapq
 from fractions import Fraction
 
 from trainkit.errors import LockPinError
-from trainkit.lockpin.motion import act, possible
+from trainkit.lockpin.motion import act_unchecked, possible
 from trainkit.lockpin.setup import Setup
 from trainkit.lockpin.state import Action, Consequence, State
 
@@ -44,7 +44,7 @@ class _Atlas:
         for state in fresh:  # grows while it is walked: breadth first
             ways = []
             for action in possible(state):
-                effect = act(state, action)
+                effect = act_unchecked(state, action)
                 after = effect.state
                 if after.outcome.lost:
                     continue
@@ -106,6 +106,7 @@ def acceptable(state: State) -> tuple[Action, ...]:
 
     Examples
     --------
+    >>> from trainkit.lockpin.motion import act
     >>> setup = Setup(press_from=6, give_up=4, back_off=15, lash_to_pin=0.5, lash_to_component=1.25)
     >>> state = State.start(setup, before=6)
     >>> for action in (Action.PRESS, Action.ON, Action.ON, Action.ON):
