@@ -18,67 +18,90 @@ __all__ = ["Flag", "Marked", "Scored", "Scorer", "mark", "score"]
 
 def mark(
     course: Course,
-    module: str,
-    apprentices: Sequence[str] | None = None,
+    names: Iterable[str] = (),
     progress: Progress = quiet,
+    apprentices: Sequence[str] | None = None,
 ) -> Outcome:
-    """Mark what was handed in for a module, into the gradebook and the marked notebooks.
+    """Mark what was handed in, into the gradebook and the marked notebooks; marking again gives the same.
 
-    Marking again gives the same. The gradebook takes all marks in one transaction; the notebooks are made from it
-    afterwards, each in one step, and are made again by the next marking if this one is cut off.
+    The gradebook takes all marks of a module in one transaction; the notebooks are made from it afterwards, each in
+    one step, and are made again by the next marking if this one is cut off.
 
     Parameters
     ----------
     course : Course
         The course folder.
-    module : str
-        Name of the module.
-    apprentices : sequence of str, optional
-        Only these; without it, everybody with a folder under ``submitted/``.
+    names : iterable of str, optional
+        The modules; without, all that have been given out.
     progress : callable, optional
         Told of each submission.
+    apprentices : sequence of str, optional
+        Only these; without, everybody with a folder under ``submitted/``.
 
     Returns
     -------
     Outcome
-        ``data["submissions"]`` holds the marks; what could not be marked is a finding.
+        ``data["submissions"]`` holds the marks; what could not be marked is a finding and costs only itself.
 
     Raises
     ------
     CourseError
-        If the module or its gradebook cannot be used; then nothing was changed.
+        If a module is not of this course.
     """
+    named = [course.module(name).name for name in names]
+    wanted = named or [entry.name for entry in course.modules if (course.release / entry.name).is_dir()]
+    done: list[str] = []
+    findings: list[Finding] = []
+    marked: list[Scored] = []
+    missing: dict[str, list[str]] = {}
+    if not wanted:
+        findings.append(Finding("note", "course.toml", "No module has been given out. Run: trainkit-course assign"))
     with held(course.folder):
-        scorer = Scorer(course, module)
-        scored, findings = _score_all(scorer, gradebook.items(course, module), apprentices, progress)
-        if scored:
-            projection.project(
-                course,
-                module,
-                [
-                    projection.Projected(
-                        entry.apprentice,
-                        {marked.id: marked.mark.points for marked in entry.items},
-                        submissions.arrived(course, module, entry.apprentice),
-                    )
-                    for entry in scored
-                ],
-            )
-            findings += _write_notebooks(course, scored)
-    for entry in scored:
-        findings += [Finding("warning", f"{module} {entry.apprentice}", flag.text) for flag in entry.flags]
-    handed_in = {entry.apprentice for entry in scored}
-    missing = () if apprentices is not None else [p.id for p in course.roster() if p.id not in handed_in]
-    done = f"{module}: {_counted(len(scored), 'submission')} marked" + (
-        f", {len(missing)} missing." if missing else "."
-    )
+        for module in wanted:
+            try:
+                scored, met = _mark_module(course, module, progress, apprentices)
+            except TrainkitError as error:
+                findings.append(refused(error, error.place or module))
+                continue
+            marked += scored
+            findings += met
+            missing[module] = [] if apprentices is not None else _missing(course, scored)
+            still = f", {len(missing[module])} missing" if missing[module] else ""
+            done.append(f"{module}: {len(scored)} {'submission' if len(scored) == 1 else 'submissions'} marked{still}.")
     return Outcome(
         "mark",
-        done=(done,),
-        findings=tuple(findings),
-        next_step="trainkit-course report",
-        data={"module": module, "submissions": [entry.to_dict() for entry in scored], "missing": list(missing)},
+        tuple(done),
+        tuple(findings),
+        "Write the score sheet: trainkit-course report" if marked else "",
+        {"submissions": [entry.to_dict() for entry in marked], "missing": missing},
     )
+
+
+def _mark_module(
+    course: Course, module: str, progress: Progress, apprentices: Sequence[str] | None
+) -> tuple[list[Scored], list[Finding]]:
+    scored, findings = _score_all(Scorer(course, module), gradebook.items(course, module), apprentices, progress)
+    if scored:
+        projection.project(
+            course,
+            module,
+            [
+                projection.Projected(
+                    entry.apprentice,
+                    {marked.id: marked.mark.points for marked in entry.items},
+                    submissions.arrived(course, module, entry.apprentice),
+                )
+                for entry in scored
+            ],
+        )
+        findings += _write_notebooks(course, scored)
+    findings += [Finding("warning", f"{module} {e.apprentice}", flag.text) for e in scored for flag in e.flags]
+    return scored, findings
+
+
+def _missing(course: Course, scored: Iterable[Scored]) -> list[str]:
+    handed_in = {entry.apprentice for entry in scored}
+    return [person.id for person in course.roster() if person.id not in handed_in]
 
 
 def _score_all(
@@ -127,7 +150,3 @@ def _write_notebooks(course: Course, scored: Iterable[Scored]) -> list[Finding]:
             text = f"The marks stand, but the marked notebook could not be written ({why}). Mend that, then mark again."
             findings.append(Finding("refused", place, text))
     return findings
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

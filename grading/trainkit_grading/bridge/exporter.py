@@ -16,7 +16,6 @@ from typing import Any
 import nbformat
 from nbconvert.exporters import NotebookExporter
 
-from trainkit.errors import TrainkitError
 from trainkit_grading import marking, submissions
 from trainkit_grading.course import Course
 
@@ -68,7 +67,6 @@ class JournalExporter(NotebookExporter):
         return sound
 
     def _mark(self, course: Course, module: str, apprentice: str) -> None:
-        try:
-            marking.mark(course, module, apprentices=[apprentice])
-        except TrainkitError as error:
-            self.log.error("Not marked: %s", error)
+        for finding in marking.mark(course, [module], apprentices=[apprentice]).findings:
+            say = self.log.error if finding.severity == "refused" else self.log.warning
+            say("%s: %s", finding.place, finding.text)
