@@ -16,11 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit_grading.errors import ReleaseError
+from trainkit_grading.files import scratch
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
 
-__all__ = ["configuration", "generate_release", "hand_out", "prepared"]
+__all__ = ["configuration", "found_gradebook", "generate_release", "hand_out", "prepared"]
 
 
 @contextlib.contextmanager
@@ -71,6 +72,29 @@ def configuration(course: Course) -> Any:
         ) from None
 
 
+def found_gradebook(course: Course) -> None:
+    """Make nbgrader's gradebook in one step, if there is none yet.
+
+    nbgrader makes it, too, but starts a program for it, which takes seconds, and cut off in between leaves a
+    gradebook that does not know its own version.
+    """
+    if course.gradebook.exists():
+        return
+    from alembic.script import ScriptDirectory
+    from nbgrader import api
+    from sqlalchemy import create_engine, text
+
+    head = ScriptDirectory(str(Path(api.__file__).parent / "alembic")).get_current_head()
+    with scratch(course.folder) as work:
+        engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
+        api.Base.metadata.create_all(bind=engine)
+        with engine.begin() as connection:
+            connection.execute(text("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL)"))
+            connection.execute(text("INSERT INTO alembic_version (version_num) VALUES (:head)"), {"head": head})
+        engine.dispose()
+        (work / "gradebook.db").rename(course.gradebook)
+
+
 def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
     """Let nbgrader make the release of a module under ``into``, a folder inside the course, and return its folder.
 
@@ -88,6 +112,7 @@ def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
 
         config = configuration(course)
         with _listening(entry.name) as log:
+            found_gradebook(course)
             coursedir = CourseDirectory(config=config, log=log)
             coursedir.root = str(course.folder)
             coursedir.assignment_id = entry.name
