@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trainkit.packs.check import Examination
+from trainkit.packs.codes import CODES
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import Finding
@@ -11,6 +12,7 @@ from trainkit.packs.schema import FORMAT, Pack
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [
+    "CODES",
     "FORMAT",
     "USUAL_CAUTIONS",
     "Barring",

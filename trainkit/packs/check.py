@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from trainkit.packs.base import Sourced
@@ -39,8 +39,17 @@ class Examination:
         return tuple(finding for finding in self.findings if finding.severity == severity)
 
 
-def examine_bytes(content: bytes, place: str) -> Examination:
+def examine_bytes(content: bytes, place: str, misconceptions: Collection[str] | None = None) -> Examination:
     """Examine the bytes of a pack that stands at ``place``.
+
+    Parameters
+    ----------
+    content : bytes
+        The file.
+    place : str
+        Its name, for the findings.
+    misconceptions : collection of str, optional
+        Codes of the catalogue, where what precedence ``shows`` is to be held against it.
 
     Examples
     --------
@@ -56,11 +65,12 @@ def examine_bytes(content: bytes, place: str) -> Examination:
     if values is None:
         return Examination(None, findings, place)
     document = Document.model_construct(**values)
-    judged = [fault for needs, rule in RULES if needs <= sections for fault in rule(Case(document))]
+    case = Case(document, misconceptions)
+    judged = [fault for needs, rule in RULES if needs <= sections for fault in rule(case)]
     findings += tuple(dict.fromkeys(_found(judged, document, sections, place, places)))
     if missing := sorted(_SECTIONS - sections):
         findings += (_not_judged(missing, place),)
-    findings = tuple(sorted(findings, key=lambda finding: (finding.line, finding.key, finding.code)))
+    findings = tuple(sorted(findings, key=lambda finding: (not finding.line, finding.line, finding.key, finding.code)))
     if any(finding.severity == "refuse" for finding in findings):
         return Examination(None, findings, place)
     pack = Pack.model_construct(**values, digest=hashlib.sha256(content).hexdigest(), place=place)

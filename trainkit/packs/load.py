@@ -16,6 +16,7 @@ from trainkit.packs.shape import LARGEST
 
 if TYPE_CHECKING:
     import os
+    from collections.abc import Collection
 
     from trainkit.packs.schema import Pack
 
@@ -103,13 +104,15 @@ def bytes_of(name_or_path: str | os.PathLike[str]) -> tuple[bytes, str]:
         ) from None
 
 
-def examine(name_or_path: str | os.PathLike[str]) -> Examination:
+def examine(name_or_path: str | os.PathLike[str], misconceptions: Collection[str] | None = None) -> Examination:
     """Examine a pack and return everything that was found, refused or not.
 
     Parameters
     ----------
     name_or_path : str or path
         The name of a shipped pack, or the path of a TOML file.
+    misconceptions : collection of str, optional
+        Codes of the catalogue of misconceptions, where what precedence ``shows`` is to be held against it.
 
     Raises
     ------
@@ -121,7 +124,7 @@ def examine(name_or_path: str | os.PathLike[str]) -> Examination:
     >>> examine("dunlin").findings
     ()
     """
-    return _examine(*bytes_of(name_or_path))
+    return _examine(*bytes_of(name_or_path), None if misconceptions is None else frozenset(misconceptions))
 
 
 def examine_text(text: str, place: str = "pack.toml") -> Examination:
@@ -130,8 +133,8 @@ def examine_text(text: str, place: str = "pack.toml") -> Examination:
 
 
 @lru_cache(maxsize=64)
-def _examine(content: bytes, place: str) -> Examination:
-    return examine_bytes(content, place)
+def _examine(content: bytes, place: str, misconceptions: frozenset[str] | None = None) -> Examination:
+    return examine_bytes(content, place, misconceptions)
 
 
 def _load(content: bytes, place: str) -> Pack:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
@@ -55,10 +55,13 @@ class Case:
     ----------
     pack : Document
         The document. Sections whose shape is wrong are missing from it; no rule that needs them is asked.
+    misconceptions : collection of str, optional
+        Codes of the catalogue, for the rule about them; a layer above knows it.
     """
 
-    def __init__(self, pack: Document) -> None:
+    def __init__(self, pack: Document, misconceptions: Collection[str] | None = None) -> None:
         self.pack = pack
+        self.misconceptions = misconceptions
 
     @cached_property
     def train(self) -> GearTrain | None:

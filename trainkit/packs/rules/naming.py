@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
@@ -139,6 +140,23 @@ def _edges_name_steps(case: Case) -> Iterator[Fault]:
     for place, edge in enumerate(case.pack.precedence):
         yield from _declared(("precedence", place, "before"), edge.before, known, "step")
         yield from _declared(("precedence", place, "after"), edge.after, known, "step")
+
+
+@rule("precedence")
+def _edges_name_misconceptions(case: Case) -> Iterator[Fault]:
+    if case.misconceptions is None:
+        return
+    known = sorted(case.misconceptions)
+    for place, edge in enumerate(case.pack.precedence):
+        if edge.shows and edge.shows not in known:
+            meant = difflib.get_close_matches(edge.shows, known, n=1)
+            yield Fault(
+                "misconception-unknown",
+                ("precedence", place, "shows"),
+                edge.shows,
+                "What a wrong order shows is a misconception of the catalogue.",
+                f"{f'Did you mean {meant[0]}? ' if meant else ''}Correct it, or leave shows out.",
+            )
 
 
 @rule("steps", "configurations")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -82,6 +83,27 @@ def _positions_given(case: Case) -> Iterator[Fault]:
                 "A clock position is hours and minutes, 0:00 to 12:59.",
                 'Write it as "2:10".',
             )
+
+
+_CLOCK = re.compile(r"(?<![\d:])\d{1,2}:\d{2}(?![\d:])")
+
+
+@rule("lock_pin", "steps")
+def _texts_agree(case: Case) -> Iterator[Fault]:
+    """Hold the clock positions that steps tell against those of the table."""
+    table = case.pack.lock_pin_table
+    known = [clock for clock in (table.press_from, table.seats, table.give_up, table.back_off_to) if clock]
+    for place, step in enumerate(case.pack.steps):
+        for told in _CLOCK.findall(step.text):
+            if told.lstrip("0") not in [clock.lstrip("0") for clock in known]:
+                yield Fault(
+                    "clock-in-text-unknown",
+                    ("steps", place, "text"),
+                    told,
+                    f"The clock positions of the lock pin are {', '.join(known)}.",
+                    "Correct the text, or the table lock_pin.",
+                    "remark",
+                )
 
 
 @rule("lock_pin", "engine")
