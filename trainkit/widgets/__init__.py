@@ -6,6 +6,7 @@
 :mod:`.practised`  practice: endless, explained at once, nothing recorded
 :mod:`.reading`    how what was entered is understood before it is recorded
 :mod:`.benchplay`  a scenario played one action at a time
+:mod:`.finishing`  what is answered, what is not, and the hand-in
 :mod:`.paper`      questions and answers as words and as static HTML
 :mod:`.control`    the control itself; its browser part lies in ``static/``
 =================  =====================================================================
@@ -18,8 +19,9 @@ import importlib
 # The control needs ipywidgets, which costs time; whoever prints a question does not need it.
 _HOMES = {
     "Assessed": "assessed",
+    "Control": "control",
+    "Finishing": "finishing",
     "Practised": "practised",
-    "Question": "control",
     "State": "state",
     "Understood": "reading",
     "answer_words": "paper",
@@ -29,8 +31,9 @@ _HOMES = {
 
 __all__ = [
     "Assessed",
+    "Control",
+    "Finishing",
     "Practised",
-    "Question",
     "State",
     "Understood",
     "answer_words",

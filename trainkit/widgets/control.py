@@ -1,7 +1,7 @@
 """The control on the screen: a thin skin over a question's state.
 
-The browser part lies in ``static/``, one file for each kind of question; they make one ES module together, because
-a control is sent to the browser as one text and may fetch nothing. It needs no build step.
+The browser part lies in ``static/``, one file for each kind of question and one for the hand-in. Together they make
+one ES module, because a control is sent to the browser as one text and may fetch nothing. It needs no build step.
 """
 
 from __future__ import annotations
@@ -16,13 +16,24 @@ import traitlets
 from trainkit.figures.style import themed
 
 if TYPE_CHECKING:
+    from trainkit.widgets.finishing import Finishing
     from trainkit.widgets.state import State
 
-__all__ = ["Question"]
+__all__ = ["Control"]
 
 _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
-_SCRIPTS = ("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "bench.js", "question.js")
+_SCRIPTS = (
+    "guard.js",
+    "page.js",
+    "post.js",
+    "number.js",
+    "choice.js",
+    "order.js",
+    "bench.js",
+    "finish.js",
+    "question.js",
+)
 
 
 @cache
@@ -37,12 +48,12 @@ def style() -> str:
     return themed(".tk-question") + (_STATIC / "question.css").read_text("utf-8")
 
 
-class Question(anywidget.AnyWidget):
-    """A question on the screen.
+class Control(anywidget.AnyWidget):
+    """A question, or the hand-in, on the screen.
 
     Parameters
     ----------
-    state : State
+    state : State or Finishing
         What is asked, and what becomes of the answer.
 
     Notes
@@ -55,7 +66,7 @@ class Question(anywidget.AnyWidget):
     _css = style()
     shown = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: State | Finishing) -> None:
         self.state = state
         super().__init__(shown=state.shown())
         self.on_msg(self._heard)

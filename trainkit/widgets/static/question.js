@@ -263,7 +263,8 @@ function render({ model, el }) {
   const root = make("section", { class: "tk-question", tabindex: "-1" });
   el.replaceChildren(root);
   const post = new Post(model);
-  const frame = new Frame(root, model.get("shown"), post);
+  const shown = model.get("shown");
+  const frame = shown.kind === "finish" ? new Finish(root, shown, post) : new Frame(root, shown, post);
   return () => {
     frame.close();
     post.close();

@@ -1,0 +1,154 @@
+"""The last control of a workbook: what is answered, what is not, and the hand-in file."""
+
+from __future__ import annotations
+
+import base64
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from trainkit import handin
+from trainkit.errors import ResponseError, TrainkitError
+from trainkit.items.responses import ActionsResponse
+from trainkit.widgets.assessed import Assessed
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainkit.forms import Form
+    from trainkit.journal import Journal
+
+__all__ = ["Finishing", "Progress", "progress"]
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a form is answered, by identifiers of its items.
+
+    Parameters
+    ----------
+    answered : tuple of str
+        Recorded, and complete as far as that can be told without a key.
+    begun : tuple of str
+        Scenarios that were left before they were decided or stopped.
+    missing : tuple of str
+        Not answered.
+    """
+
+    answered: tuple[str, ...]
+    begun: tuple[str, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether every item is answered."""
+        return not self.begun and not self.missing
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """How far it is, in words."""
+        total = len(self.answered) + len(self.begun) + len(self.missing)
+        lines = [f"Answered and saved: {len(self.answered)} of {total}."]
+        if self.missing:
+            lines.append(f"Not answered: {', '.join(self.missing)}.")
+        if self.begun:
+            lines.append(f"Begun, neither complete nor stopped: {', '.join(self.begun)}.")
+        return tuple(lines)
+
+
+def progress(form: Form, journal: Journal) -> Progress:
+    """Return how far a form is answered, from what is on the disk."""
+    latest = journal.latest()
+    answered, begun, missing = [], [], []
+    for entry in form.items:
+        recorded = latest.get(entry.id)
+        if recorded is None:
+            missing.append(entry.id)
+        elif isinstance(recorded.response, ActionsResponse) and Assessed(entry.id, entry.item, journal).begun_only:
+            begun.append(entry.id)
+        else:
+            answered.append(entry.id)
+    return Progress(tuple(answered), tuple(begun), tuple(missing))
+
+
+class Finishing:
+    """The hand-in of one form.
+
+    Parameters
+    ----------
+    form : Form
+        What was asked.
+    journal : Journal
+        What was answered.
+    folder : Path
+        Where the hand-in file goes.
+
+    Notes
+    -----
+    ======== =====================================================================================
+    message  what it asks for
+    ======== =====================================================================================
+    ``look``  say again how far the form is answered
+    ``hand``  make the hand-in file; with ``sure`` even though something is not answered
+    ======== =====================================================================================
+    """
+
+    heading = "Hand in"
+
+    def __init__(self, form: Form, journal: Journal, folder: Path) -> None:
+        self.form = form
+        self.journal = journal
+        self.folder = folder
+        self._lock = threading.RLock()
+
+    def shown(self) -> dict[str, Any]:
+        """Return everything that the screen shows, as plain JSON data."""
+        found = progress(self.form, self.journal)
+        return {
+            "format": 1,
+            "mode": "finish",
+            "kind": "finish",
+            "name": "finish",
+            "heading": self.heading,
+            "lines": list(found.lines),
+            "complete": found.complete,
+        }
+
+    def hear(self, message: object) -> dict[str, Any]:
+        """Answer one message of the screen."""
+        known: Mapping[str, Any] = message if isinstance(message, Mapping) else {}
+        with self._lock:
+            try:
+                reply = self._answer(known)
+            except TrainkitError as error:
+                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
+        return {**reply, "ticket": known.get("ticket")}
+
+    def _answer(self, message: Mapping[str, Any]) -> dict[str, Any]:
+        if message.get("type") == "look":
+            return {"type": "looked", "shown": self.shown()}
+        if message.get("type") != "hand":
+            raise ResponseError(
+                message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
+            )
+        shown = self.shown()
+        if not shown["complete"] and message.get("sure") is not True:
+            return {"type": "unsure", "shown": shown}
+        path = handin.pack(self.folder)
+        return {
+            "type": "packed",
+            "shown": shown,
+            "file": path.name,
+            # The browser may be on another machine than the folder: it can keep a copy.
+            "data": base64.b64encode(path.read_bytes()).decode("ascii"),
+        }
+
+    def text(self) -> str:
+        """Return how far it is as plain text."""
+        return "\n".join((self.heading, *progress(self.form, self.journal).lines))
+
+    def html(self) -> str:
+        """Return how far it is as static HTML; nothing in it comes out of a file."""
+        lines = "".join(f"<p>{line}</p>" for line in progress(self.form, self.journal).lines)
+        return f"<section><p><strong>{self.heading}</strong></p>{lines}</section>"

@@ -1,0 +1,346 @@
+"""The one door of a notebook: what is opened, practised, asked and handed in.
+
+An authored notebook begins with ``book = workbook.open("<module>")`` and goes on with ``book.cautions()``,
+``book.practice("<skill>")``, ``book.ask("A1")`` and ``book.finish()``; nobody who learns from it needs any Python.
+
+Who someone is comes from ``identity.json`` beside the notebook, else from the hub, else from the name under which
+they are logged in on this computer, if the course knows that name. It is never typed.
+"""
+
+from __future__ import annotations
+
+import getpass
+import os
+import random
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainkit import figures, modules, packs
+from trainkit.errors import FormError, TrainkitError
+from trainkit.figures.style import themed
+from trainkit.forms import Form, Forms, Identity, person_digest
+from trainkit.items.template import find
+from trainkit.journal import JOURNAL_FILE, Journal
+from trainkit.widgets.finishing import progress
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from trainkit.modules import Module
+    from trainkit.packs import Pack
+    from trainkit.widgets.control import Control
+
+__all__ = ["Book", "Note", "Person", "open", "person"]
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who works on a workbook: the name the course knows them by, and the name they are called."""
+
+    apprentice: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A few lines for the reader, as an output of a notebook.
+
+    Parameters
+    ----------
+    title : str
+        A few words.
+    lines : tuple of str
+        Sentences, each in a line of its own.
+    points : tuple of (str, str)
+        A list: a few words and a text each.
+    warning : bool
+        Whether the general warning sign stands beside the title.
+    """
+
+    title: str
+    lines: tuple[str, ...] = ()
+    points: tuple[tuple[str, str], ...] = ()
+    warning: bool = False
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        sign = figures.warning_sign(34) if self.warning else ""
+        points = "".join(f"<li><strong>{escape(head)}.</strong> {escape(text)}</li>" for head, text in self.points)
+        parts = [
+            f"<style>{_STYLE}</style>",
+            f'<p class="tk-note-title">{sign}<strong>{escape(self.title)}</strong></p>',
+            f"<ul>{points}</ul>" if points else "",
+            *(f"<p>{escape(line)}</p>" for line in self.lines),
+        ]
+        kind = "tk-note tk-note-warning" if self.warning else "tk-note"
+        return {"text/html": f'<div class="{kind}">{"".join(parts)}</div>', "text/plain": str(self)}
+
+    def __str__(self) -> str:
+        points = (f"- {head}. {text}" for head, text in self.points)
+        return "\n".join((self.title, *points, *self.lines))
+
+
+_STYLE = (
+    themed(".tk-note")
+    + """
+.tk-note { box-sizing: border-box; max-width: 64rem; margin: 2px; padding: 12px 18px; background: var(--tk-paper);
+  color: var(--tk-ink); border: 1px solid var(--tk-quiet); font: 17px/1.5 system-ui, sans-serif }
+.tk-note-warning { border: 3px solid var(--tk-caution) }
+.tk-note p { margin: 0 0 .4em; max-width: 46em }
+.tk-note .tk-note-title { display: flex; gap: 12px; align-items: center; font-size: 1.1em }
+.tk-note ul { margin: 0 0 .6em; padding-left: 1.4em; max-width: 46em }
+.tk-note li { margin-bottom: .25em }
+"""
+)
+
+
+def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book
+    """Open the workbook of a module and say who works on it, on which form, and how far they are.
+
+    Parameters
+    ----------
+    name : str
+        The module.
+    folder : Path, optional
+        The folder of the notebook; the working folder by default, which is that of the notebook.
+
+    Raises
+    ------
+    ModuleError
+        If there is no such module.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as empty:
+    ...     book = open("lock-pin", Path(empty))
+    Lock pin
+    This copy is for practice; nothing in it is assessed.
+    """
+    book = Book(modules.load(name), Path() if folder is None else folder)
+    _show(book.summary())
+    return book
+
+
+def _show(note: Note) -> None:
+    from IPython import get_ipython
+    from IPython.display import display
+
+    if get_ipython() is None:
+        print(note)  # noqa: T201 - outside a notebook, as in a test or a script, words are all there is
+    else:
+        display(note)  # type: ignore[no-untyped-call] # IPython does not state its types
+
+
+class Book:
+    """An open workbook.
+
+    Parameters
+    ----------
+    module : Module
+        The module.
+    folder : Path
+        The folder of the notebook.
+
+    Attributes
+    ----------
+    module : Module
+        The module.
+    pack : Pack
+        The engine that explanation and practice are about.
+    forms : Forms or None
+        What was released with this copy.
+    person : Person or None
+        Who works on it, as far as is known.
+    """
+
+    def __init__(self, module: Module, folder: Path) -> None:
+        self.module = module
+        self.folder = folder
+        self.pack: Pack = packs.load(module.blueprint.pack)
+        self.forms: Forms | None = None
+        self.person: Person | None = None
+        self._form: Form | None = None
+        self._closed = _PRACTICE_ONLY
+        try:
+            self._admit()
+        except TrainkitError as error:
+            # The explanation and the practice work all the same; only the assessment says what is the matter.
+            self._form = None
+            self._closed = Note("The assessment is closed for now", (error.rule, error.remedy))
+
+    def _admit(self) -> None:
+        forms = Forms.read(self.folder)
+        if forms is None:
+            return
+        if forms.module != self.module.blueprint.module:
+            raise FormError(
+                forms.module,
+                rule=f"The forms in this folder belong to the module {forms.module}.",
+                remedy="Fetch this module again.",
+            )
+        self.forms = forms
+        self.person = person(self.folder, forms)
+        self._form = forms.of(self.person.apprentice)
+
+    @property
+    def journal(self) -> Journal | None:
+        """Where answers go; None where nothing is assessed."""
+        if self.forms is None or self.person is None or self._form is None:
+            return None
+        return Journal(
+            self.folder / JOURNAL_FILE,
+            course=self.forms.course,
+            module=self.forms.module,
+            form=self._form.code,
+            apprentice=self.person.apprentice,
+        )
+
+    def summary(self) -> Note:
+        """Return who works on it, on which form, what is due and what is already answered."""
+        title = self.module.blueprint.title
+        journal = self.journal
+        if self.forms is None or self.person is None or self._form is None or journal is None:
+            return Note(title, self._closed.lines if self.forms else (_PRACTICE_COPY,))
+        lines = [
+            f"You are {self.person.name}.",
+            f"Course {self.forms.course}, form {self._form.code}, attempt {self.forms.attempt}.",
+        ]
+        if self.forms.due:
+            lines.append(f"Due: {due_words(self.forms.due)}.")
+        return Note(title, (*lines, *progress(self._form, journal).lines))
+
+    def cautions(self) -> Note:
+        """Return the usual cautions of the engine, and who decides in real work."""
+        return Note(
+            "Before any work",
+            (self.pack.notice,),
+            tuple((hazard.title.rstrip("."), hazard.text) for hazard in self.pack.cautions),
+            warning=True,
+        )
+
+    def practice(self, skill: str) -> Control:
+        """Return practice of one skill: questions without end, explained at once, nothing recorded.
+
+        Raises
+        ------
+        ModuleError
+            If the module has no such skill.
+        ItemError
+            If the pack has nothing to ask about.
+        """
+        from trainkit.widgets.control import Control
+        from trainkit.widgets.practised import Practised
+
+        chosen = self.module.blueprint.skill(skill)
+        rng = random.Random()  # noqa: S311 - practice counts for nothing, so nobody gains by guessing it
+        return Control(Practised(chosen.name, [find(name) for name in chosen.templates], self.pack, rng))
+
+    def ask(self, item: str) -> Control | Note:
+        """Return one question of the assessment, with what was already answered; or why it cannot be asked."""
+        from trainkit.widgets.assessed import Assessed
+        from trainkit.widgets.control import Control
+
+        journal = self.journal
+        if self._form is None or journal is None:
+            return Note(f"Question {item}", self._closed.lines)
+        try:
+            return Control(Assessed(item, self._form.item(item), journal))
+        except TrainkitError as error:
+            return Note(f"Question {item}", (error.rule, error.remedy))
+
+    def finish(self) -> Control | Note:
+        """Return the hand-in: what is not answered yet, and the button that makes the hand-in file."""
+        from trainkit.widgets.control import Control
+        from trainkit.widgets.finishing import Finishing
+
+        journal = self.journal
+        if self._form is None or journal is None:
+            return Note("Hand in", self._closed.lines)
+        try:
+            return Control(Finishing(self._form, journal, self.folder))
+        except TrainkitError as error:
+            return Note("Hand in", (error.rule, error.remedy))
+
+
+_PRACTICE_COPY = "This copy is for practice; nothing in it is assessed."
+_PRACTICE_ONLY = Note(
+    "Assessment",
+    (
+        "The assessment comes from your instructor, in a copy of this workbook made for you.",
+        "In this copy everything else works: read, try the examples, and practise as long as you like.",
+    ),
+)
+
+
+def person(folder: Path, forms: Forms, environment: Mapping[str, str] | None = None) -> Person:
+    """Return who works in a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder of the notebook.
+    forms : Forms
+        What was released there.
+    environment : mapping, optional
+        Instead of that of the process.
+
+    Raises
+    ------
+    FormError
+        If it is not known, or the identity belongs to another course.
+    """
+    environment = os.environ if environment is None else environment
+    identity = Identity.read(folder)
+    if identity is not None:
+        if identity.course != forms.course:
+            raise FormError(
+                identity.course,
+                rule=f"The identity in this folder belongs to the course {identity.course}, not {forms.course}.",
+                remedy="Fetch the module again, or ask your instructor for your own copy.",
+            )
+        return Person(identity.apprentice, identity.name)
+    # On a hub the login is the identity; a name that the course does not know is refused later, not passed over.
+    user = environment.get("JUPYTERHUB_USER", "")
+    if user:
+        return Person(user, user)
+    try:
+        user = getpass.getuser()
+    except (OSError, KeyError, ImportError):  # a computer that does not tell, in the ways of different systems
+        user = ""
+    if user and person_digest(forms.course, user) in forms.people:
+        return Person(user, user)
+    raise FormError(
+        user,
+        rule="This copy does not say whose it is, and the course does not know your login name.",
+        remedy="Ask your instructor for your own copy; practice works meanwhile.",
+    )
+
+
+def due_words(due: str) -> str:
+    """Return a due time for people; a text that is no ISO date stays as it is.
+
+    Examples
+    --------
+    >>> due_words("2027-03-01T17:00:00+00:00")
+    'Monday 1 March 2027, 17:00 UTC'
+    >>> due_words("end of term")
+    'end of term'
+    """
+    try:
+        when = datetime.fromisoformat(due)
+    except ValueError:
+        return due
+    day = f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]} {when.year}"
+    zone = f" {when.tzname()}" if when.tzinfo else ""
+    return f"{day}, {when:%H:%M}{zone}"
+
+
+# Not from the system's language: the workbooks are in English whatever the laptop speaks.
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
