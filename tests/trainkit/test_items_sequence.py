@@ -1,0 +1,376 @@
+"""The templates on the order of the work, each answered a second time by brute force over the pack's own edges.
+
+Nothing here asks :mod:`trainkit.procedures`: what has to come before what is closed by hand, valid orders are found
+by trying all of them.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import random
+import subprocess
+import sys
+from functools import cache
+from importlib import resources
+
+import pytest
+
+from trainkit import packs
+from trainkit.errors import ItemError
+from trainkit.items import mark, misconception
+from trainkit.items.item import ChoiceItem, InsertItem, Item, OrderItem
+from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey
+from trainkit.items.marking.orders import DANGEROUS_CAP
+from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
+from trainkit.items.sequence.misconceptions import hurried
+from trainkit.items.template import Template, find
+from trainkit.packs import Pack
+from trainkit.procedures import Edge, Procedure
+
+Pairs = set[tuple[str, str]]
+STANDARD = "the standard one"
+
+
+@cache
+def dunlin() -> Pack:
+    return packs.load("dunlin")
+
+
+def closed(pairs: Pairs, steps: list[str]) -> Pairs:
+    """Warshall's closure, over all steps of the pack."""
+    known = set(pairs)
+    for middle in steps:
+        into = [first for first, second in known if second == middle]
+        out = [second for first, second in known if first == middle]
+        known |= set(itertools.product(into, out))
+    return known
+
+
+@cache
+def precedence() -> Pairs:
+    pack = dunlin()
+    return closed({(edge.before, edge.after) for edge in pack.precedence}, [step.id for step in pack.steps])
+
+
+@cache
+def danger() -> Pairs:
+    pack = dunlin()
+    harmful = {(edge.before, edge.after) for edge in pack.precedence if edge.dangerous}
+    return closed(harmful, [step.id for step in pack.steps])
+
+
+def steps_of(item: Item) -> set[str]:
+    """The steps of the variant that the item names, worked out from the tables."""
+    pack = dunlin()
+    name = next(row.value for row in item.given if row.label == "This set is")
+    only_here = {step for each in pack.configurations for step in (*each.adds, *each.replaces.values())}
+    steps = {step.id for step in pack.steps} - only_here
+    for each in pack.configurations:
+        if each.name == name:
+            return steps - set(each.drops) - set(each.replaces) | set(each.adds) | set(each.replaces.values())
+    assert name == STANDARD
+    return steps
+
+
+@cache
+def by_text() -> dict[str, str]:
+    return {step.text: step.id for step in dunlin().steps}
+
+
+def breaks(order: tuple[str, ...] | list[str], pairs: Pairs) -> Pairs:
+    return {(later, earlier) for earlier, later in itertools.combinations(order, 2) if (later, earlier) in pairs}
+
+
+def fewest_moves(order: tuple[str, ...], pairs: Pairs) -> int:
+    """How many steps have to move at least: all but the largest choice without a broken pair, every choice tried."""
+    clashes = [1 << order.index(one) | 1 << order.index(other) for one, other in breaks(order, pairs)]
+    kept = max(
+        choice.bit_count() for choice in range(1 << len(order)) if not any(choice & clash == clash for clash in clashes)
+    )
+    return len(order) - kept
+
+
+def drawn(name: str, seed: int) -> tuple[Item, Key]:
+    return find(name).draw(random.Random(seed), dunlin())
+
+
+def written(item: Item) -> list[str]:
+    return [by_text()[row.value] for row in item.given if row.label.isdigit()]
+
+
+def cards(item: Item) -> dict[str, str]:
+    assert isinstance(item, OrderItem)
+    return {card.id: by_text()[card.text] for card in item.cards}
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
+    item, key = drawn("sequence/put-in-order", seed)
+    step = cards(item)
+    assert set(step.values()) <= steps_of(item)
+    pairs = {pair for pair in precedence() if set(pair) <= set(step.values())}
+    assert len(pairs) >= 0.8 * len(step) * (len(step) - 1) / 2
+    assert len(step) in (7, 8)
+    rng = random.Random(seed)
+    shares = []
+    for _ in range(300):
+        letters = rng.sample(list(step), len(step))
+        broken = breaks([step[letter] for letter in letters], pairs)
+        found = mark(item, key, {"kind": "order", "cards": letters})
+        assert (found.points == item.points) == (not broken)
+        assert found.critical == bool(broken & danger())
+        if found.critical:
+            assert found.points <= DANGEROUS_CAP * item.points
+            assert "can hurt" in found.reason
+        shares.append(found.points / item.points)
+    # What luck still earns, because nobody is given less than nothing.
+    assert sum(shares) / len(shares) < 1 / 10
+    valid = valid_order(list(step.values()), pairs, rng)
+    right = [next(letter for letter in step if step[letter] == one) for one in valid]
+    assert mark(item, key, {"kind": "order", "cards": right}).verdict == "right"
+
+
+def valid_order(steps: list[str], pairs: Pairs, rng: random.Random) -> list[str]:
+    left, order = set(steps), []
+    while left:
+        ready = sorted(one for one in left if not any((other, one) in pairs for other in left))
+        order.append(rng.choice(ready))
+        left.remove(order[-1])
+    return order
+
+
+def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
+    item, key = next(found for seed in range(20) if len((found := drawn("sequence/put-in-order", seed))[0].cards) == 7)
+    item = item.model_copy(update={"points": 20.0})
+    step = cards(item)
+    pairs = {pair for pair in precedence() if set(pair) <= set(step.values())}
+    moves = {
+        letters: fewest_moves(tuple(step[one] for one in letters), pairs) for letters in itertools.permutations(step)
+    }
+    mean = sum(moves.values()) / len(moves)
+    assert mean >= 2.5
+    capped = 0
+    for letters, needed in moves.items():
+        found = mark(item, key, {"kind": "order", "cards": list(letters)})
+        share = max(0.0, 1 - needed / mean)
+        if found.critical and share > DANGEROUS_CAP:
+            capped += 1
+            share = DANGEROUS_CAP
+        assert found.points == pytest.approx(20 * share, abs=0.0051)
+    assert capped
+    # Before it is cut off at nought and capped, the share of an arrangement by chance is nothing on average.
+    assert sum(1 - needed / mean for needed in moves.values()) == pytest.approx(0, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_one_step_alone_repairs_the_written_order(seed: int) -> None:
+    item, key = drawn("sequence/find-fault", seed)
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    order = written(item)
+    assert set(order) <= steps_of(item)
+    assert breaks(order, precedence())
+    culprits = set()
+    for step in order:
+        rest = [one for one in order if one != step]
+        if any(not breaks([*rest[:at], step, *rest[at:]], precedence()) for at in range(len(order))):
+            culprits.add(step)
+    named = {option.id: by_text()[option.text.partition(". ")[2]] for option in item.options}
+    for option in item.options:
+        assert order[int(option.text.partition(".")[0]) - 1] == named[option.id]
+    assert culprits == {named[key.right]}
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_reason_is_that_of_the_pair_asked_about(seed: int) -> None:
+    item, key = drawn("sequence/why-before", seed)
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    texts = {option.id: option.text for option in item.options}
+    assert len(set(texts.values())) == len(texts) == 4
+    first, second = (by_text()[part] for part in item.prompt.split("“")[1:] for part in [part.partition("”")[0]])
+    (asked,) = [edge for edge in dunlin().precedence if (edge.before, edge.after) == (first, second)]
+    assert texts[key.right] == asked.reason
+    reasons = {edge.reason: edge for edge in dunlin().precedence}
+    (habit,) = [letter for letter, text in texts.items() if text not in reasons]
+    for letter, text in texts.items():
+        if letter not in (habit, key.right):
+            assert not {first, second} & {reasons[text].before, reasons[text].after}
+    found = mark(item, key, {"kind": "choice", "option": habit})
+    assert (found.misconception, found.critical) == ("learnt-by-heart", asked.dangerous)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_forgotten_step_fits_only_the_right_places(seed: int) -> None:
+    item, key = drawn("sequence/forgotten-step", seed)
+    assert isinstance(item, InsertItem)
+    assert isinstance(key, InsertKey)
+    order = [by_text()[card.text] for card in item.written]
+    missing = by_text()[item.missing.text]
+    assert {*order, missing} <= steps_of(item)
+    right = []
+    for place in range(len(order) + 1):
+        broken = breaks([*order[:place], missing, *order[place:]], precedence())
+        found = mark(item, key, {"kind": "insert", "place": place})
+        assert (found.verdict == "right") == (not broken)
+        assert found.critical == bool(broken & danger())
+        right += [place] * (not broken)
+    assert tuple(right) == key.right
+    assert 1 <= len(right) <= 2
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_missing_step_fits_between_and_no_other_does(seed: int) -> None:
+    item, key = drawn("sequence/which-missing", seed)
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    order = written(item)
+    at = int(item.prompt.partition("Between the steps ")[2].split()[0])
+    for option in item.options:
+        step = by_text()[option.text]
+        assert step not in order
+        fits = step in steps_of(item) and not breaks([*order[:at], step, *order[at:]], precedence())
+        assert fits == (option.id == key.right)
+        if step not in steps_of(item):
+            assert key.shows[option.id] == "other-configuration"
+    right = next(by_text()[option.text] for option in item.options if option.id == key.right)
+    assert {(order[at - 1], right), (right, order[at])} <= {(e.before, e.after) for e in dunlin().precedence}
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_only_the_free_pair_may_stand_either_way(seed: int) -> None:
+    item, key = drawn("sequence/either-order", seed)
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    harmful = set()
+    for option in item.options:
+        one, other = (by_text()[part] for part in option.text[1:-1].split("” and “"))
+        assert {one, other} <= steps_of(item)
+        bound = {(one, other), (other, one)} & precedence()
+        assert bool(bound) == (option.id != key.right)
+        if bound & danger():
+            harmful.add(option.id)
+    assert harmful == set(key.critical)
+    assert harmful
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
+def test_every_draw_is_whole_and_tells_nothing(template: Template) -> None:
+    ids = {step.id for step in dunlin().steps}
+    for seed in range(40):
+        item, key = template.draw(random.Random(seed), dunlin())
+        assert item.kind == key.kind == template.kind
+        assert key.template == template.name
+        assert all(line.strip() for line in key.working)
+        shown = item.model_dump_json()
+        assert not any(f'"{one}"' in shown for one in ids)
+        assert template.name not in shown
+        assert all(part.id in "abcdefgh" for part in (*getattr(item, "options", ()), *getattr(item, "cards", ())))
+        if isinstance(key, ChoiceKey):
+            assert set(key.reasons) == {option.id for option in item.options}
+            for letter in key.reasons:
+                found = mark(item, key, {"kind": "choice", "option": letter})
+                assert (found.verdict == "right") == (letter == key.right)
+                assert found.misconception == (key.shows.get(letter) or None)
+        again = template.draw(random.Random(seed), dunlin())
+        assert again == (item, key)
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
+def test_where_things_stand_depends_on_the_shuffle_alone(template: Template) -> None:
+    def texts(item: Item) -> list[str]:
+        return [part.text for part in (*getattr(item, "options", ()), *getattr(item, "cards", ()))]
+
+    drawings = [template.draw(random.Random(3), dunlin(), shuffle=random.Random(seed))[0] for seed in range(12)]
+    assert all(sorted(texts(item)) == sorted(texts(drawings[0])) for item in drawings)
+    if template.kind != "insert":  # a written order stands as it was written
+        assert len({tuple(texts(item)) for item in drawings}) > 6
+
+
+def test_a_misconception_gives_itself_away_in_an_order() -> None:
+    seen = set()
+    for seed in range(120):
+        item, key = drawn("sequence/put-in-order", seed)
+        assert isinstance(key, OrderKey)
+        procedure = Procedure(tuple(key.cards), [Edge(b.before, b.after, b.reason, b.dangerous) for b in key.bonds])
+        for bond, edge in zip(key.bonds, procedure.before, strict=True):
+            if bond.misconception:
+                found = mark(item, key, {"kind": "order", "cards": list(hurried(procedure, edge))})
+                assert found.misconception == bond.misconception
+                assert misconception(bond.misconception).shows in found.reason
+                seen.add(bond.misconception)
+    assert seen >= {"lock-left-on", "pin-out-last", "mark-before-fixing", "clean-after-mating", "seal-reused"}
+
+
+def test_every_misconception_is_met() -> None:
+    met = set()
+    for template in TEMPLATES:
+        for seed in range(150):
+            _, key = template.draw(random.Random(seed), dunlin())
+            met |= set(getattr(key, "shows", {}).values())
+            met |= {bond.misconception for bond in getattr(key, "bonds", ())}
+    assert met - {""} == {entry.code for entry in MISCONCEPTIONS}
+
+
+def test_draws_do_not_depend_on_the_hash_seed() -> None:
+    script = (
+        "import random, hashlib\nfrom trainkit import packs\nfrom trainkit.items.sequence import TEMPLATES\n"
+        "found = hashlib.sha256()\npack = packs.load('dunlin')\n"
+        "for template in TEMPLATES:\n    for seed in range(5):\n"
+        "        item, key = template.draw(random.Random(seed), pack)\n"
+        "        found.update((item.model_dump_json() + key.model_dump_json()).encode())\n"
+        "print(found.hexdigest())"
+    )
+    digests = {
+        subprocess.run(
+            [sys.executable, "-c", script],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(digests) == 1
+
+
+def changed(*changes: tuple[str, str]) -> Pack:
+    text = resources.files("trainkit.packs").joinpath("data/dunlin.toml").read_text("utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return packs.load_text(text, "changed.toml")
+
+
+@pytest.mark.parametrize("name", ["put-in-order", "forgotten-step", "which-missing", "either-order", "find-fault"])
+def test_pack_without_dangerous_pairs_is_refused(name: str) -> None:
+    tame = changed(("dangerous = true\n", ""))
+    if name == "which-missing":  # asks about no danger
+        find(f"sequence/{name}").draw(random.Random(1), tame)
+        return
+    with pytest.raises(ItemError) as caught:
+        find(f"sequence/{name}").draw(random.Random(1), tame)
+    assert caught.value.value == "dunlin"
+    assert f"sequence/{name}" in caught.value.rule
+
+
+def test_unknown_misconception_in_a_pack_is_named() -> None:
+    wrong = changed(('shows = "lock-left-on"', 'shows = "lock-left-in"'))
+    # Whoever draws long enough meets the edge.
+    with pytest.raises(ItemError) as caught:
+        [find("sequence/put-in-order").draw(random.Random(seed), wrong) for seed in range(200)]
+    assert caught.value.value == "lock-left-in"
+    assert caught.value.place == "dunlin: dowel-out before screws-final"
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
+def test_starting_point_of_a_new_pack_can_be_asked_about_or_says_why_not(template: Template) -> None:
+    pack = packs.load_text(packs.starting_point(), "new.toml")
+    try:
+        item, _ = template.draw(random.Random(2), pack)
+    except ItemError as error:
+        said = error.rule
+    else:
+        said = item.given[0].value
+    assert said == pack.title or f"The template {template.name} found no draw" in said
