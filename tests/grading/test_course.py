@@ -1,0 +1,339 @@
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from trainkit_grading import course as courses
+from trainkit_grading import files, founding, leaks
+from trainkit_grading.course import Course, CourseModule, Limits
+from trainkit_grading.errors import CourseError, SeedError
+from trainkit_grading.seeds import Seed
+
+POSIX = pytest.mark.skipif(os.name != "posix", reason="permissions are those of POSIX")
+LOCK_PIN = CourseModule(name="lock-pin")
+
+
+def found(folder: Path) -> Course:
+    return founding.create(folder, "saltmere", "Saltmere “2027”", modules=[LOCK_PIN])
+
+
+def test_a_new_course_reads_back(tmp_path: Path) -> None:
+    made = found(tmp_path / "Kurs für Œuvre's")
+    assert Course.load(made.folder) == made
+    assert made.title == "Saltmere “2027”"
+    assert len(made.roster()) == 0
+    assert made.exchange_root is None
+    compile(made.nbgrader_config.read_text("utf-8"), "nbgrader_config.py", "exec")
+
+
+def test_every_setting_is_read(tmp_path: Path) -> None:
+    made = found(tmp_path / "course")
+    made.file.write_text(
+        """
+        format = 1
+        name = "saltmere"
+        title = "Saltmere"
+        [[modules]]
+        name = "lock-pin"
+        due = 2027-04-01T16:00:00+01:00
+        attempt = 2
+        pack = "packs/ours.toml"
+        folder = "modules/lock-pin"
+        [exchange]
+        root = "../shared disk"
+        [limits]
+        hand_in_bytes = 20000
+        hand_in_files = 7
+        """,
+        "utf-8",
+    )
+    read = Course.load(made.folder)
+    module = read.module("lock-pin")
+    assert module.due == datetime(2027, 4, 1, 15, tzinfo=UTC)
+    assert (module.attempt, module.pack, module.folder) == (2, "packs/ours.toml", "modules/lock-pin")
+    assert read.exchange_root == made.folder / "../shared disk"
+    assert read.limits == Limits(hand_in_bytes=20000, hand_in_files=7)
+
+
+def test_a_course_is_read_only(tmp_path: Path) -> None:
+    made = found(tmp_path / "course")
+    with pytest.raises(AttributeError):
+        made.name = "other"  # type: ignore[misc]  # that it is refused is the point
+    with pytest.raises(CourseError, match="lock-pin"):
+        made.module("sequence")
+
+
+def test_all_wrong_settings_are_told_at_once(tmp_path: Path) -> None:
+    made = found(tmp_path / "course")
+    made.file.write_text(
+        """
+        format = 2
+        name = "Salt mere"
+        titel = "Saltmere"
+        [[modules]]
+        name = "Lock Pin"
+        attempt = 0
+        due = "2027-04-01"
+        [[modules]]
+        name = "sequence"
+        due = 2027-04-01T16:00:00
+        [limits]
+        hand_in_files = "many"
+        """,
+        "utf-8",
+    )
+    course, findings = courses.read(made.folder)
+    assert course is None
+    assert sorted(finding.place for finding in findings) == sorted(
+        f"course.toml {key}"
+        for key in (
+            "format",
+            "name",
+            "titel",
+            "title",
+            "modules.1.name",
+            "modules.1.attempt",
+            "modules.1.due",
+            "modules.2.due",
+            "limits.hand_in_files",
+        )
+    )
+    text = {finding.place: finding.text for finding in findings}
+    assert "zone" in text["course.toml modules.2.due"]
+    assert "spelling" in text["course.toml titel"]
+    with pytest.raises(CourseError, match=r"Salt mere.*zone|zone.*Salt mere"):
+        Course.load(made.folder)
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"format = 1\nname = ", "TOML"),
+        (b"\xff\xfe", "UTF-8"),
+        (b'format = 1\nname = "a"\ntitle = "A"\nmodules = []', "table"),
+        (b'format = 1\nname = "a"\ntitle = "A"\n[[modules]]\nname="x"\n[[modules]]\nname="x"', "twice"),
+        (b'format = 1\nname = "a"\ntitle = "A\\n"\n[[modules]]\nname="x"', "title"),
+    ],
+)
+def test_unusable_settings(tmp_path: Path, content: bytes, says: str) -> None:
+    tmp_path.joinpath("course.toml").write_bytes(content)
+    with pytest.raises(CourseError, match=says):
+        Course.load(tmp_path)
+
+
+def test_no_course_here_says_how_to_make_one(tmp_path: Path) -> None:
+    for folder in (tmp_path, tmp_path / "absent"):
+        with pytest.raises(CourseError, match="trainkit-course new"):
+            Course.load(folder)
+
+
+@pytest.mark.parametrize("sign", list("[]*?{}%#"))
+def test_a_folder_in_which_nbgrader_finds_nothing(tmp_path: Path, sign: str) -> None:
+    folder = tmp_path / f"course {sign}"
+    with pytest.raises(CourseError, match="nbgrader finds no files"):
+        found(folder)
+    assert not folder.exists()
+
+
+def test_a_course_can_be_moved(tmp_path: Path) -> None:
+    found(tmp_path / "here").folder.rename(tmp_path / "there")
+    moved = Course.load(tmp_path / "there")
+    assert moved.folder == tmp_path / "there"
+    assert moved.seed() == Seed.read(tmp_path / "there/keys/seed")
+
+
+def test_new_keeps_what_is_there_and_never_makes_a_second_course(tmp_path: Path) -> None:
+    made = found(tmp_path)
+    seed = made.seed_file.read_bytes()
+    made.roster_file.write_text("apprentice,name\namir,Amir\n", "utf-8")
+    with pytest.raises(CourseError, match="already"):
+        found(tmp_path)
+    # Cut off before its last step, the same call goes on and keeps seed and roster.
+    made.file.unlink()
+    again = found(tmp_path)
+    assert again.seed_file.read_bytes() == seed
+    assert len(again.roster()) == 1
+
+
+@pytest.mark.parametrize("name", ["", "Salt", "salt mere", "-salt", "s" * 41, "salt/mere", "ſalt"])
+def test_a_name_that_no_form_can_carry(tmp_path: Path, name: str) -> None:
+    with pytest.raises(CourseError, match="small letters"):
+        founding.create(tmp_path / "course", name, modules=[LOCK_PIN])
+    assert not (tmp_path / "course").exists()
+
+
+@POSIX
+@pytest.mark.skipif(os.name == "posix" and os.geteuid() == 0, reason="root may write everywhere")
+def test_a_folder_that_may_not_be_written(tmp_path: Path) -> None:
+    tmp_path.chmod(0o500)
+    with pytest.raises(CourseError, match="written"):
+        found(tmp_path / "course")
+
+
+# ---- the seed
+
+
+@POSIX
+def test_the_seed_is_its_owners_alone(tmp_path: Path) -> None:
+    made = found(tmp_path / "course")
+    assert stat.S_IMODE(made.seed_file.stat().st_mode) == 0o600
+    assert stat.S_IMODE(made.keys.stat().st_mode) == 0o700
+    made.seed_file.chmod(0o640)
+    with pytest.raises(SeedError, match="chmod 600"):
+        made.seed()
+    made.seed_file.chmod(0o600)
+    made.keys.chmod(0o755)
+    with pytest.raises(SeedError, match="chmod 700"):
+        made.seed()
+
+
+def test_a_seed_that_cannot_be_used(tmp_path: Path) -> None:
+    made = found(tmp_path / "course")
+    good = made.seed_file.read_text("ascii")
+    for bad in ("", good[:-2], good.upper(), "z" * 64):
+        made.seed_file.write_text(bad, "ascii")
+        with pytest.raises(SeedError, match="64"):
+            made.seed()
+    made.seed_file.unlink()
+    with pytest.raises(SeedError, match="backup"):
+        made.seed()
+    made.seed_file.symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(SeedError):
+        made.seed()
+
+
+def test_two_courses_never_share_a_seed(tmp_path: Path) -> None:
+    assert found(tmp_path / "one").seed() != found(tmp_path / "other").seed()
+
+
+def test_a_seed_never_shows_itself(tmp_path: Path) -> None:
+    seed = found(tmp_path / "course").seed()
+    assert seed.secret.hex() not in repr(seed) + str(seed)
+
+
+def test_streams_are_keyed_and_independent() -> None:
+    seed, other = Seed(bytes(32)), Seed(bytes(31) + b"\1")
+    labels = [("draw", "amir"), ("shuffle", "amir"), ("draw", "amir", 1), ("dra", "wamir"), ("draw", "ami", "r")]
+    starts = [keyed.stream(*names).getrandbits(256) for keyed in (seed, other) for names in labels]
+    assert len(set(starts)) == len(starts)
+    assert seed.stream("draw", "amir").getrandbits(256) == starts[0]
+
+
+def test_the_streams_are_what_they_are_said_to_be() -> None:
+    """A second way to the same numbers: RFC 2104 by hand, over the text that the labels are written as."""
+    import hashlib
+    import random
+
+    secret = bytes(range(32))
+    message = b'["trainkit", 1, "stream", "draw", "amir", 3]'
+    key = secret.ljust(64, b"\0")
+    inner = hashlib.sha256(bytes(byte ^ 0x36 for byte in key) + message).digest()
+    outer = hashlib.sha256(bytes(byte ^ 0x5C for byte in key) + inner).digest()
+    assert Seed(secret).stream("draw", "amir", 3).random() == random.Random(outer).random()
+
+
+def test_codes_use_signs_that_cannot_be_confused() -> None:
+    seed = Seed(bytes(32))
+    codes = {seed.code("form", str(number), length=8) for number in range(500)}
+    assert len(codes) == 500
+    assert not set("".join(codes)) & set("01OIU")
+    assert all(len(code) == 8 and code.upper() == code and code.isalnum() for code in codes)
+
+
+# ---- writing without halves
+
+
+def test_an_interrupted_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "file"
+    files.write_atomically(path, "old")
+
+    def stop(_: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", stop)
+    with pytest.raises(KeyboardInterrupt):
+        files.write_atomically(path, "new")
+    assert path.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize("steps", [0, 1, 2])
+def test_a_swap_that_was_cut_off_is_settled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, steps: int) -> None:
+    """Whichever rename the end came at, the next command finds the whole old folder or the whole new one."""
+    target = tmp_path / "submitted" / "o'brien" / "lock-pin"
+    target.mkdir(parents=True)
+    target.joinpath("answers.jsonl").write_text("old")
+    taken = []
+    rename = Path.rename
+
+    def cut_off(self: Path, to: Path) -> Path:
+        if len(taken) == steps:
+            raise KeyboardInterrupt
+        taken.append(self)
+        return rename(self, to)
+
+    with files.scratch(tmp_path) as work:
+        new = work / "submission"
+        new.mkdir()
+        new.joinpath("answers.jsonl").write_text("new")
+        monkeypatch.setattr(Path, "rename", cut_off)
+        try:
+            files.swap_in(tmp_path, new, target)
+        except KeyboardInterrupt:
+            assert steps < 2
+        monkeypatch.setattr(Path, "rename", rename)
+    with files.held(tmp_path):
+        assert target.joinpath("answers.jsonl").read_text() == ("new" if steps == 2 else "old")
+    assert not (tmp_path / files.WORK_FOLDER).exists()
+
+
+def test_two_commands_never_work_in_one_folder_at_once(tmp_path: Path) -> None:
+    waiting = (
+        "import sys; from pathlib import Path; from trainkit_grading.files import held\n"
+        "with held(Path(sys.argv[1]), wait=0.3): print('in')\n"
+    )
+    start = [sys.executable, "-c", waiting, str(tmp_path)]
+    with files.held(tmp_path):
+        other = subprocess.run(start, capture_output=True, text=True, check=False)
+    assert other.returncode == 1
+    assert "Another command is working" in other.stderr
+    assert subprocess.run(start, capture_output=True, text=True, check=True).stdout == "in\n"
+
+
+# ---- what must not be given out
+
+
+def test_leaks_are_named_each(tmp_path: Path) -> None:
+    seed = Seed(os.urandom(32))
+    home = tmp_path / "release" / "lock-pin"
+    (home / "deep").mkdir(parents=True)
+    (home / "lock-pin.ipynb").write_text("{}")
+    (home / "picture.svg").write_text("<svg/>")
+    assert leaks.found_in(home, seed) == ()
+    assert leaks.found_in(tmp_path / "absent", seed) == ()
+    (home / "deep" / "Answers.JSONL").write_text("")
+    (home / "identity.json").write_text("{}")
+    (home / "lock-pin-amir-K7.handin.zip").write_text("")
+    (home / "notes.txt").write_text(f"seed: {seed.secret.hex().upper()}")
+    (home / "copy.bak").write_text('{"keys": {"A1": {"template": "a/b", "working": ["x"]}}}')
+    (home / "link").symlink_to(tmp_path)
+    places = [finding.place for finding in leaks.found_in(home, seed, tmp_path)]
+    assert sorted(places) == sorted(
+        f"release/lock-pin/{name}"
+        for name in (
+            "deep/Answers.JSONL",
+            "identity.json",
+            "lock-pin-amir-K7.handin.zip",
+            "notes.txt",
+            "copy.bak",
+            "link",
+        )
+    )
+    (tmp_path / "linked").symlink_to(home)
+    assert len(leaks.found_in(tmp_path / "linked", seed)) == 1

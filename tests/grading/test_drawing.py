@@ -1,0 +1,280 @@
+from __future__ import annotations
+
+import json
+import stat
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from trainkit import packs
+from trainkit.errors import FormError
+from trainkit.forms import Forms, person_digest
+from trainkit.items.marking import mark
+from trainkit.items.responses import ChoiceResponse
+from trainkit_grading import drawing
+from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.drawing import Drawing
+from trainkit_grading.errors import DrawingError
+from trainkit_grading.roster import Apprentice, Roster
+from trainkit_grading.seeds import Seed
+
+from .conftest import MODULE, PEOPLE, Bench, module_toml
+
+
+def roster_of(number: int) -> Roster:
+    return Roster(tuple(Apprentice(f"p{n:03d}", f"Person {n}") for n in range(number)))
+
+
+def drawn(bench: Bench, roster: Roster | None = None, attempt: int = 1, seed: Seed | None = None) -> Drawing:
+    entry = bench.course.module(MODULE).model_copy(update={"attempt": attempt})
+    blueprint = bench.course.workbook(entry).blueprint
+    pack = packs.load(bench.course.pack_of(entry, blueprint))
+    return drawing.draw(
+        bench.course, entry, blueprint, pack, roster or bench.course.roster(), seed or bench.course.seed()
+    )
+
+
+def test_one_form_each_with_the_blueprints_items(bench: Bench) -> None:
+    made = drawn(bench)
+    assert len(made.forms.forms) == len(made.keys.forms) == len(PEOPLE)
+    for identifier, _ in PEOPLE:
+        form = made.forms.of(identifier)
+        assert [(entry.id, entry.item.points) for entry in form.items] == [("A1", 1.0), ("A2", 2.0), ("A3", 3.0)]
+        assert made.keys.form_of(identifier) == form.code
+        assert made.forms.people[person_digest("saltmere", identifier)] == form.code
+        keys = made.keys.forms[form.code].keys
+        assert [keys[entry.id].kind for entry in form.items] == [entry.item.kind for entry in form.items]
+    assert made.keys.pack_digest == made.forms.pack_digest == packs.load("dunlin").digest
+
+
+def test_every_key_opens_its_item(bench: Bench) -> None:
+    """The option that the key calls right earns all points, and no other does."""
+    made = drawn(bench, roster_of(20))
+    tried = 0
+    for form in made.forms.forms:
+        for entry in form.items:
+            key = made.keys.forms[form.code].keys[entry.id]
+            if entry.item.kind != "choice" or key.kind != "choice":
+                continue
+            full = [
+                option.id
+                for option in entry.item.options
+                if mark(entry.item, key, ChoiceResponse(option=option.id)).points == entry.item.points
+            ]
+            assert full == [key.right]
+            tried += 1
+    assert tried >= 20
+
+
+def test_the_same_inputs_give_the_same_bytes(bench: Bench) -> None:
+    one, other = drawn(bench), drawn(bench)
+    assert one.forms.model_dump_json() == other.forms.model_dump_json()
+    assert one.keys.model_dump_json() == other.keys.model_dump_json()
+    elsewhere = drawn(bench, seed=Seed(bytes(32)))
+    assert {form.code for form in elsewhere.forms.forms}.isdisjoint(form.code for form in one.forms.forms)
+
+
+def test_who_else_is_on_the_roster_changes_nobodys_form(bench: Bench) -> None:
+    few, many = drawn(bench, roster_of(3)), drawn(bench, roster_of(12))
+    for person in roster_of(3):
+        assert few.forms.of(person.id) == many.forms.of(person.id)
+
+
+def test_forms_and_attempts_differ(bench: Bench) -> None:
+    first, second = drawn(bench, roster_of(30)), drawn(bench, roster_of(30), attempt=2)
+    digests = [drawing.form_digest(form) for made in (first, second) for form in made.forms.forms]
+    assert len(set(digests)) == 60
+    contents = Counter(
+        json.dumps([entry.item.model_dump(mode="json") for entry in form.items]) for form in first.forms.forms
+    )
+    assert len(contents) > 20  # few templates and one pack; two forms may chance to be alike, most are not
+
+
+def test_codes_give_nothing_away(bench: Bench) -> None:
+    """Sorted by code, as they are released, forms stand in no order of the people."""
+    made = drawn(bench, roster_of(30))
+    order = [made.keys.forms[form.code].apprentice for form in made.forms.forms]
+    assert [form.code for form in made.forms.forms] == sorted(form.code for form in made.forms.forms)
+    assert order != sorted(order)
+
+
+def test_the_place_of_the_right_option_tells_nothing(bench: Bench) -> None:
+    """Over many forms the right option stands in each place about equally often (chi squared, 0.1 % level)."""
+    made = drawn(bench, roster_of(240))
+    places: dict[int, Counter[int]] = {}
+    for form in made.forms.forms:
+        for entry in form.items:
+            key = made.keys.forms[form.code].keys[entry.id]
+            if entry.item.kind == "choice" and key.kind == "choice":
+                ids = [option.id for option in entry.item.options]
+                places.setdefault(len(ids), Counter())[ids.index(key.right)] += 1
+    assert places
+    critical = {1: 10.83, 2: 13.82, 3: 16.27, 4: 18.47, 5: 20.52}  # chi squared tables, p = 0.001
+    for number, counted in places.items():
+        total = sum(counted.values())
+        if total < 5 * number:
+            continue
+        spread = sum((counted[place] - total / number) ** 2 / (total / number) for place in range(number))
+        assert spread < critical[number - 1], (number, counted)
+
+
+def test_forms_hold_nothing_but_what_is_shown(bench: Bench) -> None:
+    made = drawn(bench, roster_of(10))
+    text = made.forms.model_dump_json()
+    for word in ("working", "template", "right", "bonds", "misconception", "critical"):
+        assert f'"{word}"' not in text
+    for known in made.keys.forms.values():
+        assert known.apprentice not in text
+        for key in known.keys.values():
+            for line in key.working:
+                assert line not in text
+
+
+def test_the_order_of_options_has_a_stream_of_its_own(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With another shuffling stream the same things are asked, in another order."""
+    before = drawn(bench, roster_of(6))
+    stream = Seed.stream
+    monkeypatch.setattr(
+        Seed, "stream", lambda seed, purpose, *names: stream(seed, "other" if purpose == "shuffle" else purpose, *names)
+    )
+    after = drawn(bench, roster_of(6))
+    assert before.forms != after.forms
+    for one, other in zip(before.forms.forms, after.forms.forms, strict=True):
+        for first, second in zip(one.items, other.items, strict=True):
+            assert drawing._alike(first.item, second.item)
+
+
+def test_a_released_form_stays_as_it_is(bench: Bench) -> None:
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    bench.write_roster((*PEOPLE, ("zoë", "Zoë")))
+    second = drawn(bench)
+    assert second.findings == ()
+    assert len(second.forms.forms) == 4
+    for identifier, _ in PEOPLE:
+        assert second.forms.of(identifier) == first.forms.of(identifier)
+
+
+def test_a_form_that_is_out_is_kept_also_when_its_apprentice_has_left(bench: Bench) -> None:
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    gone = first.forms.of("amir")
+    drawing.record_release(bench.course, MODULE, 1, [gone])
+    bench.write_roster(PEOPLE[1:])
+    second = drawn(bench)
+    assert second.forms.of("amir") == gone
+    assert second.keys.form_of("amir") == gone.code
+
+
+def test_a_changed_blueprint_or_pack_is_refused_once_forms_are_out(bench: Bench) -> None:
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    path = bench.module / "module.toml"
+    path.write_text(module_toml().replace("points = 3", "points = 4"), "utf-8")
+    drawn(bench)  # before anything is out, a blueprint may change
+    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    with pytest.raises(DrawingError, match=r"items of the blueprint.*attempt = 2"):
+        drawn(bench)
+    assert drawn(bench, attempt=2).forms.forms[0].items[2].item.points == 4.0
+    ours = bench.course.folder / "ours.toml"
+    dunlin = Path(packs.__file__).parent / "data/dunlin.toml"
+    ours.write_bytes(dunlin.read_bytes() + b"\n# another edition\n")
+    path.write_text(module_toml(), "utf-8")
+    bench.course.file.write_text(
+        bench.course.file.read_text("utf-8").replace("attempt = 1", 'attempt = 1\npack = "ours.toml"'), "utf-8"
+    )
+    with pytest.raises(DrawingError, match="the pack changed"):
+        drawn(Bench(Course.load(bench.course.folder)))
+
+
+def test_a_newer_drawing_never_replaces_a_form_that_is_out(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    drawing.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
+    stream = Seed.stream
+    monkeypatch.setattr(Seed, "stream", lambda seed, *names: stream(seed, "newer", *names))
+    second = drawn(bench)
+    assert second.forms.of("amir") == first.forms.of("amir")
+    assert second.forms.of("o'brien") != first.forms.of("o'brien")
+    assert [(finding.severity, finding.place) for finding in second.findings] == [("warning", f"{MODULE} amir")]
+
+
+def test_a_lost_copy_is_drawn_again_only_where_that_gives_the_same(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    bench.course.forms_file(MODULE, 1).unlink()
+    bench.course.key_file(MODULE, 1).unlink()
+    assert drawn(bench) == first
+    stream = Seed.stream
+    monkeypatch.setattr(Seed, "stream", lambda seed, *names: stream(seed, "newer", *names))
+    with pytest.raises(DrawingError, match="backup"):
+        drawn(bench)
+
+
+def test_keys_are_their_owners_alone_and_read_back(bench: Bench) -> None:
+    made = drawn(bench)
+    assert drawing.write(bench.course, made)
+    assert not drawing.write(bench.course, made)
+    path = bench.course.key_file(MODULE, 1)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+    assert drawing.read_keys(path) == made.keys
+    assert drawing.read_forms(bench.course.forms_file(MODULE, 1)) == made.forms
+    assert drawing.read_keys(path.with_name("attempt-9.json")) is None
+    path.write_text('{"format": 1}', "utf-8")
+    with pytest.raises(DrawingError, match=r"attempt-1\.json.*backup"):
+        drawing.read_keys(path)
+
+
+def test_one_apprentices_part_names_nobody_else(bench: Bench) -> None:
+    made = drawn(bench)
+    own = made.only("o'brien")
+    assert len(own.forms) == len(own.people) == 1
+    assert own.of("o'brien") == made.forms.of("o'brien")
+    with pytest.raises(FormError):
+        own.of("amir")
+    with pytest.raises(FormError):
+        made.only("nobody")
+    assert Forms.model_validate_json(own.model_dump_json(), strict=False) == own
+
+
+def test_the_same_template_twice_asks_two_things(bench: Bench) -> None:
+    twice = ("sequence/why-before",) * 4
+    bench.module.joinpath("module.toml").write_text(module_toml(twice), "utf-8")
+    for form in drawn(bench, roster_of(25)).forms.forms:
+        asked = [
+            (entry.item.prompt, tuple(sorted(option.text for option in getattr(entry.item, "options", ()))))
+            for entry in form.items
+        ]
+        assert len(set(asked)) == 4
+
+
+def test_a_template_that_runs_dry_is_refused(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    twice = ("sequence/why-before",) * 2
+    bench.module.joinpath("module.toml").write_text(module_toml(twice), "utf-8")
+    stream = Seed.stream
+    # The same draw for every item and every try: the second item can only repeat the first.
+    monkeypatch.setattr(Seed, "stream", lambda seed, purpose, *_: stream(seed, purpose))
+    with pytest.raises(DrawingError, match="same one"):
+        drawn(bench)
+
+
+def test_progress_is_told(bench: Bench) -> None:
+    told: list[tuple[int, int, str]] = []
+    entry: CourseModule = bench.course.module(MODULE)
+    blueprint = bench.course.workbook(entry).blueprint
+    drawing.draw(
+        bench.course,
+        entry,
+        blueprint,
+        packs.load("dunlin"),
+        bench.course.roster(),
+        bench.course.seed(),
+        lambda *step: told.append(step),
+    )
+    assert told == [(n, 3, name) for n, (_, name) in enumerate(PEOPLE, start=1)]
