@@ -10,9 +10,11 @@ function installGuard() {
   if (window[GUARD]) return;
   window[GUARD] = true;
   const onKey = (event) => {
-    const output = event.target instanceof Element && event.target.closest(".jp-OutputArea-output");
-    if (!output) return;
-    output.toggleAttribute(SUPPRESS, !(event.ctrlKey || event.metaKey || event.altKey));
+    const { target } = event;
+    if (!(target instanceof Element) || !target.closest(".jp-OutputArea-output")) return;
+    // On the focused element itself: some of the notebook's bindings are for the very element that has the focus.
+    if (event.ctrlKey || event.metaKey || event.altKey) target.removeAttribute(SUPPRESS);
+    else target.setAttribute(SUPPRESS, "true");
   };
   // The window in the capture phase comes before every listener of JupyterLab and of Notebook.
   window.addEventListener("keydown", onKey, true);

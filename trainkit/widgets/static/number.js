@@ -12,22 +12,20 @@ function numberControl(shown, hooks) {
     maxlength: "60",
     "aria-describedby": hintId,
   });
-  const unit =
+  // Radio buttons, not a drop-down list: all units are in sight, one tap picks one, and arrow keys work everywhere.
+  const group = freshId("unit");
+  const radios =
     units.length > 1
-      ? make(
-          "select",
-          { class: "tk-unit" },
-          make("option", { value: "" }, "pick a unit"),
-          ...units.map((name) => make("option", { value: name }, name)),
-        )
-      : null;
+      ? units.map((name) => make("input", { type: "radio", name: group, value: name, onchange: () => edited() }))
+      : [];
+  const picked = () => (units.length > 1 ? (radios.find((radio) => radio.checked)?.value ?? "") : (units[0] ?? ""));
   const understood = make("p", { class: "tk-understood", role: "status", "aria-live": "polite" });
   let timer = null;
   let asked = 0;
 
   const value = () => {
     const text = input.value.trim();
-    return text ? { kind: "number", text, unit: unit ? unit.value : units[0] ?? "" } : null;
+    return text ? { kind: "number", text, unit: picked() } : null;
   };
 
   // Reads the number back; then() is called with whether the kernel answered, and once more if it does so late.
@@ -35,7 +33,7 @@ function numberControl(shown, hooks) {
     clearTimeout(timer);
     const given = value();
     const turn = ++asked;
-    if (!given || (unit && !unit.value && /^[\d.,\s]+$/.test(given.text))) {
+    if (!given || (!given.unit && /^[\d.,\s]+$/.test(given.text))) {
       // A bare number without a unit is only half typed: no need to find fault with it yet.
       understood.textContent = "";
       understood.dataset.ok = "";
@@ -63,23 +61,27 @@ function numberControl(shown, hooks) {
     hooks.changed();
   };
   input.addEventListener("input", edited);
-  input.addEventListener("keydown", (event) => {
+  const onKey = (event) => {
     if (event.key === "Enter" && !event.isComposing) {
       event.preventDefault();
       hooks.settle();
     }
-  });
-  unit?.addEventListener("change", edited);
+  };
 
   const node = make(
     "div",
-    { class: "tk-number" },
+    { class: "tk-number", onkeydown: onKey },
     make(
       "div",
       { class: "tk-number-row" },
       make("label", { class: "tk-field" }, make("span", {}, "Your answer"), input),
-      unit
-        ? make("label", { class: "tk-field" }, make("span", {}, "Unit"), unit)
+      radios.length
+        ? make(
+            "fieldset",
+            { class: "tk-units" },
+            make("legend", {}, "Unit"),
+            ...units.map((name, place) => make("label", { class: "tk-option tk-unit" }, radios[place], make("span", {}, name))),
+          )
         : make("span", { class: "tk-only-unit" }, units[0] ?? ""),
     ),
     make("p", { class: "tk-hint", id: hintId }, nearest ? `Answer ${nearest}. A comma or a point both do.` : ""),
@@ -90,7 +92,7 @@ function numberControl(shown, hooks) {
     value,
     set(response) {
       input.value = response ? response.text : "";
-      if (unit) unit.value = response && units.includes(response.unit) ? response.unit : "";
+      for (const radio of radios) radio.checked = Boolean(response) && radio.value === response.unit;
       readBack();
     },
     // Nothing is recorded before the person could see how it was understood.
