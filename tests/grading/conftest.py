@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -21,6 +22,8 @@ from trainkit.items.item import Item
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse, Response
 from trainkit.journal import Journal
 from trainkit_grading import founding
+from trainkit_grading.assign import assign
+from trainkit_grading.build import build
 from trainkit_grading.course import Course, CourseModule
 
 MODULE = "bench-order"
@@ -129,19 +132,36 @@ def some_response(item: Item) -> Response:
     return ActionsResponse(actions=(), gave_up=True)
 
 
-@pytest.fixture
-def bench(tmp_path: Path) -> Bench:
+def found(folder: Path) -> Bench:
     """A course with three apprentices and one module of its own, not built yet."""
-    folder = tmp_path / "My course – Übung"
-    made = Bench(
-        founding.create(folder, "saltmere", "Saltmere", modules=[CourseModule(name=MODULE, folder=f"modules/{MODULE}")])
-    )
+    entry = CourseModule(name=MODULE, folder=f"modules/{MODULE}")
+    made = Bench(founding.create(folder, "saltmere", "Saltmere", modules=[entry]))
     made.module.mkdir(parents=True)
     made.module.joinpath("module.toml").write_text(module_toml(), "utf-8")
     text = json.dumps(notebook(("A1", "A2", "A3")))
     made.module.joinpath(f"{MODULE}.ipynb").write_text(text, "utf-8")
     made.write_roster(PEOPLE)
     return made
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    """A course with three apprentices and one module of its own, not built yet."""
+    return found(tmp_path / "My course – Übung")
+
+
+@pytest.fixture(scope="session")
+def _given_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = found(tmp_path_factory.mktemp("given out") / "course")
+    assert build(made.course).ok
+    assert assign(made.course).ok
+    return made.course.folder
+
+
+@pytest.fixture
+def assigned(_given_out: Path, tmp_path: Path) -> Bench:
+    """The same course, built and given out. It is copied, which a course folder allows, as nbgrader is slow."""
+    return Bench(Course.load(shutil.copytree(_given_out, tmp_path / "My course – Übung")))
 
 
 @pytest.fixture

@@ -1,0 +1,506 @@
+from __future__ import annotations
+
+import base64
+import json
+import os
+import random
+import shutil
+import sqlite3
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+
+from trainkit.forms import Forms, Identity
+from trainkit_grading import assign as assigning
+from trainkit_grading import build as building
+from trainkit_grading import drawing, nbgrader_steps
+from trainkit_grading.assign import assign
+from trainkit_grading.build import build
+from trainkit_grading.course import Course
+from trainkit_grading.errors import BuildError, CourseError
+from trainkit_grading.outcome import Outcome
+
+from .conftest import MODULE, PEOPLE, Bench, module_toml, notebook, tree
+
+
+def refusals(outcome: Outcome) -> str:
+    assert not outcome.ok
+    return " | ".join(f"{f.place}: {f.text}" for f in outcome.findings if f.severity == "refused")
+
+
+def authored(bench: Bench, change: Any = None) -> None:
+    content = notebook(("A1", "A2", "A3"))
+    if change is not None:
+        change(content)
+    bench.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(content), "utf-8")
+
+
+# ---- build
+
+
+def test_the_source_is_a_graded_notebook_and_forms(bench: Bench) -> None:
+    outcome = build(bench.course)
+    assert outcome.ok
+    assert outcome.data["modules"][MODULE] == {"attempt": 1, "forms": 3, "pack": "dunlin"}
+    home = bench.course.source / MODULE
+    assert sorted(path.name for path in home.iterdir()) == [f"{MODULE}.ipynb", "forms.json"]
+    made = nbformat.read(home / f"{MODULE}.ipynb", as_version=4)
+    nbformat.validate(made)
+    graded = [cell for cell in made.cells if "nbgrader" in cell.metadata]
+    assert [(cell.source, cell.metadata.nbgrader.grade_id, cell.metadata.nbgrader.points) for cell in graded] == [
+        ('book.ask("A1")', "A1", 1.0),
+        ('book.ask("A2")', "A2", 2.0),
+        ('book.ask("A3")', "A3", 3.0),
+    ]
+    for cell in graded:
+        said = cell.metadata.nbgrader
+        assert (said.grade, said.solution, said.locked, said.task, said.schema_version) == (True, False, True, False, 3)
+        assert cell.metadata.deletable is False
+        assert cell.metadata.editable is False
+        assert cell.metadata.jupyter.source_hidden is True
+        assert cell.outputs == []
+    # A worked example keeps its output.
+    assert [cell.outputs[0].text for cell in made.cells if cell.get("outputs")] == ["a worked example\n"]
+    assert made.metadata.kernelspec.name == "python3"
+
+
+def test_building_again_changes_no_byte(bench: Bench) -> None:
+    build(bench.course)
+    before = tree(bench.course.folder)
+    times = {path: path.stat().st_mtime_ns for path in bench.course.source.rglob("*")}
+    build(bench.course)
+    assert tree(bench.course.folder) == before
+    assert {path: path.stat().st_mtime_ns for path in bench.course.source.rglob("*")} == times
+
+
+def test_the_authored_notebook_is_left_alone(bench: Bench) -> None:
+    before = tree(bench.module)
+    build(bench.course)
+    assert tree(bench.module) == before
+
+
+def test_cells_without_names_get_the_same_ones_every_time(bench: Bench) -> None:
+    def nameless(content: dict[str, Any]) -> None:
+        content["nbformat_minor"] = 4
+        for cell in content["cells"]:
+            cell.pop("id", None)
+
+    authored(bench, nameless)
+    texts = {building.graded_notebook(bench.course.workbook(bench.course.modules[0])) for _ in range(3)}
+    assert len(texts) == 1
+
+
+def _drop(number: int) -> Any:
+    return lambda content: content["cells"].pop(number)
+
+
+def _source(number: int, text: str) -> Any:
+    return lambda content: content["cells"][number].__setitem__("source", text)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        pytest.param(_drop(4), ["A2: No cell asks this item"], id="item without a cell"),
+        pytest.param(_source(4, "book.ask('A9')"), ["no item 'A9'", "A2: No cell asks"], id="cell without an item"),
+        pytest.param(_source(4, 'book.ask("A1")'), ["asked twice", "A2: No cell asks"], id="twice"),
+        pytest.param(_source(4, 'x = 1\nbook.ask("A2")'), ["nothing else"], id="more than the question"),
+        pytest.param(
+            _source(0, "book = 1"), ['workbook.open("bench-order")', "opened before it asks"], id="not opened"
+        ),
+        pytest.param(
+            _source(0, 'book = workbook.open("lock-pin")'), ["opens 'lock-pin', the blueprint is of"], id="other module"
+        ),
+        pytest.param(
+            lambda content: content["cells"][2]["metadata"].update(nbgrader={"grade": True, "grade_id": "x"}),
+            ["Only a cell with book.ask is graded"],
+            id="graded without a question",
+        ),
+        pytest.param(lambda content: content.update(cells="none"), ["format 4"], id="no cells"),
+        pytest.param(lambda content: content.update(nbformat=3), ["format 4"], id="old format"),
+        pytest.param(
+            lambda content: content["cells"][1].update(cell_type="poem"), ["notebook of format 4.5"], id="no notebook"
+        ),
+    ],
+)
+def test_notebook_and_blueprint_fit_both_ways(bench: Bench, change: Any, says: list[str]) -> None:
+    authored(bench, change)
+    told = refusals(build(bench.course))
+    for words in says:
+        assert words in told
+    assert not bench.course.source.exists()
+
+
+def test_a_wrong_module_costs_no_other(bench: Bench) -> None:
+    other = bench.course.folder / "modules" / "bench-other"
+    shutil.copytree(bench.module, other)
+    (other / f"{MODULE}.ipynb").rename(other / "bench-other.ipynb")
+    (other / "module.toml").write_text(module_toml(module="bench-other").replace("why-before", "no-such"), "utf-8")
+    with bench.course.file.open("a", encoding="utf-8") as stream:
+        stream.write('\n[[modules]]\nname = "bench-other"\nfolder = "modules/bench-other"\n')
+    outcome = build(Course.load(bench.course.folder))
+    told = refusals(outcome)
+    assert "no-such" in told
+    assert "module.toml" in told
+    assert set(outcome.data["modules"]) == {MODULE}
+    assert (bench.course.source / MODULE / "forms.json").is_file()
+
+
+def test_wrong_roster_lines_cost_nobody_else_their_form(bench: Bench) -> None:
+    with bench.course.roster_file.open("a", encoding="utf-8") as stream:
+        stream.write("../x,Climber\nzoë,Zoë\n")
+    outcome = build(bench.course)
+    assert "roster.csv line 5" in refusals(outcome)
+    assert outcome.data["modules"][MODULE]["forms"] == 4
+
+
+def test_nothing_to_build(bench: Bench) -> None:
+    bench.write_roster(())
+    assert "Nobody is on the roster" in refusals(build(bench.course))
+    with pytest.raises(CourseError, match="runs bench-order"):
+        build(bench.course, ["lock-pin"])
+    shutil.rmtree(bench.module)
+    bench.write_roster(PEOPLE)
+    assert "module.toml" in refusals(build(bench.course))
+
+
+def test_a_missing_pack_is_told(bench: Bench) -> None:
+    bench.module.joinpath("module.toml").write_text(module_toml(pack="no-such-pack"), "utf-8")
+    assert "no-such-pack" in refusals(build(bench.course))
+
+
+def test_a_broken_notebook_is_told(bench: Bench) -> None:
+    path = bench.module / f"{MODULE}.ipynb"
+    for content in (b"", b"[]", b"\xff", b"[" * 100_000, b'{"cells": [1], "nbformat": 4}'):
+        path.write_bytes(content)
+        assert f"{MODULE}.ipynb" in refusals(build(bench.course))
+    path.unlink()
+    with pytest.raises(BuildError, match="authored notebook"):
+        building.graded_notebook(bench.course.workbook(bench.course.modules[0]))
+
+
+@pytest.mark.parametrize("moment", range(6))
+def test_a_build_that_is_stopped_goes_on(bench: Bench, monkeypatch: pytest.MonkeyPatch, moment: int) -> None:
+    """Stopped at any file it writes, each file is the old or the new one, and building again gives the whole."""
+    build(bench.course)
+    whole = tree(bench.course.folder)
+    for folder in (bench.course.source, bench.course.folder / "forms", bench.course.keys / MODULE):
+        shutil.rmtree(folder)
+    calls = 0
+    sync = os.fsync
+
+    def stop(descriptor: int) -> None:
+        nonlocal calls
+        calls += 1
+        if calls > moment:
+            raise KeyboardInterrupt
+        sync(descriptor)
+
+    monkeypatch.setattr(os, "fsync", stop)
+    if moment < 4:  # four files: keys, forms, forms.json, the notebook
+        with pytest.raises(KeyboardInterrupt):
+            build(bench.course)
+    monkeypatch.setattr(os, "fsync", sync)
+    assert {path: whole[path] for path in tree(bench.course.folder)} == tree(bench.course.folder)
+    assert build(bench.course).ok
+    assert tree(bench.course.folder) == whole
+
+
+# ---- what strays in
+
+
+@pytest.mark.parametrize("folder", ["source", "release"])
+@pytest.mark.parametrize("name", ["answers.jsonl", "deep/ANSWERS.jsonl", "identity.json", "x.handin.zip"])
+def test_a_stray_journal_makes_build_and_assign_refuse(assigned: Bench, folder: str, name: str) -> None:
+    stray = assigned.course.folder / folder / MODULE / name
+    stray.parent.mkdir(exist_ok=True)
+    stray.write_bytes(b"{}\n")
+    before = tree(assigned.course.folder)
+    told = refusals(assign(assigned.course))
+    assert f"{folder}/{MODULE}/{name}" in told
+    if folder == "source":
+        assert f"{folder}/{MODULE}/{name}" in refusals(build(assigned.course))
+    assert tree(assigned.course.folder) == before
+    stray.unlink()
+    assert assign(assigned.course).ok
+
+
+def test_a_link_or_a_key_in_the_source_makes_assign_refuse(assigned: Bench) -> None:
+    home = assigned.course.source / MODULE
+    home.joinpath("hints").symlink_to(assigned.course.keys)
+    assert "link" in refusals(assign(assigned.course))
+    home.joinpath("hints").unlink()
+    shutil.copy(assigned.course.key_file(MODULE, 1), home / "notes.json")
+    assert "holds keys" in refusals(assign(assigned.course))
+    home.joinpath("notes.json").write_text("x" + assigned.course.seed().secret.hex() + "y", "ascii")
+    assert "secret seed" in refusals(assign(assigned.course))
+
+
+# ---- assign
+
+
+def test_the_release_is_nbgraders_and_the_gradebook_knows_the_items(assigned: Bench) -> None:
+    release = assigned.course.release / MODULE
+    assert sorted(path.name for path in release.iterdir()) == [f"{MODULE}.ipynb", "forms.json"]
+    made = nbformat.read(release / f"{MODULE}.ipynb", as_version=4)
+    graded = [cell for cell in made.cells if "nbgrader" in cell.metadata]
+    assert [cell.metadata.nbgrader.grade_id for cell in graded] == ["A1", "A2", "A3"]
+    assert all(cell.metadata.nbgrader.checksum for cell in graded)
+    with sqlite3.connect(assigned.course.gradebook) as database:
+        rows = database.execute(
+            "select base_cell.name, max_score from grade_cells join base_cell using (id) order by base_cell.name"
+        ).fetchall()
+        version = database.execute("select version_num from alembic_version").fetchall()
+    database.close()
+    assert rows == [("A1", 1.0), ("A2", 2.0), ("A3", 3.0)]
+    assert len(version) == 1
+
+
+def test_our_gradebook_is_the_one_that_nbgrader_would_make(bench: Bench, tmp_path: Path) -> None:
+    def shape(path: Path) -> dict[str, Any]:
+        with sqlite3.connect(path) as database:
+            tables = database.execute("select name, sql from sqlite_master order by name").fetchall()
+            versions = database.execute("select version_num from alembic_version").fetchall()
+        database.close()
+        # How the version table's column is spelled out may differ in spaces alone.
+        return {"tables": [(name, " ".join((sql or "").split())) for name, sql in tables], "versions": versions}
+
+    with nbgrader_steps.prepared():
+        from nbgrader.api import Gradebook
+
+        nbgrader_steps.found_gradebook(bench.course)
+        Gradebook(f"sqlite:///{tmp_path / 'theirs.db'}").close()
+    assert shape(bench.course.gradebook) == shape(tmp_path / "theirs.db")
+
+
+def test_each_zip_holds_one_apprentices_form(assigned: Bench) -> None:
+    everything = Forms.read(assigned.course.release / MODULE)
+    assert everything is not None
+    for identifier, name in PEOPLE:
+        with zipfile.ZipFile(assigned.course.zips / MODULE / f"{identifier}.zip") as archive:
+            assert sorted(archive.namelist()) == [
+                f"{MODULE}/{MODULE}.ipynb",
+                f"{MODULE}/forms.json",
+                f"{MODULE}/identity.json",
+            ]
+            forms = Forms.model_validate_json(archive.read(f"{MODULE}/forms.json"), strict=False)
+            who = Identity.model_validate_json(archive.read(f"{MODULE}/identity.json"))
+            released = archive.read(f"{MODULE}/{MODULE}.ipynb")
+        assert released == (assigned.course.release / MODULE / f"{MODULE}.ipynb").read_bytes()
+        assert (who.course, who.apprentice, who.name) == ("saltmere", identifier, name)
+        assert [form.code for form in forms.forms] == [everything.of(identifier).code]
+        assert forms.of(identifier) == everything.of(identifier)
+    codes = {
+        assigning.identity(assigned.course, person, assigned.course.seed()).code for person in assigned.course.roster()
+    }
+    assert len(codes) == 3
+
+
+def test_assigning_again_changes_no_byte_of_what_is_out(assigned: Bench) -> None:
+    def out() -> dict[str, bytes]:
+        course = assigned.course
+        return {**tree(course.release), **tree(course.zips), **tree(course.folder / "forms"), **tree(course.keys)}
+
+    before = out()
+    assert assign(assigned.course).ok
+    assert out() == before
+
+
+def test_a_late_joiner_changes_nobody_elses_zip(assigned: Bench) -> None:
+    before = tree(assigned.course.zips)
+    assigned.write_roster((*PEOPLE, ("zoë", "Zoë")))
+    assert "no form yet" in refusals(assign(assigned.course))
+    assert build(assigned.course).ok
+    assert assign(assigned.course).ok
+    after = tree(assigned.course.zips)
+    assert {path: after[path] for path in before} == before
+    assert set(after) - set(before) == {f"{MODULE}/zoë.zip"}
+
+
+def test_once_out_a_changed_module_is_refused_and_nothing_is_touched(assigned: Bench) -> None:
+    before = tree(assigned.course.folder)
+    assigned.module.joinpath("module.toml").write_text(module_toml().replace("points = 2", "points = 5"), "utf-8")
+    assert "attempt = 2" in refusals(build(assigned.course))
+    after = tree(assigned.course.folder)
+    changed = {path for path in after if after[path] != before.get(path)}
+    assert changed == {f"modules/{MODULE}/module.toml"}
+
+
+def test_a_new_attempt_gives_new_forms_and_keeps_the_old_keys(assigned: Bench) -> None:
+    first = drawing.read_forms(assigned.course.forms_file(MODULE, 1))
+    text = assigned.course.file.read_text("utf-8").replace("attempt = 1", "attempt = 2")
+    assigned.course.file.write_text(text, "utf-8")
+    course = Course.load(assigned.course.folder)
+    assert "attempt 2 of this one is not" in refusals(assign(course))
+    assert build(course).ok
+    assert assign(course).ok
+    released = Forms.read(course.release / MODULE)
+    assert first is not None
+    assert released is not None
+    assert released.attempt == 2
+    assert {form.code for form in released.forms}.isdisjoint(form.code for form in first.forms)
+    assert drawing.read_forms(course.forms_file(MODULE, 1)) == first
+    assert drawing.read_keys(course.key_file(MODULE, 1)) is not None
+
+
+def test_a_module_whose_files_do_not_belong_together_is_refused(assigned: Bench) -> None:
+    assigned.course.forms_file(MODULE, 1).unlink()
+    assert f"trainkit-course build {MODULE}" in refusals(assign(assigned.course))
+    assert build(assigned.course).ok
+    assert assign(assigned.course).ok
+    source = assigned.course.source / MODULE / "forms.json"
+    source.write_text(source.read_text("utf-8").replace("Order on the bench", "Another"), "utf-8")
+    assert "belong together" in refusals(assign(assigned.course))
+
+
+def test_due_dates_reach_forms_and_gradebook(assigned: Bench) -> None:
+    text = assigned.course.file.read_text("utf-8")
+    text = text.replace("attempt = 1", "attempt = 1\ndue = 2027-04-01T16:00:00+02:00")
+    assigned.course.file.write_text(text, "utf-8")
+    course = Course.load(assigned.course.folder)
+    assert build(course).ok
+    assert assign(course).ok
+    with sqlite3.connect(course.gradebook) as database:
+        rows = database.execute("select duedate from assignment").fetchall()
+    database.close()
+    assert rows[0][0].startswith("2027-04-01 14:00:00")
+    forms = Forms.read(course.release / MODULE)
+    assert forms is not None
+    assert forms.due == "2027-04-01T16:00:00+02:00"
+
+
+def test_a_failing_configuration_is_told(assigned: Bench) -> None:
+    assigned.course.nbgrader_config.write_text("1 / 0\n", "utf-8")
+    assert "ZeroDivisionError" in refusals(assign(assigned.course))
+    assigned.course.nbgrader_config.unlink()
+    assert "nbgrader_config.py" in refusals(assign(assigned.course))
+
+
+def test_what_nbgrader_refuses_is_told_in_its_words(assigned: Bench) -> None:
+    broken = assigned.course.source / MODULE / f"{MODULE}.ipynb"
+    content = json.loads(broken.read_text("utf-8"))
+    content["cells"][3]["metadata"]["nbgrader"]["grade_id"] = "A2"
+    broken.write_text(json.dumps(content), "utf-8")
+    before = tree(assigned.course.release)
+    assert "Duplicate grade id: A2" in refusals(assign(assigned.course))
+    assert tree(assigned.course.release) == before
+
+
+def test_an_interrupted_assign_leaves_the_old_release(assigned: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    assigned.write_roster((*PEOPLE, ("zoë", "Zoë")))
+    build(assigned.course)
+    before = tree(assigned.course.release)
+
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    for place in ("record_release", "only"):
+        with monkeypatch.context() as patch:
+            patch.setattr(drawing, place, stop)
+            with pytest.raises(KeyboardInterrupt):
+                assign(assigned.course)
+        assert tree(assigned.course.release) == before
+    with monkeypatch.context() as patch:
+        patch.setattr(assigning, "workbook_zip", stop)
+        with pytest.raises(KeyboardInterrupt):
+            assign(assigned.course)
+    assert assign(assigned.course).ok
+    assert set(tree(assigned.course.zips)) == {f"{MODULE}/{name}.zip" for name in ("amir", "o'brien", "さくら", "zoë")}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="nbgrader's shared disk needs POSIX")
+def test_the_shared_disk(assigned: Bench, tmp_path: Path) -> None:
+    shared = tmp_path / "shared disk"
+    text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../shared disk"')
+    assigned.course.file.write_text(text, "utf-8")
+    course = Course.load(assigned.course.folder)
+    shared.mkdir()
+    outcome = assign(course)
+    assert outcome.ok
+    assert outcome.data["modules"][MODULE]["shared_disk"] is True
+    out = shared / "saltmere" / "outbound" / MODULE
+    assert tree(out) == tree(course.release / MODULE)
+    moment = out.stat().st_mtime_ns
+    assert assign(course).ok
+    assert out.stat().st_mtime_ns == moment  # the same again is not copied again while apprentices may be fetching
+    course.nbgrader_config.write_text(course.nbgrader_config.read_text() + "c.CourseDirectory.course_id = ''\n")
+    (out / "forms.json").write_text("stale")
+    assert "course id" in refusals(assign(course)).casefold()
+
+
+# ---- nothing that is given out gives anything away
+
+
+def given_out(course: Course) -> dict[str, bytes]:
+    found = {f"release/{path}": data for path, data in tree(course.release).items()}
+    for path in course.zips.rglob("*.zip"):
+        found[f"zips/{path.name}"] = path.read_bytes()
+        with zipfile.ZipFile(path) as archive:
+            found |= {f"zips/{path.name}/{name}": archive.read(name) for name in archive.namelist()}
+    return found
+
+
+def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
+    course = assigned.course
+    seed = course.seed().secret
+    # The seed in every dress it might wear.
+    dresses = [seed, seed.hex().encode(), seed.hex().upper().encode(), base64.b64encode(seed), seed[::-1]]
+    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    assert keys is not None
+    secrets = [
+        line.encode()
+        for form in keys.forms.values()
+        for key in form.keys.values()
+        for line in (*key.working, *getattr(key, "reasons", {}).values())
+        if len(line) > 20
+    ]
+    assert secrets
+    found = given_out(course)
+    assert len(found) == 2 + 3 * 4
+    for path, content in found.items():
+        for secret in dresses:
+            assert secret not in content, path
+        # JSON may escape what it carries: both spellings are looked for.
+        escaped = [json.dumps(secret.decode()).strip('"').encode() for secret in secrets]
+        for secret in (*secrets, *escaped):
+            assert secret not in content, path
+        for word in (b'"working"', b'"template"', b'"right"', b'"bonds"', b'"shows"', b'"reasons"', b'"answer"'):
+            assert word not in content, path
+        for folder in (str(course.folder), str(course.keys)):
+            assert folder.encode() not in content, path
+
+
+def test_the_scan_would_find_a_key(assigned: Bench) -> None:
+    """The scan above sees what it looks for: planted in a copy of the release, it is found."""
+    keys = drawing.read_keys(assigned.course.key_file(MODULE, 1))
+    assert keys is not None
+    known = next(iter(keys.forms.values()))
+    line = next(line for key in known.keys.values() for line in key.working if len(line) > 20)
+    (assigned.course.release / MODULE / "notes.md").write_text(line, "utf-8")
+    assert any(line.encode() in content for content in given_out(assigned.course).values())
+
+
+def test_a_zip_names_no_other_apprentice(assigned: Bench) -> None:
+    for identifier, name in PEOPLE:
+        with zipfile.ZipFile(assigned.course.zips / MODULE / f"{identifier}.zip") as archive:
+            content = b"".join(archive.read(member) for member in archive.namelist()).decode()
+        for other, other_name in PEOPLE:
+            if other != identifier:
+                assert other_name not in content
+                assert f'"{other}"' not in content
+        assert name in content
+
+
+def test_zips_are_the_same_bytes_whenever_they_are_made(assigned: Bench) -> None:
+    release = assigned.course.release / MODULE
+    person = random.Random(7).choice(list(assigned.course.roster()))
+    forms = Forms.read(release)
+    assert forms is not None
+    who = assigning.identity(assigned.course, person, assigned.course.seed())
+    own = drawing.only(forms, person.id)
+    os.utime(release / "forms.json", (1, 1))
+    made = assigning.workbook_zip(release, own, who)
+    assert made == (assigned.course.zips / MODULE / f"{person.id}.zip").read_bytes()
