@@ -218,7 +218,7 @@ def _sentence(message: str) -> str:
 
 def _suggest(path: Path) -> str:
     known = _known_keys(path)
-    near = difflib.get_close_matches(str(path[-1]), known, n=1)
+    near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.7)
     if near:
         return f"Did you mean {near[0]}? Otherwise delete it."
     return f"Delete it; the keys here are {', '.join(known)}." if known else "Delete it."
