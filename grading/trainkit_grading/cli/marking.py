@@ -2,10 +2,65 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
 import typer
 
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+
+if TYPE_CHECKING:
+    from trainkit_grading.outcome import Outcome, Progress
+
 __all__ = ["register"]
+
+_Modules = Annotated[list[str] | None, typer.Argument(help="The modules; all that have been given out, without.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
+    app.command()(mark)
+    app.command()(report)
+    app.command()(demo)
+
+
+def mark(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
+    """Mark what was handed in, into the gradebook."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.marking import mark as mark_all
+
+        return mark_all(Course.load(course), modules or (), progress)
+
+    perform("mark", json, work, "Marking")
+
+
+def report(course: CourseOption = Path(), json: JsonOption = False) -> None:
+    """Write the score sheet, as a page and as CSV."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.report import report as write
+
+        return write(Course.load(course), progress)
+
+    perform("report", json, work, "Reporting")
+
+
+def demo(
+    into: Annotated[Path, typer.Option("--into", help="The folder to make the demo course in.")] = Path(
+        "saltmere-demo"
+    ),
+    apprentices: Annotated[int, typer.Option("--apprentices", min=1, max=500, help="How many apprentices.")] = 12,
+    seed: Annotated[int, typer.Option("--seed", help="Which invented answers they give.")] = 1,
+    json: JsonOption = False,
+) -> None:
+    """Run a whole invented course, from pack to score sheet."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.demo import demo as run
+
+        return run(into, apprentices, seed, progress)
+
+    perform("demo", json, work, "Demo")

@@ -1,0 +1,329 @@
+"""A whole invented course, from pack to score sheet, in one command.
+
+The Saltmere drainage board, its engines and everybody in this course are invented. The course is made, built and
+given out; simulated apprentices open their zips, answer, and hand in; what they hand in is collected, marked and
+reported by the same commands that a real course uses. Doing it again goes on where it stopped, and changes nothing
+where it was done.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import random
+import shlex
+import shutil
+import subprocess
+import sysconfig
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainkit import handin, journal, modules
+from trainkit_grading import drawing, simulate
+from trainkit_grading.course import COURSE_FILE, Course, CourseModule
+from trainkit_grading.errors import CourseError
+from trainkit_grading.files import write_atomically
+from trainkit_grading.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.roster import Apprentice
+
+if TYPE_CHECKING:
+    from trainkit_grading.simulate import Habits
+
+__all__ = ["PEOPLE", "demo", "people"]
+
+_MARKER = "demo.json"
+_TITLE = "Saltmere drainage board: standby sets, first year"
+# Invented people; names of several scripts, an apostrophe, and one read from right to left, as rosters have them.
+PEOPLE = (
+    Apprentice("amir", "Amir Dashtvan"),
+    Apprentice("o'carragher", "Siobhán O'Carragher"),
+    Apprentice("lena", "Lena Vossbeck"),
+    Apprentice("giorgos", "Γιώργος Λιθαρής"),
+    Apprentice("olena", "Олена Тихобор"),
+    Apprentice("mingxia", "林鸣夏"),
+    Apprentice("søren", "Søren Ågaardsvik"),
+    Apprentice("yusra", "يسرى الحدّادي"),
+    Apprentice("kacper", "Kacper Młynek"),
+    Apprentice("hoa", "Hoa Thị Lành"),
+    Apprentice("tesfaye", "ተስፋዬ መርከብ"),
+    Apprentice("ruth", "Ruth Pellworth-Ames"),
+)
+_GIVEN = ("Ada", "Bo", "Cleo", "Dov", "Edda", "Finn", "Gül", "Hana", "Ilse", "Jory", "Kofi", "Lior", "Mira", "Nils")
+_FAMILY = ("Quillbeam", "Rastermoor", "Skellow", "Tarnwick", "Umberleigh", "Varrowby", "Wexholm", "Yarnstead")
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What a demo folder is about; kept in it, so that it is done again in the same way."""
+
+    seed: int
+    apprentices: int
+    begun: datetime
+
+    @classmethod
+    def of(cls, folder: Path, seed: int, apprentices: int, now: datetime) -> _Plan:
+        """Read the plan of a folder, or make it."""
+        path = folder / _MARKER
+        if path.is_file():
+            plan = cls._read(path)
+            if (plan.seed, plan.apprentices) != (seed, apprentices):
+                raise CourseError(
+                    str(folder),
+                    rule=f"This folder holds a demo with --seed {plan.seed} --apprentices {plan.apprentices}.",
+                    remedy="Name another folder with --into, or delete this one.",
+                )
+            return plan
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise CourseError(
+                str(folder), rule="A demo goes into a new or empty folder.", remedy="Name another with --into."
+            )
+        plan = cls(seed, apprentices, now.replace(microsecond=0))
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            text = {"format": 1, "seed": seed, "apprentices": apprentices, "begun": plan.begun.isoformat()}
+            write_atomically(path, json.dumps(text) + "\n")
+        except OSError as error:
+            raise CourseError(
+                str(folder),
+                rule=f"The demo folder can be written to ({error.strerror}).",
+                remedy="Allow writing there, or name another with --into.",
+            ) from None
+        return plan
+
+    @classmethod
+    def _read(cls, path: Path) -> _Plan:
+        try:
+            said = json.loads(path.read_text("utf-8"))
+            begun = datetime.fromisoformat(said["begun"]).astimezone(UTC)
+            return cls(int(said["seed"]), int(said["apprentices"]), begun)
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise CourseError(
+                str(path),
+                rule=f"The note of what this demo is about cannot be read ({type(error).__name__}).",
+                remedy="Name another folder with --into, or delete this one.",
+            ) from None
+
+    @property
+    def due(self) -> datetime:
+        """When the first module is due: between the two times at which hand-ins are collected."""
+        return self.begun - timedelta(hours=12)
+
+
+def people(count: int) -> tuple[Apprentice, ...]:
+    """Return so many invented apprentices.
+
+    Examples
+    --------
+    >>> [person.id for person in people(2)], people(14)[-1]
+    (['amir', "o'carragher"], Apprentice(id='a14', name='Bo Skellow'))
+    """
+    more = (
+        Apprentice(f"a{number + 1}", f"{_GIVEN[number % len(_GIVEN)]} {_FAMILY[number * 5 % len(_FAMILY)]}")
+        for number in range(len(PEOPLE), count)
+    )
+    return (*PEOPLE[:count], *more)
+
+
+def demo(
+    into: Path,
+    apprentices: int = len(PEOPLE),
+    seed: int = 1,
+    progress: Progress = quiet,
+    clock: Callable[[], datetime] = journal.now,
+) -> Outcome:
+    """Run an invented course in ``into`` from pack to score sheet.
+
+    Parameters
+    ----------
+    into : Path
+        The folder; ``course/`` in it becomes the course folder, ``apprentices/`` holds everybody's workbooks.
+    apprentices : int, optional
+        How many.
+    seed : int, optional
+        The same seed gives the same forms, answers and marks. Forms whose seed is known are no assessment: a real
+        course draws a secret one.
+    progress : callable, optional
+        Told of each step.
+    clock : callable, optional
+        Returns the time with its time zone.
+
+    Returns
+    -------
+    Outcome
+        ``data`` says where the report is, and holds the results and the command that opens a workbook.
+
+    Raises
+    ------
+    CourseError
+        If the folder holds something else.
+    """
+    from trainkit_grading.assign import assign
+    from trainkit_grading.build import build
+    from trainkit_grading.collect import collect
+    from trainkit_grading.marking import mark
+    from trainkit_grading.report import report
+
+    folder = into.expanduser().absolute()
+    plan = _Plan.of(folder, seed, apprentices, clock().astimezone(UTC))
+    course = _course(folder / "course", plan)
+    steps = _Steps(progress, (3 + 2 * apprentices) * len(course.modules) + apprentices + 4)
+    done: list[str] = []
+    findings: list[Finding] = []
+    parts: tuple[Callable[[], Outcome], ...] = (
+        lambda: build(course, progress=steps.within("drawing forms")),
+        lambda: assign(course, progress=steps.within("giving out")),
+        lambda: _answer(folder, course, plan, steps.within("answering")),
+        lambda: _hand_in(folder, course, plan, late=False),
+        lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),
+        lambda: _hand_in(folder, course, plan, late=True),
+        lambda: collect(course, clock=lambda: plan.begun),
+        lambda: mark(course, progress=steps.within("marking")),
+        lambda: report(course, clock=clock),
+    )
+    for part in parts:
+        outcome = part()
+        findings += outcome.findings
+        done += [] if outcome.command == "collect" else outcome.done
+        if not outcome.ok:
+            return Outcome("demo", tuple(done), tuple(findings), "Mend what was refused, then give the command again.")
+    opened = folder / "apprentices" / _last(course).id / course.modules[-1].name
+    command = f"{_program('trainkit')} open {_quoted(opened)}"
+    return Outcome(
+        "demo",
+        tuple(done),
+        tuple(findings),
+        f"Open the score sheet in a browser: {course.report / 'index.html'}\n"
+        f"Open a workbook as {_last(course).name} does: {command}",
+        {**outcome.data, "course": str(course.folder), "open": command},
+    )
+
+
+class _Steps:
+    """Turns the progress of each part into that of the whole."""
+
+    def __init__(self, progress: Progress, total: int) -> None:
+        self._progress = progress
+        self._total = total
+        self._done = 0
+
+    def within(self, what: str) -> Progress:
+        """Return what a part reports its progress to."""
+
+        def report(_: int, __: int, which: str) -> None:
+            self._done = min(self._total, self._done + 1)
+            self._progress(self._done, self._total, f"{what}: {which}")
+
+        return report
+
+
+def _course(folder: Path, plan: _Plan) -> Course:
+    from trainkit_grading.founding import create
+
+    if not (folder / COURSE_FILE).exists():
+        entries = [
+            CourseModule(name=name, due=plan.due if place == 0 else None) for place, name in enumerate(modules.names())
+        ]
+        (folder / "keys").mkdir(mode=0o700, parents=True, exist_ok=True)
+        known = hashlib.sha256(f"saltmere demo {plan.seed}".encode()).hexdigest()
+        write_atomically(folder / "keys" / "seed", known + "\n", mode=0o600)
+        create(folder, "saltmere", _TITLE, entries)
+    course = Course.load(folder)
+    lines = ["apprentice,name", *(f"{person.id},{person.name}" for person in people(plan.apprentices))]
+    write_atomically(course.roster_file, "\n".join(lines) + "\n")
+    return course
+
+
+def _last(course: Course) -> Apprentice:
+    return course.roster().apprentices[-1]
+
+
+def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Outcome:
+    """Let everybody open their zips and answer."""
+    cohort = _habits(plan)
+    written = 0
+    for number, person in enumerate(people(plan.apprentices), start=1):
+        for place, entry in enumerate(course.modules):
+            home = _unpacked(folder, course, entry, person)
+            if _leaves_out(course, plan, person, entry):
+                continue
+            keys = drawing.read_keys(course.key_file(entry.name, entry.attempt))
+            forms = drawing.read_forms(course.forms_file(entry.name, entry.attempt))
+            if keys is None or forms is None:  # pragma: no cover - built a moment ago
+                continue
+            form = forms.of(person.id)
+            hours = 8 if _is_late(course, plan, person, entry) else 60 - 5 * place
+            written += simulate.answer_form(
+                home,
+                form,
+                keys.forms[form.code].keys,
+                cohort[number - 1],
+                f"saltmere/{plan.seed}",
+                course=course.name,
+                module=entry.name,
+                apprentice=person.id,
+                start=plan.begun - timedelta(hours=hours, minutes=number),
+            )
+        progress(number, plan.apprentices, person.name)
+    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {written} answers.",))
+
+
+def _habits(plan: _Plan) -> tuple[Habits, ...]:
+    from trainkit.items.misconceptions import all_misconceptions
+
+    return simulate.cohort(plan.apprentices, sorted(all_misconceptions()), _stream(plan, "cohort"))
+
+
+def _stream(plan: _Plan, *labels: str) -> random.Random:
+    return random.Random("/".join(("saltmere", str(plan.seed), *labels)))  # noqa: S311 - invented people, no secret
+
+
+def _leaves_out(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
+    """Tell whether somebody has not begun a module: a few, and the last one on the roster with the last module."""
+    if person == _last(course) and entry == course.modules[-1]:
+        return True
+    return _stream(plan, "begins", person.id, entry.name).random() < 0.06
+
+
+def _is_late(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
+    return entry == course.modules[0] and _stream(plan, "late", person.id).random() < 0.15
+
+
+def _unpacked(folder: Path, course: Course, entry: CourseModule, person: Apprentice) -> Path:
+    """Unpack somebody's zip, as they would, unless it has been unpacked."""
+    home = folder / "apprentices" / person.id
+    target = home / entry.name
+    if not target.is_dir():
+        half = home / f".{entry.name}"
+        shutil.rmtree(half, ignore_errors=True)
+        with zipfile.ZipFile(course.zips / entry.name / f"{person.id}.zip") as archive:
+            archive.extractall(half)  # made by this course a moment ago
+        (half / entry.name).rename(target)
+        half.rmdir()
+    return target
+
+
+def _hand_in(folder: Path, course: Course, plan: _Plan, *, late: bool) -> Outcome:
+    """Let everybody make the hand-in file and drop it into the inbox: those in time, or those who are late."""
+    for person in people(plan.apprentices):
+        for entry in course.modules:
+            home = folder / "apprentices" / person.id / entry.name
+            if _is_late(course, plan, person, entry) == late and (home / journal.JOURNAL_FILE).is_file():
+                made = handin.pack(home)
+                write_atomically(course.inbox / made.name, made.read_bytes())
+    return Outcome("hand-in")
+
+
+def _program(name: str) -> str:
+    """Return how a program of this environment is called from the user's shell."""
+    own = Path(sysconfig.get_path("scripts")) / (f"{name}.exe" if os.name == "nt" else name)
+    found = shutil.which(name)
+    return name if found is not None and Path(found).resolve() == own.resolve() else _quoted(own)
+
+
+def _quoted(path: Path) -> str:
+    return subprocess.list2cmdline([str(path)]) if os.name == "nt" else shlex.quote(str(path))

@@ -1,0 +1,66 @@
+"""Playing scenarios: a safe way found by search over the plays, and ways by feel."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections import deque
+from collections.abc import Sequence
+from functools import lru_cache
+
+from trainkit.errors import ItemError
+from trainkit.items import scenarios
+from trainkit.items.item import ActionsItem
+from trainkit.items.responses import ActionsResponse
+
+__all__ = ["played_at_random", "safe_way"]
+
+# A scenario whose safe end lies deeper than so many plays is no question for a person either.
+_SEARCHED = 200_000
+
+
+def safe_way(item: ActionsItem) -> tuple[str, ...]:
+    """Return a shortest run of actions that earns all the points of a scenario.
+
+    Raises
+    ------
+    ItemError
+        If none is found.
+    """
+    return _safe_way(item.model, json.dumps(item.scene, sort_keys=True), item.limit)
+
+
+@lru_cache(maxsize=1024)
+def _safe_way(model: str, scene: str, limit: int) -> tuple[str, ...]:
+    first = scenarios.begin(model, json.loads(scene))
+    waiting: deque[tuple[scenarios.Play, tuple[str, ...]]] = deque([(first, ())])
+    met = {first}
+    while waiting and len(met) < _SEARCHED:
+        play, way = waiting.popleft()
+        if len(way) == limit:
+            continue
+        for action in play.actions:
+            after, _ = play.act(action)
+            if after in met:
+                continue
+            met.add(after)
+            if not after.finished:
+                waiting.append((after, (*way, action)))
+            elif after.verdict().share >= 1.0:
+                return (*way, action)
+    raise ItemError(
+        scene,
+        rule=f"No run of at most {limit} actions ends safely in the scenario model {model}.",
+        remedy="Look at the scene of the item.",
+    )
+
+
+def played_at_random(item: ActionsItem, begun: Sequence[str], rng: random.Random) -> ActionsResponse:
+    """Return a play that begins as given and goes on by feel, until it is over or given up."""
+    play, _ = scenarios.replay(item.model, item.scene, tuple(begun))
+    actions = list(begun)
+    patience = min(item.limit, len(actions) + rng.randint(2, 9))
+    while not play.finished and len(actions) < patience:
+        actions.append(rng.choice(play.actions))
+        play, _ = play.act(actions[-1])
+    return ActionsResponse(actions=tuple(actions), gave_up=not play.finished)

@@ -1,0 +1,341 @@
+"""Marking: a submission is data, the folder decides who is marked, and every mark can be computed again."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit import handin
+from trainkit.forms import Forms, Identity
+from trainkit.items.item import read_item
+from trainkit.items.key import read_key
+from trainkit.items.marking import mark as mark_item
+from trainkit.items.responses import ChoiceResponse, read_response
+from trainkit.journal import Journal
+from trainkit_grading import marking, simulate, submissions
+from trainkit_grading.bridge import gradebook, projection
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.errors import CourseError
+from trainkit_grading.marking import mark, score
+
+MODULE = "bench-order"
+FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
+ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
+COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
+
+
+def take_in(bench: Any, tmp_path: Path, *people: str) -> Course:
+    """Let these people answer everything, hand in, and collect it."""
+    for person in people:
+        bench.hand_in(person, tmp_path / "homes" / person, at=ANSWERED)
+    assert collect(bench.course, clock=lambda: COLLECTED).ok
+    return bench.course
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def keys_of(course: Course, apprentice: str) -> dict[str, Any]:
+    """Read an apprentice's keys as the plain JSON that they are."""
+    forms = json.loads(course.key_file(MODULE, 1).read_text("utf-8"))["forms"]
+    return next(form["keys"] for form in forms.values() if form["apprentice"] == apprentice)
+
+
+def items_of(folder: Path) -> dict[str, Any]:
+    """Read the items of the one form beside a notebook as plain JSON."""
+    form = json.loads((folder / "forms.json").read_text("utf-8"))["forms"][0]
+    return {entry["id"]: entry["item"] for entry in form["items"]}
+
+
+def rows(course: Course) -> list[tuple[Any, ...]]:
+    """Return everything in the gradebook, table by table."""
+    with sqlite3.connect(course.gradebook) as connection:
+        tables = [name for (name,) in connection.execute("select name from sqlite_master where type = 'table'")]
+        return [(table, *row) for table in sorted(tables) for row in connection.execute(f"select * from {table}")]  # noqa: S608 - names out of the database itself
+
+
+def marks(course: Course) -> dict[str, dict[str, float | None]]:
+    return {
+        person: {item: grade.auto_score for item, grade in row.grades.items()}
+        for person, row in gradebook.read(course, MODULE).items()
+    }
+
+
+def journal_in(folder: Path, **claims: Any) -> Journal:
+    """Open the journal of a submission as its owner would, or claiming something else."""
+    forms = Forms.read(folder)
+    assert forms is not None
+    honest = {
+        "course": forms.course,
+        "module": forms.module,
+        "form": forms.forms[0].code,
+        "apprentice": folder.parent.name,
+    }
+    return Journal(folder / "answers.jsonl", **{**honest, **claims})
+
+
+def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    folder = submissions.folder(course, MODULE, FIRST)
+    items, keys = items_of(folder), keys_of(course, FIRST)
+    choice = next(name for name, item in items.items() if item["kind"] == "choice")
+    right = keys[choice]["right"]
+    wrong = next(option["id"] for option in items[choice]["options"] if option["id"] != right)
+    journal = journal_in(folder, clock=lambda: ANSWERED + timedelta(hours=1))
+    journal.append(choice, ChoiceResponse(option=right))
+    journal.append(choice, ChoiceResponse(option=wrong))
+    journal.append(choice, ChoiceResponse(option=right))
+    assert mark(course).ok
+    given: dict[str, Any] = {}
+    for line in (folder / "answers.jsonl").read_text("utf-8").splitlines():
+        entry = json.loads(line)
+        given[entry["item"]] = entry["response"]
+    expected = {
+        name: mark_item(read_item(item), read_key(keys[name]), given[name]).points for name, item in items.items()
+    }
+    assert expected[choice] == items[choice]["points"]
+    assert marks(course)[FIRST] == expected
+    assert set(marks(course)) == {FIRST, SECOND}
+
+
+def test_outcome_says_who_is_missing(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    outcome = mark(course)
+    assert outcome.done == (f"{MODULE}: 2 submissions marked, 1 missing.",)
+    assert outcome.data["missing"] == {MODULE: [THIRD]}
+
+
+def test_marking_twice_gives_the_same(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+    assert mark(course).ok
+    before = rows(course), tree(course.autograded), tree(course.submitted)
+    assert mark(course).ok
+    assert (rows(course), tree(course.autograded), tree(course.submitted)) == before
+
+
+def test_marked_again_from_the_command_line(assigned: Any, tmp_path: Path, command: Callable[..., Any]) -> None:
+    course = take_in(assigned, tmp_path, FIRST)
+    said = command("mark", "--json", "--course", course.folder)
+    assert said.returncode == 0, said.stderr
+    told = json.loads(said.stdout)
+    assert told["command"] == "mark"
+    assert {entry["id"]: entry["points"] for entry in told["submissions"][0]["items"]} == marks(course)[FIRST]
+
+
+def test_the_folder_decides_and_the_claim_is_flagged(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    honest = score(course, MODULE, FIRST)
+    folder = submissions.folder(course, MODULE, FIRST)
+    lines = [json.loads(line) for line in (folder / "answers.jsonl").read_text("utf-8").splitlines()]
+    (folder / "answers.jsonl").unlink()
+    journal = journal_in(
+        folder, clock=lambda: ANSWERED, apprentice=SECOND, form="ELSEWHERE", course="other", module="other"
+    )
+    for line in lines:
+        journal.append(line["item"], read_response(line["response"]))
+    claimed = score(course, MODULE, FIRST)
+    assert [entry.mark for entry in claimed.items] == [entry.mark for entry in honest.items]
+    assert {flag.kind for flag in claimed.flags} >= {"name", "form", "course", "module"}
+    assert not honest.flags
+    outcome = mark(course)
+    assert outcome.ok
+    assert any("claim the name" in finding.text for finding in outcome.findings)
+
+
+def test_one_bad_submission_never_stops_the_others(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+    expected = score(course, MODULE, SECOND).points
+    (submissions.folder(course, MODULE, FIRST) / "answers.jsonl").write_bytes(b"\xff\x00" * 5000 + b"\n[[[[{")
+    stranger = course.submitted / "stranger" / MODULE
+    shutil.copytree(submissions.folder(course, MODULE, SECOND), stranger)
+    outcome = mark(course)
+    assert not outcome.ok
+    refusals = [finding for finding in outcome.findings if finding.severity == "refused"]
+    assert [finding.place for finding in refusals] == [f"submitted/stranger/{MODULE}"]
+    assert set(marks(course)) == {FIRST, SECOND, THIRD}
+    assert sum(points or 0 for points in marks(course)[SECOND].values()) == pytest.approx(expected)
+    assert set(marks(course)[FIRST].values()) == {0.0}
+
+
+def test_a_fault_of_ours_in_one_costs_only_that_one(
+    assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    genuine = marking.Scorer.score
+
+    def fails(scorer: Any, apprentice: str) -> Any:
+        if apprentice == FIRST:
+            raise RuntimeError("out of order")
+        return genuine(scorer, apprentice)
+
+    monkeypatch.setattr(marking.Scorer, "score", fails)
+    outcome = mark(course)
+    assert [f.text for f in outcome.findings if f.severity == "refused"] == [
+        "RuntimeError: out of order. It was not marked; please report this."
+    ]
+    assert set(marks(course)) == {SECOND}
+
+
+@pytest.mark.parametrize(
+    ("damage", "flagged"),
+    [
+        pytest.param(lambda text: text + '{"format":1,"n":9,"at', [], id="torn last line"),
+        pytest.param(lambda text: "not an answer\n" + text, ["unreadable", "chain"], id="a line in front"),
+        pytest.param(lambda text: "".join(text.splitlines(keepends=True)[1:]), ["chain"], id="a line taken out"),
+    ],
+)
+def test_a_damaged_line_costs_no_other_line(
+    assigned: Any, tmp_path: Path, damage: Callable[[str], str], flagged: list[str]
+) -> None:
+    course = take_in(assigned, tmp_path, FIRST)
+    path = submissions.folder(course, MODULE, FIRST) / "answers.jsonl"
+    whole = {entry.id: entry.mark.points for entry in score(course, MODULE, FIRST).items}
+    path.write_text(damage(path.read_text("utf-8")), "utf-8")
+    scored = score(course, MODULE, FIRST)
+    first = next(iter(whole))
+    kept = {entry.id: entry.mark.points for entry in scored.items if entry.id != first}
+    assert kept == {name: points for name, points in whole.items() if name != first}
+    assert [flag.kind for flag in scored.flags] == flagged
+
+
+def test_impossible_times_are_flagged(assigned: Any, tmp_path: Path) -> None:
+    bench = assigned
+    bench.hand_in(FIRST, tmp_path / "home", at=ANSWERED)
+    assert collect(bench.course, clock=lambda: ANSWERED - timedelta(days=30)).ok
+    scored = score(bench.course, MODULE, FIRST)
+    assert [flag.kind for flag in scored.flags] == ["times"]
+    assert "after the hand-in arrived" in scored.flags[0].text
+
+
+@pytest.mark.skipif(os.name == "nt", reason="making links needs special rights on Windows")
+@pytest.mark.parametrize("where", ["journal", "folder", "apprentice"])
+def test_links_are_not_followed(assigned: Any, tmp_path: Path, where: str) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    theirs = submissions.folder(course, MODULE, SECOND)
+    mine = submissions.folder(course, MODULE, FIRST)
+    target = {"journal": mine / "answers.jsonl", "folder": mine, "apprentice": mine.parent}[where]
+    source = {"journal": theirs / "answers.jsonl", "folder": theirs, "apprentice": theirs.parent}[where]
+    shutil.rmtree(target) if target.is_dir() else target.unlink()
+    target.symlink_to(source)
+    scored = score(course, MODULE, FIRST)
+    assert all(entry.response is None for entry in scored.items)
+    assert "place" in {flag.kind for flag in scored.flags}
+    assert mark(course).ok
+    assert set(marks(course)[FIRST].values()) == {0.0}
+
+
+def test_cut_off_half_way_leaves_the_old_state(assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    assert mark(course, apprentices=[FIRST]).ok
+    before = rows(course)
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(projection, "_penalise", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        mark(course)
+    assert rows(course) == before
+    monkeypatch.undo()
+    assert mark(course).ok
+    assert set(marks(course)) == {FIRST, SECOND}
+
+
+def test_what_a_person_set_is_kept_and_asked_about_again(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST)
+    assert mark(course).ok
+    with sqlite3.connect(course.gradebook) as connection:
+        connection.execute("update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
+    assert mark(course).ok
+    for grade in gradebook.read(course, MODULE)[FIRST].grades.values():
+        assert (grade.manual_score, grade.extra_credit, grade.needs_manual_grade, grade.score) == (
+            0.5,
+            0.25,
+            True,
+            0.75,
+        )
+
+
+def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    path = course.forms_file(MODULE, 1)
+    forms = json.loads(path.read_text("utf-8"))
+    code = score(course, MODULE, FIRST).form
+    next(form for form in forms["forms"] if form["code"] == code)["items"][0]["item"]["points"] = 17
+    path.write_text(json.dumps(forms), "utf-8")
+    outcome = mark(course)
+    assert [finding.place for finding in outcome.findings] == [f"submitted/{FIRST}/{MODULE}"]
+    assert set(marks(course)) == {SECOND}
+
+
+def test_whoever_has_no_form_is_told(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST)
+    with pytest.raises(CourseError, match="No form was drawn"):
+        score(course, MODULE, "nobody")
+
+
+def test_a_module_not_given_out(bench: Any) -> None:
+    outcome = mark(bench.course)
+    assert outcome.ok
+    assert "No module has been given out" in outcome.findings[0].text
+    assert not mark(bench.course, [MODULE]).ok
+
+
+def test_marked_notebook_shows_answer_verdict_reason_and_points(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST)
+    assert mark(course).ok
+    notebook = json.loads((course.autograded / FIRST / MODULE / f"{MODULE}.ipynb").read_text("utf-8"))
+    scored = {entry.id: entry for entry in score(course, MODULE, FIRST).items}
+    seen = 0
+    for cell in notebook["cells"]:
+        about = cell["metadata"].get("nbgrader")
+        if about is None:
+            continue
+        shown, result = cell["outputs"]
+        entry = scored[about["grade_id"]]
+        plain = shown["data"]["text/plain"]
+        assert entry.item.prompt in plain
+        assert entry.mark.reason in plain
+        assert entry.mark.verdict in plain
+        assert float(result["data"]["text/plain"]) == entry.mark.points
+        seen += 1
+    assert seen == len(scored) == 3
+    cautions = notebook["cells"][0]["outputs"][0]["data"]["text/plain"]
+    assert "starting system" in cautions
+
+
+def test_simulated_answers_are_marked_as_they_were_meant(assigned: Any, tmp_path: Path) -> None:
+    bench = assigned
+    folder = bench.unpack(FIRST, tmp_path / "home")
+    forms, who = Forms.read(folder), Identity.read(folder)
+    assert forms is not None
+    assert who is not None
+    form = forms.of(FIRST)
+    keys = {name: read_key(key) for name, key in keys_of(bench.course, FIRST).items()}
+    simulate.answer_form(
+        folder,
+        form,
+        keys,
+        simulate.Habits(skill=1.0, slip=0.0),
+        "seed",
+        course="saltmere",
+        module=MODULE,
+        apprentice=FIRST,
+        start=ANSWERED,
+    )
+    made = handin.pack(folder)
+    made.rename(bench.course.inbox / made.name)
+    assert collect(bench.course, clock=lambda: COLLECTED).ok
+    scored = score(bench.course, MODULE, FIRST)
+    assert scored.points == scored.out_of
+    assert not scored.flags
