@@ -138,7 +138,7 @@ def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Pla
         severity,
         place,
         places.line(fault.path),
-        key_of(fault.path),
+        shorten(key_of(fault.path), 200),
         shorten(fault.value),
         fault.rule,
         remedy,

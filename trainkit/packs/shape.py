@@ -21,6 +21,8 @@ __all__ = ["LARGEST", "decode", "read"]
 
 LARGEST = 2_000_000  # bytes; the largest pack anyone has a use for is a tenth of it
 
+_DEEPEST = 30  # levels; a pack needs five
+
 
 def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
     """Return the text of a pack's bytes, or what is wrong with them."""
@@ -62,7 +64,7 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
     The values are None where the text is no TOML, or a TOML of another format.
     """
     try:
-        data = tomllib.loads(text)
+        data = _frozen(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
         return frozenset(), None, _not_toml(str(error), text, file, places)
     except (RecursionError, ValueError, OverflowError) as error:
@@ -99,18 +101,20 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
 
 def _validated(model: type[BaseModel], data: dict[str, Any]) -> tuple[dict[str, Any], list[ErrorDetails]]:
     try:
-        made = model.model_validate(_frozen(data))
+        made = model.model_validate(data)
     except ValidationError as error:
         return {}, error.errors(include_url=False)
     return {name: getattr(made, name) for name in model.model_fields}, []
 
 
-def _frozen(value: Any) -> Any:
+def _frozen(value: Any, depth: int = 0) -> Any:
     """Turn lists into tuples, so that the strict rules of types apply to what is inside them."""
+    if depth > _DEEPEST:
+        raise RecursionError
     if isinstance(value, list):
-        return tuple(_frozen(each) for each in value)
+        return tuple(_frozen(each, depth + 1) for each in value)
     if isinstance(value, dict):
-        return {key: _frozen(each) for key, each in value.items()}
+        return {key: _frozen(each, depth + 1) for key, each in value.items()}
     return value
 
 
@@ -162,8 +166,8 @@ _TYPES = {
 
 def _finding(error: ErrorDetails, file: str, places: Places) -> Finding:
     path: Path = tuple(error["loc"])
-    key, sort, context = key_of(path), error["type"], error.get("ctx", {})
-    value, name = shorten(error["input"]), str(path[-1]) if path else ""
+    key, sort, context = shorten(key_of(path), 200), error["type"], error.get("ctx", {})
+    value, name = shorten(error["input"]), shorten(str(path[-1]), 40) if path else ""
     line = places.line(path)
 
     def found(code: str, rule: str, remedy: str, value: str = value) -> Finding:

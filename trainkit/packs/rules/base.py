@@ -11,6 +11,7 @@ from trainkit.errors import GearError, LockPinError, ProcedureError
 
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
+    from trainkit.lockpin import Setup
     from trainkit.packs.findings import Path
     from trainkit.packs.schema import Document
     from trainkit.procedures import Procedure
@@ -84,15 +85,14 @@ class Case:
             return None
 
     @cached_property
-    def pin_fault(self) -> LockPinError | GearError | None:
-        """What keeps the lock pin from being modelled."""
+    def pin(self) -> Setup | LockPinError | GearError:
+        """The pinning model, or what keeps the lock pin from being modelled."""
         from trainkit.packs import mechanics
 
         try:
-            mechanics.lock_pin(self.pack)
+            return mechanics.lock_pin(self.pack)
         except (LockPinError, GearError) as error:
             return error
-        return None
 
 
 Rule = Callable[[Case], Iterator[Fault]]

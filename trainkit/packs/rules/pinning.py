@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trainkit.errors import GearError, LockPinError
 from trainkit.packs.rules.base import Case, Fault, rule
 
 if TYPE_CHECKING:
@@ -36,7 +37,6 @@ def _dial(case: Case) -> Dial | None:
 
 
 def _readable(clock: str) -> bool:
-    from trainkit.errors import GearError
     from trainkit.gears import Clock
 
     try:
@@ -186,18 +186,8 @@ def _window(case: Case) -> Iterator[Fault]:
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
 def _way_back(case: Case) -> Iterator[Fault]:
-    from trainkit.packs import mechanics
-
-    table, train, dial = case.pack.lock_pin_table, case.train, _dial(case)
-    if dial is None or train is None or table.component not in [gear.id for gear in case.pack.gears]:
-        return
-    before = _before(table, dial)
-    if len(before) < 3 or not before["give_up"] < 0 < before["press_from"] < before["back_off_to"]:
-        return
-    if case.pin_fault is not None:
-        return
-    setup = mechanics.lock_pin(case.pack)
-    if setup.back_off < setup.least_back_off:
+    table, setup = case.pack.lock_pin_table, case.pin
+    if not isinstance(setup, Exception) and setup.back_off < setup.least_back_off:
         yield _short_way_back(table, setup.back_off, setup.press_from, setup.least_back_off)
 
 
@@ -249,13 +239,8 @@ def _both_ways_agree(case: Case) -> Iterator[Fault]:
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
 def _right_dead_centre(case: Case) -> Iterator[Fault]:
-    from trainkit.packs import mechanics
-
-    table = case.pack.lock_pin_table
-    if case.train is None or _dial(case) is None or case.pin_fault is not None:
-        return
-    setup = mechanics.lock_pin(case.pack)
-    if setup.untold:
+    table, setup = case.pack.lock_pin_table, case.pin
+    if not isinstance(setup, Exception) and setup.untold:
         wrong = setup.untold[0]
         yield Fault(
             "dead-centre-untold",
@@ -270,9 +255,8 @@ def _right_dead_centre(case: Case) -> Iterator[Fault]:
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
 def _modelled(case: Case) -> Iterator[Fault]:
-    table, dial = case.pack.lock_pin_table, _dial(case)
-    error = case.pin_fault if dial is not None else None
-    if error is None or dial is None:
+    table, dial, error = case.pack.lock_pin_table, _dial(case), case.pin
+    if dial is None or not isinstance(error, LockPinError | GearError):
         return
     before = _before(table, dial)
     known = [gear.id for gear in case.pack.gears]
