@@ -15,7 +15,9 @@ from __future__ import annotations
 import math
 import re
 import sys
+from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.errors import QuantityError
@@ -172,7 +174,12 @@ def exact(value: float) -> Fraction:
     >>> exact(0.1)
     Fraction(1, 10)
     """
-    return Fraction(repr(float(value)))
+    return Fraction(*_as_ratio(float(value)))
+
+
+@lru_cache(maxsize=4096)  # steps and printed values come again and again
+def _as_ratio(value: float) -> tuple[int, int]:
+    return Decimal(repr(value)).as_integer_ratio()
 
 
 def round_to_step(value: float, step: float) -> float:
@@ -191,9 +198,12 @@ def round_to_step(value: float, step: float) -> float:
     >>> round_to_step(42.03, 1), round_to_step(42.5, 1), round_to_step(41.9, 0.5), round_to_step(0.15, 0.1)
     (42.0, 43.0, 42.0, 0.2)
     """
-    steps = exact(finite(value)) / exact_step(step)
-    nearest = math.floor(abs(steps) + Fraction(1, 2))
-    return float((nearest if steps >= 0 else -nearest) * exact_step(step))
+    # Whole numbers are ten times faster here than fractions, and as exact.
+    over, under = _as_ratio(abs(finite(value)))
+    step_over, step_under = _step_ratio(step)
+    half = under * step_over
+    nearest = (2 * over * step_under + half) // (2 * half)
+    return math.copysign(nearest * step_over / step_under, value) + 0.0
 
 
 def from_edge(value: float, step: float) -> float:
@@ -204,8 +214,10 @@ def from_edge(value: float, step: float) -> float:
     >>> from_edge(42.5, 1), from_edge(42.0, 1), from_edge(42.4, 1)
     (0.0, 0.5, 0.1)
     """
-    steps = exact(finite(value)) / exact_step(step)
-    return float(abs(steps % 1 - Fraction(1, 2)))
+    over, under = _as_ratio(abs(finite(value)))
+    step_over, step_under = _step_ratio(step)
+    whole = under * step_over
+    return abs(2 * (over * step_under % whole) - whole) / (2 * whole)
 
 
 def plain(value: float, step: float | None = None) -> str:
@@ -226,14 +238,19 @@ def plain(value: float, step: float | None = None) -> str:
     """
     value = finite(value)
     if step is not None:
-        written = f"{float(exact_step(step)):.12f}".rstrip("0")
-        return f"{value:.{len(written.partition('.')[2])}f}"
+        return f"{value:.{_decimals(finite(step, 'step'))}f}"
     figures = f"{value:.6g}"
     if float(figures) != value:
         figures = f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
     if "e" in figures:
         figures = f"{float(figures):.15f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{float(figures):.0f}"
     return figures
+
+
+@lru_cache(maxsize=256)
+def _decimals(step: float) -> int:
+    _step_ratio(step)
+    return len(f"{step:.12f}".rstrip("0").partition(".")[2])
 
 
 def millimetres(length: float | pint.Quantity[float], what: str = "length", *, zero: bool = False) -> float:
@@ -290,7 +307,11 @@ def finite(value: object, what: str = "value") -> float:
 
 def exact_step(step: object) -> Fraction:
     """Return a step exactly, or refuse it: a step is a finite number greater than nought."""
-    read = exact(finite(step, "step"))
+    return Fraction(*_step_ratio(step))
+
+
+def _step_ratio(step: object) -> tuple[int, int]:
+    read = finite(step, "step")
     if read <= 0:
         raise QuantityError(step, rule="A step is greater than nought.", remedy="Give the tool's step, such as 0.5.")
-    return read
+    return _as_ratio(read)

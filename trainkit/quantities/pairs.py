@@ -22,6 +22,7 @@ from typing import Literal
 from trainkit.errors import QuantityError
 from trainkit.quantities.decimals import THIN, exact, exact_step, plain, split_number
 from trainkit.quantities.torques import Torque, torque
+from trainkit.quantities.units import factor
 
 __all__ = ["DualUnit", "Master", "dual_unit"]
 
@@ -77,15 +78,9 @@ class DualUnit:
     @property
     def working(self) -> tuple[str, ...]:
         """How the verdict comes about, one line a conversion."""
-        lines = [
-            _line(source, into, step)
-            for source, into, steps in (
-                (self.first, self.second, self.steps_second),
-                (self.second, self.first, self.steps_first),
-            )
-            for step in steps
-        ]
-        return (*lines, _VERDICTS[self.master].format(first=self.first.unit, second=self.second.unit))
+        forward = [_line(self.first, self.steps_first[0], self.second, step) for step in self.steps_second]
+        back = [_line(self.second, self.steps_second[0], self.first, step) for step in self.steps_first]
+        return (*forward, *back, _VERDICTS[self.master].format(first=self.first.unit, second=self.second.unit))
 
 
 _VERDICTS: dict[Master, str] = {
@@ -97,15 +92,14 @@ _VERDICTS: dict[Master, str] = {
 }
 
 
-def _line(source: Torque, into: Torque, step: float) -> str:
+def _line(source: Torque, printed_to: float, into: Torque, step: float) -> str:
+    """Say what comes of converting one printed column to the step of the other, and what stands there."""
     low, high = _rounded(source, into.unit, step)
     size = f"{plain(step)}{THIN}{into.unit}"
-    either = f"{plain(low, step)} or {plain(high, step)}" if low != high else plain(low, step)
-    verb = "is" if into.value in (low, high) else "is not"
-    return (
-        f"{source} = {plain(_six(source.to(into.unit).value))}{THIN}{into.unit}, to the nearest {size}: "
-        f"{either}; {verb} the printed {plain(into.value, step)}."
-    )
+    found = plain(low, step) if low == high else f"{plain(low, step)} or {plain(high, step)}"
+    verdict = "as printed" if into.value in (low, high) else f"but {plain(into.value, step)} is printed"
+    exactly = f"{plain(_six(source.to(into.unit).value))}{THIN}{into.unit}"
+    return f"{source.shown(printed_to)} = {exactly}, to the nearest {size} {found}, {verdict}."
 
 
 def _six(value: float) -> float:
@@ -213,6 +207,6 @@ def _verdict(first: Torque, second: Torque, step_first: float, step_second: floa
 def _rounded(source: Torque, unit: str, step: float) -> tuple[float, float]:
     """Return the source in ``unit`` on ``step``: twice the same, or both neighbours of an exact half."""
     mark = exact(step)
-    steps = source.newton_metres / Torque(1.0, unit).newton_metres / mark
+    steps = source.newton_metres / (factor(unit) * mark)
     half = Fraction(1, 2)
     return float(math.ceil(steps - half) * mark), float(math.floor(steps + half) * mark)

@@ -1,0 +1,148 @@
+"""The tool itself: what it may deviate, and which one suits a value."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING
+
+from trainkit.items.item import ChoiceItem, Given, Item, NumberItem
+from trainkit.items.key import ChoiceKey, Key, NumberKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.torque_units.drawing import (
+    NEAR,
+    draw_value,
+    facts,
+    keep_off_edge,
+    lettered,
+    print_step,
+    rules_apart,
+    scale,
+    torque_wrenches,
+    units_of,
+    wrench_rows,
+)
+from trainkit.items.torque_units.rules import BAND_RULES, Band
+from trainkit.quantities import THIN, Torque, plain, round_to_step
+
+if TYPE_CHECKING:
+    from trainkit.fasteners import Wrench
+    from trainkit.packs import Pack, Tool
+
+__all__ = ["ToleranceBand", "WhichWrench"]
+
+
+class ToleranceBand(Template):
+    """The largest reading that a wrench may give at a setting."""
+
+    name = "torque-units/tolerance-band"
+    skill = "Work out what a wrench may deviate"
+    kind = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once, or ask for another draw."""
+        tool = rng.choice(torque_wrenches(pack))
+        wrench = scale(tool)
+        setting = Torque(draw_value(rng, wrench.usable_from.value, wrench.high, wrench.step), wrench.unit)
+        case = Band(setting, wrench.high, wrench.permissible_deviation)
+        # A bench reads finer than the wrench is marked.
+        step = wrench.step / 5
+        keep_off_edge(case.most, step)
+        answer = Torque(round_to_step(case.most, step), wrench.unit)
+        rules = rules_apart(BAND_RULES, case, answer.value, step)
+        share, size = f"{plain(case.share * 100)}{THIN}%", f"{plain(step, step)}{THIN}{wrench.unit}"
+        item = NumberItem(
+            prompt="The wrench is tried on a test bench. Which is the largest reading that still passes?",
+            given=(
+                *wrench_rows(tool, wrench),
+                Given(label="Set on the wrench", value=setting.shown(wrench.step)),
+                Given(label="Tolerance", value=f"±{share} of the value"),
+            ),
+            units=(wrench.unit,),
+            to_nearest=f"to the nearest {size}, the step of the bench",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"{share} of {setting.shown(wrench.step)} is {plain(float(f'{setting.value * case.share:.4g}'))}"
+                f"{THIN}{wrench.unit}.",
+                f"{plain(setting.value)} + {plain(float(f'{setting.value * case.share:.4g}'))} "
+                f"= {plain(float(f'{case.most:.6g}'))}{THIN}{wrench.unit}.",
+                f"To the nearest {size} this is {answer.shown(step)}.",
+            ),
+            answer=answer.value,
+            unit=wrench.unit,
+            tolerance=NEAR * step,
+            shown=answer.shown(step),
+            rules=rules,
+        )
+        return item, key
+
+
+class WhichWrench(Template):
+    """Which wrench of the pack suits a value that is printed in another unit."""
+
+    name = "torque-units/which-wrench"
+    skill = "Choose the wrench that suits a torque"
+    kind = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+        """Draw once, or ask for another draw."""
+        tools = torque_wrenches(pack, at_least=3)
+        suited = rng.choice(tools)
+        wrench = scale(suited)
+        unit = rng.choice([unit for unit in units_of(pack, "N·m", "lbf·ft") if unit != wrench.unit])
+        ends = wrench.usable_from.to(unit).value, Torque(wrench.high, wrench.unit).to(unit).value
+        step = print_step(unit, *ends)
+        if step is None:
+            raise Redraw
+        wanted = Torque(draw_value(rng, *ends, step), unit)
+        verdicts = {tool.id: scale(tool).suits(wanted) for tool in tools}
+        # One wrench suits, and none of them by a hair.
+        if [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id] or not all(
+            _clear(scale(tool), wanted) for tool in tools
+        ):
+            raise Redraw
+        others = [tool for tool in tools if tool.id != suited.id]
+        shown = [suited, *rng.sample(others, min(3, len(others)))]
+        texts = {_described(tool): tool for tool in shown}
+        options, letters = lettered(texts, shuffle)
+        shows, reasons = {}, {}
+        for text, tool in texts.items():
+            verdict = verdicts[tool.id]
+            here = wanted.to(scale(tool).unit)
+            fits = "suits" if verdict == "suits" else f"is {verdict}"
+            reasons[letters[text]] = f"{wanted.shown(step)} is {here.shown()}; this wrench {fits}."
+            if verdict != "suits":
+                by_number = scale(tool).low <= wanted.value <= scale(tool).high
+                shows[letters[text]] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
+        item = ChoiceItem(
+            prompt="Which of these torque wrenches suits the torque of the job sheet?",
+            given=(
+                Given(label="Job sheet", value=wanted.shown(step)),
+                *facts(unit, *{scale(tool).unit for tool in shown if scale(tool).unit != unit}),
+            ),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                *(reasons[letters[text]] for text in texts),
+                "A wrench is used above a fifth of its largest value and within its scale.",
+            ),
+            right=letters[_described(suited)],
+            shows=shows,
+            reasons=reasons,
+        )
+        return item, key
+
+
+def _described(tool: Tool) -> str:
+    wrench = scale(tool)
+    ends = f"{plain(wrench.low, wrench.step)} to {plain(wrench.high, wrench.step)}"
+    return f"{tool.name}, {ends}{THIN}{wrench.unit}"
+
+
+def _clear(wrench: Wrench, wanted: Torque) -> bool:
+    """Tell whether a torque lies more than 3 % off either end of what the wrench is good for."""
+    value = wanted.to(wrench.unit).value
+    return all(abs(value - end) > 0.03 * end for end in (wrench.usable_from.value, wrench.high))

@@ -1,0 +1,159 @@
+"""Converting to the unit of a scale, and putting a value on its nearest mark."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING
+
+from trainkit.items.item import Given, Item, NumberItem
+from trainkit.items.key import Key, NumberKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.torque_units.drawing import (
+    NEAR,
+    draw_value,
+    facts,
+    keep_off_edge,
+    print_step,
+    rules_apart,
+    scale,
+    torque_wrenches,
+    units_of,
+    wrench_rows,
+)
+from trainkit.items.torque_units.rules import CONVERSION_RULES, MARK_RULES, Conversion, Mark
+from trainkit.quantities import THIN, Torque, factor, plain, settable
+
+if TYPE_CHECKING:
+    from trainkit.fasteners import Wrench
+    from trainkit.packs import Pack
+
+__all__ = ["Convert", "NearestMark"]
+
+
+# Nobody prints a torque in a unit so small that it takes five figures.
+_LARGEST_PRINTED = 2000
+
+
+class Convert(Template):
+    """A torque in one unit is to be set on a wrench whose scale has another."""
+
+    name = "torque-units/convert"
+    skill = "Convert a torque to the unit of the wrench"
+    kind = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once, or ask for another draw."""
+        tool = rng.choice(torque_wrenches(pack))
+        wrench = scale(tool)
+        columns = self._columns(pack, wrench)
+        if not columns:
+            raise Redraw
+        unit, step, low, high = rng.choice(columns)
+        given = Torque(draw_value(rng, low, high, step), unit)
+        case = Conversion(given, wrench.unit, wrench.step)
+        keep_off_edge(case.exact, wrench.step)
+        answer = settable(given, Torque(wrench.step, wrench.unit))
+        if not wrench.low <= answer.value <= wrench.high:
+            raise Redraw
+        rules = rules_apart(
+            CONVERSION_RULES,
+            case,
+            answer.value,
+            wrench.step,
+            small=("rough-factor", "kgf-as-ten", "rounds-down", "rounds-on-the-way"),
+        )
+        size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
+        item = NumberItem(
+            prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
+            given=(
+                Given(label="Job sheet", value=given.shown(step)),
+                *wrench_rows(tool, wrench),
+                *facts(unit, wrench.unit),
+            ),
+            units=units_of(pack, unit, wrench.unit),
+            to_nearest=f"to the nearest {size}, the step of the wrench",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                *_links(unit, wrench.unit),
+                f"{given.shown(step)} = {plain(case.exact)}{THIN}{wrench.unit}",
+                f"The scale goes in steps of {size}, so the nearest mark is {answer.shown(wrench.step)}.",
+            ),
+            answer=answer.value,
+            unit=wrench.unit,
+            tolerance=NEAR * wrench.step,
+            shown=answer.shown(wrench.step),
+            rules=rules,
+        )
+        return item, key
+
+    def _columns(self, pack: Pack, wrench: Wrench) -> list[tuple[str, float, float, float]]:
+        """Return the units a job sheet could print for this scale: unit, printed step, least and largest value."""
+        found = []
+        low, high = wrench.usable_from, Torque(wrench.high, wrench.unit)
+        for unit in units_of(pack, "N·m", "lbf·ft"):
+            if unit == wrench.unit:
+                continue
+            ends = low.to(unit).value, high.to(unit).value
+            step = print_step(unit, *ends)
+            if step is not None and ends[1] <= _LARGEST_PRINTED:
+                found.append((unit, step, *ends))
+        return found
+
+
+def _links(unit: str, into: str) -> tuple[str, ...]:
+    """Say how much one of the larger unit is in the smaller, to seven digits."""
+    larger, smaller = sorted((unit, into), key=factor, reverse=True)
+    return (f"1{THIN}{larger} = {float(factor(larger) / factor(smaller)):.7g}{THIN}{smaller}",)
+
+
+class NearestMark(Template):
+    """A value between two marks is to be put on the nearer one."""
+
+    name = "torque-units/nearest-mark"
+    skill = "Find the nearest mark of a wrench"
+    kind = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once, or ask for another draw."""
+        tool = rng.choice(torque_wrenches(pack))
+        wrench = scale(tool)
+        # One decimal more than the scale has, so that the value lies between two marks.
+        fine = wrench.step / 10
+        exact = draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine)
+        wanted = Torque(exact, wrench.unit)
+        keep_off_edge(exact, wrench.step)
+        answer = settable(wanted, Torque(wrench.step, wrench.unit))
+        rules = rules_apart(
+            MARK_RULES,
+            Mark(exact, wrench.step),
+            answer.value,
+            fine,
+            small=("rounds-down", "rounds-up", "whole-numbers-only"),
+            rounded=False,
+        )
+        size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
+        below, above = (Torque(rule(Mark(exact, wrench.step)) or 0.0, wrench.unit) for rule in _NEIGHBOURS)
+        item = NumberItem(
+            prompt="The value to be set has been worked out. Which mark of this wrench is nearest to it?",
+            given=(Given(label="Worked out", value=wanted.shown(fine)), *wrench_rows(tool, wrench)),
+            units=(wrench.unit,),
+            to_nearest=f"to the nearest {size}, the step of the wrench",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"The marks on either side are {below.shown(wrench.step)} and {above.shown(wrench.step)}.",
+                f"{wanted.shown(fine)} is nearer to {answer.shown(wrench.step)}.",
+            ),
+            answer=answer.value,
+            unit=wrench.unit,
+            tolerance=NEAR * fine,
+            shown=answer.shown(wrench.step),
+            rules=rules,
+        )
+        return item, key
+
+
+_NEIGHBOURS = (MARK_RULES["rounds-down"], MARK_RULES["rounds-up"])

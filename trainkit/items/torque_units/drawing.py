@@ -1,0 +1,248 @@
+"""What all templates of the module share: wrenches out of a pack, values for them, rules told apart."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Iterable, Mapping
+from functools import lru_cache
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
+
+from trainkit.errors import ItemError
+from trainkit.fasteners import Wrench
+from trainkit.items.item import Given, Option
+from trainkit.items.key import NumberRule
+from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack, Tool
+
+__all__ = [
+    "NEAR",
+    "adapters",
+    "draw_value",
+    "facts",
+    "keep_off_edge",
+    "lettered",
+    "millimetre_text",
+    "off_edge",
+    "print_step",
+    "rules_apart",
+    "scale",
+    "torque_wrenches",
+    "unit_of",
+    "units_of",
+    "wrench_rows",
+]
+
+Case = TypeVar("Case")
+
+# An answer counts as right within this share of a step: the exact value need not be put on its mark, the next mark
+# is never right.
+NEAR = 0.4
+# How far an exact value keeps from where rounding turns over, in steps. The printed factors have four digits.
+_CLEAR = 0.1
+_FACTOR_SHARE = 2e-4
+
+# The step at which a job sheet prints a value, by unit; the finer one where a scale ends early.
+_PRINTED = {
+    "N·m": (1.0, 0.1),
+    "lbf·ft": (1.0,),
+    "lbf·in": (1.0,),
+    "ozf·in": (1.0,),
+    "kgf·m": (0.1,),
+    "kgf·cm": (1.0,),
+    "dyn·cm": (),
+}
+_FEWEST = 15  # values that a printed column must have to choose from
+
+_FACTS = {
+    frozenset(("lbf·ft", "N·m")): ("1 lbf·ft", "1.356 N·m"),
+    frozenset(("lbf·in", "lbf·ft")): ("1 lbf·ft", "12 lbf·in"),
+    frozenset(("ozf·in", "lbf·in")): ("1 lbf·in", "16 ozf·in"),
+    frozenset(("kgf·m", "N·m")): ("1 kgf·m", "9.807 N·m"),
+    frozenset(("kgf·cm", "kgf·m")): ("1 kgf·m", "100 kgf·cm"),
+}
+# Each unit's next one on the way to the newton metre.
+_WAY = {"ozf·in": "lbf·in", "lbf·in": "lbf·ft", "lbf·ft": "N·m", "kgf·cm": "kgf·m", "kgf·m": "N·m"}
+
+
+def torque_wrenches(pack: Pack, at_least: int = 1) -> tuple[Tool, ...]:
+    """Return the pack's torque wrenches with a whole scale.
+
+    Raises
+    ------
+    ItemError
+        If there are fewer than ``at_least``.
+    """
+    found = tuple(
+        tool for tool in pack.tools if tool.kind == "torque-wrench" and None not in (tool.low, tool.high, tool.step)
+    )
+    if len(found) < at_least:
+        raise ItemError(
+            pack.name,
+            rule=f"This template needs {at_least} torque wrenches with unit, low, high and step; the pack has "
+            f"{len(found)}.",
+            remedy="Add them under [[tools]], or leave the template out of the blueprint.",
+        )
+    return found
+
+
+def adapters(pack: Pack) -> tuple[tuple[Tool, Tool], ...]:
+    """Return the pairs of a torque wrench and an adapter whose lengths are known, adapters no longer than the wrench.
+
+    Raises
+    ------
+    ItemError
+        If there is none.
+    """
+    found = tuple(
+        (wrench, adapter)
+        for wrench in torque_wrenches(pack)
+        for adapter in pack.tools
+        if adapter.adapter_length and wrench.length and adapter.adapter_length < wrench.length
+    )
+    if not found:
+        raise ItemError(
+            pack.name,
+            rule="This template needs an adapter with adapter_length and a longer torque wrench with length.",
+            remedy="Add them under [[tools]], or leave the template out of the blueprint.",
+        )
+    return found
+
+
+def scale(tool: Tool) -> Wrench:
+    """Return the scale of a torque wrench of the pack."""
+    return _scale(tool.unit, tool.low or 0.0, tool.high or 0.0, tool.step or 0.0)
+
+
+@lru_cache(maxsize=256)
+def _scale(unit: str, low: float, high: float, step: float) -> Wrench:
+    return Wrench(unit, low, high, step)
+
+
+def wrench_rows(tool: Tool, wrench: Wrench) -> tuple[Given, ...]:
+    """Return the lines of the data table that describe a wrench."""
+    ends = f"{plain(wrench.low, wrench.step)} to {plain(wrench.high, wrench.step)}"
+    return (
+        Given(label="Wrench", value=tool.name),
+        Given(label="Its scale", value=f"{ends}{THIN}{wrench.unit}"),
+        Given(label="From mark to mark", value=f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"),
+    )
+
+
+def millimetre_text(length: float) -> str:
+    """Write a length in millimetres."""
+    return f"{plain(length)}{THIN}mm"
+
+
+def units_of(pack: Pack, *more: str) -> tuple[str, ...]:
+    """Return the units that the pack prints and its scales have, and ``more``, in the usual order."""
+    found = set(more)
+    for fastener in pack.fasteners:
+        for stage in fastener.stages:
+            found.update(unit_of(column) for column in stage.torque or ())
+    found.update(scale(tool).unit for tool in torque_wrenches(pack))
+    return tuple(unit for unit in UNITS if unit in found)
+
+
+@lru_cache(maxsize=4096)
+def unit_of(column: str) -> str:
+    """Return the unit of a printed torque."""
+    return torque(column).unit
+
+
+def print_step(unit: str, low: float, high: float) -> float | None:
+    """Return the coarsest step at which a column from ``low`` to ``high`` still has enough values, or None."""
+    return next((step for step in _PRINTED[unit] if (high - low) / step >= _FEWEST), None)
+
+
+def draw_value(rng: random.Random, low: float, high: float, step: float) -> float:
+    """Return a multiple of ``step`` from ``low`` to ``high``."""
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return round_to_step(rng.randint(first, last) * step, step)
+
+
+def off_edge(exact: float, step: float, clear: float = _CLEAR) -> bool:
+    """Tell whether a value keeps so far from a rounding edge that the last digit of a printed factor cannot matter."""
+    return from_edge(exact, step) >= clear + abs(exact) / step * _FACTOR_SHARE
+
+
+def keep_off_edge(exact: float, step: float) -> None:
+    """Ask for another draw where the last digit of a factor would decide."""
+    if not off_edge(exact, step):
+        raise Redraw
+
+
+def rules_apart(
+    rules: Mapping[str, Callable[[Case], float | None]],
+    case: Case,
+    answer: float,
+    step: float,
+    *,
+    small: Iterable[str] = (),
+    rounded: bool = True,
+) -> tuple[NumberRule, ...]:
+    """Return what each wrong rule gives, every two of them and the answer told apart by the scale.
+
+    Parameters
+    ----------
+    rules : mapping
+        Wrong rules by their code.
+    case : object
+        What they are functions of.
+    answer, step : float
+        The right mark and the step of the scale.
+    small : iterable of str
+        Codes whose difference from the answer may be too small to show: they are left out where it is.
+    rounded : bool
+        Whether the values are put on the step.
+
+    Raises
+    ------
+    Redraw
+        If two rules agree at the step, or one of them with the answer.
+    """
+    apart = 2 * NEAR * step
+    found: dict[str, float] = {}
+    for code, rule in rules.items():
+        value = rule(case)
+        if value is None:
+            continue
+        mark = round_to_step(value, step) if rounded else value
+        if code in small and abs(mark - answer) <= apart:
+            continue
+        found[code] = mark
+    if not well_apart([answer, *found.values()], apart):
+        raise Redraw
+    return tuple(NumberRule(misconception=code, value=value) for code, value in found.items())
+
+
+def facts(*units: str) -> tuple[Given, ...]:
+    """Return the factors between these units, in one direction only: which way to use them is the question."""
+    links: dict[frozenset[str], None] = {}
+    ways = [_way(unit) for unit in units]
+    shared = set.intersection(*(set(way) for way in ways))
+    for way in ways:
+        for here, there in pairwise(way):
+            if here in shared:
+                break
+            links[frozenset((here, there))] = None
+    return tuple(
+        Given(label=_FACTS[link][0].replace(" ", THIN), value=_FACTS[link][1].replace(" ", THIN)) for link in links
+    )
+
+
+def _way(unit: str) -> list[str]:
+    way = [unit]
+    while way[-1] in _WAY:
+        way.append(_WAY[way[-1]])
+    return way
+
+
+def lettered(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:
+    """Return options in shuffled order, named a, b, c … by where they stand, and the name of each text."""
+    options = tuple(Option(id="abcdef"[at], text=text) for at, text in enumerate(shuffled(texts, shuffle)))
+    return options, {option.text: option.id for option in options}

@@ -1,0 +1,238 @@
+"""Values printed in two units: the pair that does not belong, and the column that is the master."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from trainkit.errors import ItemError
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.template import Redraw, Template
+from trainkit.items.torque_units.drawing import (
+    facts,
+    lettered,
+    off_edge,
+    print_step,
+    torque_wrenches,
+    unit_of,
+)
+from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["MasterColumn", "OddPair"]
+
+# The columns of a question lie no further apart than this share: further off, anyone sees it.
+_CLOSE = 0.06
+# How many steps a second column may lie beyond what rounding can explain.
+_OFF = 3
+# A verdict on a pair has to stand further from a rounding edge than the last digit of a printed factor, in steps.
+_CLEAR = 0.02
+# A table has at most about this many values in its first column.
+_ROWS = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """The two columns of a job sheet: their units, printed steps, and the first column's range."""
+
+    first: str
+    second: str
+    step_first: float
+    step_second: float
+    low: float
+    high: float
+
+    def shown(self, pair: DualUnit) -> str:
+        """Write a pair as a job sheet prints it."""
+        return f"{pair.first.shown(self.step_first)} ({pair.second.shown(self.step_second)})"
+
+    @property
+    def row(self) -> Given:
+        """The line of the data table that says how the columns are printed."""
+        first = f"{plain(self.step_first, self.step_first)}{THIN}{self.first}"
+        return Given(
+            label="Printed to", value=f"{first} and {plain(self.step_second, self.step_second)}{THIN}{self.second}"
+        )
+
+    @property
+    def coarse_row(self) -> Given:
+        """The same where the second column may have been rounded to ten of its steps."""
+        first = f"{plain(self.step_first, self.step_first)}{THIN}{self.first}"
+        fine, coarse = (plain(times * self.step_second, self.step_second) for times in (1, 10))
+        return Given(label="Printed to", value=f"{first} and, not known which, {fine} or {coarse}{THIN}{self.second}")
+
+
+def _columns(rng: random.Random, pack: Pack) -> Columns:
+    """Return two columns that the pack prints."""
+    printed = tuple(stage.torque for fastener in pack.fasteners for stage in fastener.stages if stage.torque)
+    if not printed:
+        raise ItemError(
+            pack.name,
+            rule="This template needs a torque that the pack prints in two units.",
+            remedy="Print the stages under [[fasteners]] in two units, or leave the template out of the blueprint.",
+        )
+    found = _tables(printed, tuple((tool.unit, tool.high or 0.0) for tool in torque_wrenches(pack)))
+    if not found:
+        raise Redraw
+    return rng.choice(found)
+
+
+@lru_cache(maxsize=64)
+def _tables(printed: tuple[tuple[str, str], ...], ends: tuple[tuple[str, float], ...]) -> tuple[Columns, ...]:
+    """Return the columns for each pair of units, over the range of the printed values and some room round them."""
+    most = max(torque(high, unit) for unit, high in ends)
+    values: dict[tuple[str, str], list[float]] = {}
+    for first, second in printed:
+        values.setdefault((unit_of(first), unit_of(second)), []).append(torque(first).value)
+    found = []
+    for (first, second), column in sorted(values.items()):
+        low, high = 0.7 * min(column), min(max(max(column) * 1.6, min(column) * 4), most.to(first).value)
+        step = print_step(first, low, high)
+        other = print_step(second, *(Torque(end, first).to(second).value for end in (low, high)))
+        if step is not None and other is not None:
+            found.append(Columns(first, second, step, other, low, min(high, low + _ROWS * step)))
+    return tuple(found)
+
+
+@lru_cache(maxsize=128)
+def _sorted(columns: Columns) -> dict[str, tuple[DualUnit, ...]]:
+    """Return every pair that the columns could print, by what can be said about it."""
+    found: dict[str, list[DualUnit]] = {}
+    for pair in _every(columns):
+        kind = {"first": "one way", "second": "one way"}.get(pair.master, pair.master)
+        if abs(pair.gap) <= _CLOSE and _clear(pair):
+            found.setdefault(kind, []).append(pair)
+    return {kind: tuple(pairs) for kind, pairs in found.items()}
+
+
+def _clear(pair: DualUnit) -> bool:
+    """Tell whether the printed factors, four digits each, lead to the same verdict."""
+    forward, back = pair.first_converted.value, pair.second_converted.value
+    return all(off_edge(forward, step, _CLEAR) for step in pair.steps_second) and all(
+        off_edge(back, step, _CLEAR) for step in pair.steps_first
+    )
+
+
+def _every(columns: Columns) -> Iterator[DualUnit]:
+    step, other = columns.step_first, columns.step_second
+    # Half a step of the first column, in steps of the second, is what rounding can explain at most.
+    explained = Torque(step, columns.first).to(columns.second).value / other / 2
+    off_most = _OFF + math.ceil(max(explained, 0.5))
+    for at in range(int(columns.low / step), int(columns.high / step) + 1):
+        column = Torque(round_to_step(at * step, step), columns.first)
+        nearest = settable(column, Torque(other, columns.second)).value
+        for off in range(-off_most, off_most + 1):
+            value = round_to_step(nearest + off * other, other)
+            if column.value > 0 and value > 0:
+                yield dual_unit(column, Torque(value, columns.second), step, other)
+        coarse = settable(column, Torque(10 * other, columns.second))
+        if column.value > 0 and coarse.value > 0:
+            pair = dual_unit(column, coarse, step, (other, 10 * other))
+            if pair.master == "undecidable":
+                yield pair
+
+
+def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
+    pairs = _sorted(columns).get(kind)
+    if not pairs:
+        raise Redraw
+    return rng.choice(pairs)
+
+
+class OddPair(Template):
+    """One of four printed pairs does not belong together."""
+
+    name = "torque-units/odd-pair"
+    skill = "Find a printed pair that does not belong together"
+    kind = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+        """Draw once, or ask for another draw."""
+        columns = _columns(rng, pack)
+        odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
+        pairs = [odd, one_way, *either]
+        if len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4:
+            raise Redraw
+        texts = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
+        options, letters = lettered(texts, shuffle)
+        item = ChoiceItem(
+            prompt="A job sheet prints torques in two units. Which pair does not belong together?",
+            given=(columns.row, *facts(columns.first, columns.second)),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=tuple(line for working in texts.values() for line in working),
+            right=letters[columns.shown(odd)],
+            shows={letters[columns.shown(one_way)]: "checks-one-way"},
+            reasons={letters[text]: " ".join(working) for text, working in texts.items()},
+        )
+        return item, key
+
+
+class MasterColumn(Template):
+    """Which of two printed columns is the master, if any."""
+
+    name = "torque-units/master-column"
+    skill = "Say which printed column is the master"
+    kind = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+        """Draw once, or ask for another draw."""
+        columns = _columns(rng, pack)
+        pair = _one(columns, rng.choice(("one way", "either", "neither", "undecidable")), rng)
+        texts = {
+            "first": f"The {columns.first} column",
+            "second": f"The {columns.second} column",
+            "either": "Either column may be",
+            "neither": "Neither: the two do not belong together",
+            "undecidable": "Nobody can tell from what is printed",
+        }
+        options, letters = lettered(texts.values(), shuffle)
+        right, working = pair.master, pair.working
+        item = ChoiceItem(
+            prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
+            given=(
+                Given(label="Printed", value=columns.shown(pair)),
+                columns.coarse_row if right == "undecidable" else columns.row,
+                *facts(columns.first, columns.second),
+            ),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=working,
+            right=letters[texts[right]],
+            shows={
+                letters[text]: shown
+                for name, text in texts.items()
+                if name != right and (shown := _shows(right, name)) is not None
+            },
+            reasons={letters[texts[right]]: " ".join(working)},
+        )
+        return item, key
+
+
+def _shows(right: str, chosen: str) -> str | None:
+    """Return what a wrong choice of the master shows."""
+    if "undecidable" in (right, chosen):
+        return "step-overlooked"
+    match right, chosen:
+        case (("first" | "second"), ("first" | "second")):
+            return "master-reversed"
+        case (("first" | "second"), "neither"):
+            return "checks-one-way"
+        case (("first" | "second"), "either"):
+            return "close-is-enough"
+        case "either", ("first" | "second"):
+            return "checks-one-way"
+        case "neither", _:
+            return "close-is-enough"
+    return None

@@ -1,0 +1,225 @@
+"""The right way and the wrong ways, each a function of the same inputs.
+
+A case holds what the apprentice is told. Each rule takes a case and returns the number that somebody who thinks so
+gets, in the unit of the answer and not yet put on the step of the scale, or None where the rule has nothing to say.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from trainkit.fasteners import true_torque, wrench_setting
+from trainkit.quantities import Torque, round_to_step
+
+__all__ = [
+    "ADAPTER_RULES",
+    "BAND_RULES",
+    "CONVERSION_RULES",
+    "FORGOTTEN_RULES",
+    "MARK_RULES",
+    "Band",
+    "Conversion",
+    "Lever",
+    "Mark",
+]
+
+_OTHER_POUND = {"lbf·in": "lbf·ft", "lbf·ft": "lbf·in"}
+
+
+@dataclass(frozen=True, slots=True)
+class Conversion:
+    """A torque that is to be set on a scale in another unit."""
+
+    given: Torque
+    into: str
+    step: float
+
+    @property
+    def exact(self) -> float:
+        """The torque in the unit of the scale, not rounded."""
+        return self.given.to(self.into).value
+
+
+def _inverse_factor(case: Conversion) -> float | None:
+    if case.given.unit in _OTHER_POUND and case.into in _OTHER_POUND:
+        return None  # between inch and foot this is the factor 12 the wrong way round
+    return case.given.value**2 / case.exact
+
+
+def _inch_for_foot(case: Conversion) -> float | None:
+    unit, into = case.given.unit, case.into
+    if unit in _OTHER_POUND and into not in _OTHER_POUND:
+        return Torque(case.given.value, _OTHER_POUND[unit]).to(into).value
+    if into in _OTHER_POUND and unit not in _OTHER_POUND:
+        return case.given.to(_OTHER_POUND[into]).value
+    return None
+
+
+def _twelve_wrong_way(case: Conversion) -> float | None:
+    unit, into = case.given.unit, case.into
+    if into == "lbf·in":
+        return case.given.to("lbf·ft").value / 12
+    if unit == "lbf·in":
+        return Torque(case.given.value * 12, "lbf·ft").to(into).value
+    return None
+
+
+_ROUGH = {("lbf·ft", "N·m"): 1.4, ("N·m", "lbf·ft"): 0.7}
+_TEN = {("kgf·m", "N·m"): 10.0, ("N·m", "kgf·m"): 0.1, ("kgf·cm", "N·m"): 0.1, ("N·m", "kgf·cm"): 10.0}
+
+
+def _times(factors: Mapping[tuple[str, str], float]) -> Callable[[Conversion], float | None]:
+    def rule(case: Conversion) -> float | None:
+        factor = factors.get((case.given.unit, case.into))
+        return None if factor is None else case.given.value * factor
+
+    return rule
+
+
+def _rounds_on_the_way(case: Conversion) -> float | None:
+    """Go through whole lbf·ft between inch-pounds and the metric units, through whole N·m from kgf to pounds."""
+    unit, into = case.given.unit, case.into
+    if "lbf·in" in (unit, into) and "lbf·ft" not in (unit, into):
+        middle = "lbf·ft"
+    elif unit.startswith("kgf") and into == "lbf·ft":
+        middle = "N·m"
+    else:
+        return None
+    return Torque(round_to_step(case.given.to(middle).value, 1), middle).to(into).value
+
+
+CONVERSION_RULES: Mapping[str, Callable[[Conversion], float | None]] = MappingProxyType(
+    {
+        "inverse-factor": _inverse_factor,
+        "inch-for-foot": _inch_for_foot,
+        "twelve-wrong-way": _twelve_wrong_way,
+        "rough-factor": _times(_ROUGH),
+        "kgf-as-ten": _times(_TEN),
+        "number-kept": lambda case: case.given.value,
+        "rounds-on-the-way": _rounds_on_the_way,
+        "rounds-down": lambda case: _down(case.exact, case.step),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A value that is to be put on the nearest mark of a scale."""
+
+    exact: float
+    step: float
+
+
+def _down(value: float, step: float) -> float:
+    nearest = round_to_step(value, step)
+    return nearest if nearest <= value else nearest - step
+
+
+def _up(value: float, step: float) -> float:
+    nearest = round_to_step(value, step)
+    return nearest if nearest >= value else nearest + step
+
+
+MARK_RULES: Mapping[str, Callable[[Mark], float | None]] = MappingProxyType(
+    {
+        "rounds-down": lambda case: _down(case.exact, case.step),
+        "rounds-up": lambda case: _up(case.exact, case.step),
+        "whole-numbers-only": lambda case: round_to_step(case.exact, 1),
+        "between-marks": lambda case: case.exact,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """A torque and the levers between hand and bolt: mm, and degrees from the line of the wrench.
+
+    ``torque`` is what the bolt shall get, or what the wrench was set to; ``end`` is the length of the
+    wrench from the drive to its end.
+    """
+
+    torque: Torque
+    length: float
+    adapter: float
+    end: float
+    angle: float = 0.0
+
+    @property
+    def setting(self) -> float:
+        """What the wrench is set to, so that the bolt gets the torque."""
+        return wrench_setting(self.torque, self.length, self.adapter, self.angle).value
+
+    @property
+    def reached(self) -> float:
+        """What the bolt gets when the wrench is set to the torque."""
+        return true_torque(self.torque, self.length, self.adapter, self.angle).value
+
+
+def _straight(case: Lever) -> float:
+    return case.torque.value * case.length / (case.length + case.adapter)
+
+
+def _adapter_subtracted(case: Lever) -> float | None:
+    if case.angle or case.adapter >= case.length:
+        return None
+    return case.torque.value * (case.length - case.adapter) / case.length
+
+
+def _along(case: Lever, share: float) -> float:
+    return case.torque.value * case.length / (case.length + case.adapter * share)
+
+
+ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
+    {
+        "adapter-multiplied": lambda case: None if case.angle == 90 else case.torque.value**2 / case.setting,
+        "adapter-added": lambda case: None if case.angle else case.torque.value + case.adapter,
+        "adapter-left-out": lambda case: None if case.angle == 90 else case.torque.value,
+        "adapter-subtracted": _adapter_subtracted,
+        "wrench-to-its-end": lambda case: (
+            None if case.angle else case.torque.value * case.end / (case.end + case.adapter)
+        ),
+        "angle-ignored": lambda case: _straight(case) if case.angle not in (0, 90) else None,
+        "corrects-at-right-angle": lambda case: _straight(case) if case.angle == 90 else None,
+        "angle-from-wrong-line": lambda case: (
+            _along(case, math.sin(math.radians(case.angle))) if case.angle not in (0, 90, 180) else None
+        ),
+        "forgets-it-points-back": lambda case: (
+            _along(case, -math.cos(math.radians(case.angle))) if 90 < case.angle < 180 else None
+        ),
+    }
+)
+
+FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
+    {
+        "adapter-divided": lambda case: case.torque.value**2 / case.reached,
+        "adapter-left-out": lambda case: case.torque.value,
+        "adapter-added": lambda case: case.torque.value + case.adapter,
+        "wrench-to-its-end": lambda case: case.torque.value * (case.end + case.adapter) / case.end,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A setting of a wrench and its tolerance, a share of the value."""
+
+    setting: Torque
+    high: float
+    share: float
+
+    @property
+    def most(self) -> float:
+        """The largest reading that still passes."""
+        return self.setting.value * (1 + self.share)
+
+
+BAND_RULES: Mapping[str, Callable[[Band], float | None]] = MappingProxyType(
+    {
+        "tolerance-of-full-scale": lambda case: case.setting.value + case.high * case.share,
+        "tolerance-as-units": lambda case: case.setting.value + case.share * 100,
+        "tolerance-halved": lambda case: case.setting.value * (1 + case.share / 2),
+    }
+)
