@@ -26,7 +26,10 @@ from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expec
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 # The browser shall neither call home nor need a graphics card or rights that a container lacks.
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--no-first-run"]
+FLAGS = [
+    *("--no-sandbox", "--disable-gpu", "--no-first-run"),
+    *("--disable-background-networking", "--disable-component-update"),
+]
 PATIENCE = 30_000
 LAPTOP = (1366, 768)
 

@@ -141,8 +141,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
                 remedy="Fetch the module again.",
             )
     places = _laid_out(figure)
-    height = max(_HEIGHT, 40 + _ROW * len(figure.gears))
-    scale, left, top = _fit(places, height)
+    scale, left, top, height = _fit(places, 24 + _ROW * len(figure.gears))
     body: list[str] = []
     at = {name: (left + p.x * scale, top + p.y * scale, p.radius * scale) for name, p in places.items()}
     body.extend(_strands(mesh, at) for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
@@ -238,14 +237,15 @@ def _beside(places: Mapping[str, _Place], here: _Place, teeth: int, kind: str) -
     return next((place for place in candidates if room(place) > 0.12 * radius), max(candidates, key=room))
 
 
-def _fit(places: Mapping[str, _Place], height: float) -> tuple[float, float, float]:
-    """Return the scale and the shift that bring all gears into the field of the drawing."""
+def _fit(places: Mapping[str, _Place], least: float) -> tuple[float, float, float, float]:
+    """Return the scale and the shift that bring all gears into the field, and the height of the sheet."""
     left = min(p.x - p.radius for p in places.values())
     right = max(p.x + p.radius for p in places.values())
     top = min(p.y - p.radius for p in places.values())
     bottom = max(p.y + p.radius for p in places.values())
-    scale = min((_WIDTH - 50) / (right - left), (height - 90) / (bottom - top))
-    return scale, _WIDTH / 2 - (left + right) / 2 * scale, (height - 30) / 2 - (top + bottom) / 2 * scale
+    scale = min((_WIDTH - 50) / (right - left), (_HEIGHT - 90) / (bottom - top))
+    height = max(least, (bottom - top) * scale + 90)
+    return scale, _WIDTH / 2 - (left + right) / 2 * scale, (height - 30) / 2 - (top + bottom) / 2 * scale, height
 
 
 def _strands(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> str:

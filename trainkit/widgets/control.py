@@ -24,14 +24,7 @@ __all__ = ["Control"]
 _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
 _SCRIPTS = (
-    "guard.js",
-    "page.js",
-    "post.js",
-    "number.js",
-    "choice.js",
-    "order.js",
-    "bench.js",
-    "finish.js",
+    *("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "insert.js", "bench.js", "finish.js"),
     "question.js",
 )
 

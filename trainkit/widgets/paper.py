@@ -10,8 +10,15 @@ from typing import TYPE_CHECKING
 
 from trainkit import figures
 from trainkit.errors import FormError, QuantityError, ResponseError
-from trainkit.items.item import ActionsItem, ChoiceItem, NumberItem, OrderItem
-from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse
+from trainkit.items.item import ActionsItem, ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
+from trainkit.items.responses import (
+    ActionsResponse,
+    ChoiceResponse,
+    InsertResponse,
+    NumberResponse,
+    OrderResponse,
+    SeveralResponse,
+)
 from trainkit.widgets.reading import understood
 
 if TYPE_CHECKING:
@@ -62,6 +69,13 @@ def answer_words(item: Item, response: Response) -> str:
             return f"{response.text} {response.unit}".strip()
     if isinstance(item, ChoiceItem) and isinstance(response, ChoiceResponse):
         return {option.id: option.text for option in item.options}.get(response.option, response.option)
+    if isinstance(item, SeveralItem) and isinstance(response, SeveralResponse):
+        texts = {option.id: option.text.rstrip(".") for option in item.options}
+        return "; ".join(texts.get(option, option) for option in response.options) or "none of them"
+    if isinstance(item, InsertItem) and isinstance(response, InsertResponse):
+        if response.place >= len(item.written):
+            return f"after “{item.written[-1].text}”"
+        return f"before “{item.written[response.place].text}”"
     if isinstance(item, OrderItem) and isinstance(response, OrderResponse):
         texts = {card.id: card.text.rstrip(".") for card in item.cards}
         return "; ".join(f"{place}. {texts.get(card, card)}" for place, card in enumerate(response.cards, start=1))
@@ -79,6 +93,10 @@ def _lines(item: Item) -> tuple[str, list[str]]:
         return f"Answer with a number in {units}, {item.to_nearest}.", []
     if isinstance(item, ChoiceItem):
         return "Choose one.", [option.text for option in item.options]
+    if isinstance(item, SeveralItem):
+        return "Choose all that belong.", [option.text for option in item.options]
+    if isinstance(item, InsertItem):
+        return f"Where does this step go: {item.missing.text}", [card.text for card in item.written]
     if isinstance(item, OrderItem):
         return "Put these in order, first to last.", [card.text for card in item.cards]
     if isinstance(item, ActionsItem):

@@ -59,7 +59,11 @@ class Practised(State):
         super().__init__(item)
 
     def _draw(self) -> Item:
-        fault: ItemError | None = None
+        fault = ItemError(
+            self.skill, rule="A skill is practised with at least one template.", remedy="Name one in module.toml."
+        )
+        if not self._templates:
+            raise fault
         for _ in range(len(self._templates) + 1):
             if not self._queue:
                 self._queue = self._rng.sample(self._templates, len(self._templates))
@@ -73,9 +77,7 @@ class Practised(State):
             self._mark = None
             self._counted = False
             return item
-        raise fault or ItemError(
-            self.skill, rule="A skill is practised with at least one template.", remedy="Name one in module.toml."
-        )
+        raise fault
 
     @property
     def heading(self) -> str:

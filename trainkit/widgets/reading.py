@@ -7,15 +7,24 @@ offered) is refused with what to do, and is not recorded.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainkit import quantities
 from trainkit.errors import QuantityError, ResponseError
-from trainkit.items.item import ChoiceItem, NumberItem, OrderItem
-from trainkit.items.responses import ChoiceResponse, NumberResponse, OrderResponse, read_response
+from trainkit.items.item import ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
+from trainkit.items.responses import (
+    ChoiceResponse,
+    InsertResponse,
+    NumberResponse,
+    OrderResponse,
+    SeveralResponse,
+    read_response,
+)
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
+    from collections.abc import Sequence
+
+    from trainkit.items.item import Item, Option
     from trainkit.items.responses import Response
 
 __all__ = ["Understood", "fit", "understood"]
@@ -129,16 +138,23 @@ def fit(item: Item, data: object) -> Response:
     if isinstance(item, NumberItem) and isinstance(response, NumberResponse):
         return understood(item, response.text, response.unit).response
     if isinstance(item, ChoiceItem) and isinstance(response, ChoiceResponse):
-        _offered(response.option, {option.id for option in item.options})
-    if (
-        isinstance(item, OrderItem)
-        and isinstance(response, OrderResponse)
-        and sorted(response.cards) != sorted(card.id for card in item.cards)
-    ):
-        raise ResponseError(response.cards, rule="Every card stands in the order once.", remedy="Answer it again.")
+        _offered([response.option], item.options)
+    elif isinstance(item, SeveralItem) and isinstance(response, SeveralResponse):
+        _offered(response.options, item.options)
+    elif isinstance(item, OrderItem) and isinstance(response, OrderResponse):
+        if sorted(response.cards) != sorted(card.id for card in item.cards):
+            raise ResponseError(response.cards, rule="Every card stands in the order once.", remedy="Answer it again.")
+    elif isinstance(item, InsertItem) and isinstance(response, InsertResponse) and response.place > len(item.written):
+        raise ResponseError(
+            response.place, rule="The step goes between those shown.", remedy="Choose one of the places."
+        )
     return response
 
 
-def _offered(option: str, known: set[Any]) -> None:
-    if option not in known:
-        raise ResponseError(option, rule="Only what is shown can be chosen.", remedy="Choose one of those shown.")
+def _offered(taken: Sequence[str], options: Sequence[Option]) -> None:
+    known = {option.id for option in options}
+    for option in taken:
+        if option not in known or taken.count(option) > 1:
+            raise ResponseError(
+                option, rule="Only what is shown can be chosen, and each once.", remedy="Choose from those shown."
+            )

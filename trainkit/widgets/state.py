@@ -23,17 +23,17 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError, ResponseError, TrainkitError
-from trainkit.items.item import ActionsItem, ChoiceItem, NumberItem, OrderItem
+from trainkit.items.item import ActionsItem, ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
 from trainkit.widgets import paper
 from trainkit.widgets.benchplay import Bench
 from trainkit.widgets.reading import fit, understood
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
+    from trainkit.items.item import Card, Item, Option
 
 __all__ = ["KINDS", "State", "points_words"]
 
-KINDS = ("number", "choice", "order", "actions")
+KINDS = ("number", "choice", "several", "order", "insert", "actions")
 """Kinds of items that have a control."""
 
 Message = Mapping[str, Any]
@@ -127,11 +127,10 @@ class State(ABC):
             "stop": lambda _: self._bench_moved(self._bench.stop),
             "again": lambda _: self._again(),
         } | self._ways()
-        way = ways.get(message.get("type"))
+        kind = message.get("type")
+        way = ways.get(kind) if isinstance(kind, str) else None
         if way is None:
-            raise ResponseError(
-                message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
-            )
+            raise ResponseError(kind, rule="The screen sent something unknown.", remedy="Run this cell again.")
         return way(message)
 
     def _ways(self) -> dict[object, Callable[[Message], Reply]]:
@@ -193,12 +192,19 @@ class State(ABC):
 
 
 def _control(item: Item) -> dict[str, Any]:
+    """Return what the control of this kind needs besides."""
     if isinstance(item, NumberItem):
         return {"units": list(item.units), "to_nearest": item.to_nearest}
-    if isinstance(item, ChoiceItem):
-        return {"options": [{"id": option.id, "text": option.text} for option in item.options]}
+    if isinstance(item, ChoiceItem | SeveralItem):
+        return {"options": [_named(option) for option in item.options]}
     if isinstance(item, OrderItem):
-        return {"cards": [{"id": card.id, "text": card.text} for card in item.cards]}
+        return {"cards": [_named(card) for card in item.cards]}
+    if isinstance(item, InsertItem):
+        return {"written": [_named(card) for card in item.written], "missing": _named(item.missing)}
     if isinstance(item, ActionsItem):
-        return {"actions": [{"id": option.id, "text": option.text} for option in item.actions]}
+        return {"actions": [_named(option) for option in item.actions]}
     return {}
+
+
+def _named(thing: Option | Card) -> dict[str, str]:
+    return {"id": thing.id, "text": thing.text}

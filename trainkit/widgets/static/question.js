@@ -1,7 +1,14 @@
 // The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
-const CONTROLS = { number: numberControl, choice: choiceControl, order: orderControl, actions: benchControl };
+const CONTROLS = {
+  number: numberControl,
+  choice: choiceControl,
+  several: severalControl,
+  order: orderControl,
+  insert: insertControl,
+  actions: benchControl,
+};
 const LOST =
   "The notebook does not answer. Your answer is kept here, and is saved as soon as it does. " +
   "If it stays so: menu Kernel, “Restart Kernel and Run All Cells…”.";

@@ -1,0 +1,383 @@
+"""Questions as state: what is recorded, what is said, and that nothing is called saved before it is on the disk."""
+
+from __future__ import annotations
+
+import json
+import random
+import threading
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainkit import packs
+from trainkit.errors import FormError, ItemError, JournalError, QuantityError, ResponseError
+from trainkit.forms import Form, FormItem
+from trainkit.items import template
+from trainkit.items.item import (
+    Card,
+    ChoiceItem,
+    Given,
+    InsertItem,
+    Item,
+    NumberItem,
+    Option,
+    OrderItem,
+    SeveralItem,
+    TextItem,
+)
+from trainkit.items.key import NumberKey
+from trainkit.items.responses import read_response
+from trainkit.journal import Journal, read
+from trainkit.widgets import paper
+from trainkit.widgets.assessed import Assessed
+from trainkit.widgets.finishing import Finishing, progress
+from trainkit.widgets.practised import Practised
+from trainkit.widgets.reading import fit, understood
+
+NASTY = "<img src=x onerror=alert(1)> & \"'"
+UNITS = ("N·m", "lbf·ft", "lbf·in")
+NUMBER = NumberItem(prompt="What do you set?", units=UNITS, to_nearest="to the nearest 1 lbf·ft")
+ANGLE = NumberItem(prompt="How far does the crank turn?", units=("°",), to_nearest="to the nearest degree")
+CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
+SEVERAL = SeveralItem(prompt="Which?", options=(Option(id="a", text="seal"), Option(id="b", text="bolt")))
+ORDER = OrderItem(prompt="In order:", cards=tuple(Card(id=name, text=f"Step {name}.") for name in "abcd"))
+INSERT = InsertItem(
+    prompt="Where?", written=(Card(id="a", text="First"), Card(id="b", text="Last")), missing=Card(id="m", text="Lock")
+)
+GOOD: list[tuple[Item, dict[str, Any]]] = [
+    (NUMBER, {"kind": "number", "text": "31", "unit": "lbf·ft"}),
+    (CHOICE, {"kind": "choice", "option": "b"}),
+    (SEVERAL, {"kind": "several", "options": ["b"]}),
+    (ORDER, {"kind": "order", "cards": ["d", "a", "c", "b"]}),
+    (INSERT, {"kind": "insert", "place": 1}),
+]
+
+
+def journal_in(folder: Path) -> Journal:
+    return Journal(folder / "answers.jsonl", course="saltmere", module="lock-pin", form="K7", apprentice="amir")
+
+
+def say(state: Any, **message: Any) -> dict[str, Any]:
+    reply: dict[str, Any] = state.hear({"ticket": "t1", **message})
+    assert reply["ticket"] == "t1"
+    json.dumps(reply)  # it has to go through the wire
+    return reply
+
+
+@pytest.mark.parametrize(("item", "response"), GOOD, ids=lambda value: getattr(value, "kind", ""))
+def test_an_answer_is_on_the_disk_before_it_is_called_saved(
+    tmp_path: Path, item: Item, response: dict[str, Any]
+) -> None:
+    question = Assessed("A1", item, journal_in(tmp_path))
+    assert question.shown()["saved"] is None
+    reply = say(question, type="save", response=response)
+    on_disk = read(tmp_path / "answers.jsonl").latest()["A1"]
+    assert reply["type"] == "saved"
+    assert reply["saved"] == {"response": on_disk.response.model_dump(mode="json"), "at": on_disk.at, "n": 1}
+    assert on_disk.response == read_response(response)
+    # The cell is run again, in another kernel.
+    again = Assessed("A1", item, journal_in(tmp_path))
+    assert again.shown()["saved"] == reply["saved"]
+    assert again.shown()["draft"] == question.shown()["draft"]
+
+
+def test_an_answer_can_be_changed_and_the_last_one_counts(tmp_path: Path) -> None:
+    question = Assessed("A1", CHOICE, journal_in(tmp_path))
+    for option in "aba":
+        assert say(question, type="save", response={"kind": "choice", "option": option})["type"] == "saved"
+    assert [entry.n for entry in read(tmp_path / "answers.jsonl").entries] == [1, 2, 3]
+    assert question.shown()["saved"]["response"]["option"] == "a"
+
+
+def test_nothing_is_called_saved_when_the_disk_refuses(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    question = Assessed("A1", CHOICE, journal_in(tmp_path))
+
+    def full(*_: object) -> None:
+        raise JournalError("answers.jsonl", rule="The disk is full.", remedy="Make room.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Journal, "append", full)
+        reply = say(question, type="save", response={"kind": "choice", "option": "a"})
+    assert reply == {"type": "refused", "text": "The disk is full. Make room.", "ticket": "t1"}
+    assert question.shown()["saved"] is None
+    assert say(question, type="save", response={"kind": "choice", "option": "a"})["type"] == "saved"
+
+
+@pytest.mark.parametrize(
+    ("item", "response"),
+    [
+        (NUMBER, {"kind": "number", "text": "", "unit": "N·m"}),
+        (NUMBER, {"kind": "number", "text": "31", "unit": ""}),
+        (NUMBER, {"kind": "number", "text": "31 lb", "unit": "N·m"}),
+        (NUMBER, {"kind": "number", "text": "1,250", "unit": "N·m"}),
+        (NUMBER, {"kind": "number", "text": "x" * 61, "unit": "N·m"}),
+        (ANGLE, {"kind": "number", "text": "a right angle", "unit": "°"}),
+        (CHOICE, {"kind": "choice", "option": "z"}),
+        (CHOICE, {"kind": "order", "cards": ["a", "b"]}),
+        (SEVERAL, {"kind": "several", "options": ["a", "a"]}),
+        (ORDER, {"kind": "order", "cards": ["a", "b", "c"]}),
+        (ORDER, {"kind": "order", "cards": ["a", "b", "c", "c"]}),
+        (INSERT, {"kind": "insert", "place": 3}),
+        (CHOICE, None),
+        (CHOICE, "b"),
+        (CHOICE, {"kind": "choice", "option": "a", "verdict": "right"}),
+    ],
+)
+def test_what_can_be_no_answer_is_refused_with_a_remedy_and_not_recorded(
+    tmp_path: Path, item: Item, response: object
+) -> None:
+    reply = say(Assessed("A1", item, journal_in(tmp_path)), type="save", response=response)
+    assert reply["type"] == "refused"
+    assert reply["text"].endswith(".")
+    assert not (tmp_path / "answers.jsonl").exists()
+
+
+@pytest.mark.parametrize(
+    "message", [None, 3, {}, {"type": ["save"]}, {"type": "magic"}, {"type": "act"}, {"type": "next"}]
+)
+def test_a_message_that_nobody_sends_is_refused(tmp_path: Path, message: object) -> None:
+    assert Assessed("A1", CHOICE, journal_in(tmp_path)).hear(message)["type"] == "refused"
+
+
+def test_the_assessment_tells_no_verdict(tmp_path: Path) -> None:
+    question = Assessed("A1", CHOICE, journal_in(tmp_path))
+    reply = say(question, type="save", response={"kind": "choice", "option": "a"})
+    assert set(reply) == {"type", "saved", "ticket"}
+    assert set(question.shown()) == {
+        *("format", "mode", "kind", "name", "heading", "points", "prompt", "given", "figure", "control", "play"),
+        *("saved", "draft"),
+    }
+
+
+def test_the_draft_of_one_person_and_form_is_not_that_of_another(tmp_path: Path) -> None:
+    names = {"course": "c", "module": "m", "form": "f", "apprentice": "a"}
+    kept = {
+        Assessed("A1", CHOICE, Journal(tmp_path / "j", **{**names, **change})).shown()["draft"]
+        for change in ({}, {"course": "x"}, {"module": "x"}, {"form": "x"}, {"apprentice": "x"})
+    }
+    assert len(kept) == 5
+
+
+def test_a_recorded_answer_that_cannot_be_one_is_not_shown_as_one(tmp_path: Path) -> None:
+    say(Assessed("A1", CHOICE, journal_in(tmp_path)), type="save", response={"kind": "choice", "option": "b"})
+    other = ChoiceItem(prompt="?", options=(Option(id="x", text="x"), Option(id="y", text="y")))
+    assert Assessed("A1", other, journal_in(tmp_path)).shown()["saved"] is None
+    assert Assessed("A1", ORDER, journal_in(tmp_path)).shown()["saved"] is None
+
+
+def test_answers_from_many_threads_are_all_recorded(tmp_path: Path) -> None:
+    questions = [Assessed(f"A{number}", CHOICE, journal_in(tmp_path)) for number in range(1, 7)]
+    replies = []
+
+    def press(question: Assessed) -> None:
+        replies.extend(question.hear({"type": "save", "response": {"kind": "choice", "option": name}}) for name in "ab")
+
+    threads = [threading.Thread(target=press, args=(question,)) for question in questions]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert {reply["type"] for reply in replies} == {"saved"}
+    assert read(tmp_path / "answers.jsonl").problems == ()
+    assert sorted(reply["saved"]["n"] for reply in replies) == list(range(1, 13))
+
+
+def test_a_kind_without_a_control_is_said_at_once(tmp_path: Path) -> None:
+    with pytest.raises(FormError, match="can be shown"):
+        Assessed("A1", TextItem(prompt="Describe it."), journal_in(tmp_path))
+
+
+@pytest.mark.parametrize(
+    ("item", "text", "unit", "words"),
+    [
+        (NUMBER, "12,5", "N·m", "12.5\u2009N·m"),
+        (NUMBER, "12.5", "lbf·ft", "12.5\u2009lbf·ft"),
+        (NUMBER, " 31 ft-lb ", "N·m", "31\u2009lbf·ft"),
+        (NUMBER, "96 in-lb", "", "96\u2009lbf·in"),
+        (ANGLE, "137", "", "137°"),
+        (ANGLE, "137,5°", "", "137.5°"),
+    ],
+)
+def test_a_number_is_read_back_the_way_marking_reads_it(item: NumberItem, text: str, unit: str, words: str) -> None:
+    read_back = understood(item, text, unit)
+    assert read_back.words == words
+    from trainkit.items.marking import mark
+
+    asked_in = words.rsplit("\u2009", 1)[-1] if "\u2009" in words else "°"
+    key = NumberKey(
+        template="t/t",
+        working=("so",),
+        quantity="torque" if item is NUMBER else "crank angle",
+        answer=float(words.replace("°", "").split("\u2009")[0]),
+        unit=asked_in,
+        tolerance=0.0,
+        shown=words,
+    )
+    assert mark(item, key, read_back.response).verdict == "right"
+
+
+def test_reading_back_records_nothing(tmp_path: Path) -> None:
+    question = Assessed("A1", NUMBER, journal_in(tmp_path))
+    assert say(question, type="read", text="12,5", unit="N·m")["text"] == "12.5\u2009N·m"
+    assert say(question, type="read", text="12 lb", unit="N·m")["type"] == "refused"
+    assert say(question, type="read", text=3, unit="N·m")["type"] == "refused"
+    assert not (tmp_path / "answers.jsonl").exists()
+
+
+@given(st.text(max_size=80), st.text(max_size=20))
+def test_any_text_is_refused_by_an_error_of_ours_or_is_read_the_same_twice(text: str, unit: str) -> None:
+    for item in (NUMBER, ANGLE):
+        try:
+            read_back = understood(item, text, unit)
+        except (QuantityError, ResponseError):
+            continue
+        else:
+            assert fit(item, read_back.response.model_dump(mode="json")) == read_back.response
+
+
+# Practice ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def dunlin() -> packs.Pack:
+    return packs.load("dunlin")
+
+
+def practice(dunlin: packs.Pack, seed: int = 1) -> Practised:
+    names = ("torque-units/convert", "torque-units/nearest-mark")
+    return Practised("Convert a torque", [template.find(name) for name in names], dunlin, random.Random(seed))
+
+
+def test_practice_explains_at_once_and_shows_the_working(dunlin: packs.Pack) -> None:
+    state = practice(dunlin)
+    assert isinstance(state.key, NumberKey)
+    reply = say(state, type="save", response={"kind": "number", "text": state.key.shown})
+    assert reply["explained"]["verdict"] == "right"
+    assert reply["explained"]["working"] == list(state.key.working)
+    assert reply["tally"] == "1 of 1 right at the first try"
+
+
+def test_practice_names_the_misconception_and_its_cure(dunlin: packs.Pack) -> None:
+    from trainkit.items.misconceptions import misconception
+
+    state = practice(dunlin)
+    assert isinstance(state.key, NumberKey)
+    rule = state.key.rules[0]
+    reply = say(state, type="save", response={"kind": "number", "text": repr(rule.value), "unit": state.key.unit})
+    assert reply["explained"]["verdict"] == "not yet"
+    assert misconception(rule.misconception).cure in reply["explained"]["reason"]
+    assert reply["tally"] == "0 of 1 right at the first try"
+
+
+def test_practice_has_no_end_and_comes_back_to_what_was_not_right(dunlin: packs.Pack) -> None:
+    state = practice(dunlin)
+    prompts = set()
+    for _ in range(12):
+        before = state._template
+        assert say(state, type="save", response={"kind": "number", "text": "99999 N·m"})["type"] == "explained"
+        # A second try at the same question is explained too, and counts no second time.
+        say(state, type="save", response={"kind": "number", "text": "99999 N·m"})
+        follows = [before, *state._queue[:2]]
+        assert before in follows[1:]
+        reply = say(state, type="next")
+        assert reply["shown"]["explained"] is None
+        prompts.add(json.dumps([reply["shown"]["prompt"], reply["shown"]["given"]]))
+    assert state.asked == 12
+    assert len(prompts) >= 8
+
+
+def test_practice_records_nothing(dunlin: packs.Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    state = practice(dunlin)
+    say(state, type="save", response={"kind": "number", "text": "31 N·m"})
+    say(state, type="next")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_skill_without_templates_is_refused(dunlin: packs.Pack) -> None:
+    with pytest.raises(ItemError, match="at least one template"):
+        Practised("Nothing", [], dunlin, random.Random(1))
+
+
+# Hand-in -------------------------------------------------------------------------------------------------------------
+
+
+def test_the_hand_in_lists_what_is_missing_and_asks_before_it_goes_without(tmp_path: Path) -> None:
+    form = Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=NUMBER)))
+    journal = journal_in(tmp_path)
+    state = Finishing(form, journal, tmp_path)
+    assert "Not answered: A1, A2." in state.shown()["lines"]
+    assert say(state, type="hand", sure=True)["type"] == "refused"  # nothing at all to hand in
+    say(Assessed("A1", CHOICE, journal), type="save", response={"kind": "choice", "option": "b"})
+    assert progress(form, journal).missing == ("A2",)
+    assert say(state, type="hand")["type"] == "unsure"
+    assert list(tmp_path.glob("*.zip")) == []
+    reply = say(state, type="hand", sure=True)
+    assert reply["type"] == "packed"
+    assert reply["file"] == "lock-pin-amir-K7.handin.zip"
+    import base64
+
+    assert base64.b64decode(reply["data"]) == (tmp_path / reply["file"]).read_bytes()
+    say(Assessed("A2", NUMBER, journal), type="save", response={"kind": "number", "text": "31 N·m"})
+    assert say(state, type="look")["shown"]["complete"]
+    assert say(state, type="hand")["type"] == "packed"
+    assert say(state, type="dance")["type"] == "refused"
+
+
+# Paper ---------------------------------------------------------------------------------------------------------------
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:  # noqa: ARG002 - the base class's
+        self.tags.append(tag)
+
+
+@pytest.mark.parametrize(
+    "item",
+    [
+        NumberItem(prompt=NASTY, given=(Given(label=NASTY, value=NASTY),), units=(NASTY[:8],), to_nearest=NASTY),
+        ChoiceItem(prompt=NASTY, options=(Option(id="a", text=NASTY), Option(id="b", text="x"))),
+        SeveralItem(prompt=NASTY, options=(Option(id="a", text=NASTY), Option(id="b", text="x"))),
+        OrderItem(prompt=NASTY, cards=tuple(Card(id=name, text=NASTY) for name in "abc")),
+        InsertItem(prompt=NASTY, written=(Card(id="a", text=NASTY),) * 2, missing=Card(id="m", text=NASTY)),
+        ChoiceItem(
+            prompt="x",
+            options=CHOICE.options,
+            figure={"draw": "clock", "seen_from": "front", "name": NASTY, "marks": [{"at": "1:00", "label": NASTY}]},
+        ),
+        ChoiceItem(prompt="x", options=CHOICE.options, figure={"draw": NASTY}),
+    ],
+)
+def test_no_word_of_an_item_is_markup_on_paper(item: Item) -> None:
+    tags = _Tags()
+    tags.feed(paper.item_html(NASTY, item, NASTY))
+    assert not {"img", "script"} & set(tags.tags)
+    assert item.prompt in paper.item_text("Question A1", item)
+
+
+def test_an_answered_question_is_readable_on_paper(tmp_path: Path) -> None:
+    for name, (item, response) in zip(("A1", "A2", "A3", "A4", "A5"), GOOD, strict=True):
+        question = Assessed(name, item, journal_in(tmp_path))
+        assert "Not answered." in question.text()
+        say(question, type="save", response=response)
+        words = paper.answer_words(item, read_response(response))
+        assert words in question.text()
+        assert "UTC" in question.html()
+    assert "31\u2009lbf·ft" in Assessed("A1", NUMBER, journal_in(tmp_path)).text()
+    assert "1. Step d; 2. Step a" in Assessed("A4", ORDER, journal_in(tmp_path)).text()
+
+
+@pytest.mark.parametrize("home", ["torque-units", "lock-pin", "sequence"])
+def test_every_template_that_is_there_can_be_put_on_the_screen(dunlin: packs.Pack, home: str) -> None:
+    for name in template.names(home):
+        state = Practised("All", [template.find(name)], dunlin, random.Random(7))
+        json.dumps(state.shown())
+        assert state.item.prompt.split("\n\n")[0] in state.text()
