@@ -23,6 +23,7 @@ from trainkit_grading.files import held, scratch, swap_in
 from trainkit_grading.hand_ins import HandIn
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
 from trainkit_grading.reception import Desk
+from trainkit_grading.submissions import SECRET_FILE, TIME_FILE
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -31,9 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["collect"]
 
-# nbgrader's names and its way of writing a time.
-_TIME_FILE = "timestamp.txt"
-_SECRET_FILE = "submission_secret.txt"  # noqa: S105 - a file name, not a password
+# nbgrader's way of writing a time.
 _TIME_FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"
 
 
@@ -92,7 +91,12 @@ def collect(
                 unchanged += arrival is None
             progress(number, len(came), hand_in.place)
         findings += desk.findings
-        everything = tuple(_everything(course, desk.roster))
+        everything = tuple(
+            arrival
+            for person in desk.roster
+            for entry in course.modules
+            for arrival in desk.kept(person.id, entry.name)
+        )
         findings += _lay(course, seed, everything)
         arrivals.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, desk.roster)
@@ -107,13 +111,6 @@ def _found(course: Course, source: Path | None) -> Iterator[HandIn | Finding]:
         yield from hand_ins.from_path(course.inbox, course.limits)
     if course.exchange_root is not None:
         yield from hand_ins.from_exchange(course.exchange_root / course.name / "inbound", course.limits)
-
-
-def _everything(course: Course, roster: Roster) -> Iterator[Arrival]:
-    """Yield every arrival of everybody on the roster."""
-    for person in roster:
-        for entry in course.modules:
-            yield from arrivals.kept(course, person.id, entry.name)
 
 
 def _lay(course: Course, seed: Seed, everything: tuple[Arrival, ...]) -> Iterator[Finding]:
@@ -147,10 +144,10 @@ def _submission(course: Course, seed: Seed, arrival: Arrival, folder: Path) -> P
     own = drawing.only(forms, arrival.apprentice)
     (folder / FORMS_FILE).write_text(own.model_dump_json(indent=1) + "\n", "utf-8")
     (folder / journal.JOURNAL_FILE).write_bytes(arrivals.journal_of(course, arrival))
-    (folder / _TIME_FILE).write_text(_stamp(arrival), "utf-8")
+    (folder / TIME_FILE).write_text(_stamp(arrival), "utf-8")
     # Feedback on the shared disk is named after it; where there is none, one that nobody can guess.
     secret = arrival.secret or seed.digest("feedback", arrival.apprentice, arrival.module, arrival.digest).hex()
-    (folder / _SECRET_FILE).write_text(secret, "utf-8")
+    (folder / SECRET_FILE).write_text(secret, "utf-8")
     return folder
 
 
@@ -158,7 +155,7 @@ def _laid(folder: Path) -> tuple[str, str] | None:
     """Return what lies in a submission: the digest of its journal and its time."""
     try:
         content = (folder / journal.JOURNAL_FILE).read_bytes()
-        return arrivals.content_digest(content), (folder / _TIME_FILE).read_text("utf-8")
+        return arrivals.content_digest(content), (folder / TIME_FILE).read_text("utf-8")
     except (OSError, UnicodeDecodeError):
         return None
 

@@ -36,6 +36,12 @@ def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseMod
             str(folder), rule="There is a course here already.", remedy="Go on with it, or name another folder."
         )
     entries = tuple(modules) or tuple(CourseModule(name=module) for module in shipped.names())
+    if not entries:
+        raise CourseError(
+            str(shipped.folder()),
+            rule="A course runs modules, and this installation brings none.",
+            remedy="Install trainkit-workbooks again.",
+        )
     try:
         Settings(format=1, name=name, title=title or name, modules=list(entries))
     except ValidationError as error:

@@ -47,6 +47,7 @@ class Desk:
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], drawing.KeyFile | None] = {}
+        self._kept: dict[tuple[str, str], tuple[Arrival, ...]] = {}
 
     def vouch_for(self, apprentice: str, source: Path | None) -> None:
         """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
@@ -69,7 +70,7 @@ class Desk:
             )
         entry = self._module(hand_in, reading)
         digest = arrivals.content_digest(hand_in.journal)
-        before = arrivals.kept(self.course, told.person.id, entry.name)
+        before = self.kept(told.person.id, entry.name)
         if any(arrival.digest == digest for arrival in before):
             return None
         form, attempt = self._form(entry, told.person.id, reading)
@@ -92,8 +93,15 @@ class Desk:
             secret=hand_in.secret,
         )
         arrivals.keep(self.course, arrival, hand_in.journal)
+        self._kept[told.person.id, entry.name] = (*before, arrival)
         self._look_at(arrival, reading, entry)
         return arrival
+
+    def kept(self, apprentice: str, module: str) -> tuple[Arrival, ...]:
+        """Return everything that an apprentice has handed in for a module so far; the folder is read once."""
+        if (apprentice, module) not in self._kept:
+            self._kept[apprentice, module] = arrivals.kept(self.course, apprentice, module)
+        return self._kept[apprentice, module]
 
     def _who(self, hand_in: HandIn, apprentice: str | None) -> _Told:
         if apprentice is not None:

@@ -16,6 +16,7 @@ from rich.progress import Progress as RichProgress
 from rich.text import Text
 
 from trainkit.errors import TrainkitError
+from trainkit_grading.markup import plain
 from trainkit_grading.outcome import Outcome, Progress, quiet, refused
 
 __all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "show"]
@@ -54,15 +55,15 @@ def show(outcome: Outcome, as_json: bool) -> None:
         sys.stdout.write(json.dumps(outcome.to_dict(), ensure_ascii=False, indent=1) + "\n")
         return
     console = Console(highlight=False, soft_wrap=True)
+    # Text, never markup, and no sign that steers a terminal: names and file names come from other people.
     for line in outcome.done:
-        console.print(Text.assemble(("✓ ", "green"), line))
+        console.print(Text.assemble(("✓ ", "green"), plain(line)))
     for finding in outcome.findings:
         sign, style = _SIGNS[finding.severity]
         where = f"{finding.place}: " if finding.place else ""
-        # Text, never markup: names and file names come from other people.
-        console.print(Text.assemble((f"{sign}  ", style), (where, "bold"), finding.text))
+        console.print(Text.assemble((f"{sign}  ", style), (plain(where), "bold"), plain(finding.text)))
     if outcome.next_step:
-        console.print(Text.assemble(("Next: ", "bold"), outcome.next_step))
+        console.print(Text.assemble(("Next: ", "bold"), plain(outcome.next_step)))
 
 
 @contextmanager

@@ -20,12 +20,11 @@ from trainkit_grading.errors import HandInError
 from trainkit_grading.hand_ins.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much, unfit
 from trainkit_grading.hand_ins.zips import read_zip
 from trainkit_grading.outcome import Finding, refused
+from trainkit_grading.submissions import SECRET_FILE
 
 __all__ = ["from_exchange", "from_path"]
 
 _SECRET_LIMIT = 400
-# nbgrader's name of what gives feedback on the shared disk its name.
-_SECRET_FILE = "submission_secret.txt"  # noqa: S105 - a file name, not a password
 _EXCHANGE_NAME = re.compile(r"(?P<user>[^+]+)\+(?P<module>[^+]+)\+(?P<time>[^+]+)(\+[^+]*)?")
 # Where the system can look up a name inside an open folder, nothing can be put in the folder's place meanwhile.
 _INSIDE = os.open in os.supports_dir_fd and os.stat in os.supports_dir_fd
@@ -224,7 +223,7 @@ def _small(path: Path, place: str, limit: int, home: int | None) -> bytes | None
 
 
 def _secret(path: Path, place: str, home: int | None) -> str:
-    content = _small(path / _SECRET_FILE, place, _SECRET_LIMIT, home) or b""
+    content = _small(path / SECRET_FILE, place, _SECRET_LIMIT, home) or b""
     text = content.decode("ascii", "replace").strip()
     return text if re.fullmatch("[0-9A-Za-z]{1,200}", text) else ""
 
