@@ -24,7 +24,7 @@ from trainkit.figures.style import themed
 from trainkit.forms import Form, Forms, Identity, person_digest
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.widgets.finishing import progress
+from trainkit.widgets.finishing import Progress, progress
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -154,6 +154,8 @@ class Book:
         What was released with this copy.
     person : Person or None
         Who works on it, as far as is known.
+    form : Form or None
+        Their form, where there is one.
     """
 
     def __init__(self, module: Module, folder: Path) -> None:
@@ -162,13 +164,13 @@ class Book:
         self.pack: Pack = packs.load(module.blueprint.pack)
         self.forms: Forms | None = None
         self.person: Person | None = None
-        self._form: Form | None = None
+        self.form: Form | None = None
         self._closed = _PRACTICE_ONLY
         try:
             self._admit()
         except TrainkitError as error:
             # The explanation and the practice work all the same; only the assessment says what is the matter.
-            self._form = None
+            self.form = None
             self._closed = Note("The assessment is closed for now", (error.rule, error.remedy))
 
     def _admit(self) -> None:
@@ -183,34 +185,40 @@ class Book:
             )
         self.forms = forms
         self.person = person(self.folder, forms)
-        self._form = forms.of(self.person.apprentice)
+        self.form = forms.of(self.person.apprentice)
 
     @property
     def journal(self) -> Journal | None:
         """Where answers go; None where nothing is assessed."""
-        if self.forms is None or self.person is None or self._form is None:
+        if self.forms is None or self.person is None or self.form is None:
             return None
         return Journal(
             self.folder / JOURNAL_FILE,
             course=self.forms.course,
             module=self.forms.module,
-            form=self._form.code,
+            form=self.form.code,
             apprentice=self.person.apprentice,
         )
+
+    @property
+    def progress(self) -> Progress | None:
+        """How far the form is answered; None where nothing is assessed."""
+        journal = self.journal
+        return None if self.form is None or journal is None else progress(self.form, journal)
 
     def summary(self) -> Note:
         """Return who works on it, on which form, what is due and what is already answered."""
         title = self.module.blueprint.title
-        journal = self.journal
-        if self.forms is None or self.person is None or self._form is None or journal is None:
+        found = self.progress
+        if self.forms is None or self.person is None or self.form is None or found is None:
             return Note(title, self._closed.lines if self.forms else (_PRACTICE_COPY,))
         lines = [
             f"You are {self.person.name}.",
-            f"Course {self.forms.course}, form {self._form.code}, attempt {self.forms.attempt}.",
+            f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",
         ]
         if self.forms.due:
             lines.append(f"Due: {due_words(self.forms.due)}.")
-        return Note(title, (*lines, *progress(self._form, journal).lines))
+        return Note(title, (*lines, *found.lines))
 
     def cautions(self) -> Note:
         """Return the usual cautions of the engine, and who decides in real work."""
@@ -244,10 +252,10 @@ class Book:
         from trainkit.widgets.control import Control
 
         journal = self.journal
-        if self._form is None or journal is None:
+        if self.form is None or journal is None:
             return Note(f"Question {item}", self._closed.lines)
         try:
-            return Control(Assessed(item, self._form.item(item), journal))
+            return Control(Assessed(item, self.form.item(item), journal))
         except TrainkitError as error:
             return Note(f"Question {item}", (error.rule, error.remedy))
 
@@ -257,10 +265,10 @@ class Book:
         from trainkit.widgets.finishing import Finishing
 
         journal = self.journal
-        if self._form is None or journal is None:
+        if self.form is None or journal is None:
             return Note("Hand in", self._closed.lines)
         try:
-            return Control(Finishing(self._form, journal, self.folder))
+            return Control(Finishing(self.form, journal, self.folder))
         except TrainkitError as error:
             return Note("Hand in", (error.rule, error.remedy))
 

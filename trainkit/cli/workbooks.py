@@ -1,0 +1,179 @@
+"""Commands for apprentices: open a workbook, see how far it is, hand in."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.util
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+from urllib.parse import quote
+
+import typer
+
+from trainkit.cli.speech import say
+from trainkit.errors import JournalError, ModuleError
+
+if TYPE_CHECKING:
+    from trainkit.workbook import Book
+
+__all__ = ["lab_command", "notebook_to_open", "register"]
+
+_FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("open")(open_workbook)
+    app.command("status")(status)
+    app.command("hand-in")(hand_in)
+
+
+def open_workbook(
+    what: Annotated[
+        str, typer.Argument(help="The folder of a workbook, or the name of a module to practise.", metavar="[WHAT]")
+    ] = ".",
+    into: Annotated[
+        Path | None,
+        typer.Option("--into", help="Where your copy for practice goes; a folder named like the module by default."),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Start JupyterLab and print its address, without opening a browser.")
+    ] = False,
+    options: Annotated[
+        list[str] | None, typer.Argument(help="Options for JupyterLab, after two hyphens.", metavar="[-- OPTION]")
+    ] = None,
+) -> None:
+    """Open a workbook in JupyterLab: the one in a folder, or your own copy of a module for practice."""
+    notebook = notebook_to_open(what, into)
+    command = lab_command(notebook, no_browser=no_browser, options=options or ())
+    say(f"Opening {notebook}")
+    say("In JupyterLab: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
+    process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
+    while process.poll() is None:
+        # Ctrl+C reaches JupyterLab too, which then ends by itself.
+        with contextlib.suppress(KeyboardInterrupt):
+            process.wait()
+    raise typer.Exit(process.returncode if process.returncode > 0 else 0)
+
+
+def notebook_to_open(what: str, into: Path | None = None) -> Path:
+    """Return the notebook that is meant; a module that is named is copied for practice first.
+
+    Parameters
+    ----------
+    what : str
+        A folder, a notebook, or the name of a module.
+    into : Path, optional
+        The folder for a copy. A copy that is already there is used as it is, never written over.
+
+    Raises
+    ------
+    ModuleError
+        If there is no such workbook.
+    """
+    from trainkit import modules
+
+    given = Path(what)
+    if given.suffix == ".ipynb" and given.is_file():
+        return given.resolve()
+    if given.is_dir() and (into is None or what not in modules.names()):
+        return _notebook_in(given)
+    module = modules.load(what)
+    home = Path(what) if into is None else into
+    copy = home / module.notebook.name
+    if not copy.exists():
+        home.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(module.notebook, copy)
+        say(f"Your copy for practice: {copy}")
+    return copy.resolve()
+
+
+def _notebook_in(folder: Path) -> Path:
+    from trainkit import modules
+
+    found = sorted(path for path in folder.glob("*.ipynb") if path.stem in modules.names())
+    if len(found) != 1:
+        raise ModuleError(
+            str(folder),
+            rule=f"The folder of a workbook holds one of {', '.join(f'{name}.ipynb' for name in modules.names())}.",
+            remedy="Go to that folder, or name a module: trainkit open lock-pin",
+        )
+    return found[0].resolve()
+
+
+def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[str, ...] = ()) -> list[str]:
+    """Return the command that starts JupyterLab on one notebook, alone on the screen, with its folder as the root.
+
+    Raises
+    ------
+    ModuleError
+        If JupyterLab is not installed.
+    """
+    if importlib.util.find_spec("jupyterlab") is None:
+        raise ModuleError(
+            "jupyterlab",
+            rule="Workbooks are opened in JupyterLab, which is not installed here.",
+            remedy='Install it with: pip install "trainkit-workbooks[lab]"',
+        )
+    return [
+        *(sys.executable, "-m", "jupyterlab"),
+        f"--ServerApp.root_dir={notebook.parent}",
+        f"--LabApp.default_url=/doc/tree/{quote(notebook.name)}",
+        "--ServerApp.answer_yes=True",  # Ctrl+C ends it at once; the answers are on the disk anyway
+        *(["--no-browser"] if no_browser else []),
+        *options,
+    ]
+
+
+def status(
+    folder: Annotated[Path, _FOLDER] = Path(),
+    as_json: Annotated[bool, typer.Option("--json", help="Print it as JSON.")] = False,
+) -> None:
+    """Say whose workbook this is, what is due and what is answered."""
+    book = _book(folder)
+    if not as_json:
+        say(str(book.summary()))
+        return
+    found = book.progress
+    report = {
+        "module": book.module.blueprint.module,
+        "apprentice": book.person.apprentice if book.person else None,
+        "form": book.form.code if book.form else None,
+        "due": book.forms.due if book.forms else None,
+        "answered": list(found.answered) if found else [],
+        "begun": list(found.begun) if found else [],
+        "missing": list(found.missing) if found else [],
+    }
+    typer.echo(json.dumps(report, indent=2))
+
+
+def hand_in(
+    folder: Annotated[Path, _FOLDER] = Path(),
+    as_json: Annotated[bool, typer.Option("--json", help="Print it as JSON.")] = False,
+) -> None:
+    """Make the hand-in file of the answers in a folder."""
+    from trainkit import handin
+
+    book = _book(folder)
+    path = handin.pack(folder)
+    found = book.progress
+    if as_json:
+        missing = [*found.missing, *found.begun] if found else []
+        typer.echo(json.dumps({"file": str(path), "missing": missing}, indent=2))
+        return
+    for line in found.lines if found else ():
+        say(line)
+    say(f"The hand-in file is ready: {path}")
+    say("Give it to your instructor. If you change an answer after this, hand in again.")
+
+
+def _book(folder: Path) -> Book:
+    from trainkit import modules, workbook
+
+    if not folder.is_dir():
+        raise JournalError(str(folder), rule="There is no such folder.", remedy="Name the folder of the workbook.")
+    return workbook.Book(modules.load(_notebook_in(folder).stem), folder)
