@@ -146,6 +146,10 @@ def test_seated_while_turning_back_the_error_is_the_signed_difference_of_lash(to
     state, happening = played(State.start(setup, before=-4), A.PRESS, A.BACK, A.BACK)
     assert state.pin is Pin.SEATED
     assert happening.timing_error == Fraction(error) == setup.lash_difference
+    # Going back, the pin meets the far edge of its clearance; the crank is back by all lash to the pin.
+    lat = state.lattice
+    assert lat.angle(state.hole) == setup.clearance
+    assert lat.angle(state.hole - state.crank) == setup.lash_to_pin
     mistimed = happening.timing_error != 0
     assert (A.DECLARE not in lockpin.acceptable(state)) is mistimed
     if mistimed:

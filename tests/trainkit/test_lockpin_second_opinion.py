@@ -82,7 +82,7 @@ class Mesh:
 class Bench:
     """A crank, two chains of gears and a pin, turned a little at a time; nothing is shared with the model."""
 
-    STEP = 0.01
+    STEP = 0.02
 
     def __init__(self, setup: Setup, crank: float) -> None:
         self.setup = setup
@@ -142,19 +142,21 @@ class Bench:
                     return
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(setup=setups(period=240), seed=st.integers(0, 2**32))
 def test_gears_turned_in_small_steps_end_where_the_model_says(setup, seed):
     rng = random.Random(seed)
-    state = State.start(setup, before=round(rng.uniform(-15, 25), 1))
+    state = State.start(setup, before=round(rng.uniform(-8, 10), 1))
     bench = Bench(setup, float(-state.mark_before))
     offset = 0.0  # the model counts from the nearest passing, the bench from where it began
     dull = {A.STARTER, A.TIGHTEN, A.DECLARE, A.CHECK, A.BAR_OFF}
-    for _ in range(14):
+    # Half of the walks begin with what random ones seldom do: the pin held while barring to and fro over the hole.
+    held = [A.FREE, A.PRESS, *rng.choices([A.ON, A.BACK], k=6)] if rng.random() < 0.5 else []
+    for turn in range(14):
         actions = [a for a in lockpin.possible(state) if a not in dull]
         if A.ON_TO_PRESS in actions and rng.random() < 0.5:
             actions.remove(A.ON_TO_PRESS)
-        action = rng.choice(actions)
+        action = held[turn] if turn < len(held) and held[turn] in actions else rng.choice(actions)
         lat, before = state.lattice, state
         state, happening = lockpin.step(state, action)
         if action in (A.ON, A.BACK, A.ON_TO_PRESS, A.BACK_OFF):
@@ -184,11 +186,11 @@ def test_gears_turned_in_small_steps_end_where_the_model_says(setup, seed):
         assert state.pin is expected, action
         if state.pin is Pin.SHEARED:
             return
-        assert (bench.crank - offset) == pytest.approx(state.crank / lat.scale, abs=0.03)
-        assert (bench.hole - offset) == pytest.approx(state.hole / lat.scale, abs=0.03)
-        assert (bench.component - offset) == pytest.approx(state.component / lat.scale, abs=0.03)
+        assert (bench.crank - offset) == pytest.approx(state.crank / lat.scale, abs=0.05)
+        assert (bench.hole - offset) == pytest.approx(state.hole / lat.scale, abs=0.05)
+        assert (bench.component - offset) == pytest.approx(state.component / lat.scale, abs=0.05)
         if state.pin is Pin.SEATED and setup.right(state.passing):
-            assert bench.component - bench.hole == pytest.approx(float(state.timing_error), abs=0.03)
+            assert bench.component - bench.hole == pytest.approx(float(state.timing_error), abs=0.05)
 
 
 # ---------------------------------------------------------------------------- a plain graph
