@@ -22,7 +22,7 @@ from trainkit.items.torque_units.drawing import (
     wrench_rows,
 )
 from trainkit.items.torque_units.rules import BAND_RULES, Band
-from trainkit.quantities import THIN, Torque, plain, round_to_step
+from trainkit.quantities import THIN, UNITS, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
@@ -119,7 +119,9 @@ class WhichWrench(Template):
             prompt="Which of these torque wrenches suits the torque of the job sheet?",
             given=(
                 Given(label="Job sheet", value=wanted.shown(step)),
-                *facts(unit, *{scale(tool).unit for tool in shown if scale(tool).unit != unit}),
+                facts(
+                    unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
+                ),
             ),
             options=options,
         )

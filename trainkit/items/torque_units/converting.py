@@ -68,7 +68,7 @@ class Convert(Template):
             given=(
                 Given(label="Job sheet", value=given.shown(step)),
                 *wrench_rows(tool, wrench),
-                *facts(unit, wrench.unit),
+                facts(unit, wrench.unit),
             ),
             units=units_of(pack, unit, wrench.unit),
             to_nearest=f"to the nearest {size}, the step of the wrench",

@@ -59,11 +59,11 @@ _PRINTED = {
 _FEWEST = 15  # values that a printed column must have to choose from
 
 _FACTS = {
-    frozenset(("lbf·ft", "N·m")): ("1 lbf·ft", "1.356 N·m"),
-    frozenset(("lbf·in", "lbf·ft")): ("1 lbf·ft", "12 lbf·in"),
-    frozenset(("ozf·in", "lbf·in")): ("1 lbf·in", "16 ozf·in"),
-    frozenset(("kgf·m", "N·m")): ("1 kgf·m", "9.807 N·m"),
-    frozenset(("kgf·cm", "kgf·m")): ("1 kgf·m", "100 kgf·cm"),
+    frozenset(("lbf·ft", "N·m")): "1 lbf·ft = 1.356\u2009N·m",
+    frozenset(("lbf·in", "lbf·ft")): "1 lbf·ft = 12\u2009lbf·in",
+    frozenset(("ozf·in", "lbf·in")): "1 lbf·in = 16\u2009ozf·in",
+    frozenset(("kgf·m", "N·m")): "1 kgf·m = 9.807\u2009N·m",
+    frozenset(("kgf·cm", "kgf·m")): "1 kgf·m = 100\u2009kgf·cm",
 }
 # Each unit's next one on the way to the newton metre.
 _WAY = {"ozf·in": "lbf·in", "lbf·in": "lbf·ft", "lbf·ft": "N·m", "kgf·cm": "kgf·m", "kgf·m": "N·m"}
@@ -220,7 +220,7 @@ def rules_apart(
     return tuple(NumberRule(misconception=code, value=value) for code, value in found.items())
 
 
-def facts(*units: str) -> tuple[Given, ...]:
+def facts(*units: str) -> Given:
     """Return the factors between these units, in one direction only: which way to use them is the question."""
     links: dict[frozenset[str], None] = {}
     ways = [_way(unit) for unit in units]
@@ -230,9 +230,7 @@ def facts(*units: str) -> tuple[Given, ...]:
             if here in shared:
                 break
             links[frozenset((here, there))] = None
-    return tuple(
-        Given(label=_FACTS[link][0].replace(" ", THIN), value=_FACTS[link][1].replace(" ", THIN)) for link in links
-    )
+    return Given(label="Factors", value="; ".join(_FACTS[link].replace(" ", THIN, 1) for link in links))
 
 
 def _way(unit: str) -> list[str]:

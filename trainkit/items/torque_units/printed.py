@@ -164,7 +164,7 @@ class OddPair(Template):
         options, letters = lettered(texts, shuffle)
         item = ChoiceItem(
             prompt="A job sheet prints torques in two units. Which pair does not belong together?",
-            given=(columns.row, *facts(columns.first, columns.second)),
+            given=(columns.row, facts(columns.first, columns.second)),
             options=options,
         )
         key = ChoiceKey(
@@ -202,7 +202,7 @@ class MasterColumn(Template):
             given=(
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if right == "undecidable" else columns.row,
-                *facts(columns.first, columns.second),
+                facts(columns.first, columns.second),
             ),
             options=options,
         )
