@@ -30,6 +30,9 @@ __all__ = ["build", "check_notebook", "graded_notebook"]
 
 _ASK = re.compile(r"""\s*book\.ask\(\s*(["'])(?P<item>[^"']*)\1\s*\)\s*""")
 _OPEN = re.compile(r"""\bworkbook\.open\(\s*(["'])(?P<module>[^"']*)\1""")
+# What an apprentice works in: the author's own outputs there go.
+_WORKED = re.compile(r"\bbook\.(practice|ask|finish)\b")
+_CONTROL = "application/vnd.jupyter.widget-view+json"
 _KERNEL = {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}
 
 
@@ -126,7 +129,8 @@ def graded_notebook(module: Module) -> str:
     """Return the text of the notebook that nbgrader makes the assignment from.
 
     Each ``book.ask("A1")`` cell becomes a locked, graded cell of that name, worth the points of the blueprint, its
-    code collapsed; answers that an author may have left in them are taken out. All other cells stay as they are.
+    code collapsed. Outputs of cautions and worked examples stay, those of practice and questions are taken out; so is
+    whatever shows only while a kernel runs.
 
     Raises
     ------
@@ -152,6 +156,7 @@ def graded_notebook(module: Module) -> str:
         cell.setdefault("metadata", {})
         cell["source"] = _source(cell)
         asked = _ASK.fullmatch(cell["source"]) if cell.get("cell_type") == "code" else None
+        _keep_readable_outputs(cell)
         if asked:
             _grade(cell, asked["item"], points[asked["item"]])
     content.setdefault("metadata", {})
@@ -170,6 +175,29 @@ def graded_notebook(module: Module) -> str:
         ) from None
     text: str = nbformat.writes(node)
     return text + "\n"
+
+
+def _keep_readable_outputs(cell: dict[str, Any]) -> None:
+    """Leave what can be read without a kernel: cautions, worked examples, figures.
+
+    A control is dead until its cell is run, and what stands in practice and questions is the author's own work.
+    """
+    if cell.get("cell_type") != "code":
+        return
+    cell["execution_count"] = None
+    kept = []
+    for output in cell.get("outputs", []):
+        if _WORKED.search(cell["source"]) or not isinstance(output, dict) or output.get("output_type") == "error":
+            continue
+        if "execution_count" in output:
+            output["execution_count"] = None
+        data = output.get("data")
+        if isinstance(data, dict):
+            data.pop(_CONTROL, None)
+            if not data:
+                continue
+        kept.append(output)
+    cell["outputs"] = kept
 
 
 def _grade(cell: dict[str, Any], item: str, points: float) -> None:

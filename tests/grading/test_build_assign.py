@@ -67,6 +67,36 @@ def test_the_source_is_a_graded_notebook_and_forms(bench: Bench) -> None:
     assert made.metadata.kernelspec.name == "python3"
 
 
+def test_what_can_be_read_without_a_kernel_stays_and_nothing_else(bench: Bench) -> None:
+    control = {"application/vnd.jupyter.widget-view+json": {"model_id": "x"}}
+
+    def outputs(content: dict[str, Any]) -> None:
+        def shown(**data: Any) -> dict[str, Any]:
+            return {"output_type": "display_data", "metadata": {}, "data": data}
+
+        def cell(source: str, *given: dict[str, Any]) -> dict[str, Any]:
+            return {"cell_type": "code", "metadata": {}, "source": source, "outputs": [*given], "execution_count": 9}
+
+        text = {"text/plain": "worked"}
+        content["metadata"]["widgets"] = {"state": "old"}
+        content["cells"] += [
+            cell("book.practice('order')", shown(**text)),
+            cell("show()", shown(**text, **control), shown(**control)),
+            cell("2 + 2", {"output_type": "execute_result", "execution_count": 9, "metadata": {}, "data": text}),
+            cell("1 / 0", {"output_type": "error", "ename": "E", "evalue": "", "traceback": ["/home/author"]}),
+        ]
+
+    authored(bench, outputs)
+    made = nbformat.reads(building.graded_notebook(bench.course.workbook(bench.course.modules[0])), as_version=4)
+    by_source = {cell["source"]: cell for cell in made["cells"]}
+    assert by_source["book.practice('order')"]["outputs"] == []
+    assert [output["data"] for output in by_source["show()"]["outputs"]] == [{"text/plain": "worked"}]
+    assert by_source["2 + 2"]["outputs"][0]["execution_count"] is None
+    assert by_source["1 / 0"]["outputs"] == []
+    assert {cell.get("execution_count") for cell in made["cells"]} == {None}
+    assert "widgets" not in made["metadata"]
+
+
 def test_building_again_changes_no_byte(bench: Bench) -> None:
     build(bench.course)
     before = tree(bench.course.folder)
@@ -249,6 +279,8 @@ def test_the_release_is_nbgraders_and_the_gradebook_knows_the_items(assigned: Be
     graded = [cell for cell in made.cells if "nbgrader" in cell.metadata]
     assert [cell.metadata.nbgrader.grade_id for cell in graded] == ["A1", "A2", "A3"]
     assert all(cell.metadata.nbgrader.checksum for cell in graded)
+    # Cautions can be read before anything is run; questions are empty.
+    assert [cell.source for cell in made.cells if cell.get("outputs")] == ["book.cautions()"]
     with sqlite3.connect(assigned.course.gradebook) as database:
         rows = database.execute(
             "select base_cell.name, max_score from grade_cells join base_cell using (id) order by base_cell.name"

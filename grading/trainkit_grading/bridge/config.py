@@ -29,6 +29,20 @@ AUTOGRADE = (
     "nbgrader.preprocessors.AssignLatePenalties",
     "nbgrader.preprocessors.CheckCellMetadata",
 )
+GENERATE = (
+    # nbgrader's own, in its order, without ClearOutput: cautions and worked examples can be read before anything
+    # is run. Building has taken every other output out, and there are no tests that a kernel would have to fill in.
+    "nbgrader.preprocessors.IncludeHeaderFooter",
+    "nbgrader.preprocessors.LockCells",
+    "nbgrader.preprocessors.ClearSolutions",
+    "nbgrader.preprocessors.CheckCellMetadata",
+    "nbgrader.preprocessors.ComputeChecksums",
+    "nbgrader.preprocessors.SaveCells",
+    "nbgrader.preprocessors.ClearHiddenTests",
+    "nbgrader.preprocessors.ClearMarkScheme",
+    "nbgrader.preprocessors.ComputeChecksums",
+    "nbgrader.preprocessors.CheckCellMetadata",
+)
 EXPORTER = "trainkit_grading.bridge.exporter.JournalExporter"
 
 
@@ -87,6 +101,7 @@ def configure(c: Any, file: str) -> None:
     c.CourseDirectory.db_url = course.gradebook_url
     if course.exchange_root is not None:
         c.Exchange.root = str(course.exchange_root)
+    c.GenerateAssignment.preprocessors = list(GENERATE)
     c.Autograde.exporter_class = EXPORTER
     c.Autograde.sanitize_preprocessors = list(SANITIZE)
     c.Autograde.autograde_preprocessors = list(AUTOGRADE)
