@@ -1,7 +1,7 @@
 """The folder of one submission, looked at without following or opening anything that the course side did not lay there.
 
-The collector lays four files there: the journal, the pristine notebook, the time of arrival and, where the exchange
-has one, nbgrader's submission secret. Whatever else is met is named for a person to look at.
+The collector lays five files there: the journal, the pristine notebook, the forms, the time of arrival and nbgrader's
+submission secret. Whatever else is met is named for a person to look at.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pathlib import Path
 
 from trainkit import journal
 from trainkit.errors import JournalError
+from trainkit.forms import FORMS_FILE
 from trainkit_grading import nbgrader_steps
 from trainkit_grading.course import Course
 
@@ -22,6 +23,8 @@ __all__ = ["SECRET_FILE", "TIME_FILE", "arrived", "folder", "names", "oddities",
 TIME_FILE = "timestamp.txt"
 SECRET_FILE = "submission_secret.txt"  # noqa: S105 - nbgrader's name of a file, not a password
 _SMALL = 1000
+# What programs of the instructor's own leave behind when they look into a folder.
+_LEFT_BEHIND = frozenset({".ipynb_checkpoints", ".DS_Store", "Thumbs.db", "desktop.ini"})
 
 
 def folder(course: Course, module: str, apprentice: str) -> Path:
@@ -63,6 +66,7 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
         if not _is(path, stat.S_ISDIR):
             return (f"{path.name} is {_kind(path)}, not a folder.",)
     odd: list[str] = []
+    laid = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE}
     size = 0
     for files, path in enumerate(_inside(home)):
         if len(odd) >= 5 or files > course.limits.hand_in_files or size > course.limits.hand_in_bytes:
@@ -72,6 +76,8 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
         size += met.st_size
         if not stat.S_ISREG(met.st_mode) and not stat.S_ISDIR(met.st_mode):
             odd.append(f"{path.relative_to(home).as_posix()} is {_kind(path)}.")
+        elif path.parent == home and path.name not in laid:
+            odd.append(f"{path.name} does not belong there.")
     if _there(home / TIME_FILE) and arrived(course, module, apprentice) is None:
         odd.append(f"{TIME_FILE} holds no time.")
     return tuple(odd)
@@ -127,7 +133,8 @@ def small_file(home: Path, name: str) -> bytes | None:
 
 def _inside(home: Path) -> Iterator[Path]:
     for parent, folders, files in os.walk(home, followlinks=False):
-        for name in sorted([*folders, *files]):
+        folders[:] = sorted(name for name in folders if name not in _LEFT_BEHIND)
+        for name in sorted([*folders, *(name for name in files if name not in _LEFT_BEHIND)]):
             yield Path(parent, name)
 
 

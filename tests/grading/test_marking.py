@@ -27,7 +27,8 @@ from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.marking import mark, score
 
-MODULE = "bench-order"
+from .conftest import MODULE, tree
+
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
 COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
@@ -39,10 +40,6 @@ def take_in(bench: Any, tmp_path: Path, *people: str) -> Course:
         bench.hand_in(person, tmp_path / "homes" / person, at=ANSWERED)
     assert collect(bench.course, clock=lambda: COLLECTED).ok
     return bench.course
-
-
-def tree(folder: Path) -> dict[str, bytes]:
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 def keys_of(course: Course, apprentice: str) -> dict[str, Any]:
