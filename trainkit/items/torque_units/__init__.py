@@ -1,4 +1,22 @@
-"""Templates and misconceptions of the module *torque units*."""
+"""Templates and misconceptions of the module *torque units*.
+
+====================  ==============================================================================
+:mod:`.converting`    to the unit of a scale; the nearest mark
+:mod:`.printed`       values printed in two units: the odd pair, the master column
+:mod:`.adapting`      adapters straight and at an angle, and one that was forgotten
+:mod:`.choosing`      what a wrench may deviate, and which one suits
+:mod:`.rules`         the right way and the wrong ways as functions of the same case
+:mod:`.catalogue`     what each wrong way shows, and the step that cures it
+====================  ==============================================================================
+
+Examples
+--------
+>>> import random
+>>> from trainkit import packs
+>>> item, key = TEMPLATES[0].draw(random.Random(5), packs.load("dunlin"))
+>>> item.kind, key.template, len(key.rules) >= 2
+('number', 'torque-units/convert', True)
+"""
 
 from __future__ import annotations
 

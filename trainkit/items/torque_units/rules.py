@@ -31,7 +31,23 @@ _OTHER_POUND = {"lbf·in": "lbf·ft", "lbf·ft": "lbf·in"}
 
 @dataclass(frozen=True, slots=True)
 class Conversion:
-    """A torque that is to be set on a scale in another unit."""
+    """A torque that is to be set on a scale in another unit.
+
+    Parameters
+    ----------
+    given : Torque
+        What the job sheet prints.
+    into : str
+        Unit of the scale.
+    step : float
+        From mark to mark, in that unit.
+
+    Examples
+    --------
+    >>> case = Conversion(Torque(31.0, "lbf·ft"), "N·m", 1.0)
+    >>> round(case.exact, 2), CONVERSION_RULES["rough-factor"](case), round(CONVERSION_RULES["inverse-factor"](case), 2)
+    (42.03, 43.4, 22.86)
+    """
 
     given: Torque
     into: str
@@ -107,7 +123,13 @@ CONVERSION_RULES: Mapping[str, Callable[[Conversion], float | None]] = MappingPr
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A value that is to be put on the nearest mark of a scale."""
+    """A value that is to be put on the nearest mark of a scale, and the step of the scale.
+
+    Examples
+    --------
+    >>> [MARK_RULES[code](Mark(31.7, 0.5)) for code in ("rounds-down", "rounds-up", "whole-numbers-only")]
+    [31.5, 32.0, 32.0]
+    """
 
     exact: float
     step: float
@@ -139,6 +161,12 @@ class Lever:
 
     ``torque`` is what the bolt shall get, or what the wrench was set to; ``end`` is the length of the
     wrench from the drive to its end.
+
+    Examples
+    --------
+    >>> case = Lever(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
+    >>> case.setting, case.reached, ADAPTER_RULES["adapter-subtracted"](case)
+    (50.0, 98.0, 42.0)
     """
 
     torque: Torque
@@ -204,7 +232,14 @@ FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyTyp
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A setting of a wrench and its tolerance, a share of the value."""
+    """A setting of a wrench, the largest value of its scale, and its tolerance as a share of the value.
+
+    Examples
+    --------
+    >>> case = Band(Torque(40.0, "N·m"), high=60.0, share=0.04)
+    >>> round(case.most, 2), round(BAND_RULES["tolerance-of-full-scale"](case), 2)
+    (41.6, 42.4)
+    """
 
     setting: Torque
     high: float
