@@ -1,0 +1,262 @@
+"""The score sheet: every figure follows from the gradebook and the journals, on a page that asks nothing of anybody."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import shutil
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit_grading import drawing, report, results, scoring, simulate
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.marking import mark
+from trainkit_grading.results import gather
+
+from .conftest import MODULE, Bench
+
+FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
+ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
+COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
+
+
+def hand_in(bench: Bench, person: str, home: Path, skill: float) -> None:
+    """Let somebody answer all rightly (skill 1) or leave all out but one (skill 0), and hand in."""
+    from trainkit import handin
+    from trainkit.forms import Forms
+
+    folder = bench.unpack(person, home)
+    forms, keys = Forms.read(folder), drawing.read_keys(bench.course.key_file(MODULE, 1))
+    assert forms is not None
+    assert keys is not None
+    form = forms.of(person)
+    simulate.answer_form(
+        folder,
+        form,
+        keys.forms[form.code].keys,
+        simulate.Habits(skill=skill, slip=0.0, guess=1.0, second_thoughts=0.0),
+        "seed",
+        course=forms.course,
+        module=MODULE,
+        apprentice=person,
+        start=ANSWERED,
+    )
+    made = handin.pack(folder)
+    made.rename(bench.course.inbox / made.name)
+
+
+@pytest.fixture(scope="module")
+def taken_in(_given_out: Path, tmp_path_factory: pytest.TempPathFactory) -> Course:
+    """One knows everything, one guesses, one hands nothing in; nothing is marked yet."""
+    home = tmp_path_factory.mktemp("report")
+    bench = Bench(Course.load(shutil.copytree(_given_out, home / "a course")))
+    hand_in(bench, FIRST, home / "first", 1.0)
+    hand_in(bench, SECOND, home / "second", 0.0)
+    assert collect(bench.course, clock=lambda: COLLECTED).ok
+    return bench.course
+
+
+@pytest.fixture
+def course(taken_in: Course, tmp_path: Path) -> Course:
+    return Course.load(shutil.copytree(taken_in.folder, tmp_path / "a course"))
+
+
+def change(course: Course, statement: str, *values: object) -> None:
+    with sqlite3.connect(course.gradebook) as connection:
+        connection.execute(statement, values)
+
+
+def of(course: Course, person: str) -> results.Result:
+    return gather(course).of(person, MODULE)
+
+
+def table(course: Course) -> list[dict[str, str]]:
+    text = (course.report / "marks.csv").read_text("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+class Page(HTMLParser):
+    """Collects the text of a page and everything in it that could fetch or run something."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.cells: list[list[str]] = []
+        self.suspects: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in {"script", "link", "img", "iframe", "object", "embed", "form", "base", "a"}:
+            self.suspects.append(tag)
+        self.suspects += [name for name, value in attrs if name.startswith("on") or "://" in (value or "")]
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(" ".join(data.split()))
+
+    @property
+    def text(self) -> str:
+        return " ".join(word for word in self.words if word)
+
+
+def page(course: Course) -> Page:
+    return Page((course.report / "index.html").read_text("utf-8"))
+
+
+def test_passed_not_yet_and_missing(course: Course) -> None:
+    assert mark(course).ok
+    assert report.report(course).ok
+    lines = {line["apprentice"]: line for line in table(course)}
+    assert list(lines) == [FIRST, SECOND, THIRD]
+    first, second, third = lines.values()
+    assert (first["state"], first["passed"], first["percent"]) == ("handed in", "yes", "100.0")
+    scored = scoring.score(course, MODULE, SECOND)
+    assert float(second["points"]) == scored.points
+    assert float(second["out_of"]) == scored.out_of == 6
+    assert second["percent"] == f"{100 * scored.points / 6:.1f}"
+    assert second["passed"] == ("yes" if scored.points / 6 >= 0.6 and not scored.critical else "no")
+    assert second["critical_items"].split() == list(scored.critical)
+    assert second["critical_errors"] == str(len(scored.critical))
+    assert (third["state"], third["passed"], third["points"], third["form"]) == ("missing", "no", "0", "")
+    assert first["arrived"] == "2027-03-02T08:00:00Z"
+
+
+def test_page_says_the_same_in_words_and_shapes(course: Course) -> None:
+    assert mark(course).ok
+    assert report.report(course, clock=lambda: COLLECTED).ok
+    shown = page(course)
+    assert "written 2027-03-02 08:00 UTC" in shown.text
+    assert "6 of 6 points, 100.0" in shown.text
+    cells = re.findall(r'<span class="state ([a-z-]+)">(.+?)</span>', (course.report / "index.html").read_text("utf-8"))
+    in_table = cells[5:]  # behind the legend
+    assert len(in_table) == 3
+    assert in_table[0] == ("passed", "● passed")
+    assert in_table[2] == ("missing", "– missing")
+    for person in course.roster():
+        assert person.name in shown.text
+    assert "manufacturer" in shown.text
+
+
+def test_page_fetches_and_runs_nothing(course: Course) -> None:
+    assert mark(course).ok
+    assert report.report(course).ok
+    text = (course.report / "index.html").read_text("utf-8")
+    assert "Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\"" in text
+    assert not page(course).suspects
+    assert "url(" not in text
+    assert "@import" not in text
+
+
+def test_names_stay_text(course: Course) -> None:
+    hostile = "<img src=x onerror=alert(1)>"
+    course.roster_file.write_text(f'apprentice,name\n{FIRST},"{hostile}"\n{SECOND},=1+1\n', "utf-8")
+    assert mark(course).ok
+    assert report.report(course).ok
+    shown = page(course)
+    assert hostile in shown.text
+    assert not shown.suspects
+    assert [line["name"] for line in table(course)] == [hostile, "'=1+1"]
+
+
+def test_handed_in_but_not_marked_is_told(course: Course) -> None:
+    outcome = report.report(course)
+    assert outcome.ok
+    assert of(course, FIRST).state == "to mark"
+    assert of(course, FIRST).verdict == "waiting"
+    told = [finding for finding in outcome.findings if finding.severity == "warning"]
+    assert [finding.place for finding in told] == [f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"]
+    assert {line["passed"] for line in table(course)} == {"waiting", "no"}
+
+
+def test_marks_older_than_the_hand_in_are_told(course: Course) -> None:
+    assert mark(course).ok
+    change(course, "update grade set auto_score = 0 where auto_score > 0")
+    assert of(course, FIRST).state == "to mark"
+    assert mark(course).ok
+    assert of(course, FIRST).state == "handed in"
+
+
+def test_what_a_person_set_counts_as_in_export(course: Course) -> None:
+    assert mark(course).ok
+    change(course, "update grade set manual_score = 0.5, extra_credit = 0.25")
+    row = of(course, FIRST)
+    assert row.points == pytest.approx(3 * 0.75)
+    assert len(row.overridden) == 3
+    assert row.verdict == "not yet"
+
+
+def _with_key(course: Course, person: str, item: str, **changed: Any) -> None:
+    path = course.key_file(MODULE, 1)
+    keys = json.loads(path.read_text("utf-8"))
+    form = next(form for form in keys["forms"].values() if form["apprentice"] == person)
+    form["keys"][item] |= changed
+    path.write_text(json.dumps(keys), "utf-8")
+
+
+def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Course) -> None:
+    # The third item is worth 3 of 6, the cut is 60 per cent: with the other two right and extra credit it is reached.
+    scored = scoring.score(course, MODULE, FIRST)
+    item = next(entry.id for entry in scored.items if entry.item.kind == "choice")
+    given = next(entry.response.option for entry in scored.items if entry.id == item)  # type: ignore[union-attr]
+    _with_key(course, FIRST, item, right="elsewhere", critical=[given])
+    assert mark(course).ok
+    change(course, "update grade set extra_credit = 3")
+    row = of(course, FIRST)
+    assert row.percent >= 60
+    assert row.critical == (item,)
+    assert row.verdict == "not yet"
+    assert report.report(course).ok
+    assert "▲ critical error" in page(course).text
+    assert f"Critical: {item}" in page(course).text
+    worth = next(entry.mark.out_of for entry in scored.items if entry.id == item)
+    change(
+        course,
+        "update grade set manual_score = ? where cell_id in (select id from base_cell where name = ?)",
+        worth,
+        item,
+    )
+    assert of(course, FIRST).critical == ()
+    assert of(course, FIRST).verdict == "passed"
+
+
+def test_lateness_shows(course: Course) -> None:
+    change(course, "update assignment set duedate = '2027-03-01 20:00:00.000000'")
+    assert mark(course).ok
+    assert report.report(course).ok
+    assert of(course, FIRST).seconds_late == 12 * 3600
+    assert "12 h late" in page(course).text
+    assert next(line for line in table(course) if line["apprentice"] == FIRST)["seconds_late"] == "43200"
+
+
+def test_columns_are_the_documented_ones(course: Course) -> None:
+    assert mark(course).ok
+    assert report.report(course).ok
+    readme = Path(report.__file__).resolve().parents[1] / "README.md"
+    documented = re.findall(r"^\| `([a-z_]+)` \| (.+?) \|$", readme.read_text("utf-8"), re.MULTILINE)
+    assert [pair for pair in documented if pair[0] in report.COLUMNS] == list(report.COLUMNS.items())
+    assert list(table(course)[0]) == list(report.COLUMNS)
+
+
+def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> None:
+    assert mark(course).ok
+    said = command("report", "--json", "--course", course.folder)
+    assert said.returncode == 0, said.stderr
+    told = json.loads(said.stdout)
+    assert Path(told["html"]).is_file()
+    assert Path(told["csv"]).is_file()
+    assert [row["apprentice"] for row in told["results"]] == [FIRST, SECOND, THIRD]
+
+
+def test_a_module_that_is_not_out_is_left_out(bench: Any) -> None:
+    outcome = report.report(bench.course)
+    assert outcome.ok
+    assert [finding.severity for finding in outcome.findings] == ["note"]
+    assert table(bench.course) == []
