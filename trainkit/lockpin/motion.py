@@ -117,7 +117,8 @@ def _check(state: State) -> Effect:
         return Effect(state, Met.DIFFERS if setup.tells == "witness" else Met.NO_SIGN)
     if not setup.agrees(state.passing):
         return Effect(state, Met.DIFFERS)
-    return Effect(replace(state, checked=True), Met.AGREES)
+    # A tooth is in view all the time; valves are only known once somebody has looked.
+    return Effect(replace(state, checked=setup.tells == "valves"), Met.AGREES)
 
 
 def _press(state: State) -> Effect:
@@ -248,7 +249,7 @@ def _declare(state: State) -> Effect:
         return _ended(state, Consequence.WRONG_CENTRE)
     if abs(state.component - state.hole) > state.lattice.tolerance:
         return _ended(state, Consequence.MISTIMED)
-    if setup.ambiguous and not state.checked:
+    if setup.ambiguous and setup.tells != "witness" and not state.checked:
         return _ended(state, Consequence.UNPROVEN)
     return Effect(replace(state, declared=True))
 

@@ -115,7 +115,7 @@ class State:
     last : int
         Sense of the last barring: 1 forward, -1 back.
     checked : bool
-        Whether what tells the right dead centre was looked at here and agreed.
+        Whether the valves were looked at here and agreed, where they tell the right dead centre.
     declared : bool
         Whether the component was set to the pin, rightly.
     outcome : Consequence

@@ -1,0 +1,379 @@
+"""The scenario *lock pin*: bar an engine to the right dead centre, pin it, and make it ready for the nut.
+
+The scene is plain data that the item tells in words (:mod:`trainkit.items.lock_pin`): everything in it is shown.
+Angles are crank degrees, written as exact decimals or fractions::
+
+    press_from, give_up, back_off, clearance, tolerance, lash_to_pin, lash_to_component, lash_shared,
+    period, right_every, witness_every (or null)    as in trainkit.lockpin.Setup
+    tells, marks_on, false_holes, stiff, compression, cylinder, dead_centre, firing_order     the same
+    dial     {"seen_from", "clockwise", "turns_per_crank", "seats_at"}: how the watched mark goes round
+    watched  what bears the mark, in words
+    start    {"before", "passing", "turned", "bar"}: where the engine stands
+
+What the eye sees while it is played, for the drawing ``pin-bench``:
+
+``draw``       ``"pin-bench"``
+``name``       what bears the mark, in words
+``seen_from``  ``"front"`` or ``"flywheel"``: the end that everything is seen from
+``tooth``      clock position of the mark now, ``"2:15"``
+``marks``      fixed marks in the order in which barring forward meets them, each ``{"at": "1:55", "label": ...}``;
+               labels are ``back off to``, ``press from``, ``pin seats`` and ``give up``
+``forward``    sense of the watched gear when the engine is barred forward, ``"clockwise"`` or ``"anticlockwise"``
+``turned``     the way the engine was barred last, ``"forward"``, ``"back"``, or ``""`` where nobody has barred yet
+``bar``        ``"fitted"`` or ``"off"``
+``pin``        ``"out"``, ``"pressed"`` (against metal), ``"in"`` (a hole, true or false) or ``"broken"``
+
+The tooth is drawn where an eye would put it, to the nearest place at which barring a little stops: the flank that
+the gears rest on is never shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import lru_cache
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, ValidationError
+
+from trainkit import lockpin
+from trainkit.errors import ItemError, LockPinError
+from trainkit.gears import Clock
+from trainkit.items.responses import Value
+from trainkit.items.scenarios import Verdict
+from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
+
+__all__ = ["PinPlay", "begin", "scene"]
+
+_Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
+
+# What each end is worth where it is not safe, as a share of the points. Common sense of the bench, no source.
+_WORTH: Mapping[Consequence, float] = {
+    Consequence.UNPROVEN: 0.5,  # right by luck
+    Consequence.MOVED: 0.5,  # right, and then lost
+    Consequence.MISTIMED: 0.25,  # the right hole, on the wrong flank
+}
+_EACH_DETOUR = 0.1
+_MOST_DETOURS = 4
+_PINNED, _SET = 0.3, 0.5  # stopped before the end, but that far
+
+
+class _Dial(Value):
+    seen_from: Literal["front", "flywheel"]
+    clockwise: bool
+    turns_per_crank: _Angle
+    seats_at: _Angle
+
+
+class _Start(Value):
+    before: _Angle
+    passing: Annotated[int, Field(ge=0, le=400)]
+    turned: Literal["forward", "back"]
+    bar: Literal["fitted", "off"]
+
+
+class _Scene(Value):
+    press_from: _Angle
+    give_up: _Angle
+    back_off: _Angle
+    clearance: _Angle
+    tolerance: _Angle
+    lash_to_pin: _Angle
+    lash_to_component: _Angle
+    lash_shared: _Angle
+    period: _Angle
+    right_every: _Angle
+    witness_every: _Angle | None
+    tells: Literal["hole", "witness", "valves"]
+    marks_on: Literal["bar", "pin gear", "component gear"]
+    false_holes: Annotated[tuple[_Angle, ...], Field(max_length=12)]
+    stiff: bool
+    compression: bool
+    cylinder: Annotated[int, Field(ge=1, le=24)]
+    dead_centre: Literal["compression", "exhaust"]
+    firing_order: Annotated[tuple[int, ...], Field(max_length=24)]
+    dial: _Dial
+    watched: Annotated[str, Field(min_length=1, max_length=80)]
+    start: _Start
+
+
+_PLAIN = (
+    "press_from",
+    "give_up",
+    "back_off",
+    "clearance",
+    "tolerance",
+    "lash_to_pin",
+    "lash_to_component",
+    "period",
+    "right_every",
+)
+_AS_THEY_ARE = ("tells", "marks_on", "stiff", "compression", "cylinder", "dead_centre")
+
+
+def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
+    """Return the scene of a setup and a start, as plain data.
+
+    Parameters
+    ----------
+    setup : Setup
+        The engine's lock pin, with its dial.
+    watched : str
+        What bears the mark, in words.
+    start : State
+        Where the engine stands, the pin out.
+
+    Raises
+    ------
+    ItemError
+        If the setup does not say how its mark goes round.
+
+    Examples
+    --------
+    >>> dial = lockpin.Dial(seen_from="front", clockwise=True, turns_per_crank=Fraction(1, 2), seats_at=Fraction(0))
+    >>> setup = Setup(press_from=10, give_up=10, back_off=20, lash_to_component="0.8", dial=dial)
+    >>> data = scene(setup, "pump gear", State.start(setup, before=60))
+    >>> data["press_from"], data["start"]["before"]
+    ('10', '60')
+    >>> begin(data).view["tooth"]
+    '11:00'
+    """
+    dial = setup.dial
+    if dial is None:
+        raise ItemError("lock_pin", rule="The scenario shows a mark going round.", remedy="Give the setup a dial.")
+    return {
+        **{name: str(getattr(setup, name)) for name in _PLAIN},
+        **{name: getattr(setup, name) for name in _AS_THEY_ARE},
+        "lash_shared": str(setup.lash_on_both),
+        "witness_every": None if setup.witness_every is None else str(setup.witness_every),
+        "false_holes": [str(hole) for hole in setup.false_holes],
+        "firing_order": list(setup.firing_order),
+        "dial": {
+            "seen_from": dial.seen_from,
+            "clockwise": dial.clockwise,
+            "turns_per_crank": str(dial.turns_per_crank),
+            "seats_at": str(dial.seats_at),
+        },
+        "watched": watched,
+        "start": {
+            "before": str(start.mark_before),
+            "passing": start.passing,
+            "turned": "forward" if start.last > 0 else "back",
+            "bar": "fitted" if start.bar_on else "off",
+        },
+    }
+
+
+def begin(scene: Mapping[str, Any]) -> PinPlay:
+    """Begin a play.
+
+    Raises
+    ------
+    ItemError
+        If the scene is not well formed, cannot be, or has no safe end.
+    """
+    try:
+        # Lists stand for tuples in data that comes out of JSON.
+        told = _Scene.model_validate(dict(scene), strict=False)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        raise ItemError(
+            ".".join(str(part) for part in first["loc"]),
+            rule=f"A scene of the lock pin is well formed ({first['msg']}).",
+            remedy="Fetch the module again.",
+        ) from None
+    try:
+        start = _start(told.model_dump_json())
+    except (LockPinError, ValueError, ZeroDivisionError) as error:
+        raise ItemError(
+            "scene", rule=f"A scene of the lock pin can be ({error})", remedy="Fetch the module again."
+        ) from None
+    if lockpin.shortest_way(start) is None:
+        raise ItemError("scene", rule="A scene has a safe end.", remedy="Check what tells the right dead centre.")
+    return PinPlay(start, watched=told.watched)
+
+
+@lru_cache(maxsize=256)
+def _start(data: str) -> State:
+    """Return the start of a scene; plays of one scene share their setup, and with it what was searched."""
+    told = _Scene.model_validate_json(data)
+    setup = Setup(
+        **{name: getattr(told, name) for name in (*_PLAIN, *_AS_THEY_ARE, "lash_shared", "witness_every")},
+        false_holes=told.false_holes,  # type: ignore[arg-type]  # read as exact fractions by Setup itself
+        firing_order=told.firing_order,
+        dial=lockpin.Dial(
+            seen_from=told.dial.seen_from,
+            clockwise=told.dial.clockwise,
+            turns_per_crank=Fraction(told.dial.turns_per_crank),
+            seats_at=Fraction(told.dial.seats_at),
+        ),
+    )
+    return State.start(
+        setup,
+        told.start.before,
+        passing=told.start.passing,
+        turned=told.start.turned,
+        bar_on=told.start.bar == "fitted",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PinPlay:
+    """The scenario at one moment; two plays are equal where the same can follow and it is worth the same.
+
+    Parameters
+    ----------
+    state : State
+        Where everything stands.
+    detours : int
+        Actions that took the job further from a safe end, counted up to a few.
+    watched : str
+        What bears the mark, in words.
+    last : Happening, optional
+        What the last action did.
+    shows : str, optional
+        The misconception that the end shows.
+    barred : bool
+        Whether the engine was barred since the play began.
+    """
+
+    state: State
+    detours: int = 0
+    watched: str = field(default="", compare=False)
+    last: Happening | None = field(default=None, compare=False)
+    shows: str | None = field(default=None, compare=False)
+    barred: bool = field(default=False, compare=False)
+
+    @property
+    def finished(self) -> bool:
+        """Whether it is over."""
+        return self.state.finished
+
+    @property
+    def actions(self) -> tuple[str, ...]:
+        """Identifiers of the actions that can be tried now."""
+        return tuple(action.value for action in lockpin.possible(self.state))
+
+    @property
+    def view(self) -> Mapping[str, Any]:
+        """What the eye sees; the keys are described with this module."""
+        state, setup = self.state, self.state.setup
+        dial = setup.dial
+        if dial is None:  # pragma: no cover - every scene has one
+            raise ItemError("dial", rule="The scenario shows a mark going round.", remedy="Give the setup a dial.")
+        marks = (
+            (setup.back_off, "back off to"),
+            (setup.press_from, "press from"),
+            (Fraction(0), "pin seats"),
+            (-setup.give_up, "give up"),
+        )
+        way = "forward" if state.last > 0 else "back"
+        return {
+            "draw": "pin-bench",
+            "name": self.watched,
+            "seen_from": dial.seen_from,
+            "tooth": str(Clock.at(dial.at(-self._tooth()))),
+            "marks": [{"at": str(Clock.at(dial.at(before))), "label": label} for before, label in marks],
+            "forward": "clockwise" if dial.clockwise else "anticlockwise",
+            "turned": way if self.barred else "",
+            "bar": "fitted" if state.bar_on else "off",
+            "pin": _PIN_SEEN[state.pin],
+        }
+
+    def _tooth(self) -> Fraction:
+        """Return crank degrees that the mark stands ahead of the right place, as an eye reads it."""
+        lat, state = self.state.lattice, self.state
+        lines = lat.lines[state.passing]
+        mark = min(lines, key=lambda line: abs(line - state.mark))
+        if state.pin is not Pin.SEATED and lat.little < 2 * abs(mark - state.mark):
+            mark = state.mark  # far from all marks there is nothing to compare it with
+        elif state.pin is Pin.SEATED:
+            mark = 0
+        return state.passing * state.setup.period + lat.angle(mark)
+
+    def act(self, action: str) -> tuple[PinPlay, str]:
+        """Return the next play and what eye and hand get; what cannot be tried changes nothing."""
+        if action not in self.actions:
+            return self, "That cannot be done as things stand."
+        after, happening = lockpin.step(self.state, action)
+        detours = self.detours
+        if not after.outcome.lost and Action(action) not in _LOOKING:
+            detours += lockpin.effort(after) >= lockpin.effort(self.state)
+        play = replace(
+            self,
+            state=after,
+            detours=min(detours, _MOST_DETOURS),
+            last=happening,
+            shows=_shown(self.state, happening),
+            barred=self.barred or happening.barred != 0,
+        )
+        return play, happening.seen
+
+    def explain(self) -> str:
+        """Say what the last action did and why it matters."""
+        return self.last.truth if self.last is not None else "Nothing has been done yet."
+
+    def verdict(self, gave_up: bool = False) -> Verdict:
+        """Judge by what was lost: a sheared pin is critical, a needless back-off costs little."""
+        outcome = self.state.outcome
+        if outcome is Consequence.SAFE:
+            return Verdict(1.0 - _EACH_DETOUR * self.detours, _praise(self.detours))
+        if outcome.lost:
+            reason = self.last.truth if self.last is not None else lockpin.OUTCOMES[outcome]
+            return Verdict(_WORTH.get(outcome, 0.0), reason, self.shows, outcome.critical)
+        return self._unfinished(gave_up)
+
+    def _unfinished(self, gave_up: bool) -> Verdict:
+        way = lockpin.shortest_way(self.state) or ()
+        share = 0.0
+        if self.state.declared:
+            share = _SET
+        elif self.state.pin is Pin.SEATED and self.state.timing_error == 0:
+            share = _PINNED
+        stopped = "You stopped before the nut was tight." if gave_up else "The nut is not tight yet."
+        following = [lockpin.ACTIONS[action].lower() for action in way[:2]]
+        return Verdict(share, f"{stopped} What comes next: {', then '.join(following)}.")
+
+
+_LOOKING = (Action.CHECK, Action.FREE)
+_PIN_SEEN: Mapping[Pin, str] = {
+    Pin.OUT: "out",
+    Pin.PRESSED: "pressed",
+    Pin.SEATED: "in",
+    Pin.FALSE_HOLE: "in",
+    Pin.SHEARED: "broken",
+}
+
+
+def _praise(detours: int) -> str:
+    said = lockpin.OUTCOMES[Consequence.SAFE]
+    if not detours:
+        return said
+    count = "One action" if detours == 1 else f"{detours} actions" if detours < _MOST_DETOURS else "Several actions"
+    return f"{said} {count} took you further away first. Go by the marks: press, seat, give up, back off."
+
+
+def _shown(before: State, happening: Happening) -> str | None:
+    """Return the misconception that an end shows, from what stood before the last action."""
+    outcome = happening.consequence
+    if outcome is Consequence.SHEARED:
+        return "goes-on-after-seating" if before.pin.in_a_hole else "sweeps-with-pin-held"
+    if outcome is Consequence.WRONG_CENTRE:
+        exhaust = abs(before.setup.off_centre(before.passing)) == 360 and before.setup.dead_centre == "compression"
+        return "exhaust-for-compression" if exhaust else "any-dead-centre"
+    if outcome is Consequence.MISTIMED:
+        return "presses-and-turns-back" if before.last < 0 else "backs-off-too-little"
+    return _SHOWS.get(outcome)
+
+
+_SHOWS: Mapping[Consequence, str] = {
+    Consequence.PIN_LEFT_IN: "leaves-the-pin-in",
+    Consequence.STARTER: "uses-the-starter",
+    Consequence.KICKED: "leaves-the-bar-on",
+    Consequence.BAR_LEFT: "leaves-the-bar-on",
+    Consequence.FALSE_HOLE: "trusts-the-feel",
+    Consequence.NOT_PINNED: "mark-alone",
+    Consequence.UNPROVEN: "any-dead-centre",
+    Consequence.MOVED: "moves-after-setting",
+}
