@@ -96,6 +96,8 @@ CODES: dict[str, str] = {
     # Work
     "precedence-twice": "the same pair of steps twice",
     "precedence-cycle": "steps that wait for each other in a ring",
+    "precedence-through-dropped": "an order that holds only by way of a dropped step",
+    "replacement-less-ordered": "a step in another's place that lacks its dangerous order",
     "step-dead": "a step that never applies, or that nothing holds in its place",
     "stages-unordered": "stages of a fastener that no precedence puts in order",
     "part-fitted-before-removal": "a part that no precedence takes off before it goes on",

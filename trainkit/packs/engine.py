@@ -144,6 +144,8 @@ class LockPinTable(Sourced):
     ----------
     hole_in : str
         Identifier of the gear whose hole takes the pin, or ``flywheel`` for a hole that turns with the crank.
+    holes : int
+        Equally spaced holes in that gear, all of them true.
     cylinder, dead_centre : int, str
         The right place: dead centre of that cylinder on ``compression`` or ``exhaust``.
     tells_stroke : str
@@ -173,6 +175,7 @@ class LockPinTable(Sourced):
     """
 
     hole_in: str
+    holes: Annotated[int, Field(ge=1, le=36)] = 1
     cylinder: Annotated[int, Field(ge=1, le=24)] = 1
     dead_centre: Literal["compression", "exhaust"] = "compression"
     tells_stroke: Literal["witness", "valves", "hole"]

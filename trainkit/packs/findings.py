@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from datetime import date, time
 from typing import Literal
 
 from trainkit.errors import PackError
@@ -78,13 +79,30 @@ def key_of(path: Path) -> str:
 
 
 def shorten(value: object, limit: int = 100) -> str:
-    """Write a value on one short line."""
-    try:
-        text = value if isinstance(value, str) else repr(value)
-    except RecursionError:
-        return "deeply nested data"
+    """Write a value on one short line, much as it stands in the file.
+
+    Examples
+    --------
+    >>> shorten((1, ("a", True)))
+    '[1, [a, true]]'
+    """
+    text = _written(value)
     text = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
     return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def _written(value: object) -> str:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, tuple | list):
+        return "[" + ", ".join(map(_written, value)) + "]"
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key} = {_written(each)}" for key, each in value.items()) + "}"
+    return repr(value)
 
 
 def refused(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -100,6 +100,7 @@ def lock_pin(pack: Document) -> lockpin.Setup:
             press_from=_position(table.press_from, table.press_from_deg),
             give_up=_position(table.give_up, table.give_up_deg),
             back_off_to=_position(table.back_off_to, table.back_off_deg),
+            holes=table.holes,
             tells=table.tells_stroke,
             clearance=table.clearance_deg,
             tolerance=table.tolerance_deg,
@@ -109,7 +110,7 @@ def lock_pin(pack: Document) -> lockpin.Setup:
             cylinder=table.cylinder,
             dead_centre=table.dead_centre,
             firing_order=pack.engine.firing_order,
-            **rest,  # type: ignore[arg-type]  # lashes alone, which go to the setup's own fields
+            **rest,
         )
 
     setup, more = built(), bar_lash(pack.barring)
@@ -128,10 +129,10 @@ def _position(clock: str | None, degrees: float | None) -> str | float:
     return degrees if clock is None else clock  # type: ignore[return-value]  # see above
 
 
-def procedure(pack: Document, kept: tuple[str, ...]) -> procedures.Procedure:
-    """Return the precedence among some of the steps, in the order given.
+def procedure(pack: Document, configuration: str = "") -> procedures.Procedure:
+    """Return the precedence among the steps of a configuration, or with none of them.
 
-    What holds only by way of a step that is left out still holds.
+    A step that only other configurations add orders nothing here. What a dropped step held in order still holds.
 
     Raises
     ------
@@ -140,4 +141,9 @@ def procedure(pack: Document, kept: tuple[str, ...]) -> procedures.Procedure:
     """
     from trainkit.procedures import Procedure
 
-    return Procedure([step.id for step in pack.steps], pack.precedence).among(kept)
+    here = {step.id for step in pack.steps_of(configuration)}
+    drops = {step for each in pack.configurations if each.id == configuration for step in each.drops}
+    dropped = [step.id for step in pack.steps_of() if step.id in drops - here]
+    known = [step.id for step in pack.steps if step.id in here or step.id in dropped]
+    edges = [edge for edge in pack.precedence if edge.before in known and edge.after in known]
+    return Procedure(known, edges).without(dropped)

@@ -176,8 +176,7 @@ class Pack(Document):
         if configuration not in self._made:
             if configuration:
                 self.configuration(configuration)
-            kept = tuple(step.id for step in self.steps_of(configuration))
-            self._made[configuration] = mechanics.procedure(self, kept)
+            self._made[configuration] = mechanics.procedure(self, configuration)
         return self._made[configuration]
 
     @cached_property

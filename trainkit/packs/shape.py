@@ -196,7 +196,12 @@ def _finding(error: ErrorDetails, file: str, places: Places) -> Finding:
     if sort in ("greater_than", "greater_than_equal", "less_than", "less_than_equal", "finite_number"):
         return found("value-out-of-range", f"{_sentence(error['msg'])}", "Check the value and its unit.")
     if sort in ("too_short", "too_long", "string_too_short", "string_too_long"):
-        return found("value-wrong-length", f"{_sentence(error['msg'])}", "Shorten or complete it.")
+        bound = "at least" if sort.endswith("short") else "at most"
+        count = context.get("min_length" if sort.endswith("short") else "max_length", 1)
+        what = "character" if sort.startswith("string") else "entry" if count == 1 else "entries"
+        what += "s" if what == "character" and count != 1 else ""
+        thing = "text" if sort.startswith("string") else "list"
+        return found("value-wrong-length", f"This {thing} has {bound} {count} {what}.", "Shorten or complete it.")
     if sort == "string_pattern_mismatch":
         pattern = str(context.get("pattern", ""))
         if pattern.startswith(r"^\d"):

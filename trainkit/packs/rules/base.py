@@ -75,14 +75,29 @@ class Case:
             return None
 
     @cached_property
-    def procedure(self) -> Procedure | None:
-        """The precedence among all steps, whatever the configuration."""
+    def configurations(self) -> tuple[str, ...]:
+        """The names of all configurations; the empty one stands for none of them."""
+        return ("", *(configuration.id for configuration in self.pack.configurations))
+
+    @cached_property
+    def procedures(self) -> dict[str, Procedure]:
+        """The precedence in every configuration that has one."""
         from trainkit.packs import mechanics
 
-        try:
-            return mechanics.procedure(self.pack, tuple(step.id for step in self.pack.steps))
-        except ProcedureError:
-            return None
+        found = {}
+        for name in self.configurations:
+            try:
+                found[name] = mechanics.procedure(self.pack, name)
+            except ProcedureError:
+                continue
+        return found
+
+    def unordered(self, first: str, second: str) -> bool:
+        """Tell whether in some configuration both steps are done, with nothing that puts the first before."""
+        return any(
+            first in procedure and second in procedure and not procedure.comes_before(first, second)
+            for procedure in self.procedures.values()
+        )
 
     @cached_property
     def pin(self) -> Setup | LockPinError | GearError:

@@ -59,14 +59,14 @@ def _pages(case: Case) -> Iterator[Fault]:
     pack = case.pack
     if pack.provenance.values != "manual":
         return
-    wanted: list[tuple[Path, str, str]] = [
-        (("engine", "firing_order"), "firing order", pack.engine.page),
-        (("barring", "by"), "barring", pack.barring.page),
-        (("lock_pin", "seats"), "lock pin", pack.lock_pin_table.page),
+    wanted: list[tuple[Path, object, str]] = [
+        (("engine", "firing_order"), pack.engine.firing_order, pack.engine.page),
+        (("barring", "by"), pack.barring.by, pack.barring.page),
+        (("lock_pin", "seats"), pack.lock_pin_table.seats, pack.lock_pin_table.page),
     ]
-    wanted += [(("gears", place, "teeth"), gear.id, gear.page) for place, gear in enumerate(pack.gears)]
+    wanted += [(("gears", place, "teeth"), gear.teeth, gear.page) for place, gear in enumerate(pack.gears)]
     wanted += [
-        (("meshes", place, "lash_mm"), f"{mesh.driver}–{mesh.driven}", mesh.page)
+        (("meshes", place, "lash_mm"), mesh.lash_mm, mesh.page)
         for place, mesh in enumerate(pack.meshes)
         if mesh.lash_mm
     ]
@@ -74,18 +74,18 @@ def _pages(case: Case) -> Iterator[Fault]:
         wanted += [
             (
                 ("fasteners", place, "stages", number, "torque" if stage.torque else "angle"),
-                f"{fastener.id}, {stage.name}",
+                stage.torque or stage.angle,
                 stage.page or fastener.page,
             )
             for number, stage in enumerate(fastener.stages)
             if stage.torque or stage.angle
         ]
-    for path, what, page in wanted:
+    for path, value, page in wanted:
         if not page.strip():
             yield Fault(
                 "value-without-page",
                 path,
-                what,
+                value,
                 "In a pack that claims a manual, every value names the page it came from.",
                 'Add page = "…" to this table.',
             )

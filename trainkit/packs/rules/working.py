@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ProcedureError
 from trainkit.packs.rules.base import Case, Fault, rule
 
 if TYPE_CHECKING:
@@ -35,41 +34,77 @@ def _edges(case: Case) -> Iterator[Fault]:
             )
 
 
-@rule("steps", "precedence")
+@rule("steps", "precedence", "configurations")
 def _cycles(case: Case) -> Iterator[Fault]:
-    """Find every ring of steps that wait for each other, one after the other."""
+    """Find the rings of steps that wait for each other, in every configuration."""
     from trainkit.procedures import find_cycle
 
-    known = list(dict.fromkeys(step.id for step in case.pack.steps))
-    edges = {
-        (edge.before, edge.after): place
-        for place, edge in reversed(list(enumerate(case.pack.precedence)))
-        if edge.before in known and edge.after in known
-    }
-    for _ in range(20):  # enough to see where the mistakes are; each ring is reported and opened
-        try:
-            ring = find_cycle(known, list(edges))
-        except ProcedureError:
-            return
-        if not ring:
-            return
-        pairs = list(itertools.pairwise(ring))
-        place = max(edges[pair] for pair in pairs)
-        yield Fault(
-            "precedence-cycle",
-            ("precedence", place),
-            " → ".join(ring),
-            "No step can wait for itself; these wait for each other in a ring.",
-            "Delete or turn round one of these pairs.",
-        )
-        # Open the ring at the entry that was written last, and look for others.
-        del edges[next(pair for pair in pairs if edges[pair] == place)]
+    edges = {(edge.before, edge.after): place for place, edge in reversed(list(enumerate(case.pack.precedence)))}
+    for name in case.configurations:
+        known = list(dict.fromkeys(step.id for step in case.pack.steps_of(name)))
+        left = {pair: place for pair, place in edges.items() if set(pair) <= set(known)}
+        for _ in range(_MOST_RINGS):
+            ring = find_cycle(known, list(left))
+            if not ring:
+                break
+            # The entry that was written last is the likeliest mistake; without it other rings show.
+            last = max(itertools.pairwise(ring), key=left.__getitem__)
+            yield Fault(
+                "precedence-cycle",
+                ("precedence", left.pop(last)),
+                " → ".join(ring),
+                "No step can wait for itself; these wait for each other in a ring.",
+                "Delete or turn round one of these pairs.",
+            )
+
+
+# Enough to see where the mistakes are.
+_MOST_RINGS = 20
+
+
+@rule("steps", "precedence", "configurations")
+def _order_by_dropped(case: Case) -> Iterator[Fault]:
+    for place, configuration in enumerate(case.pack.configurations):
+        for edge in case.procedures[configuration.id].before if configuration.id in case.procedures else ():
+            if edge.via:
+                yield Fault(
+                    "precedence-through-dropped",
+                    ("configurations", place, "drops"),
+                    f"{edge.before} before {edge.after}",
+                    f"With {configuration.id}, these are in order only by way of what is dropped: "
+                    f"{', '.join(edge.via)}.",
+                    "If the order still matters, add this precedence with a reason of its own.",
+                    "remark",
+                )
+
+
+@rule("steps", "precedence", "configurations")
+def _replaced(case: Case) -> Iterator[Fault]:
+    """Hold that what replaces a step is kept from harm by the same steps."""
+    for place, configuration in enumerate(case.pack.configurations):
+        procedure = case.procedures.get(configuration.id)
+        for old, new in configuration.replaces.items():
+            for edge in case.pack.precedence:
+                pairs = {edge.before: (new, edge.after), edge.after: (edge.before, new)}
+                if procedure is None or not edge.dangerous or old not in pairs:
+                    continue
+                first, second = pairs[old]
+                if first in procedure and second in procedure and not procedure.comes_before(first, second):
+                    yield Fault(
+                        "replacement-less-ordered",
+                        ("configurations", place, "replaces", old),
+                        new,
+                        f"{edge.before} has to come before {edge.after}, or harm follows; with {configuration.id} "
+                        f"nothing says that {first} comes before {second}.",
+                        "Add that precedence, if the harm is the same.",
+                        "remark",
+                    )
 
 
 @rule("steps", "precedence", "configurations")
 def _dead_steps(case: Case) -> Iterator[Fault]:
     pack = case.pack
-    done = {step.id for name in _names(pack) for step in pack.steps_of(name)}
+    done = {step.id for name in case.configurations for step in pack.steps_of(name)}
     touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
     if not touched <= {step.id for step in pack.steps}:
         touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
@@ -92,16 +127,9 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
             )
 
 
-def _names(pack: Document) -> list[str]:
-    return ["", *(configuration.id for configuration in pack.configurations)]
-
-
-@rule("steps", "precedence", "fasteners")
+@rule("steps", "precedence", "fasteners", "configurations")
 def _stages_in_order(case: Case) -> Iterator[Fault]:
     """Hold that a fastener is loosened before it is tightened, and goes through its stages in turn."""
-    procedure = case.procedure
-    if procedure is None:
-        return
     ranks = {
         fastener.id: {stage.name: number for number, stage in enumerate(fastener.stages)}
         for fastener in case.pack.fasteners
@@ -114,10 +142,9 @@ def _stages_in_order(case: Case) -> Iterator[Fault]:
             work[step.loosens].append((99 if step.loosens in temporary else -1, place, step))
         if step.stage in ranks.get(step.fastener, {}):
             work[step.fastener].append((ranks[step.fastener][step.stage], place, step))
-    together = _together(case.pack)
     for fastener, entries in work.items():
         for (rank, _, earlier), (other, place, later) in itertools.permutations(entries, 2):
-            if rank < other and {earlier.id, later.id} in together and not procedure.comes_before(earlier.id, later.id):
+            if rank < other and case.unordered(earlier.id, later.id):
                 yield Fault(
                     "stages-unordered",
                     ("steps", place, "stage" if later.fastener == fastener else "loosens"),
@@ -132,29 +159,12 @@ def _what(step: Step, fastener: str) -> str:
     return f"{f'brought to {step.stage}' if step.fastener == fastener else 'loosened'} ({step.id})"
 
 
-class _Together:
-    """Tells whether two steps are ever done in the same configuration."""
-
-    def __init__(self, pack: Document) -> None:
-        self._sets = [{step.id for step in pack.steps_of(name)} for name in _names(pack)]
-
-    def __contains__(self, pair: set[str]) -> bool:
-        return any(pair <= steps for steps in self._sets)
-
-
-def _together(pack: Document) -> _Together:
-    return _Together(pack)
-
-
-@rule("steps", "precedence", "parts")
+@rule("steps", "precedence", "parts", "configurations")
 def _parts_in_order(case: Case) -> Iterator[Fault]:
-    procedure, together = case.procedure, _together(case.pack)
-    if procedure is None:
-        return
     for off in case.pack.steps:
         for place, on in enumerate(case.pack.steps):
             for part in set(off.takes_off) & set(on.fits):
-                if off.id != on.id and {off.id, on.id} in together and not procedure.comes_before(off.id, on.id):
+                if off.id != on.id and case.unordered(off.id, on.id):
                     yield Fault(
                         "part-fitted-before-removal",
                         ("steps", place, "fits"),
