@@ -33,6 +33,8 @@ __all__ = [
     "bounds",
     "judge_moments",
     "judge_outwards",
+    "next_by_moments",
+    "next_outwards",
     "rings",
 ]
 
@@ -220,21 +222,25 @@ def judge_moments(places: Places, order: Sequence[int], names: tuple[str, ...]) 
     return MomentVerdict(names, tuple(moments), tuple(doubles), cost, _table(places).bounds)
 
 
+def next_by_moments(places: Places, tightened: Sequence[int]) -> tuple[int, ...]:
+    """Return the bolts of a near-circular pattern that may come next on a best way on; () when none is left."""
+    table = _table(places)
+    taken = sum(1 << place for place in tightened)
+    onward = {
+        place: table.own[after] + table.onward[after]
+        for place in range(len(places))
+        if not taken & (1 << place)
+        for after in [taken | (1 << place)]
+    }
+    least = min(onward.values(), default=0.0)
+    return tuple(place for place, cost in onward.items() if cost <= least + _SAME)
+
+
 def best_by_moments(places: Places) -> tuple[int, ...]:
     """Return one best order of a near-circular pattern; of equal bolts the one that is listed first goes first."""
-    table = _table(places)
-    tightened, order = 0, []
+    order: list[int] = []
     for _ in places:
-        onward = {
-            place: table.own[after] + table.onward[after]
-            for place in range(len(places))
-            if not tightened & (1 << place)
-            for after in [tightened | (1 << place)]
-        }
-        least = min(onward.values())
-        chosen = next(place for place, cost in onward.items() if cost <= least + _SAME)
-        order.append(chosen)
-        tightened |= 1 << chosen
+        order.append(next_by_moments(places, order)[0])
     return tuple(order)
 
 
@@ -267,6 +273,14 @@ def judge_outwards(along: Sequence[float], order: Sequence[int], names: Sequence
             if ring[later] < ring[earlier]:
                 broken.append((names[later], names[earlier]))
     return OutwardVerdict(tuple(broken), comparable)
+
+
+def next_outwards(along: Sequence[float], tightened: Sequence[int]) -> tuple[int, ...]:
+    """Return the bolts of a long joint that may come next: those of the innermost ring that is left."""
+    ring = rings(along)
+    waiting = [place for place in range(len(along)) if place not in tightened]
+    innermost = min((ring[place] for place in waiting), default=0)
+    return tuple(place for place in waiting if ring[place] == innermost)
 
 
 def best_outwards(along: Sequence[float]) -> tuple[int, ...]:

@@ -187,6 +187,39 @@ class Pattern:
             places = judging.best_outwards(self.along_axis)
         return tuple(self.names[place] for place in places)
 
+    def best_next(self, tightened: Sequence[str]) -> tuple[str, ...]:
+        """Return every bolt that may come next, so that the rest of the way is as good as it still can be.
+
+        Parameters
+        ----------
+        tightened : sequence of str
+            The bolts that are at the stage already, each once; none at the beginning.
+
+        Raises
+        ------
+        TighteningError
+            For a name that is not there or stands twice, and as :meth:`judge`.
+
+        Examples
+        --------
+        >>> Pattern.circle(4, 120).best_next(["1"]), Pattern.circle(4, 120).best_next(["1", "3"])
+        (('3',), ('2', '4'))
+        """
+        given = tuple(tightened)
+        if isinstance(tightened, str) or len(set(given)) != len(given) or not set(given) <= set(self.names):
+            raise TighteningError(
+                tightened,
+                rule=f"What is tightened is some of the bolts {', '.join(self.names)}, each once.",
+                remedy="List them.",
+            )
+        self._must_have_question()
+        places = [self.names.index(name) for name in given]
+        if self.shape == "circle":
+            following = judging.next_by_moments(self.about_centre, places)
+        else:
+            following = judging.next_outwards(self.along_axis, places)
+        return tuple(self.names[place] for place in following)
+
     def _places(self, order: Sequence[str]) -> tuple[int, ...]:
         given = tuple(order)
         if sorted(map(str, given)) != sorted(self.names) or isinstance(order, str):
