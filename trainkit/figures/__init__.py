@@ -9,6 +9,7 @@ accent marks what moves or can be moved; colour never stands alone. Every pictur
 ============== =====================================================================================
 ``gear-train``  :mod:`.trains`: gears side by side, their senses, marks and holes
 ``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
+``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
 ============== =====================================================================================
 

@@ -13,6 +13,7 @@ __all__ = ["DRAWINGS", "Picture", "draw"]
 
 # The module that holds each drawing; loaded when a picture needs it.
 _HOMES = {
+    "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
     "gear-train": "trainkit.figures.trains",
 }
