@@ -225,9 +225,8 @@ def _course(folder: Path, plan: _Plan) -> Course:
     from trainkit_grading.founding import create
 
     if not (folder / COURSE_FILE).exists():
-        entries = [
-            CourseModule(name=name, due=plan.due if place == 0 else None) for place, name in enumerate(modules.names())
-        ]
+        first, *others = modules.names()
+        entries = [CourseModule(name=first, due=plan.due), *(CourseModule(name=name) for name in others)]
         (folder / "keys").mkdir(mode=0o700, parents=True, exist_ok=True)
         known = hashlib.sha256(f"saltmere demo {plan.seed}".encode()).hexdigest()
         write_atomically(folder / "keys" / "seed", known + "\n", mode=0o600)

@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Sequence
 from functools import lru_cache
 
+from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
@@ -33,6 +34,10 @@ def safe_way(item: ActionsItem) -> tuple[str, ...]:
 @lru_cache(maxsize=1024)
 def _safe_way(model: str, scene: str, limit: int) -> tuple[str, ...]:
     first = scenarios.begin(model, json.loads(scene))
+    state = getattr(first, "state", None)
+    if isinstance(state, lockpin.State):
+        # This model knows its ways itself, a hundred times faster than a search from outside.
+        return tuple(action.value for action in lockpin.shortest_way(state) or ())
     waiting: deque[tuple[scenarios.Play, tuple[str, ...]]] = deque([(first, ())])
     met = {first}
     while waiting and len(met) < _SEARCHED:

@@ -1,0 +1,294 @@
+"""Simulated apprentices know, slip, guess and hold what they are said to hold, and answer as people do."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit import journal, lockpin, modules, packs
+from trainkit.forms import Form, FormItem
+from trainkit.items import item as items
+from trainkit.items import key as keys
+from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items.marking import mark
+from trainkit.items.misconceptions import all_misconceptions
+from trainkit.items.template import find
+from trainkit_grading import simulate
+from trainkit_grading.simulate import Habits, answer, shown_by
+from trainkit_grading.simulate.playing import safe_way
+from trainkit_grading.simulate.ways import WAYS
+
+KNOWS = Habits(skill=1.0, slip=0.0)
+SLIPS = Habits(skill=1.0, slip=1.0)
+GUESSES = Habits(skill=0.0, guess=1.0)
+LEAVES_OUT = Habits(skill=0.0, guess=0.0)
+CODE = "right-number-wrong-unit"  # any code of the catalogue will do for made-up items
+KNOWN = {"template": "order/made-up", "working": ("Because.",)}
+
+
+def options(letters: str) -> tuple[items.Option, ...]:
+    return tuple(items.Option(id=letter, text=f"option {letter}") for letter in letters)
+
+
+def cards(letters: str) -> tuple[items.Card, ...]:
+    return tuple(items.Card(id=letter, text=f"card {letter}") for letter in letters)
+
+
+def pin() -> tuple[items.ActionsItem, keys.ActionsKey]:
+    setup = packs.load("dunlin").lock_pin
+    scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
+    item = items.ActionsItem(
+        prompt="Pin it.",
+        model="lock-pin",
+        scene=scene,
+        actions=tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items()),
+        points=4,
+    )
+    return item, keys.ActionsKey(template="lock-pin/made-up", working=("By search.",), model="lock-pin")
+
+
+BONDS = (
+    keys.Bond(before="a", after="b", reason="First a.", misconception=CODE),
+    keys.Bond(before="b", after="c", reason="Then b.", dangerous=True),
+    keys.Bond(before="d", after="c", reason="And d."),
+)
+MADE_UP: dict[str, tuple[Any, Any]] = {
+    "number": (
+        items.NumberItem(prompt="How much?", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
+        keys.NumberKey(
+            answer=42.3,
+            unit="N·m",
+            tolerance=0.5,
+            shown="42 N·m",
+            rules=(keys.NumberRule(misconception=CODE, value=57.4),),
+            **KNOWN,
+        ),
+    ),
+    "set": (
+        items.SetItem(prompt="Set it.", scale=items.Scale(low=10, high=60, step=0.5, unit="N·m")),
+        keys.SetKey(
+            answer=31.3,
+            tolerance=0.5,
+            shown="31.5 N·m",
+            rules=(keys.NumberRule(misconception=CODE, value=42.0),),
+            **KNOWN,
+        ),
+    ),
+    "choice": (
+        items.ChoiceItem(prompt="Which?", options=options("abc")),
+        keys.ChoiceKey(right="b", shows={"a": CODE}, **KNOWN),
+    ),
+    "point": (
+        items.PointItem(prompt="Where?", targets=options("abcd")),
+        keys.PointKey(right=("b", "d"), shows={"c": CODE}, **KNOWN),
+    ),
+    "several": (
+        items.SeveralItem(prompt="Which ones?", options=options("abcd"), points=2),
+        keys.SeveralKey(right=("a", "c"), shows={"b": CODE}, **KNOWN),
+    ),
+    "grid": (
+        items.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xy")),
+        keys.GridKey(right={"p": "x", "q": "y", "r": "x"}, shows={"q x": CODE}, **KNOWN),
+    ),
+    "order": (
+        items.OrderItem(prompt="In which order?", cards=cards("dcba"), points=3),
+        keys.OrderKey(cards={letter: f"card {letter}" for letter in "abcd"}, bonds=BONDS, **KNOWN),
+    ),
+    "insert": (
+        items.InsertItem(prompt="Where does it go?", written=cards("adc"), missing=cards("b")[0]),
+        keys.InsertKey(
+            right=(1, 2),
+            written=("a", "d", "c"),
+            missing="b",
+            cards={letter: f"card {letter}" for letter in "abcd"},
+            bonds=BONDS,
+            **KNOWN,
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", MADE_UP)
+def test_whoever_knows_earns_all(kind: str) -> None:
+    item, key = MADE_UP[kind]
+    for seed in range(60):
+        given = answer(item, key, KNOWS, random.Random(seed))
+        assert mark(item, key, given).points == item.points, given
+
+
+@pytest.mark.parametrize("kind", MADE_UP)
+def test_a_slip_is_a_slip(kind: str) -> None:
+    item, key = MADE_UP[kind]
+    earned = [mark(item, key, answer(item, key, SLIPS, random.Random(seed))).points for seed in range(60)]
+    # Neighbours in an order may change places without harm; otherwise a slip costs something.
+    assert sum(points < item.points for points in earned) >= (20 if kind in ("order", "insert", "point") else 60)
+
+
+@pytest.mark.parametrize("kind", MADE_UP)
+def test_a_held_misconception_shows_as_marking_sees_it(kind: str) -> None:
+    item, key = MADE_UP[kind]
+    holds = Habits(skill=1.0, slip=0.0, misconceptions=frozenset({CODE}))
+    assert shown_by(key) >= {CODE}
+    seen = Counter(mark(item, key, answer(item, key, holds, random.Random(seed))).misconception for seed in range(200))
+    assert set(seen) == {CODE, None}
+    assert 150 <= seen[CODE] <= 190  # 85 per cent of 200, and five standard deviations
+
+
+@pytest.mark.parametrize("kind", MADE_UP)
+def test_guesses_look_at_the_item_only_and_are_well_formed(kind: str) -> None:
+    item, key = MADE_UP[kind]
+    verdicts = set()
+    for seed in range(60):
+        guessed = WAYS[kind].guessed(item, random.Random(seed))
+        assert answer(item, key, GUESSES, random.Random(seed)) is not None
+        verdicts.add(mark(item, key, guessed).verdict)
+        assert "could not be read" not in mark(item, key, guessed).reason
+    assert "not yet" in verdicts
+
+
+@pytest.mark.parametrize("kind", MADE_UP)
+def test_what_is_left_out_is_no_answer(kind: str) -> None:
+    item, key = MADE_UP[kind]
+    assert all(answer(item, key, LEAVES_OUT, random.Random(seed)) is None for seed in range(20))
+
+
+def test_scenarios_are_played_safely_by_those_who_know() -> None:
+    item, key = pin()
+    given = answer(item, key, KNOWS, random.Random(1))
+    assert mark(item, key, given).verdict == "right"
+
+
+def test_scenarios_go_wrong_in_the_ways_that_are_held() -> None:
+    item, key = pin()
+    codes = shown_by(key)
+    assert codes == {code for code, entry in all_misconceptions().items() if entry.area == "lock-pin"}
+    shown = set()
+    for code in sorted(codes):
+        holds = Habits(skill=1.0, slip=0.0, misconceptions=frozenset({code}))
+        found = mark(item, key, answer(item, key, holds, random.Random(3)))
+        if found.misconception is not None:
+            assert found.misconception == code
+            shown.add(code)
+    assert shown
+
+
+def test_guessed_and_slipped_plays_are_ones_that_can_be_played() -> None:
+    item, key = pin()
+    for seed in range(20):
+        for habits in (GUESSES, SLIPS):
+            given = answer(item, key, habits, random.Random(seed))
+            assert given.actions  # type: ignore[union-attr]
+            assert "does not offer" not in mark(item, key, given).reason
+
+
+class Steps:
+    """A scenario of the test's own: count to three; a wrong word ends it."""
+
+    def __init__(self, said: tuple[str, ...] = ()) -> None:
+        self.said = said
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Steps) and other.said == self.said
+
+    def __hash__(self) -> int:
+        return hash(self.said)
+
+    @property
+    def finished(self) -> bool:
+        return len(self.said) == 3 or self.said != ("one", "two", "three")[: len(self.said)]
+
+    actions = ("three", "two", "one")
+
+    def act(self, action: str) -> tuple[Steps, str]:
+        return Steps((*self.said, action)), action
+
+    def verdict(self, gave_up: bool = False) -> scenarios.Verdict:  # noqa: ARG002 - as the protocol has it
+        return scenarios.Verdict(1.0 if self.said == ("one", "two", "three") else 0.0, "Counted.")
+
+
+def test_a_safe_way_is_found_in_any_scenario(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(scenarios, "begin", lambda model, scene: Steps())  # noqa: ARG005 - one model is enough
+    item = items.ActionsItem(prompt="Count.", model="count", scene={"to": 3}, actions=options("abc"))
+    assert safe_way(item) == ("one", "two", "three")
+
+
+def test_text_is_answered_within_its_limit() -> None:
+    item = items.TextItem(prompt="Why?", limit=60)
+    key = keys.TextKey(rubric=(keys.RubricLine(looks_for="the pin", points=1),), **KNOWN)
+    for habits in (KNOWS, SLIPS, GUESSES):
+        assert mark(item, key, answer(item, key, habits, random.Random(1))).verdict == "waiting"
+
+
+def test_observed_work_is_nobodys_to_answer() -> None:
+    item = items.ObservedItem(prompt="Show it.", steps=options("ab"))
+    assert answer(item, keys.ObservedKey(**KNOWN), KNOWS, random.Random(1)) is None
+
+
+def drawn(module: str, seed: int) -> tuple[Form, dict[str, Any]]:
+    blueprint = modules.load(module).blueprint
+    rng = random.Random(seed)
+    known: dict[str, Any] = {}
+    shown = []
+    for planned in blueprint.items:
+        item, key = find(planned.template).draw(rng, packs.load(blueprint.pack))
+        shown.append(FormItem(id=planned.id, item=item.model_copy(update={"points": planned.points})))
+        known[planned.id] = key
+    return Form(code="F", items=tuple(shown)), known
+
+
+@pytest.mark.parametrize("module", modules.names())
+def test_whoever_knows_a_module_earns_all_of_it(module: str, tmp_path: Path) -> None:
+    form, known = drawn(module, 7)
+    start = datetime(2027, 3, 1, 8, tzinfo=UTC)
+    who = {"course": "saltmere", "module": module, "apprentice": "amir"}
+    written = simulate.answer_form(tmp_path, form, known, KNOWS, "seed", start=start, **who)
+    reading = journal.read(tmp_path / "answers.jsonl")
+    assert not reading.problems
+    assert written == len(reading.entries)
+    latest = reading.latest()
+    for entry in form.items:
+        got = mark(entry.item, known[entry.id], latest[entry.id].response)
+        assert got.points == entry.item.points, got.reason
+    assert [line.when for line in reading.entries] == sorted(line.when for line in reading.entries)
+    assert reading.entries[0].when > start
+
+
+@pytest.mark.parametrize("module", modules.names())
+def test_same_seed_same_answers_and_a_cut_off_run_goes_on(module: str, tmp_path: Path) -> None:
+    form, known = drawn(module, 8)
+    habits = Habits(skill=0.6, slip=0.2, misconceptions=frozenset(sorted(all_misconceptions())[:12]))
+    who = {"course": "saltmere", "module": module, "apprentice": "amir"}
+    start = datetime(2027, 3, 1, 8, tzinfo=UTC)
+
+    def answers(folder: Path) -> list[tuple[str, Any]]:
+        entries = journal.read(folder / "answers.jsonl").entries
+        return [(entry.item, entry.response) for entry in entries]
+
+    whole, cut = tmp_path / "whole", tmp_path / "cut"
+    whole.mkdir()
+    cut.mkdir()
+    simulate.answer_form(whole, form, known, habits, "seed", start=start, **who)
+    some = form.model_copy(update={"items": form.items[:2]})
+    simulate.answer_form(cut, some, known, habits, "seed", start=start, **who)
+    simulate.answer_form(cut, form, known, habits, "seed", start=start, **who)
+    assert answers(cut) == answers(whole)
+    other = tmp_path / "other"
+    other.mkdir()
+    simulate.answer_form(other, form, known, habits, "another seed", start=start, **who)
+    assert answers(other) != answers(whole)
+
+
+def test_a_cohort_is_mixed_and_follows_from_its_seed() -> None:
+    codes = sorted(all_misconceptions())
+    people = simulate.cohort(60, codes, random.Random(4))
+    assert people == simulate.cohort(60, codes, random.Random(4))
+    assert people != simulate.cohort(60, codes, random.Random(5))
+    held = Counter(len(person.misconceptions) for person in people)
+    assert set(held) == {0, 1, 2}
+    assert all(0.4 <= person.skill <= 1 for person in people)
+    assert len({person.skill for person in people}) > 30
