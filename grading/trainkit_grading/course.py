@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from trainkit import modules as shipped
-from trainkit_grading import roster, seeds
+from trainkit_grading import packs, roster, seeds
 from trainkit_grading.errors import CourseError
 from trainkit_grading.outcome import Finding
 
@@ -34,8 +34,8 @@ class CourseModule(_Entry):
     """One module as this course runs it.
 
     ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
-    the blueprint's own pack is used, else the name of a pack that comes with trainkit or the path of a pack file.
-    Both paths are relative to the course folder.
+    the blueprint's own pack is used, else the name of a pack that comes with either distribution or the path of a
+    pack file. Both paths are relative to the course folder.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
@@ -161,9 +161,9 @@ class Course:
 
     def pack_of(self, entry: CourseModule, blueprint: shipped.Blueprint) -> str | Path:
         """Return the name or the file of the pack that a module's items are drawn from."""
-        if not entry.pack:
-            return blueprint.pack
-        return self.folder / entry.pack if entry.pack.endswith(".toml") else entry.pack
+        if entry.pack.endswith(".toml"):
+            return self.folder / entry.pack
+        return packs.find(entry.pack or blueprint.pack)
 
     def roster(self) -> roster.Roster:
         """Read the roster.
