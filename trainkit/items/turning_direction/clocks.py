@@ -1,0 +1,142 @@
+"""Where a mark stands on the clock: seen from the other end, and after turning."""
+
+from __future__ import annotations
+
+import random
+from fractions import Fraction
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import gears
+from trainkit.items import gearwork
+from trainkit.items.apart import NEAR, settings
+from trainkit.items.item import Given, Scale, SetItem
+from trainkit.items.key import SetKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.turning_direction.rules import (
+    MARK_RULES,
+    MIRROR_RULES,
+    OWN_MARK_RULES,
+    Mark,
+)
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["CLOCK", "MarkAfterTurning", "OtherEndClock", "face", "quarter"]
+
+# A quarter of an hour is 7.5 degrees: as close as a hand is set by eye.
+QUARTER = 0.25
+TURN = 12.0
+CLOCK = Scale(low=0.0, high=TURN, step=QUARTER, unit="h", round=True)
+TOLERANCE = NEAR * QUARTER
+NEAREST = "Set the hand to the nearest quarter of an hour."
+
+
+def quarter(rng: random.Random) -> Fraction:
+    """Return a clock position in hours, on a quarter."""
+    return Fraction(rng.randrange(48), 4)
+
+
+def face(hours: Fraction, viewpoint: str, name: str, label: str) -> dict[str, object]:
+    """Return the data of a picture of a clock face with one mark; see ``trainkit.figures``."""
+    return {
+        "draw": "clock",
+        "seen_from": viewpoint,
+        "marks": [{"at": str(gears.Clock(hours)), "label": label}],
+        "name": name,
+    }
+
+
+class OtherEndClock(Template):
+    """A mark is read from one end; where it stands seen from the other end is asked."""
+
+    name: ClassVar[str] = "turning-direction/other-end-clock"
+    skill: ClassVar[str] = "read a mark from the other end"
+    kind: ClassVar[str] = "set"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        survey = gearwork.survey(pack)
+        title = survey.title(rng.choice(survey.names))
+        stated = rng.choice(gears.VIEWPOINTS)
+        asked = gears.other_end(stated)
+        hours = quarter(rng)
+        clock = gears.Clock(hours)
+        seen = clock.seen(stated_from=stated, seen_from=asked)
+        answer, rules = settings(MIRROR_RULES, hours, seen.hours, QUARTER, TURN)
+        item = SetItem(
+            prompt=f"A mark on the {title} stands at {clock}, {gearwork.seen_from(stated)}. "
+            f"Where does it stand, {gearwork.seen_from(asked)}? {NEAREST}",
+            given=(gearwork.engine_row(pack),),
+            figure=face(hours, stated, title, "mark"),
+            scale=CLOCK,
+        )
+        key = SetKey(
+            template=self.name,
+            working=(
+                "From the other end left and right change places; top stays top.",
+                f"h becomes 12 − h: {clock} becomes {seen}, {gearwork.seen_from(asked)}.",
+            ),
+            answer=answer,
+            tolerance=TOLERANCE,
+            turn=TURN,
+            shown=f"{seen}, {gearwork.seen_from(asked)},",
+            rules=rules,
+        )
+        return item, key
+
+
+class MarkAfterTurning(Template):
+    """A gear is turned so far; where a mark on it, or on another gear, then stands is asked."""
+
+    name: ClassVar[str] = "turning-direction/mark-after-turning"
+    skill: ClassVar[str] = "find where a mark stands after turning"
+    kind: ClassVar[str] = "set"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        survey = gearwork.survey(pack)
+        viewpoint = rng.choice(gears.VIEWPOINTS)
+        own = rng.random() < 0.25
+        first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
+        last = first if own else rng.choice([name for name in survey.toothed if name != first])
+        way = survey.ways[first, last]
+        # Only meshes of outside teeth, shafts apart: a chain or ring could be misjudged as well.
+        if not own and (abs(way.ratio) == 1 or not way.links("external") or way.links("internal", "chain", "belt")):
+            raise Redraw
+        case = Mark(way, quarter(rng), 15 * rng.randint(2, 24) * rng.choice((1, -1)))
+        # The hand stands on a quarter in the end, so that the answer is read off and not rounded.
+        if (case.right * 4).denominator != 1:
+            raise Redraw
+        answer, rules = settings(OWN_MARK_RULES if own else MARK_RULES, case, case.right, QUARTER, TURN)
+        titles = way.first.title, way.last.title
+        turned = survey.train.turn(first, case.degrees, viewpoint)
+        start = gears.Clock(case.start % 12)
+        after = turned.clock(last, start)
+        sense = gears.sense_of(case.degrees)
+        item = SetItem(
+            prompt=f"A mark on the {titles[1]} stands at {start}. "
+            f"{'This gear' if own else f'The {titles[0]}'} is turned {abs(case.degrees)}° {sense}. "
+            f"Where does the mark stand then? All of it is {gearwork.seen_from(viewpoint)}. {NEAREST}",
+            given=(
+                gearwork.engine_row(pack),
+                *(way.rows if not own else (Given(label="Gear", value=titles[1]),)),
+            ),
+            figure=face(case.start % 12, viewpoint, titles[1], "mark"),
+            scale=CLOCK,
+        )
+        key = SetKey(
+            template=self.name,
+            working=(
+                *(way.lines if way.kinds else ()),
+                f"The {titles[1]} turns {gearwork.degree_text(case.turned)} {turned.sense(last)}, "
+                f"{gearwork.seen_from(viewpoint)}.",
+                f"30° are one hour: {start} becomes {after}.",
+            ),
+            answer=answer,
+            tolerance=TOLERANCE,
+            turn=TURN,
+            shown=f"{after}, {gearwork.seen_from(viewpoint)},",
+            rules=rules,
+        )
+        return item, key

@@ -1,0 +1,169 @@
+"""Gears to be picked: those that turn alike, and one on the picture."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import gears
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.apart import lettered
+from trainkit.items.item import Option, PointItem, SeveralItem
+from trainkit.items.key import PointKey, SeveralKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["GearOnPicture", "TurnAlike"]
+
+MOST = 6
+FEWEST = 3
+
+
+class TurnAlike(Template):
+    """All gears are to be taken that turn the same way as one of them."""
+
+    name: ClassVar[str] = "turning-direction/turn-alike"
+    skill: ClassVar[str] = "say which shafts turn alike"
+    kind: ClassVar[str] = "several"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+        """Draw once."""
+        survey = gearwork.survey(pack, FEWEST + 1)
+        one = rng.choice(survey.names)
+        ways = {name: survey.ways[one, name] for name in survey.names if name != one}
+        # Where two kinds of link could be misjudged at once, a wrong answer would not say which was.
+        clear = [name for name, way in ways.items() if len(misjudged_alike(way)) < 2]
+        if len(clear) < FEWEST:
+            raise Redraw
+        asked = rng.sample(clear, min(len(clear), rng.randint(FEWEST + 1, MOST)))
+        alike = [name for name in asked if ways[name].ratio > 0]
+        if not 0 < len(alike) < len(asked):
+            raise Redraw
+        shows = _shows({name: ways[name] for name in asked})
+        viewpoint = rng.choice(gears.VIEWPOINTS)
+        options, letters = lettered({name: _capital(survey.title(name)) for name in asked}, shuffle)
+        shown = survey.between(one, asked)
+        item = SeveralItem(
+            prompt=f"Which of these turn the same way as the {survey.title(one)}? There may be more than one. "
+            f"All of them are {gearwork.seen_from(viewpoint)}.",
+            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
+            figure=survey.picture(shown, viewpoint),
+            options=options,
+        )
+        said = {name: _counted(ways[name]) for name in asked}
+        key = SeveralKey(
+            template=self.name,
+            working=tuple(said.values()),
+            right=tuple(letters[name] for name in alike),
+            shows={letters[name]: code for name, code in shows.items()},
+            reasons={letters[name]: text for name, text in said.items()},
+        )
+        return item, key
+
+
+def _shows(ways: Mapping[str, gearwork.Way]) -> dict[str, str]:
+    """Return what a wrongly judged gear shows: a chain, ring or shaft taken wrongly, or else one mesh too few.
+
+    Somebody who leaves out a mesh judges every gear wrongly; where a chain, ring or shaft is among them, that pattern
+    would be taken for this one. So the mesh is named only where there is none of them.
+    """
+    by_link = {name: codes[0] for name, way in ways.items() if (codes := misjudged_alike(way))}
+    return by_link or {name: "mesh-too-few" for name, way in ways.items() if way.links("external")}
+
+
+def _counted(way: gearwork.Way) -> str:
+    changes = gearwork.counted(way.links("external"), "change")
+    turns = "the same way as" if way.ratio > 0 else "the opposite way to"
+    return f"{_capital(way.last.title)}: {changes} of sense, so it turns {turns} the {way.first.title}."
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+class GearOnPicture(Template):
+    """On the picture of the gear train the fastest or slowest gear that turns a given way is to be found."""
+
+    name: ClassVar[str] = "turning-direction/gear-on-picture"
+    skill: ClassVar[str] = "find a gear by how it turns"
+    kind: ClassVar[str] = "point"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - the places on a picture are what they are
+        """Draw once."""
+        survey = gearwork.survey(pack, FEWEST)
+        one = rng.choice(survey.toothed)
+        shown = survey.near(one)
+        ways = {name: survey.ways[one, name] for name in shown if name != one}
+        if len({abs(way.ratio) for way in ways.values()}) < 2:
+            raise ItemError(
+                pack.name,
+                rule="This template needs gears that turn at different speeds.",
+                remedy="Add gears, or leave the template out of the blueprint.",
+            )
+        way = rng.choice((1, -1))
+        fastest = rng.random() < 0.5
+        case = Sought(ways, way, fastest)
+        right = case.right
+        shows = _told_apart(case)
+        viewpoint = rng.choice(gears.VIEWPOINTS)
+        start = rng.choice((1, -1))
+        letters = gearwork.letters_of(shown)
+        titles = {name: survey.title(name) for name in shown}
+        asked = "fastest" if fastest else "slowest"
+        sense = gears.sense_of(start * way)
+        item = PointItem(
+            prompt=f"The {titles[one]} is turned {gears.sense_of(start)}, {gearwork.seen_from(viewpoint)}. "
+            f"Which of the other gears turns {sense}, and {asked} of those that do? Point to it.",
+            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
+            figure=survey.picture(shown, viewpoint),
+            targets=tuple(Option(id=letter, text=_capital(titles[name])) for name, letter in letters.items()),
+        )
+        said = {
+            name: f"{_capital(titles[name])}: {gears.sense_of(start * each.ratio)}, {_speed(abs(each.ratio))} "
+            f"for one turn of the {titles[one]}."
+            for name, each in ways.items()
+        }
+        said[one] = f"The {titles[one]} is the gear that is turned."
+        key = PointKey(
+            template=self.name,
+            working=(
+                *(said[name] for name in ways),
+                f"Of those that turn {sense} the {' and the '.join(titles[name] for name in right)} "
+                f"{'turns' if len(right) == 1 else 'turn'} {asked}.",
+            ),
+            right=tuple(letters[name] for name in right),
+            shows={letters[name]: code for name, code in shows.items()},
+            reasons={letters[name]: text for name, text in said.items()},
+        )
+        return item, key
+
+
+def _told_apart(case: Sought) -> dict[str, str]:
+    """Return what each wrong gear shows; a rule that may lead to a right gear as well says nothing.
+
+    Raises
+    ------
+    Redraw
+        If nothing is sought at all, no wrong gear shows anything, or one would show two things.
+    """
+    shows: dict[str, str] = {}
+    for code, rule in PICTURE_RULES.items():
+        found = rule(case)
+        if set(found) & set(case.right):
+            continue
+        if set(found) & set(shows):
+            raise Redraw
+        shows |= dict.fromkeys(found, code)
+    if not case.right or not shows:
+        raise Redraw
+    return shows
+
+
+def _speed(turns: Fraction) -> str:
+    return f"{turns} {'turn' if turns <= 1 else 'turns'}"

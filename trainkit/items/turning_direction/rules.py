@@ -1,0 +1,338 @@
+"""The right way and the wrong ways, each a function of the same inputs.
+
+A case holds what the apprentice is told. Each rule takes a case and returns what somebody who thinks so answers, or
+None where the rule has nothing to say about the case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from types import MappingProxyType
+from typing import NamedTuple
+
+from trainkit.gears import Barring
+from trainkit.items.gearwork import Way
+
+__all__ = [
+    "MARK_RULES",
+    "MIRROR_RULES",
+    "OWN_MARK_RULES",
+    "PICTURE_RULES",
+    "SENSE_RULES",
+    "TOOL_RULES",
+    "TURN_RULES",
+    "WATCH_RULES",
+    "Mark",
+    "Pair",
+    "Reading",
+    "Senses",
+    "Sought",
+    "Tool",
+    "Turned",
+    "Watched",
+    "misjudged_alike",
+]
+
+
+class Reading(NamedTuple):
+    """How often the sense turns over: at meshes of outside teeth, and for the viewpoint."""
+
+    meshes: int
+    views: int
+
+    def sense(self, start: int) -> int:
+        """Return the sense in the end, +1 or −1, from the one at the start."""
+        return -start if (self.meshes + self.views) % 2 else start
+
+
+@dataclass(frozen=True, slots=True)
+class Senses:
+    """The way from a gear whose sense is stated to one whose sense is asked; ``views`` is 1 where the ends differ."""
+
+    way: Way
+    views: int
+
+    @property
+    def right(self) -> Reading:
+        """The changes of sense that there are."""
+        return Reading(self.way.links("external"), self.views)
+
+
+def _mesh_too_few(case: Senses) -> Reading | None:
+    return case.right._replace(meshes=case.right.meshes - 1) if case.right.meshes else None
+
+
+def _gears_counted(case: Senses) -> Reading | None:
+    # With one idler this is the same as counting the idler as a change, and with other links as counting those.
+    if case.way.idlers == 1 or case.right.meshes != len(case.way.kinds):
+        return None
+    return case.right._replace(meshes=len(case.way.kinds) + 1)
+
+
+def _more(times: Callable[[Senses], int]) -> Callable[[Senses], Reading | None]:
+    def rule(case: Senses) -> Reading | None:
+        more = times(case)
+        return case.right._replace(meshes=case.right.meshes + more) if more else None
+
+    return rule
+
+
+SENSE_RULES: Mapping[str, Callable[[Senses], Reading | None]] = MappingProxyType(
+    {
+        "mesh-too-few": _mesh_too_few,
+        "gears-counted": _gears_counted,
+        "idler-counted-twice": _more(lambda case: case.way.idlers),
+        "chain-turns-over": _more(lambda case: case.way.links("chain", "belt")),
+        "ring-turns-over": _more(lambda case: case.way.links("internal")),
+        "shaft-as-mesh": _more(lambda case: case.way.links("shaft")),
+        "viewpoint-forgotten": lambda case: case.right._replace(views=0) if case.views else None,
+        "viewpoint-for-nothing": lambda case: None if case.views else case.right._replace(views=1),
+    }
+)
+
+# What a gear is thought to do that turns the same way after all, or the other way round; one kind of link each.
+_ALIKE = MappingProxyType(
+    {"chain-turns-over": ("chain", "belt"), "ring-turns-over": ("internal",), "shaft-as-mesh": ("shaft",)}
+)
+
+
+def misjudged_alike(way: Way) -> tuple[str, ...]:
+    """Return the wrong rules about chains, rings and shafts that would misjudge whether two gears turn alike.
+
+    A link counted twice on one way changes nothing.
+    """
+    return tuple(code for code, kinds in _ALIKE.items() if way.links(*kinds) % 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """The fastest or slowest gears are sought of those that turn a way: +1 as the first gear does, −1 against it.
+
+    ``ways`` leads from the gear that is turned to each of the others.
+    """
+
+    ways: Mapping[str, Way]
+    way: int
+    fastest: bool
+
+    def found(self, misjudged: Collection[str] = (), *, slowest: bool = False) -> tuple[str, ...]:
+        """Return the gears that somebody finds who misjudges the sense of some, or takes fast for slow."""
+        speeds = {
+            name: abs(way.ratio)
+            for name, way in self.ways.items()
+            if ((way.ratio > 0) != (name in misjudged)) == (self.way > 0)
+        }
+        if not speeds:
+            return ()
+        best = max(speeds.values()) if self.fastest != slowest else min(speeds.values())
+        return tuple(name for name, speed in speeds.items() if speed == best)
+
+    @property
+    def right(self) -> tuple[str, ...]:
+        """The gears that there are."""
+        return self.found()
+
+
+def _odd(*kinds: str) -> Callable[[Sought], tuple[str, ...]]:
+    return lambda case: case.found([name for name, way in case.ways.items() if way.links(*kinds) % 2])
+
+
+PICTURE_RULES: Mapping[str, Callable[[Sought], tuple[str, ...]]] = MappingProxyType(
+    {
+        "inverse-ratio": lambda case: case.found(slowest=True),
+        "mesh-too-few": lambda case: case.found([name for name, way in case.ways.items() if way.links("external")]),
+        **{code: _odd(*kinds) for code, kinds in _ALIKE.items()},
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """A barring tool and a stated direction of the crank; ``views`` is 1 where it is stated from the other end."""
+
+    bar: Barring
+    views: int
+
+    @property
+    def right(self) -> Reading:
+        """The changes of sense that there are."""
+        return Reading(int(self.bar.has_mesh), self.views)
+
+
+TOOL_RULES: Mapping[str, Callable[[Tool], Reading | None]] = MappingProxyType(
+    {
+        "tool-like-engine": lambda case: Reading(0, case.views) if case.bar.has_mesh else None,
+        "socket-as-mesh": lambda case: None if case.bar.has_mesh else Reading(1, case.views),
+        "viewpoint-forgotten": lambda case: case.right._replace(views=0) if case.views else None,
+        "viewpoint-for-nothing": lambda case: None if case.views else case.right._replace(views=1),
+    }
+)
+
+
+class Pair(NamedTuple):
+    """The senses of crank and tool, +1 clockwise."""
+
+    crank: int
+    tool: int
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """What somebody at one end sees of crank or tool; what is seen from the other end is asked.
+
+    ``stated`` is ``"crank"`` or ``"tool"``, ``sense`` its sense, +1 clockwise.
+    """
+
+    bar: Barring
+    stated: str
+    sense: int
+
+    def pair(self, *, mesh: bool, stated: int, other: int) -> Pair:
+        """Return both senses, with or without a mesh between, each turned over or not (+1 or −1)."""
+        across = self.sense * (-1 if mesh else 1)
+        if self.stated == "crank":
+            return Pair(self.sense * stated, across * other)
+        return Pair(across * other, self.sense * stated)
+
+    @property
+    def right(self) -> Pair:
+        """What there is to be seen."""
+        return self.pair(mesh=self.bar.has_mesh, stated=-1, other=-1)
+
+
+WATCH_RULES: Mapping[str, Callable[[Watched], Pair | None]] = MappingProxyType(
+    {
+        "viewpoint-forgotten": lambda case: case.pair(mesh=case.bar.has_mesh, stated=1, other=1),
+        "half-turned-over": lambda case: case.pair(mesh=case.bar.has_mesh, stated=1, other=-1),
+        "tool-like-engine": lambda case: case.pair(mesh=False, stated=-1, other=-1) if case.bar.has_mesh else None,
+        "socket-as-mesh": lambda case: None if case.bar.has_mesh else case.pair(mesh=True, stated=-1, other=-1),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """A gear that is turned so far; how far another gear, or the tool, turns with it is asked.
+
+    Parameters
+    ----------
+    way : Way
+        From the gear that is turned to the gear that is asked for; to the crank where the tool is.
+    degrees : int
+        How far it is turned.
+    bar : Barring, optional
+        The tool, where its turns are asked for.
+    """
+
+    way: Way
+    degrees: int
+    bar: Barring | None = None
+
+    @property
+    def ratio(self) -> Fraction:
+        """Turns of the last gear of the way for one turn of the first, without sign."""
+        return abs(self.way.ratio)
+
+    def carried(self, ratio: Fraction) -> Fraction:
+        """Return the answer for a ratio along the way: degrees, or turns of the tool."""
+        return self.degrees * ratio * (abs(self.bar.ratio) / 360 if self.bar else 1)
+
+    @property
+    def right(self) -> Fraction:
+        """How far it really turns."""
+        return self.carried(self.ratio)
+
+
+def _inverse(case: Turned) -> Fraction | None:
+    if case.ratio != 1:
+        return case.carried(1 / case.ratio)
+    # On the crank itself only pinion and ring gear are left to be turned upside down.
+    return Fraction(case.degrees, 360) / abs(case.bar.ratio) if case.bar and case.bar.has_mesh else None
+
+
+def _one_to_one(case: Turned) -> Fraction | None:
+    return case.carried(Fraction(1)) if case.ratio != 1 else None
+
+
+def _ratio_of_idler(case: Turned) -> Fraction | None:
+    if len(case.way.kinds) < 2 or case.way.links("shaft"):
+        return None
+    return case.carried(abs(case.way.ratio / case.way.path.legs[-1].ratio))
+
+
+def _compound_as_idler(case: Turned) -> Fraction | None:
+    first, last = case.way.first.teeth, case.way.last.teeth
+    if not case.way.links("shaft") or not first or not last or Fraction(first, last) == case.ratio:
+        return None
+    return case.carried(Fraction(first, last))
+
+
+def _pinion_left_out(case: Turned) -> Fraction | None:
+    return case.degrees * case.ratio / 360 if case.bar and case.bar.has_mesh else None
+
+
+TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
+    {
+        "inverse-ratio": _inverse,
+        "one-to-one": _one_to_one,
+        "ratio-of-idler": _ratio_of_idler,
+        "compound-as-idler": _compound_as_idler,
+        "pinion-left-out": _pinion_left_out,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A mark on a gear, in hours of the clock, and how far another gear is turned, clockwise positive.
+
+    All of it is seen from one end.
+    """
+
+    way: Way
+    start: Fraction
+    degrees: int
+
+    def after(self, degrees: Fraction | int) -> Fraction:
+        """Return where the mark stands when its gear has turned so far."""
+        return self.start + Fraction(degrees) / 30
+
+    @property
+    def turned(self) -> Fraction:
+        """How far the gear with the mark turns, clockwise positive."""
+        return self.degrees * self.way.ratio
+
+    @property
+    def right(self) -> Fraction:
+        """Where the mark stands in the end."""
+        return self.after(self.turned)
+
+
+# The mark is on the gear that is turned.
+OWN_MARK_RULES: Mapping[str, Callable[[Mark], Fraction | None]] = MappingProxyType(
+    {
+        "clock-backwards": lambda case: case.after(-case.turned),
+        "hour-as-sixty-degrees": lambda case: case.after(case.turned / 2),
+    }
+)
+
+# The mark is on another gear, with outside teeth alone between the two.
+MARK_RULES: Mapping[str, Callable[[Mark], Fraction | None]] = MappingProxyType(
+    {
+        "mesh-too-few": lambda case: case.after(-case.turned),
+        "inverse-ratio": lambda case: case.after(case.degrees / case.way.ratio),
+        "one-to-one": lambda case: case.after(case.degrees if case.way.ratio > 0 else -case.degrees),
+        "hour-as-sixty-degrees": lambda case: case.after(case.turned / 2),
+    }
+)
+
+# A position, in hours, that is seen from the other end.
+MIRROR_RULES: Mapping[str, Callable[[Fraction], Fraction | None]] = MappingProxyType(
+    {
+        "viewpoint-forgotten": lambda hours: hours,
+        "mirrored-top-to-bottom": lambda hours: 6 - hours,
+        "turned-half-round": lambda hours: hours + 6,
+    }
+)

@@ -1,0 +1,131 @@
+"""How far something turns: a gear, and the barring tool."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.apart import NEAR, numbers
+from trainkit.items.item import NumberItem
+from trainkit.items.key import NumberKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.turning_direction.rules import TURN_RULES, Turned
+from trainkit.items.turning_direction.senses import tool_row
+from trainkit.quantities import THIN, plain
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["ShaftTurn", "ToolTurns"]
+
+DEGREE_STEP = 1.0
+TURN_STEP = 0.05
+
+
+class ShaftTurn(Template):
+    """One gear is turned so far; how far another turns is asked."""
+
+    name: ClassVar[str] = "turning-direction/shaft-turn"
+    skill: ClassVar[str] = "work out how far a shaft turns"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        survey = gearwork.survey(pack)
+        first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
+        last = rng.choice([name for name in survey.toothed if name != first])
+        case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
+        if case.ratio == 1:
+            raise Redraw
+        answer, rules = numbers(TURN_RULES, case, case.right, DEGREE_STEP)
+        titles = survey.title(first), survey.title(last)
+        shown = f"{plain(answer, DEGREE_STEP)}°"
+        item = NumberItem(
+            prompt=f"The {titles[0]} is turned by {case.degrees}°. By how many degrees does the {titles[1]} turn? "
+            "Both are seen from the same end; leave the sense out.",
+            given=(gearwork.engine_row(pack), *case.way.rows),
+            units=("°",),
+            to_nearest=f"to the nearest {plain(DEGREE_STEP)}°",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                *case.way.lines,
+                f"{case.degrees}° × {case.ratio} = {gearwork.degree_text(case.right)}, which is {shown} to the nearest "
+                f"{plain(DEGREE_STEP)}°.",
+            ),
+            quantity="angle",
+            answer=answer,
+            unit="°",
+            tolerance=NEAR * DEGREE_STEP,
+            shown=shown,
+            rules=rules,
+        )
+        return item, key
+
+
+class ToolTurns(Template):
+    """A gear is to turn so far; the turns of the barring tool are asked."""
+
+    name: ClassVar[str] = "turning-direction/tool-turns"
+    skill: ClassVar[str] = "work out the turns of the barring tool"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        survey, bar = gearwork.survey(pack), pack.bar
+        # At the crank nose the crank's own turns are those of the tool: nothing to ask.
+        asked = [
+            way
+            for name in survey.toothed
+            if abs((way := survey.ways[name, survey.crank]).ratio) != 1 or (name == survey.crank and bar.has_mesh)
+        ]
+        if not asked:
+            raise ItemError(
+                pack.name,
+                rule="This template needs a ring gear with its pinion, or a gear at another speed than the crank.",
+                remedy="Add one, or leave the template out of the blueprint.",
+            )
+        crank = next((way for way in asked if not way.kinds), asked[0])
+        way = crank if rng.random() < 0.4 else rng.choice(asked)
+        case = Turned(way, 15 * rng.randint(2, 48), bar)
+        answer, rules = numbers(TURN_RULES, case, case.right, TURN_STEP)
+        title = way.first.title
+        size = f"{plain(TURN_STEP)}{THIN}turns"
+        shown = f"{plain(answer, TURN_STEP)}{THIN}turns"
+        item = NumberItem(
+            prompt=f"The {title} is to turn by {case.degrees}°. How many turns does the barring tool make? "
+            "Turns are the same seen from either end; leave the sense out.",
+            given=(
+                gearwork.engine_row(pack),
+                tool_row(pack),
+                *(way.rows if way.kinds else ()),
+            ),
+            units=("turns",),
+            to_nearest=f"to the nearest {size}",
+        )
+        turned = case.degrees * case.ratio
+        key = NumberKey(
+            template=self.name,
+            working=(
+                *(way.lines if way.kinds else ()),
+                f"The crank turns {case.degrees}° × {case.ratio} = {gearwork.degree_text(turned)}.",
+                (
+                    f"Turns of the tool: {gearwork.degree_text(turned)} ÷ 360° × {bar.ring_teeth} ÷ {bar.pinion_teeth} "
+                    f"= {plain(float(case.right))}."
+                    if bar.has_mesh
+                    else f"The socket turns with the crank: {gearwork.degree_text(turned)} ÷ 360° "
+                    f"= {plain(float(case.right))} turns."
+                ),
+                f"To the nearest {size} that is {shown}.",
+            ),
+            quantity="turns",
+            answer=answer,
+            unit="turns",
+            tolerance=NEAR * TURN_STEP,
+            shown=shown,
+            rules=rules,
+        )
+        return item, key
