@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from trainkit import journal, packs
+from trainkit import figures, journal, packs
 from trainkit.errors import TrainkitError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.markup import number, plain
@@ -142,6 +142,7 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
         title=results.title,
         written=moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
         cautions=_cautions(course),
+        sign=figures.warning_sign(24),
         modules=[_summary(results, module.name) | {"facts": module} for module in results.modules],
         people=[
             (person, [_shown(results.of(person.id, module.name)) for module in results.modules])

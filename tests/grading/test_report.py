@@ -97,7 +97,9 @@ class Page(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag in {"script", "link", "img", "iframe", "object", "embed", "form", "base", "a"}:
             self.suspects.append(tag)
-        self.suspects += [name for name, value in attrs if name.startswith("on") or "://" in (value or "")]
+        # The name of a drawing's language looks like an address, and is never fetched.
+        told = [(name, value or "") for name, value in attrs if name != "xmlns"]
+        self.suspects += [name for name, value in told if name.startswith("on") or "://" in value]
 
     def handle_data(self, data: str) -> None:
         self.words.append(" ".join(data.split()))
