@@ -1,4 +1,4 @@
-"""The scenario *lock pin*: bar an engine to the right dead centre, pin it, and make it ready for the nut.
+"""The scenario *lock pin*: bar an engine to the right dead centre, pin it, and tighten the component.
 
 The scene is plain data that the item tells in words (:mod:`trainkit.items.lock_pin`): everything in it is shown.
 Angles are crank degrees, written as exact decimals or fractions::
@@ -331,7 +331,7 @@ class PinPlay:
             share = _SET
         elif self.state.pin is Pin.SEATED and self.state.timing_error == 0:
             share = _PINNED
-        stopped = "You stopped before the nut was tight." if gave_up else "The nut is not tight yet."
+        stopped = "You stopped before the component was tight." if gave_up else "The component is not tight yet."
         following = [lockpin.ACTIONS[action].lower() for action in way[:2]]
         return Verdict(share, f"{stopped} What comes next: {', then '.join(following)}.")
 

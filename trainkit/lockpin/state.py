@@ -33,7 +33,7 @@ class Action(StrEnum):
     DECLARE = "declare"  # call the engine pinned: the component is now set to it
     PIN_OUT = "pin-out"  # draw the pin out of the hole that it went into
     FIT_BAR = "fit-bar"
-    TIGHTEN = "tighten"  # the nut of the component, to its torque
+    TIGHTEN = "tighten"  # the component, to its torque
     STARTER = "starter"
 
 

@@ -26,7 +26,7 @@ ACTIONS: Mapping[Action, str] = {
     Action.DECLARE: "Call it pinned and set the component",
     Action.PIN_OUT: "Take the pin out",
     Action.FIT_BAR: "Fit the bar",
-    Action.TIGHTEN: "Tighten the nut of the component",
+    Action.TIGHTEN: "Tighten the component to its torque",
     Action.STARTER: "Use the starter",
 }
 
@@ -36,12 +36,12 @@ OUTCOMES: Mapping[Consequence, str] = {
     Consequence.SAFE: "The engine was pinned at the right place, and nothing loaded the pin.",
     Consequence.SHEARED: "The engine was barred with the pin in a hole: pin or tooth gave. "
     "Stop at once when the pin goes in.",
-    Consequence.PIN_LEFT_IN: "The nut was torqued against the pin: pin, hole or teeth are damaged. "
+    Consequence.PIN_LEFT_IN: "The component was tightened against the pin: pin, hole or teeth are damaged. "
     "Take the pin out before anything loads the train.",
     Consequence.STARTER: "The starter gives no feel and no stop. Bar the engine by hand, always.",
     Consequence.KICKED: "The pin came out with the bar still fitted, and compression threw the bar. "
     "Take the bar off first.",
-    Consequence.BAR_LEFT: "The nut was tightened with the bar still fitted; the engine would throw it. "
+    Consequence.BAR_LEFT: "The component was tightened with the bar still fitted; the engine would throw it. "
     "Take the bar off first.",
     Consequence.WRONG_CENTRE: "The pin went in at a wrong dead centre. "
     "Look at what tells the right one before you set anything.",
@@ -170,20 +170,20 @@ def seen(before: State, action: Action, effect: Effect) -> str:
     if state.outcome is Consequence.KICKED:
         return "The pin comes free, the engine kicks, and the bar is thrown."
     if action is Action.TIGHTEN and state.outcome is Consequence.SAFE:
-        return "The nut comes to its torque. Nothing else moves."
+        return "The torque comes up. Nothing else moves."
     return _PLAIN[action]
 
 
 _BARS = (Action.ON, Action.ON_TO_PRESS, Action.BACK, Action.BACK_OFF)
 _CRACK = " Something cracks."
 _SLIDES = "It slides in and out, and springs back."
-_TORQUE_ON_PIN = "The nut comes up, then something gives with a crack."
+_TORQUE_ON_PIN = "The torque comes up, then something gives with a crack."
 _PLAIN: Mapping[Action, str] = {
     Action.BAR_OFF: "The bar is off and laid aside.",
     Action.FIT_BAR: "The bar is fitted.",
     Action.PIN_OUT: "The pin comes out by hand.",
     Action.DECLARE: "The component is set.",
-    Action.TIGHTEN: "The nut comes to its torque.",
+    Action.TIGHTEN: "The torque comes up.",
 }
 
 

@@ -1,0 +1,217 @@
+"""What all templates of the module share: the bench out of a pack, told in words, and answers told apart."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, TypeVar
+
+from trainkit.gears import Clock
+from trainkit.items.item import Given, Option
+from trainkit.items.key import NumberRule
+from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
+from trainkit.quantities import THIN, plain
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = [
+    "CRANK",
+    "Bench",
+    "action_text",
+    "at_clock",
+    "bench",
+    "clock_figure",
+    "crank_text",
+    "facts",
+    "lettered",
+    "ratio_text",
+    "standing",
+    "told_apart",
+]
+
+CRANK = "crank degrees"
+
+Case = TypeVar("Case")
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The lock pin of a pack with the names of what it belongs to."""
+
+    setup: Setup
+    dial: Dial
+    watched: str
+    hole_in: str
+    component: str
+
+
+def bench(pack: Pack) -> Bench:
+    """Return the lock pin of a pack."""
+    table, setup = pack.lock_pin_table, pack.lock_pin
+    dial = setup.dial
+    if dial is None:  # pragma: no cover - a setup out of a pack has one
+        raise Redraw
+
+    def name(gear: str) -> str:
+        return "flywheel" if gear == "flywheel" else pack.gear(gear).name
+
+    return Bench(setup, dial, name(table.watched), name(table.hole_in), name(table.component))
+
+
+def crank_text(angle: Fraction) -> str:
+    r"""Write an angle of the crank.
+
+    Examples
+    --------
+    >>> crank_text(Fraction(15)), crank_text(Fraction(79, 250))
+    ('15\u2009crank degrees', '0.316\u2009crank degrees')
+    """
+    return f"{plain(float(angle))}{THIN}{CRANK}"
+
+
+def ratio_text(pace: Fraction) -> str:
+    """Write how a gear keeps pace with the crank."""
+    return f"{pace} of a turn" if pace < 1 else "1 turn" if pace == 1 else f"{pace} turns"
+
+
+def at_clock(dial: Dial, before: Fraction) -> str:
+    """Return the clock position of the mark so many crank degrees before its place."""
+    return str(Clock.at(dial.at(before)))
+
+
+def clock_figure(told: Bench, hand: str) -> dict[str, object]:
+    """Return the drawing of the marks with the watched mark at a clock position."""
+    return {
+        "draw": "clock",
+        "seen_from": told.dial.seen_from,
+        "name": told.watched,
+        "marks": [{"at": at, "label": label} for label, at in _marks(told)],
+        "hand": hand,
+        "turns": "clockwise" if told.dial.clockwise else "anticlockwise",
+    }
+
+
+def _marks(told: Bench) -> tuple[tuple[str, str], ...]:
+    setup, dial = told.setup, told.dial
+    return (
+        ("back off to", at_clock(dial, setup.back_off)),
+        ("press from", at_clock(dial, setup.press_from)),
+        ("pin seats", at_clock(dial, Fraction(0))),
+        ("give up", at_clock(dial, -setup.give_up)),
+    )
+
+
+def facts(told: Bench, start: State) -> tuple[Given, ...]:
+    """Return everything that a scene holds, in words: the marks, the hole, the lash, the pin, the start."""
+    setup, dial = told.setup, told.dial
+    sense = "clockwise" if dial.clockwise else "anticlockwise"
+    end = "the front" if dial.seen_from == "front" else "the flywheel end"
+    rows = [
+        (
+            "Mark",
+            f"on the {told.watched}, seen from {end}; barred on it goes {sense}, "
+            f"{ratio_text(dial.turns_per_crank)} for one crank turn",
+        ),
+        ("Its places", ", ".join(f"{label} {at}" for label, at in _marks(told))),
+        (
+            "In crank degrees",
+            f"back off to {_plain(setup.back_off)} before, press from {_plain(setup.press_from)} before, "
+            f"give up {_plain(setup.give_up)} after; the pin goes in within {_plain(setup.clearance)} either side",
+        ),
+        ("Hole", f"in the {told.hole_in}, comes by every {crank_text(setup.period)}"),
+        (
+            "Right place",
+            f"{setup.dead_centre} dead centre of cylinder {setup.cylinder}, every {crank_text(setup.right_every)}",
+        ),
+        ("What tells it", _tells(setup)),
+        *([("Firing order", "-".join(map(str, setup.firing_order)))] if setup.firing_order else []),
+        (
+            "Lash in crank degrees",
+            f"bar to pin {_plain(setup.lash_to_pin)}, bar to component {_plain(setup.lash_to_component)}, "
+            f"of which {_plain(setup.lash_on_both)} on the way that both share; "
+            f"error let pass {_plain(setup.tolerance)}",
+        ),
+        ("Component", f"{told.component}{_MARK_GOES_WITH[setup.marks_on]}"),
+        ("Pin", f"{'found stiff' if setup.stiff else 'moves freely'}, out of the hole{_others(setup)}"),
+        ("Compression", "can kick back" if setup.compression else "every cylinder is vented"),
+        ("The engine stands", standing(setup, start)),
+        ("Bar", "fitted" if start.bar_on else "off"),
+    ]
+    return tuple(Given(label=label, value=value) for label, value in rows)
+
+
+_MARK_GOES_WITH: Mapping[str, str] = {
+    "bar": "; the mark turns with the crank",
+    "pin gear": "; the mark turns with the hole",
+    "component gear": "; the mark turns with it",
+}
+
+
+def _plain(angle: Fraction) -> str:
+    return plain(float(angle))
+
+
+def _tells(setup: Setup) -> str:
+    if setup.tells == "valves":
+        return f"the valves of cylinder {setup.cylinder}"
+    if setup.tells == "hole" or setup.witness_every is None:
+        return "the hole itself: it comes by nowhere else"
+    return f"the marked tooth, at its place every {crank_text(setup.witness_every)}"
+
+
+def _others(setup: Setup) -> str:
+    if not setup.false_holes:
+        return ""
+    places = ", ".join(f"{_plain(abs(hole))} {'after' if hole > 0 else 'before'} it" for hole in setup.false_holes)
+    return f"; another hole takes it too, in crank degrees {places}"
+
+
+def standing(setup: Setup, start: State) -> str:
+    """Say where the engine stands and how it came there."""
+    ahead = start.passing * setup.period - start.mark_before
+    off = ahead % setup.right_every
+    off = off - setup.right_every if off > setup.right_every / 2 else off
+    side = "after" if off > 0 else "before"
+    way = f"{crank_text(abs(off))} {side} " if off else "at "
+    tooth = f"; the mark stands at {at_clock(setup.dial, -ahead)}" if setup.dial is not None else ""
+    return f"barred {'on' if start.last > 0 else 'back'}, {way}{where(setup, 0)}{tooth}"
+
+
+def action_text(action: Action, told: Bench) -> str:
+    """Say what an action is, in an imperative sentence."""
+    setup = told.setup
+    if action is Action.CHECK:
+        if setup.tells == "valves":
+            return f"Look at the valves of cylinder {setup.cylinder}"
+        return "Look whether the marked tooth agrees" if setup.tells == "witness" else ACTIONS[action]
+    if action is Action.DECLARE:
+        return f"Call it pinned and set the {told.component}"
+    if action is Action.TIGHTEN:
+        return f"Tighten the {told.component} to its torque"
+    return ACTIONS[action]
+
+
+def told_apart(
+    rules: Mapping[str, Callable[[Case], Fraction | None]], case: Case, answer: Fraction, tolerance: float
+) -> tuple[NumberRule, ...]:
+    """Return what each wrong rule gives.
+
+    Raises
+    ------
+    Redraw
+        If two rules cannot be told apart within the tolerance, or one of them from the answer.
+    """
+    found = {code: value for code, rule in rules.items() if (value := rule(case)) is not None}
+    if not well_apart([float(answer), *map(float, found.values())], 2 * tolerance):
+        raise Redraw
+    return tuple(NumberRule(misconception=code, value=float(value)) for code, value in found.items())
+
+
+def lettered(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:
+    """Return options in shuffled order, named a, b, c … by where they stand, and the name of each text."""
+    options = tuple(Option(id="abcdef"[at], text=text) for at, text in enumerate(shuffled(texts, shuffle)))
+    return options, {option.text: option.id for option in options}

@@ -1,0 +1,275 @@
+"""Choices at the lock pin: what to do next, and which dead centre this is."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import lockpin
+from trainkit.cycle import FiringOrder, valves_at
+from trainkit.errors import ItemError
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts, lettered
+from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
+from trainkit.items.lock_pin_scenario import PinPlay
+from trainkit.items.template import Redraw, Template
+from trainkit.lockpin import Action, Pin, State
+from trainkit.quantities import THIN, plain
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["WhatNext", "WhichDeadCentre"]
+
+A = Action
+_MOST_REPEATS = 30
+_NEEDED = ("Mark", "Its places", "Hole", "Right place", "What tells it", "Pin", "Compression", "The engine stands")
+
+
+@dataclass(frozen=True, slots=True)
+class _Do:
+    """One part of a plan: an action, or the same one again until something is met."""
+
+    action: Action
+    until: str = ""  # "in": the pin goes in; "seat": the mark stands at the seat mark
+
+    def done(self, state: State) -> bool:
+        if self.until == "in":
+            return state.pin.in_a_hole
+        return not self.until or lockpin.place(state) == "at the seat mark"
+
+
+Plan = tuple[_Do, ...]
+
+
+def _carried_out(play: PinPlay, plan: Plan) -> PinPlay | None:
+    """Return the play after a plan, or None where a part of it cannot be done."""
+    for part in plan:
+        for _ in range(_MOST_REPEATS):
+            if play.finished or part.action.value not in play.actions:
+                return play if play.finished else None
+            play, _seen = play.act(part.action.value)
+            if part.done(play.state) or play.finished:
+                break
+        else:
+            return None
+        if play.finished:
+            break
+    return play
+
+
+def _told(plan: Plan, told: Bench) -> str:
+    """Say a plan in one sentence."""
+    said: list[str] = []
+    for part in plan:
+        text = action_text(part.action, told)
+        if part.until == "in":
+            text = {A.ON: "Bar on", A.BACK: "Bar back"}[part.action] + " a little at a time until the pin goes in"
+        elif part.until == "seat":
+            text = {A.ON: "Bar on", A.BACK: "Bar back"}[part.action] + " until the mark stands at the seat mark"
+        said.append(text if not said else text[0].lower() + text[1:])
+    return f"{', then '.join(said)}."
+
+
+# What people do instead. Each is tried on the model, which says what follows and what it shows.
+def _other_ways(state: State) -> Iterator[Plan]:
+    look = (_Do(A.CHECK),) if state.setup.tells == "valves" else ()
+    if state.pin.in_a_hole:
+        yield (_Do(A.TIGHTEN),)
+        yield (_Do(A.BAR_OFF), _Do(A.DECLARE)) if state.bar_on else (_Do(A.DECLARE),)
+        if state.bar_on:
+            yield (_Do(A.PIN_OUT),)
+            yield (_Do(A.ON),)
+            yield (_Do(A.BACK),)
+        else:
+            yield (_Do(A.FIT_BAR), _Do(A.ON))
+    elif state.bar_on:
+        yield (_Do(A.PRESS), _Do(A.BACK, "in"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
+        yield (_Do(A.BACK, "seat"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
+        yield (_Do(A.ON, "seat"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
+        yield (_Do(A.PRESS), _Do(A.BACK_OFF))
+        yield (_Do(A.PRESS), _Do(A.ON_TO_PRESS))
+    elif state.declared:
+        yield (_Do(A.FIT_BAR), _Do(A.ON))
+        yield (_Do(A.PRESS), _Do(A.TIGHTEN))
+        yield (_Do(A.FIT_BAR), _Do(A.TIGHTEN))
+    yield (_Do(A.STARTER),)
+
+
+def _right_way(state: State) -> Plan:
+    """Return the first parts of a shortest safe way; barring with the pin held goes on until it is in."""
+    plan: list[_Do] = []
+    for action in lockpin.shortest_way(state) or ():
+        held = action is A.ON and bool(plan) and plan[-1].action in (A.PRESS, A.ON)
+        if held and plan[-1].until == "in":
+            continue
+        plan.append(_Do(action, "in" if held else ""))
+        if len(plan) > 3:
+            break
+    return tuple(plan)
+
+
+class WhatNext(Template):
+    """From a record of what was done, seen and felt: what to do next."""
+
+    name: ClassVar[str] = "lock-pin/what-next"
+    skill: ClassVar[str] = "read the bench and choose the next safe action"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once, or ask for another draw."""
+        told = bench(pack)
+        told = replace(told, setup=replace(told.setup, stiff=False))
+        start, record = _situation(rng, told)
+        play = PinPlay(start, watched=told.watched)
+        log: list[Given] = []
+        for part in record:
+            for _ in range(_MOST_REPEATS):
+                if part.action.value not in play.actions:
+                    raise Redraw
+                play, seen = play.act(part.action.value)
+                log.append(Given(label=f"{len(log) + 1}. {action_text(part.action, told)}", value=seen))
+                if part.done(play.state) or play.finished:
+                    break
+            if play.finished or not part.done(play.state):
+                raise Redraw
+        if not lockpin.acceptable(play.state):
+            raise Redraw
+        right = _right_way(play.state)[: rng.randint(1, 3)]
+        wrong = _wrong_ways(play, rng)
+        if len(wrong) < 2 or not _safe(_carried_out(play, right)):
+            raise Redraw
+        texts = {_told(right, told): right, **{_told(plan, told): plan for plan in wrong}}
+        if len(texts) != len(wrong) + 1:
+            raise Redraw
+        options, letters = lettered(texts, shuffle)
+        ends = {letters[_told(plan, told)]: _carried_out(play, plan) for plan in wrong}
+        answer = letters[_told(right, told)]
+        item = ChoiceItem(
+            prompt="You are pinning this engine. The lines below say where it stood first, then what you did, "
+            "and what eye and hand got each time. What do you do next?",
+            given=(*(row for row in facts(told, start) if row.label in _NEEDED), *log),
+            figure=dict(play.view),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            right=answer,
+            shows={name: end.shows for name, end in ends.items() if end is not None and end.shows},
+            critical=tuple(name for name, end in ends.items() if end is not None and end.verdict().critical),
+            reasons={
+                answer: "From there a safe pinning can still be reached, on a shortest way.",
+                **{name: end.verdict().reason for name, end in ends.items() if end is not None},
+            },
+            working=_working(play, told),
+        )
+        return item, key
+
+
+def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
+    """Return a start and what was done from it."""
+    setup = told.setup
+    right = State.start(setup, setup.back_off + 10 + 5 * rng.randint(0, 4))
+    look = (_Do(A.CHECK),) if setup.tells == "valves" else ()
+    seat = (_Do(A.ON_TO_PRESS), _Do(A.PRESS), _Do(A.ON, "in"))
+    missed = (_Do(A.ON_TO_PRESS), *[_Do(A.ON)] * (int((setup.press_from + setup.give_up) / setup.little) + 2))
+    choices: list[tuple[State, Plan]] = [
+        (right, seat),
+        (right, missed),
+        (right, (*seat, *look, _Do(A.BAR_OFF), _Do(A.DECLARE))),
+        (right, (*seat, *look, _Do(A.BAR_OFF), _Do(A.DECLARE), _Do(A.PIN_OUT))),
+        (State.start(setup, -setup.little * rng.randint(1, 2)), (_Do(A.PRESS), _Do(A.BACK, "in"), *look)),
+    ]
+    for passing in range(setup.passings):
+        if not setup.right(passing):
+            wrong = State.start(setup, setup.press_from, passing=passing)
+            choices.append((wrong, (_Do(A.PRESS), _Do(A.ON, "in"), *look)))
+    choices.extend(
+        (State.start(setup, setup.little - hole), (_Do(A.PRESS), _Do(A.ON, "in"))) for hole in setup.false_holes
+    )
+    return rng.choice(choices)
+
+
+def _wrong_ways(play: PinPlay, rng: random.Random) -> list[Plan]:
+    """Return up to three plans that end badly, of as many misconceptions."""
+    found: dict[str, Plan] = {}
+    for plan in _other_ways(play.state):
+        end = _carried_out(play, plan)
+        if end is not None and end.state.outcome.lost and end.shows is not None:
+            found.setdefault(end.shows, plan)
+    return rng.sample(list(found.values()), min(3, len(found)))
+
+
+def _safe(end: PinPlay | None) -> bool:
+    return end is not None and (not end.state.outcome.lost) and lockpin.shortest_way(end.state) is not None
+
+
+def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
+    state = play.state
+    lines = [f"As things stand: {play.explain()}"]
+    if state.pin is Pin.SEATED and not state.declared:
+        lines.append(f"If the component were set now: {lockpin.early_or_late(state.timing_error)}.")
+    names = [action_text(action, told) for action in lockpin.acceptable(state)]
+    lines.append(f"A safe pinning stays in reach after: {'; '.join(names)}.")
+    way = [action_text(action, told) for action in lockpin.shortest_way(state) or ()]
+    lines.append(f"A shortest way from here: {'; '.join(way)}.")
+    return tuple(lines)
+
+
+class WhichDeadCentre(Template):
+    """Barred on by a whole number of firing intervals: where the engine stands now."""
+
+    name: ClassVar[str] = "lock-pin/which-dead-centre"
+    skill: ClassVar[str] = "tell which dead centre the engine stands at"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once, or ask for another draw."""
+        order = FiringOrder(pack.engine.firing_order)
+        if len(order) < 3:
+            raise ItemError(
+                pack.name,
+                rule="This template needs three cylinders or more.",
+                remedy="Leave it out of the blueprint.",
+            )
+        case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)))
+        answers: dict[Standing, str] = {}
+        for code, rule in CENTRE_RULES.items():
+            standing = rule(case)
+            if standing is not None and not case.true(standing):
+                answers.setdefault(standing, code)
+        if len(answers) < 2:
+            raise Redraw
+        texts = {_stands(case.right): "", **{_stands(standing): code for standing, code in answers.items()}}
+        options, letters = lettered(texts, shuffle)
+        right = letters[_stands(case.right)]
+        angle = f"{plain(float(case.angle))}{THIN}crank degrees"
+        item = ChoiceItem(
+            prompt=f"Cylinder {case.cylinder} stands at top dead centre on compression. "
+            f"The engine is barred on by {angle} in its running direction. What is true now?",
+            given=(
+                Given(label="Firing order", value=str(order)),
+                Given(label="Strokes", value="four, evenly firing"),
+            ),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            right=right,
+            shows={letters[text]: code for text, code in texts.items() if code},
+            reasons={right: "Counted on in the firing order, it is this cylinder's turn."},
+            working=(
+                f"The cylinders fire {plain(float(order.interval))}{THIN}crank degrees apart: 720 ÷ {len(order)}.",
+                f"{angle} ÷ {plain(float(order.interval))} = {case.intervals}: count on so many places in {order}.",
+                *case.after.lines,
+            ),
+        )
+        return item, key
+
+
+def _stands(standing: Standing) -> str:
+    cylinder, where = standing
+    return f"Cylinder {cylinder} stands at top dead centre on {where}: {valves_at(where)}."

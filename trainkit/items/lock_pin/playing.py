@@ -1,0 +1,89 @@
+"""The whole scenario, played action by action."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import lockpin
+from trainkit.items import lock_pin_scenario
+from trainkit.items.item import ActionsItem, Option
+from trainkit.items.key import ActionsKey
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
+from trainkit.items.template import Redraw, Template
+from trainkit.lockpin import Action, State
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["PinTheEngine", "random_start"]
+
+# By what the hand goes to: the bar, the pin, the eye, the decision. The same for every draw.
+_SHOWN = (
+    Action.ON_TO_PRESS,
+    Action.ON,
+    Action.BACK_OFF,
+    Action.BACK,
+    Action.FREE,
+    Action.PRESS,
+    Action.LET_GO,
+    Action.PIN_OUT,
+    Action.CHECK,
+    Action.BAR_OFF,
+    Action.FIT_BAR,
+    Action.DECLARE,
+    Action.TIGHTEN,
+    Action.STARTER,
+)
+
+
+def random_start(rng: random.Random, told: Bench) -> State:
+    """Return a start: any passing, well away from the hole or just past it, barred on or back."""
+    setup = told.setup
+    passing = rng.randrange(setup.passings)
+    if rng.random() < 0.5:
+        # Somewhere between two passings, to the nearest five crank degrees.
+        low, high = int(setup.back_off) + 10, int(setup.period / 2) - 5
+        before = Fraction(5 * round(rng.uniform(low, high) / 5))
+    else:
+        before = Fraction(-int(setup.give_up) - rng.randint(2, 9))
+    return State.start(setup, before, passing=passing, turned="forward" if rng.random() < 0.7 else "back")
+
+
+class PinTheEngine(Template):
+    """From an engine somewhere in its cycle to a component at its torque, with nothing lost on the way."""
+
+    name: ClassVar[str] = "lock-pin/pin-the-engine"
+    skill: ClassVar[str] = "bar an engine to the right dead centre and pin it"
+    kind: ClassVar[str] = "actions"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ActionsItem, ActionsKey]:  # noqa: ARG002 - the actions stand in one order for every draw
+        """Draw once."""
+        told = bench(pack)
+        told = replace(told, setup=replace(told.setup, stiff=rng.random() < 0.5))
+        start = random_start(rng, told)
+        way = lockpin.shortest_way(start)
+        if way is None:
+            raise Redraw
+        item = ActionsItem(
+            prompt=f"{pack.engine.job}\n\nBar this engine to the right place and pin it. Set the {told.component}, "
+            "and bring it to its torque with nothing harmed.\n\n"
+            "The starting system is locked out and nobody else is at the controls. "
+            "Needless detours cost little; what would hurt the engine or a person ends the attempt.",
+            given=facts(told, start),
+            model="lock-pin",
+            scene=lock_pin_scenario.scene(told.setup, told.watched, start),
+            actions=tuple(Option(id=action.value, text=action_text(action, told)) for action in _SHOWN),
+            limit=min(120, 3 * len(way) + 10),
+        )
+        return item, ActionsKey(template=self.name, model="lock-pin", working=_working(told, start, way))
+
+
+def _working(told: Bench, start: State, way: tuple[Action, ...]) -> tuple[str, ...]:
+    lines, state = [], start
+    for number, action in enumerate(way, 1):
+        state, happening = lockpin.step(state, action)
+        lines.append(f"{number}. {action_text(action, told)}. {happening.seen} {happening.truth}")
+    return tuple(lines)
