@@ -214,10 +214,6 @@ class Lab:
         """Return the process of the kernel."""
         return int(self.in_kernel("import os; print(os.getpid())"))
 
-    def kill_kernel(self) -> None:
-        """Kill the kernel and see to it that the server does not bring it back."""
-        self.server.close_kernels()
-
     def in_kernel(self, code: str) -> str:
         """Run code in the kernel without touching the notebook, and return what it prints."""
         printed = self.page.evaluate(
@@ -271,9 +267,7 @@ class Lab:
 def focused(page: Page) -> str:
     """Return what has the focus: its classes and words."""
     return str(
-        page.evaluate(
-            "() => `${document.activeElement.className} ${document.activeElement.textContent.slice(0, 60)}`"
-        )
+        page.evaluate("() => `${document.activeElement.className} ${document.activeElement.textContent.slice(0, 60)}`")
     )
 
 
@@ -306,6 +300,23 @@ def answer_number(page: Page, question: Locator, text: str, unit: str = "", *, s
 def answer_choice(page: Page, question: Locator, option: str, *, saving: bool = True) -> None:
     """Choose an option by its identifier and save, by keyboard."""
     _pick(page, question.locator(".tk-choice input"), option)
+    if saving:
+        save(page, question)
+
+
+def answer_several(page: Page, question: Locator, options: Sequence[str], *, saving: bool = True) -> None:
+    """Take exactly these options and save, by keyboard."""
+    for box in question.locator(".tk-choice input").all():
+        tab_to(page, box)
+        if box.is_checked() != (box.get_attribute("value") in options):
+            page.keyboard.press("Space")
+    if saving:
+        save(page, question)
+
+
+def answer_insert(page: Page, question: Locator, place: int, *, saving: bool = True) -> None:
+    """Put the missing step before the written one of that number, counted from 0, and save, by keyboard."""
+    _pick(page, question.locator(".tk-insert input"), str(place))
     if saving:
         save(page, question)
 

@@ -1,0 +1,55 @@
+"""One JupyterLab and one browser for all browser tests, and a copy of a small workbook for each test."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+
+import pytest
+from copies import Copy, write_copy
+from lab import Chrome, Lab, Server
+from playwright.sync_api import Playwright, sync_playwright
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    # A folder with a space and an apostrophe in its name, as people have them.
+    root = tmp_path_factory.mktemp("lab") / "the instructor's folder"
+    root.mkdir()
+    with Server(root, tmp_path_factory.mktemp("state")) as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def chrome(playwright: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+    with Chrome(playwright, tmp_path_factory.mktemp("profile")) as browser:
+        yield browser
+
+
+_SERIAL = count(1)
+
+
+@pytest.fixture
+def copy(server: Server) -> Iterator[Copy]:
+    name = f"copy {next(_SERIAL)}"
+    write_copy(server.root / name)
+    yield Copy(server.root / name, f"{name}/controls.ipynb")
+    server.close_kernels()
+
+
+@pytest.fixture
+def lab(server: Server, chrome: Chrome, copy: Copy) -> Iterator[Lab]:
+    """The copy, opened and run, in the browser that all tests share."""
+    chrome.errors.clear()
+    opened = Lab(chrome.page, server)
+    opened.open(copy.path)
+    opened.run_all()
+    yield opened
+    assert chrome.errors == []
+    chrome.page.goto("about:blank")

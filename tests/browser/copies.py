@@ -1,0 +1,130 @@
+"""An apprentice's copy of a small workbook with a question of each kind, as a course zip holds it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from trainkit.items.item import Card, ChoiceItem, Given, InsertItem, NumberItem, Option, OrderItem, SeveralItem
+from trainkit.journal import Reading, read
+
+STEPS = (
+    "Isolate and lock out the starting system",
+    "Bar forward until the mark stands at 2:10",
+    "Press the lock pin in",
+    "Take the barring tool off",
+    "Take the lock pin out",
+)
+ITEMS = (
+    NumberItem(
+        prompt="The sheet prints 47 N·m. Your wrench reads lbf·ft.\n\nWhat do you set?",
+        given=(Given(label="Printed", value="47 N·m"), Given(label="Step of the wrench", value="1 lbf·ft")),
+        units=("N·m", "lbf·ft", "lbf·in"),
+        to_nearest="to the nearest 1 lbf·ft, the step of the wrench",
+        points=2,
+    ),
+    ChoiceItem(
+        prompt="The crank turns clockwise, seen from the front. Which way does the idler turn, seen from the front?",
+        figure={
+            "draw": "gear-train",
+            "seen_from": "front",
+            "gears": [
+                {"id": "crank", "name": "crank gear", "teeth": 42, "turns": "clockwise"},
+                {"id": "idler", "name": "idler gear", "teeth": 28, "witness": "2:00"},
+            ],
+            "meshes": [{"driver": "crank", "driven": "idler"}],
+        },
+        options=(
+            Option(id="cw", text="Clockwise"),
+            Option(id="acw", text="Anticlockwise"),
+            Option(id="still", text="It stands still"),
+        ),
+    ),
+    OrderItem(
+        prompt="Put these steps in an order that can hurt neither the engine nor a person.",
+        cards=tuple(Card(id=f"s{number}", text=text) for number, text in enumerate(STEPS)),
+    ),
+    SeveralItem(
+        prompt="Which of these are used once only? There may be more than one.",
+        options=(
+            Option(id="seal", text="Flange seal"),
+            Option(id="nut", text="Locking nut"),
+            Option(id="gear", text="Gear"),
+        ),
+    ),
+    InsertItem(
+        prompt="One step is missing.",
+        written=(Card(id="a", text=STEPS[1]), Card(id="b", text=STEPS[2]), Card(id="c", text=STEPS[4])),
+        missing=Card(id="m", text=STEPS[3]),
+    ),
+)
+MODULE = """
+format = 1
+module = "controls"
+title = "Controls"
+pack = "dunlin"
+minutes = 10
+cut_score = 50
+objectives = ["Answer questions of each kind"]
+skills = [{ id = "convert", name = "Convert a torque", templates = ["torque-units/convert"] }]
+items = [{ id = "A1", template = "torque-units/convert" }]
+"""
+CELLS = (
+    "from pathlib import Path\n\nfrom trainkit import modules, workbook\n\n"
+    'book = workbook.Book(modules.load(Path("controls")), Path())\nbook.summary()',
+    'book.practice("convert")',
+    *(f'book.ask("A{number}")' for number in range(1, len(ITEMS) + 1)),
+    "book.finish()",
+)
+
+
+@dataclass(frozen=True)
+class Copy:
+    """An apprentice's copy of the workbook: where it lies, and its path below the server's folder."""
+
+    folder: Path
+    path: str
+
+    def answers(self) -> Reading:
+        """Read what is on the disk."""
+        return read(self.folder / "answers.jsonl")
+
+    def answer(self, item: str) -> dict[str, object]:
+        """Return the last recorded answer to an item as plain data."""
+        return self.answers().latest()[item].response.model_dump(mode="json")
+
+
+def write_copy(folder: Path, apprentice: str = "zoë o'neill") -> None:
+    """Write an apprentice's copy, as a course zip holds it."""
+    (folder / "controls").mkdir(parents=True)
+    (folder / "controls" / "module.toml").write_text(MODULE, "utf-8")
+    forms = Forms(
+        course="saltmere",
+        module="controls",
+        title="Controls",
+        pack="dunlin",
+        pack_digest="0" * 64,
+        attempt=1,
+        forms=(
+            Form(code="K7", items=tuple(FormItem(id=f"A{place}", item=item) for place, item in enumerate(ITEMS, 1))),
+        ),
+        people={person_digest("saltmere", apprentice): "K7"},
+    )
+    forms.write(folder)
+    Identity(course="saltmere", apprentice=apprentice, name="Zoë O'Neill", code="1").write(folder)
+    cells = [
+        {
+            "cell_type": "code",
+            "id": f"cell-{number}",
+            "metadata": {"deletable": False, "editable": False, "jupyter": {"source_hidden": number > 0}},
+            "source": source,
+            "outputs": [],
+            "execution_count": None,
+        }
+        for number, source in enumerate(CELLS)
+    ]
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    notebook = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": cells}
+    (folder / "controls.ipynb").write_text(json.dumps(notebook), "utf-8")
