@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
@@ -78,10 +78,14 @@ def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
         yield refused(error, error.place or entry.name)
         return
     yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
+    named = entry.pack or module.blueprint.pack
     try:
-        packs.load(course.pack_of(entry, module.blueprint))
+        examined = packs.examine(course.pack_of(entry, module.blueprint))
     except PackError as error:
-        if not error.findings:
-            yield refused(error, error.place or entry.name)
-        for finding in error.findings:
-            yield Finding("refused", f"{entry.name} {entry.pack or module.blueprint.pack}", str(finding))
+        yield refused(error, error.place or entry.name)
+        return
+    for finding in examined.findings:
+        yield Finding(_SEVERITIES[finding.severity], f"{entry.name} {named}", str(finding))
+
+
+_SEVERITIES: dict[str, Literal["refused", "warning", "note"]] = {"refuse": "refused", "warn": "warning", "note": "note"}
