@@ -73,7 +73,7 @@ class _Start(Value):
     bar: Literal["fitted", "off"]
 
 
-class _Scene(Value):
+class _Engine(Value):
     press_from: _Angle
     give_up: _Angle
     back_off: _Angle
@@ -94,6 +94,9 @@ class _Scene(Value):
     dead_centre: Literal["compression", "exhaust"]
     firing_order: Annotated[tuple[int, ...], Field(max_length=24)]
     dial: _Dial
+
+
+class _Scene(_Engine):
     watched: Annotated[str, Field(min_length=1, max_length=80)]
     start: _Start
 
@@ -184,7 +187,7 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
             remedy="Fetch the module again.",
         ) from None
     try:
-        start = _start(told.model_dump_json())
+        start = _start(told)
     except (LockPinError, ValueError, ZeroDivisionError) as error:
         raise ItemError(
             "scene", rule=f"A scene of the lock pin can be ({error})", remedy="Fetch the module again."
@@ -194,11 +197,21 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
     return PinPlay(start, watched=told.watched)
 
 
-@lru_cache(maxsize=256)
-def _start(data: str) -> State:
-    """Return the start of a scene; plays of one scene share their setup, and with it what was searched."""
-    told = _Scene.model_validate_json(data)
-    setup = Setup(
+def _start(told: _Scene) -> State:
+    return State.start(
+        _setup(told.model_dump_json(exclude={"start", "watched"})),
+        told.start.before,
+        passing=told.start.passing,
+        turned=told.start.turned,
+        bar_on=told.start.bar == "fitted",
+    )
+
+
+@lru_cache(maxsize=64)
+def _setup(data: str) -> Setup:
+    """Return the setup of scenes; those that differ only in their start share it, and with it what was searched."""
+    told = _Engine.model_validate_json(data)
+    return Setup(
         **{name: getattr(told, name) for name in (*_PLAIN, *_AS_THEY_ARE, "lash_shared", "witness_every")},
         false_holes=told.false_holes,  # type: ignore[arg-type]  # read as exact fractions by Setup itself
         firing_order=told.firing_order,
@@ -208,13 +221,6 @@ def _start(data: str) -> State:
             turns_per_crank=Fraction(told.dial.turns_per_crank),
             seats_at=Fraction(told.dial.seats_at),
         ),
-    )
-    return State.start(
-        setup,
-        told.start.before,
-        passing=told.start.passing,
-        turned=told.start.turned,
-        bar_on=told.start.bar == "fitted",
     )
 
 

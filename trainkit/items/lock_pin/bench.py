@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.gears import Clock
@@ -49,9 +50,16 @@ class Bench:
     component: str
 
 
-def bench(pack: Pack) -> Bench:
-    """Return the lock pin of a pack."""
-    table, setup = pack.lock_pin_table, pack.lock_pin
+@lru_cache(maxsize=64)
+def _found(setup: Setup, stiff: bool) -> Setup:
+    """Return the setup with the pin found so; always the same one, so that what was searched is kept."""
+    return replace(setup, stiff=stiff)
+
+
+def bench(pack: Pack, *, stiff: bool | None = None) -> Bench:
+    """Return the lock pin of a pack, found stiff or free if that is said."""
+    table = pack.lock_pin_table
+    setup = pack.lock_pin if stiff is None else _found(pack.lock_pin, stiff)
     dial = setup.dial
     if dial is None:  # pragma: no cover - a setup out of a pack has one
         raise Redraw

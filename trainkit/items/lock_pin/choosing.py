@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import lockpin
@@ -121,8 +121,7 @@ class WhatNext(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once, or ask for another draw."""
-        told = bench(pack)
-        told = replace(told, setup=replace(told.setup, stiff=False))
+        told = bench(pack, stiff=False)
         start, record = _situation(rng, told)
         play = PinPlay(start, watched=told.watched)
         log: list[Given] = []
@@ -200,7 +199,10 @@ def _wrong_ways(play: PinPlay, rng: random.Random) -> list[Plan]:
         end = _carried_out(play, plan)
         if end is not None and end.state.outcome.lost and end.shows is not None:
             found.setdefault(end.shows, plan)
-    return rng.sample(list(found.values()), min(3, len(found)))
+    # Nobody is in doubt about the starter for long: it stands in where there is nothing better.
+    starter = found.pop("uses-the-starter", None)
+    wrong = rng.sample(list(found.values()), min(3, len(found)))
+    return [*wrong, starter] if starter is not None and len(wrong) < 3 else wrong
 
 
 def _safe(end: PinPlay | None) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, ClassVar
 
@@ -61,8 +60,7 @@ class PinTheEngine(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ActionsItem, ActionsKey]:  # noqa: ARG002 - the actions stand in one order for every draw
         """Draw once."""
-        told = bench(pack)
-        told = replace(told, setup=replace(told.setup, stiff=rng.random() < 0.5))
+        told = bench(pack, stiff=rng.random() < 0.5)
         start = random_start(rng, told)
         way = lockpin.shortest_way(start)
         if way is None:
