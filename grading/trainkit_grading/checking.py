@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
+from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading import course as courses
 from trainkit_grading import leaks
 from trainkit_grading.build import check_notebook
@@ -80,7 +81,7 @@ def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
     yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
     named = entry.pack or module.blueprint.pack
     try:
-        examined = packs.examine(course.pack_of(entry, module.blueprint))
+        examined = packs.examine(course.pack_of(entry, module.blueprint), misconceptions=all_misconceptions())
     except PackError as error:
         yield refused(error, error.place or entry.name)
         return

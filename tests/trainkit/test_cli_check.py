@@ -97,6 +97,15 @@ def test_a_folder_is_no_pack(capsys: pytest.CaptureFixture[str], tmp_path: Path)
     assert "file-unreadable" in out
 
 
+def test_what_an_order_shows_is_held_against_the_catalogue(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(DUNLIN.read_text("utf-8").replace('"pin-out-last"', '"pin-out-lost"'), "utf-8")
+    status, out, _ = run(capsys, "check", str(path))
+    assert status == 1
+    assert "[misconception-unknown]" in out
+    assert "Did you mean pin-out-last?" in out
+
+
 def test_values_out_of_a_file_are_never_read_as_markup(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     path.write_text(packs.starting_point().replace('grade = "8.8"', 'grade = "[red]8.8[/red] :boom:"', 1), "utf-8")

@@ -33,9 +33,10 @@ def check(
 ) -> None:
     """Check a pack and print everything that is wrong with it, with file, line and remedy."""
     from trainkit import packs
+    from trainkit.items.misconceptions import all_misconceptions
 
     try:
-        findings = packs.examine(pack).findings
+        findings = packs.examine(pack, misconceptions=all_misconceptions()).findings
     except PackError as error:
         findings = (packs.Finding("file-unreadable", "refuse", pack, 0, "", "", error.rule, error.remedy),)
     counts = {severity: sum(finding.severity == severity for finding in findings) for severity in _WORDS}
