@@ -12,7 +12,10 @@ function make(tag, attributes = {}, ...children) {
 }
 
 let serial = 0;
-const freshId = (what) => `tk-${what}-${++serial}`;
+// Each control on a page carries its own copy of this code: a number alone would name the radio buttons of two
+// questions alike, and join them to one group.
+const copyOfPage = Math.random().toString(36).slice(2, 10);
+const freshId = (what) => `tk-${what}-${copyOfPage}-${++serial}`;
 
 // The kernel's own picture: drawn by trainkit.figures, which escapes every word in it.
 function drawing(svg, kind = "tk-picture") {
