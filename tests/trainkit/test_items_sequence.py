@@ -48,16 +48,22 @@ def closed(pairs: Pairs, steps: list[str]) -> Pairs:
 
 
 @cache
-def precedence() -> Pairs:
-    pack = dunlin()
-    return closed({(edge.before, edge.after) for edge in pack.precedence}, [step.id for step in pack.steps])
+def bonds(steps: frozenset[str], dangerous_only: bool) -> Pairs:
+    """All pairs in order among the steps of a variant; a step of another variant orders nothing here."""
+    edges = {
+        (edge.before, edge.after)
+        for edge in dunlin().precedence
+        if {edge.before, edge.after} <= steps and (edge.dangerous or not dangerous_only)
+    }
+    return closed(edges, sorted(steps))
 
 
-@cache
-def danger() -> Pairs:
-    pack = dunlin()
-    harmful = {(edge.before, edge.after) for edge in pack.precedence if edge.dangerous}
-    return closed(harmful, [step.id for step in pack.steps])
+def precedence(item: Item) -> Pairs:
+    return bonds(frozenset(steps_of(item)), False)
+
+
+def danger(item: Item) -> Pairs:
+    return bonds(frozenset(steps_of(item)), True)
 
 
 def steps_of(item: Item) -> set[str]:
@@ -109,7 +115,7 @@ def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
     item, key = drawn("sequence/put-in-order", seed)
     step = cards(item)
     assert set(step.values()) <= steps_of(item)
-    pairs = {pair for pair in precedence() if set(pair) <= set(step.values())}
+    pairs = {pair for pair in precedence(item) if set(pair) <= set(step.values())}
     assert len(pairs) >= 0.8 * len(step) * (len(step) - 1) / 2
     assert len(step) in (7, 8)
     rng = random.Random(seed)
@@ -119,7 +125,7 @@ def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
         broken = breaks([step[letter] for letter in letters], pairs)
         found = mark(item, key, {"kind": "order", "cards": letters})
         assert (found.points == item.points) == (not broken)
-        assert found.critical == bool(broken & danger())
+        assert found.critical == bool(broken & danger(item))
         if found.critical:
             assert found.points <= DANGEROUS_CAP * item.points
             assert "can hurt" in found.reason
@@ -144,7 +150,7 @@ def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
     item, key = next(found for seed in range(20) if len((found := drawn("sequence/put-in-order", seed))[0].cards) == 7)
     item = item.model_copy(update={"points": 20.0})
     step = cards(item)
-    pairs = {pair for pair in precedence() if set(pair) <= set(step.values())}
+    pairs = {pair for pair in precedence(item) if set(pair) <= set(step.values())}
     moves = {
         letters: fewest_moves(tuple(step[one] for one in letters), pairs) for letters in itertools.permutations(step)
     }
@@ -170,11 +176,11 @@ def test_one_step_alone_repairs_the_written_order(seed: int) -> None:
     assert isinstance(key, ChoiceKey)
     order = written(item)
     assert set(order) <= steps_of(item)
-    assert breaks(order, precedence())
+    assert breaks(order, precedence(item))
     culprits = set()
     for step in order:
         rest = [one for one in order if one != step]
-        if any(not breaks([*rest[:at], step, *rest[at:]], precedence()) for at in range(len(order))):
+        if any(not breaks([*rest[:at], step, *rest[at:]], precedence(item)) for at in range(len(order))):
             culprits.add(step)
     named = {option.id: by_text()[option.text.partition(". ")[2]] for option in item.options}
     for option in item.options:
@@ -211,10 +217,10 @@ def test_forgotten_step_fits_only_the_right_places(seed: int) -> None:
     assert {*order, missing} <= steps_of(item)
     right = []
     for place in range(len(order) + 1):
-        broken = breaks([*order[:place], missing, *order[place:]], precedence())
+        broken = breaks([*order[:place], missing, *order[place:]], precedence(item))
         found = mark(item, key, {"kind": "insert", "place": place})
         assert (found.verdict == "right") == (not broken)
-        assert found.critical == bool(broken & danger())
+        assert found.critical == bool(broken & danger(item))
         right += [place] * (not broken)
     assert tuple(right) == key.right
     assert 1 <= len(right) <= 2
@@ -230,7 +236,7 @@ def test_missing_step_fits_between_and_no_other_does(seed: int) -> None:
     for option in item.options:
         step = by_text()[option.text]
         assert step not in order
-        fits = step in steps_of(item) and not breaks([*order[:at], step, *order[at:]], precedence())
+        fits = step in steps_of(item) and not breaks([*order[:at], step, *order[at:]], precedence(item))
         assert fits == (option.id == key.right)
         if step not in steps_of(item):
             assert key.shows[option.id] == "other-configuration"
@@ -247,9 +253,9 @@ def test_only_the_free_pair_may_stand_either_way(seed: int) -> None:
     for option in item.options:
         one, other = (by_text()[part] for part in option.text[1:-1].split("” and “"))
         assert {one, other} <= steps_of(item)
-        bound = {(one, other), (other, one)} & precedence()
+        bound = {(one, other), (other, one)} & precedence(item)
         assert bool(bound) == (option.id != key.right)
-        if bound & danger():
+        if bound & danger(item):
             harmful.add(option.id)
     assert harmful == set(key.critical)
     assert harmful
