@@ -199,7 +199,7 @@ def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
     assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s1", "s3", "s4", "s0"]}
 
     question = lab.question("A5")
-    question.get_by_text("here").nth(3).click()
+    question.locator(".tk-gap").nth(3).click()
     question.get_by_role("button", name="Save answer").click()
     expect_status(question, "saved")
     assert copy.answer("A5") == {"kind": "insert", "place": 3}
@@ -324,7 +324,7 @@ def test_the_theme_of_jupyterlab_decides_the_paper(lab: Lab, dark: bool) -> None
     lab.page.evaluate(
         "async (theme) => { await window.jupyterapp.commands.execute('apputils:change-theme', { theme }); }", theme
     )
-    lab.page.wait_for_selector(f"body[data-jp-theme-light={'false' if dark else 'true'}]")
+    expect(lab.page.locator("body")).to_have_attribute("data-jp-theme-light", "false" if dark else "true")
     question = lab.question("A2")
     paper = "rgb(20, 25, 29)" if dark else "rgb(251, 250, 246)"
     expect(question).to_have_css("background-color", paper)

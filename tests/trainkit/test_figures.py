@@ -37,13 +37,24 @@ CLOCK = {
     "name": "idler",
     "marks": [{"at": "2:10", "label": "begin to press"}, {"at": "2:40", "label": "seats"}, {"at": "8:00"}],
 }
+BENCH = {
+    "draw": "pin-bench",
+    "name": "drive gear",
+    "seen_from": "front",
+    "tooth": "9:05",
+    "marks": [{"at": "1:55", "label": "back off to"}, {"at": "2:15", "label": "press from"}],
+    "forward": "clockwise",
+    "turned": "back",
+    "bar": "fitted",
+    "pin": "pressed",
+}
 
 
 def parsed(data: dict[str, object]) -> ET.Element:
     return ET.fromstring(figures.draw(data))  # noqa: S314 - our own markup
 
 
-@pytest.mark.parametrize("data", [TRAIN, CLOCK], ids=lambda data: data["draw"])
+@pytest.mark.parametrize("data", [TRAIN, CLOCK, BENCH], ids=lambda data: data["draw"])
 def test_a_picture_has_a_role_a_name_a_description_and_its_viewpoint(data: dict[str, object]) -> None:
     root = parsed(data)
     assert root.get("role") == "img"
@@ -58,7 +69,7 @@ def test_a_picture_has_a_role_a_name_a_description_and_its_viewpoint(data: dict[
     assert any(viewpoint in "".join(words.itertext()) for words in root.iter(f"{SVG}text"))
 
 
-@pytest.mark.parametrize("data", [TRAIN, CLOCK], ids=lambda data: data["draw"])
+@pytest.mark.parametrize("data", [TRAIN, CLOCK, BENCH], ids=lambda data: data["draw"])
 def test_the_same_picture_is_the_same_text_and_needs_nothing_from_outside(data: dict[str, object]) -> None:
     assert figures.draw(data) == figures.draw(data)
     markup = figures.draw(data).replace("http://www.w3.org/2000/svg", "")
@@ -71,6 +82,7 @@ def test_words_from_a_file_are_never_markup() -> None:
     for data in (
         {**TRAIN, "gears": [{"id": NASTY[:40], "name": NASTY, "teeth": 20}], "meshes": []},
         {**CLOCK, "name": NASTY, "marks": [{"at": "1:00", "label": NASTY}]},
+        {**BENCH, "marks": [{"at": "1:00", "label": NASTY}]},
     ):
         root = parsed(data)
         assert not list(root.iter(f"{SVG}script"))
@@ -88,6 +100,8 @@ def test_words_from_a_file_are_never_markup() -> None:
         {**CLOCK, "hand": "13:00"},
         {**CLOCK, "marks": [{"at": "1:60"}]},
         {**CLOCK, "colour": "red"},
+        {**BENCH, "pin": "lost"},
+        {**BENCH, "flank": "driven"},
         {**TRAIN, "gears": []},
         {**TRAIN, "gears": [{"id": "a", "teeth": 2}]},
         {**TRAIN, "gears": [{"id": "a", "teeth": float("nan")}]},
@@ -177,7 +191,7 @@ def test_every_colour_can_be_read_on_its_paper(theme: int) -> None:
 
 
 def test_every_class_and_colour_used_is_in_the_style_sheet() -> None:
-    for data in (TRAIN, CLOCK):
+    for data in (TRAIN, CLOCK, BENCH, {**BENCH, "pin": "broken", "bar": "off"}):
         for element in parsed(data).iter():
             for name in (element.get("class") or "").split():
                 assert name == "tk-figure" or re.search(rf"\.{name}\b", figures.CSS), name
@@ -188,3 +202,23 @@ def test_the_warning_sign_stands_beside_words_and_is_silent_itself() -> None:
     root = ET.fromstring(figures.warning_sign(32))  # noqa: S314 - our own markup
     assert root.get("aria-hidden") == "true"
     assert root.get("width") == "32"
+
+
+def test_the_bench_draws_and_tells_every_state_of_pin_and_bar_differently() -> None:
+    drawn, told = set(), set()
+    for pin in ("out", "pressed", "in", "broken"):
+        for bar in ("fitted", "off"):
+            picture = figures.Picture({**BENCH, "pin": pin, "bar": bar})
+            drawn.add(re.sub(r"<(title|desc|text)\b.*?</\1>|id=\"[^\"]*\"|aria-labelledby=\"[^\"]*\"", "", picture.svg))
+            told.add(picture.text)
+    assert len(drawn) == len(told) == 8
+
+
+def test_the_mark_is_drawn_where_the_clock_says() -> None:
+    root = parsed({**BENCH, "tooth": "3:00"})
+    tooth = next(shape for shape in root.iter(f"{SVG}polygon") if shape.get("class") == "accent")
+    points = [tuple(map(float, point.split(","))) for point in tooth.get("points", "").split()]
+    middle = [sum(axis) / len(points) for axis in zip(*points, strict=True)]
+    face = next(shape for shape in root.iter(f"{SVG}circle"))
+    assert middle[1] == pytest.approx(float(face.get("cy", "0")))  # at three o'clock: to the right, as high as the axis
+    assert middle[0] - float(face.get("cx", "0")) == pytest.approx(96, abs=6)

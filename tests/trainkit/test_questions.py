@@ -18,6 +18,7 @@ from trainkit.errors import FormError, ItemError, JournalError, QuantityError, R
 from trainkit.forms import Form, FormItem
 from trainkit.items import template
 from trainkit.items.item import (
+    ActionsItem,
     Card,
     ChoiceItem,
     Given,
@@ -301,6 +302,111 @@ def test_practice_records_nothing(dunlin: packs.Pack, tmp_path: Path, monkeypatc
 def test_a_skill_without_templates_is_refused(dunlin: packs.Pack) -> None:
     with pytest.raises(ItemError, match="at least one template"):
         Practised("Nothing", [], dunlin, random.Random(1))
+
+
+# The bench -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def pinning(dunlin: packs.Pack) -> ActionsItem:
+    item, _ = template.find("lock-pin/pin-the-engine").draw(random.Random(3), dunlin)
+    assert isinstance(item, ActionsItem)
+    return item
+
+
+def safe_way(item: ActionsItem) -> list[str]:
+    """Return actions that end well, found by the model's own search."""
+    from trainkit import lockpin
+    from trainkit.items import scenarios
+
+    play = scenarios.begin(item.model, item.scene)
+    return [str(action.value) for action in lockpin.shortest_way(play.state) or ()]  # type: ignore[attr-defined] # its own play
+
+
+def act(state: Any, action: str) -> dict[str, Any]:
+    return say(state, type="act", action=action, so_far=len(state.bench.actions))
+
+
+def test_each_action_is_on_the_disk_before_it_is_shown(tmp_path: Path, pinning: ActionsItem) -> None:
+    question = Assessed("A1", pinning, journal_in(tmp_path))
+    way = safe_way(pinning)
+    for done, action in enumerate(way, start=1):
+        reply = act(question, action)
+        assert reply["play"]["count"] == done
+        assert "why" not in reply["play"]["log"][-1]  # the assessment explains nothing
+        recorded = read(tmp_path / "answers.jsonl").latest()["A1"].response
+        assert recorded.actions == tuple(way[:done])  # type: ignore[union-attr] # a bench records actions
+        again = Assessed("A1", pinning, journal_in(tmp_path))
+        assert again.shown()["play"] == reply["play"]
+        assert again.begun_only == (done < len(way))
+    assert reply["play"]["over"]
+    assert reply["play"]["can"] == []
+    assert act(question, way[0])["type"] == "refused"
+
+
+def test_a_press_that_is_repeated_counts_once(tmp_path: Path, pinning: ActionsItem) -> None:
+    question = Assessed("A1", pinning, journal_in(tmp_path))
+    first = safe_way(pinning)[0]
+    say(question, type="act", action=first, so_far=0)
+    reply = say(question, type="act", action=first, so_far=0)
+    assert reply["play"]["count"] == 1
+    assert len(read(tmp_path / "answers.jsonl").entries) == 1
+
+
+def test_an_action_that_the_disk_refuses_has_not_happened(
+    tmp_path: Path, pinning: ActionsItem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    question = Assessed("A1", pinning, journal_in(tmp_path))
+    way = safe_way(pinning)
+    act(question, way[0])
+    before = question.shown()["play"]
+
+    def full(*_: object) -> None:
+        raise JournalError("answers.jsonl", rule="The disk is full.", remedy="Make room.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Journal, "append", full)
+        assert act(question, way[1])["type"] == "refused"
+    assert question.shown()["play"] == before
+    assert act(question, way[1])["play"]["count"] == 2
+
+
+def test_an_attempt_is_stopped_or_started_again(tmp_path: Path, pinning: ActionsItem) -> None:
+    question = Assessed("A1", pinning, journal_in(tmp_path))
+    way = safe_way(pinning)
+    act(question, way[0])
+    reply = say(question, type="stop")
+    assert reply["play"]["over"]
+    assert read(tmp_path / "answers.jsonl").latest()["A1"].response.gave_up  # type: ignore[union-attr] # a bench's
+    assert not question.begun_only
+    reply = say(question, type="again")
+    assert reply["play"]["count"] == 0
+    assert reply["saved"]["response"]["gave_up"]  # the recorded attempt stands until there is another
+    act(question, way[0])
+    assert not question.shown()["saved"]["response"]["gave_up"]
+    assert question.begun_only
+
+
+@pytest.mark.parametrize("message", [{"action": "magic"}, {"action": None}, {"action": ["press"]}])
+def test_an_action_that_is_not_offered_is_refused(
+    tmp_path: Path, pinning: ActionsItem, message: dict[str, Any]
+) -> None:
+    question = Assessed("A1", pinning, journal_in(tmp_path))
+    assert say(question, type="act", so_far=0, **message)["type"] == "refused"
+    assert say(question, type="save", response={"kind": "actions", "actions": []})["type"] == "refused"
+    assert not (tmp_path / "answers.jsonl").exists()
+
+
+def test_practice_at_the_bench_explains_each_action_and_the_end(dunlin: packs.Pack) -> None:
+    state = Practised("Pin", [template.find("lock-pin/pin-the-engine")], dunlin, random.Random(3))
+    assert isinstance(state.item, ActionsItem)
+    way = safe_way(state.item)
+    for action in way:
+        reply = act(state, action)
+        assert reply["play"]["log"][-1]["why"]
+    assert reply["explained"]["verdict"] == "right"
+    assert say(state, type="again")["explained"] is None
+    assert state.tally == "1 of 1 right at the first try"
 
 
 # Hand-in -------------------------------------------------------------------------------------------------------------

@@ -7,18 +7,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, arrowhead, element, sheet, text, turning_arrow
 from trainkit.items.responses import Value
 
-__all__ = ["ClockFigure", "ClockMark", "draw"]
-
-
-class ClockMark(Value):
-    """One marked position: where, and what it is."""
-
-    at: At
-    label: Name = ""
+__all__ = ["ClockFigure", "draw"]
 
 
 class ClockFigure(Value):
@@ -28,7 +22,7 @@ class ClockFigure(Value):
     ----------
     seen_from : str
         The end it is read from.
-    marks : tuple of ClockMark
+    marks : tuple of DialMark
         Positions with what they are.
     hand : str, optional
         Where the mark stands now, drawn as a hand in the accent.
@@ -40,7 +34,7 @@ class ClockFigure(Value):
 
     draw: Literal["clock"] = "clock"
     seen_from: End
-    marks: Annotated[tuple[ClockMark, ...], Field(max_length=8)] = ()
+    marks: Annotated[tuple[DialMark, ...], Field(max_length=8)] = ()
     hand: At | None = None
     turns: Sense | None = None
     name: Name = ""
@@ -60,8 +54,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         body.append(element("line", x1=x0, y1=y0, x2=x1, y2=y1, class_="thin" if hour % 3 else "edge"))
         if hour % 3 == 0:
             body.append(text(*_below(around(x, y, radius - 32, hour * 30)), str(hour or 12), "quiet"))
-    for mark, row in zip(figure.marks, _rows(figure.marks, y, radius), strict=True):
-        body.extend(_leader(x, y, radius, mark, row))
+    body.extend(leaders(figure.marks, x, y, radius, lowest=276))
     if figure.hand is not None:
         tip = around(x, y, radius - 8, degrees(figure.hand))
         body.append(element("line", x1=x, y1=y, x2=tip[0], y2=tip[1], class_="moves"))
@@ -77,39 +70,6 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
 
 def _below(point: tuple[float, float]) -> tuple[float, float]:
     return point[0], point[1] + 5  # letters stand on their base line, so their middle is a little higher
-
-
-def _rows(marks: tuple[ClockMark, ...], y: float, radius: float) -> list[float]:
-    """Return the height of each label: beside its mark, but never over the label next to it or off the sheet."""
-    wanted = [around(0, y, radius + 20, degrees(mark.at))[1] for mark in marks]
-    rows = list(wanted)
-    for right in (True, False):
-        side = sorted((i for i, mark in enumerate(marks) if _right(mark) == right), key=lambda i: wanted[i])
-        for place, i in enumerate(side):
-            rows[i] = max(wanted[i], 20 + 36 * place, rows[side[place - 1]] + 36 if place else 0)
-        for place, i in enumerate(reversed(side)):
-            rows[i] = min(rows[i], 276 - 36 * place)
-    return rows
-
-
-def _right(mark: ClockMark) -> bool:
-    return degrees(mark.at) < 180
-
-
-def _leader(x: float, y: float, radius: float, mark: ClockMark, row: float) -> list[str]:
-    right = _right(mark)
-    edge = around(x, y, radius, degrees(mark.at))
-    foot = x + radius + 44 if right else x - radius - 44
-    anchor = "start" if right else "end"
-    start = foot + (6 if right else -6)
-    lines = [
-        element("circle", cx=edge[0], cy=edge[1], r=5, class_="filled"),
-        element("polyline", points=f"{edge[0]:.1f},{edge[1]:.1f} {foot:.1f},{row:.1f}", class_="thin"),
-        text(start, row + 5, mark.at, "strong", anchor),
-    ]
-    if mark.label:
-        lines.append(text(start, row + 22, mark.label, "", anchor, 14))
-    return lines
 
 
 def _words(figure: ClockFigure) -> str:

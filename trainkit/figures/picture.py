@@ -16,6 +16,7 @@ _HOMES = {
     "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
     "gear-train": "trainkit.figures.trains",
+    "pin-bench": "trainkit.figures.bench",
 }
 DRAWINGS = tuple(_HOMES)
 """Names of the drawings."""

@@ -48,6 +48,7 @@ _LINES = """
 .tk-figure .edge { fill: none; stroke: var(--tk-ink); stroke-width: 2.4 }
 .tk-figure .solid { fill: var(--tk-paper); stroke: var(--tk-ink); stroke-width: 2.4 }
 .tk-figure .centre { fill: none; stroke: var(--tk-quiet); stroke-width: 1; stroke-dasharray: 14 3 2 3 }
+.tk-figure .mark { fill: none; stroke: var(--tk-ink); stroke-width: 4 }
 .tk-figure .hidden { fill: none; stroke: var(--tk-ink); stroke-width: 1.2; stroke-dasharray: 6 3 }
 .tk-figure .thin { fill: none; stroke: var(--tk-quiet); stroke-width: 1 }
 .tk-figure .filled { fill: var(--tk-ink); stroke: var(--tk-ink); stroke-width: 1 }

@@ -23,6 +23,10 @@ function orderControl(shown, hooks) {
         if (!painting) paint();
       },
     });
+    // Changed in place: an element that is replaced between press and release gets no click.
+    const place = make("span", { class: "tk-place" });
+    const state = make("span", { class: "tk-lifted-word" });
+    card.append(place, make("span", { class: "tk-text" }, texts.get(id)), state);
     const step = (by, word) =>
       make(
         "button",
@@ -44,23 +48,20 @@ function orderControl(shown, hooks) {
     const item = make("li", { class: "tk-row" }, grip, card, step(-1, "up"), step(1, "down"));
     grip.addEventListener("pointerdown", (event) => drag(event, id, item));
     card.addEventListener("pointerdown", (event) => event.pointerType === "mouse" && drag(event, id, item));
-    return { item, card };
+    return { item, card, place, state };
   }
 
   function paint() {
     painting = true; // moving a row in the page takes the focus away and gives it back: no reason to put it down
     for (const [place, id] of order.entries()) {
-      const { item, card } = rows.get(id);
+      const { item, card, place: number, state } = rows.get(id);
       if (list.children[place] !== item) {
         const focused = item.contains(document.activeElement) ? document.activeElement : null;
         list.insertBefore(item, list.children[place] ?? null);
         focused?.focus(); // an element that is moved in the page loses the focus
       }
-      card.replaceChildren(
-        make("span", { class: "tk-place" }, `${place + 1}`),
-        make("span", { class: "tk-text" }, texts.get(id)),
-        make("span", { class: "tk-lifted-word" }, id === lifted ? "lifted" : ""),
-      );
+      number.textContent = `${place + 1}`;
+      state.textContent = id === lifted ? "lifted" : "";
       card.tabIndex = id === current ? 0 : -1;
       card.setAttribute("aria-pressed", String(id === lifted));
       item.classList.toggle("tk-lifted", id === lifted);
