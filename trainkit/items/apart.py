@@ -15,7 +15,7 @@ from typing import TypeVar
 from trainkit.items.item import Option
 from trainkit.items.key import NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
-from trainkit.quantities import from_edge, round_to_step
+from trainkit.quantities import round_to_step
 
 __all__ = ["NEAR", "Rules", "choices", "lettered", "numbers", "on_step", "settings"]
 
@@ -56,7 +56,9 @@ def on_step(value: Number, step: float, share: float = 0.0) -> float:
     3.0
     """
     number = float(value)
-    if from_edge(number, step) < _CLEAR + abs(number) / step * share:
+    steps = abs(number) / step
+    # Far enough from the edge for plain floats: what is passed on here is rounded exactly.
+    if abs(steps % 1.0 - 0.5) < _CLEAR + steps * share:
         raise Redraw
     return round_to_step(number, step)
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import lru_cache, wraps
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from trainkit import gears
 from trainkit.errors import ItemError
@@ -27,6 +27,7 @@ __all__ = [
     "end",
     "engine_row",
     "letters_of",
+    "once_a_pack",
     "running",
     "seen_from",
     "survey",
@@ -39,6 +40,8 @@ KINDS = {
     "belt": "a toothed belt",
     "shaft": "on one shaft",
 }
+R = TypeVar("R")
+
 # A picture holds so many gears; see trainkit.figures.
 MOST_SHOWN = 12
 
@@ -233,7 +236,7 @@ def survey(pack: Pack, at_least: int = 2) -> Survey:
             rule=f"This template needs a crank gear and at least {at_least} gears; the pack has {len(pack.gears)}.",
             remedy="Add them under [[gears]], or leave the template out of the blueprint.",
         )
-    return _surveyed(_ByDigest(pack.digest, pack))
+    return _surveyed(pack)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,13 +247,24 @@ class _ByDigest:
     pack: Pack = field(compare=False)
 
 
-@lru_cache(maxsize=16)
-def _surveyed(key: _ByDigest) -> Survey:
-    train = key.pack.train
+def once_a_pack(function: Callable[[Pack], R]) -> Callable[[Pack], R]:
+    """Let a function of a pack be worked out once for each pack and kept."""
+    kept = lru_cache(maxsize=16)(lambda key: function(key.pack))
+
+    @wraps(function)
+    def kept_or_new(pack: Pack) -> R:
+        return kept(_ByDigest(pack.digest, pack))
+
+    return kept_or_new
+
+
+@once_a_pack
+def _surveyed(pack: Pack) -> Survey:
+    train = pack.train
     names = tuple(gear.id for gear in train.gears)
     return Survey(
         train,
-        key.pack.crank,
+        pack.crank,
         names,
         tuple(gear.id for gear in train.gears if gear.teeth),
         MappingProxyType({(one, other): Way.along(train.path(one, other)) for one in names for other in names}),

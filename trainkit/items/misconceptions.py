@@ -18,7 +18,13 @@ __all__ = ["MANUAL", "Misconception", "all_misconceptions", "misconception"]
 MANUAL = "On the job, use the condition, the value and the tool that the manual states."
 
 # Each home holds MISCONCEPTIONS, a tuple of Misconception.
-_HOMES = ("trainkit.items.torque_units", "trainkit.items.lock_pin", "trainkit.items.sequence")
+_HOMES = (
+    "trainkit.items.torque_units",
+    "trainkit.items.lock_pin",
+    "trainkit.items.sequence",
+    "trainkit.items.turning_direction",
+    "trainkit.items.lash_and_timing",
+)
 
 
 @dataclass(frozen=True, slots=True)

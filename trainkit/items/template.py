@@ -23,7 +23,9 @@ T = TypeVar("T")
 # The modules whose templates are known, and where they live.
 _HOMES = {
     "torque-units": "trainkit.items.torque_units",
+    "turning-direction": "trainkit.items.turning_direction",
     "lock-pin": "trainkit.items.lock_pin",
+    "lash-and-timing": "trainkit.items.lash_and_timing",
     "sequence": "trainkit.items.sequence",
 }
 

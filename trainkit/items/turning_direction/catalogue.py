@@ -71,10 +71,6 @@ _TEXTS = {
         "This answer takes only the first and the last gear, as if two gears on one shaft were an idler.",
         "Where two gears share a shaft their teeth do not cancel. Multiply mesh by mesh.",
     ),
-    "pinion-left-out": (
-        "This answer leaves out pinion and ring gear.",
-        "The tool turns the pinion, not the crank. Multiply by teeth of the ring ÷ teeth of the pinion.",
-    ),
     # clock positions
     "clock-backwards": (
         "This answer lets a clockwise turn go back on the clock, or the other way round.",

@@ -246,10 +246,7 @@ class Turned:
 
 
 def _inverse(case: Turned) -> Fraction | None:
-    if case.ratio != 1:
-        return case.carried(1 / case.ratio)
-    # On the crank itself only pinion and ring gear are left to be turned upside down.
-    return Fraction(case.degrees, 360) / abs(case.bar.ratio) if case.bar and case.bar.has_mesh else None
+    return case.carried(1 / case.ratio) if case.ratio != 1 else None
 
 
 def _one_to_one(case: Turned) -> Fraction | None:
@@ -269,8 +266,15 @@ def _compound_as_idler(case: Turned) -> Fraction | None:
     return case.carried(Fraction(first, last))
 
 
-def _pinion_left_out(case: Turned) -> Fraction | None:
-    return case.degrees * case.ratio / 360 if case.bar and case.bar.has_mesh else None
+def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[Turned], Fraction | None]:
+    """Return a rule that takes something else for the turns of the tool in one turn of the crank."""
+
+    def rule(case: Turned) -> Fraction | None:
+        if case.bar is None or not case.bar.has_mesh:
+            return None
+        return case.degrees * case.ratio / 360 * change(abs(case.bar.ratio))
+
+    return rule
 
 
 TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
@@ -279,7 +283,8 @@ TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType
         "one-to-one": _one_to_one,
         "ratio-of-idler": _ratio_of_idler,
         "compound-as-idler": _compound_as_idler,
-        "pinion-left-out": _pinion_left_out,
+        "bar-as-crank": _by_bar(lambda _: Fraction(1)),
+        "bar-ratio-inverse": _by_bar(lambda turns: 1 / turns),
     }
 )
 

@@ -1,0 +1,66 @@
+"""The misconceptions of the module *lash and timing*: what each shows, and the step that cures it."""
+
+from __future__ import annotations
+
+from trainkit.items.misconceptions import Misconception
+
+__all__ = ["MISCONCEPTIONS"]
+
+_TEXTS = {
+    # taking up lash
+    "taken-up-with-drive": (
+        "This answer takes up the lash with the drive.",
+        "In service the driving tooth pushes from behind. Turn the driven gear back against it, against its drive.",
+    ),
+    "heaved": (
+        "This answer goes on until nothing gives any more.",
+        "Stop where resistance is first felt. Force beyond that winds the gears up and shifts the timing.",
+    ),
+    "wind-up-as-lash": (
+        "This answer takes wind-up for lash that was left over.",
+        "Lash left over makes the event late. Wound-up gears spring forward when let go and make it early.",
+    ),
+    # degrees
+    "doubled-twice": (
+        "This answer doubles twice.",
+        "Half crank speed counts once: degrees of the shaft × 2 are degrees of the crank.",
+    ),
+    "doubled-regardless": (
+        "This answer doubles, although this gear does not turn at half crank speed.",
+        "Only camshaft and fuel shaft turn at half speed. Take the ratio from the teeth.",
+    ),
+    "wrong-circle": (
+        "This answer takes the radius of another circle.",
+        "Use the radius of the circle along which the millimetres were measured.",
+    ),
+    "millimetre-as-degree": (
+        "This answer takes a millimetre for a degree.",
+        "On a small circle a millimetre is more degrees than on a large one: millimetres ÷ radius × 57.3°.",
+    ),
+    # movements
+    "any-movement-ruins": (
+        "This answer takes every movement for harmful.",
+        "What can be taken up again before the joint is tight is lost nowhere. Ask what stays after that.",
+    ),
+    "no-movement-matters": (
+        "This answer takes a harmful movement for harmless.",
+        "Taking up lash puts back the gear alone. Ask whether shaft and housing still stand as they were set.",
+    ),
+    "housing-for-shaft": (
+        "This answer mixes up shaft and housing.",
+        "A shaft set forward comes early. A housing set forward waits longer for its shaft, and comes late.",
+    ),
+    # the cycle
+    "numbered-order": (
+        "This answer counts the cylinders by their numbers.",
+        "Count along the firing order. The next number is seldom the next to fire.",
+    ),
+    "forward-for-back": (
+        "This answer goes forward along the firing order, although the engine is barred back.",
+        "Barred back, the cylinders come in the reverse of the firing order.",
+    ),
+}
+
+MISCONCEPTIONS = tuple(
+    Misconception(code=code, area="lash-and-timing", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
+)

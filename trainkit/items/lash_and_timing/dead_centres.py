@@ -1,0 +1,152 @@
+"""Dead centres: which cylinder comes up after so many degrees, and where a key then stands."""
+
+from __future__ import annotations
+
+import random
+from fractions import Fraction
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import gears
+from trainkit.cycle import DEAD_CENTRES, FiringOrder
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.apart import choices, lettered, settings
+from trainkit.items.item import ChoiceItem, Given, SetItem
+from trainkit.items.key import ChoiceKey, SetKey
+from trainkit.items.lash_and_timing.rules import BARRED_RULES, KEY_RULES, Barred, Keyed
+from trainkit.items.lash_and_timing.timed import half_speed
+from trainkit.items.template import Redraw, Template
+from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["KeyAtDeadCentre", "WhichCylinder"]
+
+MOST = 6
+# So far past a dead centre the engine is said to stand, at least and at most by these steps.
+PAST_STEP = 15
+
+
+def _order(pack: Pack) -> FiringOrder:
+    order = FiringOrder(pack.engine.firing_order)
+    if len(order) < 3:
+        raise ItemError(
+            pack.name,
+            rule=f"This template needs an engine with at least 3 cylinders; the pack has {len(order)}.",
+            remedy="Leave the template out of the blueprint.",
+        )
+    return order
+
+
+def _order_row(order: FiringOrder) -> Given:
+    return Given(label="Firing order", value=str(order))
+
+
+class WhichCylinder(Template):
+    """The crank is barred so far from one cylinder's dead centre; the cylinder that is then up is asked."""
+
+    name: ClassVar[str] = "lash-and-timing/which-cylinder"
+    skill: ClassVar[str] = "say which cylinder comes to dead centre"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        order = _order(pack)
+        count = len(order)
+        on, asked = (rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1]) for _ in range(2))
+        intervals = rng.choice([k for k in range(1, 2 * count) if k % count]) * rng.choice((1, -1))
+        case = Barred(order, rng.choice(order.cylinders), on, asked, intervals)
+        right = case.right
+        wrong = {code: rule(case) for code, rule in BARRED_RULES.items()}
+        named = choices(right, wrong)
+        if len(named) < 3:
+            raise Redraw
+        rest = [cylinder for cylinder in order.cylinders if cylinder not in named]
+        offered = choices(right, wrong, rng.sample(rest, min(len(rest), MOST - len(named))))
+        options, letters = lettered({cylinder: f"Cylinder {cylinder}" for cylinder in offered}, shuffle)
+        way = "forward" if intervals > 0 else "back"
+        degrees = gearwork.degree_text(case.degrees)
+        known = order if intervals > 0 else order.reversed()
+        listed = "the firing order" if intervals > 0 else "the firing order backwards"
+        places = gearwork.counted(abs(intervals), "place")
+        half = "" if on == asked else f" On {asked} stands the one that is a crank turn away."
+        closing = f"So cylinder {right} stands at top dead centre on {asked}."
+        item = ChoiceItem(
+            prompt=f"Cylinder {case.cylinder} stands at top dead centre on {on}. The crank is barred {degrees} {way}. "
+            f"Which cylinder then stands at top dead centre on {asked}?",
+            given=(gearwork.engine_row(pack), _order_row(order)),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                f"From one firing to the next it is 720° ÷ {count} = {gearwork.degree_text(order.interval)}.",
+                f"{degrees} are {abs(intervals)} of these.",
+                f"Count {listed}, {known}, from cylinder {case.cylinder}.{half}",
+                closing,
+            ),
+            right=letters[right],
+            shows={letters[cylinder]: code for cylinder, code in offered.items() if code},
+            reasons={
+                letter: closing if cylinder == right else f"Count {listed}, {known}: {places} on."
+                for cylinder, letter in letters.items()
+            },
+        )
+        return item, key
+
+
+class KeyAtDeadCentre(Template):
+    """The key of a shaft at half crank speed stands somewhere; where it stands at a dead centre is asked."""
+
+    name: ClassVar[str] = "lash-and-timing/key-at-dead-centre"
+    skill: ClassVar[str] = "say where a key stands at dead centre"
+    kind: ClassVar[str] = "set"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        order = _order(pack)
+        gear = rng.choice(half_speed(pack))
+        viewpoint = rng.choice(gears.VIEWPOINTS)
+        sense = gearwork.running(pack, gear, viewpoint)
+        past = Fraction(PAST_STEP * rng.randrange(1, int(order.interval // PAST_STEP)))
+        # Mostly the cylinder of the lock pin is the one to come up, as on the job.
+        cylinder = pack.lock_pin_table.cylinder if rng.random() < 0.5 else rng.choice(order.cylinders)
+        case = Keyed(
+            order, past, rng.choice(order.cylinders), cylinder, rng.choice(DEAD_CENTRES), quarter(rng),
+            gears.signed(sense),
+        )  # fmt: skip
+        crank = case.crank()
+        if (case.right * 4).denominator != 1 or crank < 2 * PAST_STEP:
+            raise Redraw
+        answer, rules = settings(KEY_RULES, case, case.right, QUARTER, TURN)
+        title = gearwork.survey(pack).title(gear)
+        start, after = gears.Clock(case.start), gears.Clock(case.right % 12)
+        item = SetItem(
+            prompt=f"The crank stands {gearwork.degree_text(past)} past the compression dead centre of cylinder "
+            f"{case.after}. The key of the {title} points to {start}. The engine is barred forward to the next "
+            f"{case.on} dead centre of cylinder {cylinder}. Where does the key point then? "
+            f"All of it is {gearwork.seen_from(viewpoint)}. {NEAREST}",
+            given=(
+                gearwork.engine_row(pack),
+                _order_row(order),
+                Given(label=f"The {title} turns, barred forward", value=f"{sense}, {gearwork.seen_from(viewpoint)}"),
+            ),
+            figure=face(case.start, viewpoint, title, "key"),
+            scale=CLOCK,
+        )
+        key = SetKey(
+            template=self.name,
+            working=(
+                f"From one firing to the next it is {gearwork.degree_text(order.interval)}; the order is {order}.",
+                f"To {case.on} dead centre of cylinder {cylinder} the crank has {gearwork.degree_text(crank)} to go.",
+                f"The shaft turns at half speed: {gearwork.degree_text(crank / 2)} {sense}.",
+                f"30° are one hour: {start} becomes {after}.",
+            ),
+            answer=answer,
+            tolerance=TOLERANCE,
+            turn=TURN,
+            shown=f"{after}, {gearwork.seen_from(viewpoint)},",
+            rules=rules,
+        )
+        return item, key

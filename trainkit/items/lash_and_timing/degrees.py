@@ -1,0 +1,150 @@
+"""Millimetres at a radius as degrees of the crank: a move along a circle, and lash at the pitch circle."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.apart import NEAR, numbers
+from trainkit.items.item import Given, NumberItem
+from trainkit.items.key import NumberKey
+from trainkit.items.lash_and_timing.rules import CIRCLE_RULES, LASH_RULES, Circle, Lash
+from trainkit.items.lash_and_timing.timed import (
+    PRINTED_SHARE,
+    RADIAN,
+    build_row,
+    millimetres,
+    radius_row,
+    timed,
+)
+from trainkit.items.template import Template
+from trainkit.quantities import plain
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["LashDegrees", "MovedDegrees"]
+
+MOVE_STEP = 0.1
+LASH_STEP = 0.01
+
+
+class MovedDegrees(Template):
+    """The timed gear was moved on its shaft along a circle; the degrees of the crank are asked."""
+
+    name: ClassVar[str] = "lash-and-timing/moved-degrees"
+    skill: ClassVar[str] = "turn millimetres at a radius into crank degrees"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        name, pitch = timed(pack)
+        survey = gearwork.survey(pack)
+        title = survey.title(name)
+        case = Circle(rng.randint(5, 30) / 10, rng.randint(30, int(pitch * 0.8)), pitch)
+        answer, rules = numbers(CIRCLE_RULES, case, case.right, MOVE_STEP, share=PRINTED_SHARE)
+        shown = f"{plain(answer, MOVE_STEP)}°"
+        item = NumberItem(
+            prompt=f"The {title} was moved on its shaft, measured along the circle of its screws. "
+            "How many degrees of the crank is that? Leave out which way; it is the same seen from either end.",
+            given=(
+                gearwork.engine_row(pack),
+                build_row("clamped"),
+                Given(label="Moved", value=millimetres(case.moved_mm)),
+                Given(label="Radius of the circle of screws", value=millimetres(case.radius_mm)),
+                radius_row(title, pitch),
+                *survey.ways[survey.crank, name].rows,
+                RADIAN,
+            ),
+            units=("°",),
+            to_nearest=f"to the nearest {plain(MOVE_STEP)}° of the crank",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"At the shaft: {millimetres(case.moved_mm)} ÷ {millimetres(case.radius_mm)} × 57.3° "
+                f"= {gearwork.degree_text(round(case.right / 2, 3))}.",
+                f"At half crank speed that counts double: {gearwork.degree_text(round(case.right, 3))} of the crank.",
+                f"To the nearest {plain(MOVE_STEP)}° that is {shown}.",
+            ),
+            quantity="crank angle",
+            answer=answer,
+            unit="°",
+            tolerance=NEAR * MOVE_STEP,
+            shown=shown,
+            rules=rules,
+        )
+        return item, key
+
+
+class LashDegrees(Template):
+    """Lash was measured at the pitch circle of a gear; the degrees of the crank are asked."""
+
+    name: ClassVar[str] = "lash-and-timing/lash-degrees"
+    skill: ClassVar[str] = "turn lash into crank degrees"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        survey = gearwork.survey(pack)
+        name, mate = rng.choice(_measured(pack))
+        radius, other = (survey.train.gear(each).radius_mm or 0.0 for each in (name, mate))
+        way = survey.ways[survey.crank, name]
+        case = Lash(rng.randint(8, 45) / 100, radius, other, abs(way.ratio))
+        answer, rules = numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE)
+        shown = f"{plain(answer, LASH_STEP)}°"
+        title = way.last.title
+        item = NumberItem(
+            prompt=f"The {survey.title(mate)} is held. A dial gauge at the pitch circle of the {title} shows the lash. "
+            "How many degrees of the crank is that? It is the same seen from either end.",
+            given=(
+                gearwork.engine_row(pack),
+                Given(label="Lash", value=millimetres(case.lash_mm)),
+                radius_row(title, radius),
+                radius_row(survey.title(mate), other),
+                *way.rows,
+                RADIAN,
+            ),
+            units=("°",),
+            to_nearest=f"to the nearest {plain(LASH_STEP)}° of the crank",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"At the {title}: {millimetres(case.lash_mm)} ÷ {millimetres(radius)} × 57.3° "
+                f"= {gearwork.degree_text(round(case.at_gear, 4))}.",
+                way.lines[-1],
+                f"At the crank: {gearwork.degree_text(round(case.at_gear, 4))} ÷ {case.ratio} "
+                f"= {gearwork.degree_text(round(case.right, 4))}.",
+                f"To the nearest {plain(LASH_STEP)}° that is {shown}.",
+            ),
+            quantity="crank angle",
+            answer=answer,
+            unit="°",
+            tolerance=NEAR * LASH_STEP,
+            shown=shown,
+            rules=rules,
+        )
+        return item, key
+
+
+@gearwork.once_a_pack
+def _measured(pack: Pack) -> tuple[tuple[str, str], ...]:
+    """Return the gears at which lash can be measured, each with the gear that is held, crank gear apart."""
+    survey = gearwork.survey(pack)
+    pairs = tuple(
+        pair
+        for mesh in survey.train.meshes
+        if mesh.kind == "external"
+        for pair in ((mesh.driven, mesh.driver), (mesh.driver, mesh.driven))
+        if pair[0] != survey.crank and all(survey.train.gear(name).radius_mm for name in pair)
+    )
+    if not pairs:
+        raise ItemError(
+            pack.name,
+            rule="This template needs two gears in mesh whose module is known.",
+            remedy="State module_mm under [[gears]], or leave the template out of the blueprint.",
+        )
+    return pairs

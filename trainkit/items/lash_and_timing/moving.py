@@ -1,0 +1,135 @@
+"""What a movement does: which is harmless, and whether it makes the event early or late."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import gears
+from trainkit.items import gearwork
+from trainkit.items.apart import choices, lettered
+from trainkit.items.item import ChoiceItem, Given, SeveralItem
+from trainkit.items.key import ChoiceKey, SeveralKey
+from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
+from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift
+from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
+from trainkit.items.template import Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["EarlyOrLate", "HarmlessMovement"]
+
+OPTIONS = 5
+
+
+class HarmlessMovement(Template):
+    """Of several movements during the work all are to be taken that leave the timing as it was set."""
+
+    name: ClassVar[str] = "lash-and-timing/harmless-movement"
+    skill: ClassVar[str] = "tell harmless movements from harmful ones"
+    kind: ClassVar[str] = "several"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+        """Draw once."""
+        name, _ = timed(pack)
+        build: Build = rng.choice(builds(pack))
+        known = movements((build,))
+        harmless = [movement for movement in known if movement.harmless]
+        harmful = [movement for movement in known if not movement.harmless]
+        some = rng.sample(harmless, rng.randint(1, len(harmless)))
+        asked = [*some, *rng.sample(harmful, OPTIONS - len(some))]
+        options, letters = lettered({movement: movement.text for movement in asked}, shuffle)
+        item = SeveralItem(
+            prompt=f"These movements happened during work on the {gearwork.survey(pack).title(name)}, each by itself. "
+            "Which of them leave the timing as it was set? There may be more than one.",
+            given=(gearwork.engine_row(pack), build_row(build)),
+            options=options,
+        )
+        said = {movement: _said(movement) for movement in asked}
+        key = SeveralKey(
+            template=self.name,
+            working=tuple(f"{movement.text}: {_lower(text)}" for movement, text in said.items()),
+            right=tuple(letters[movement] for movement in some),
+            shows={
+                letters[movement]: "any-movement-ruins" if movement.harmless else "no-movement-matters"
+                for movement in asked
+            },
+            reasons={letters[movement]: text for movement, text in said.items()},
+        )
+        return item, key
+
+
+def _said(movement: Movement) -> str:
+    """Say what a movement leaves behind, and why."""
+    if movement.harmless:
+        return "Nothing is left of it: the lash was taken up again, and shaft and housing stand as they were set."
+    effect = "early" if movement.left > 0 else "late"
+    if movement.again:
+        return f"Taking up the lash again does not put shaft and housing back to each other; the event comes {effect}."
+    if "gear" in movement.moved:
+        return f"The gear stands off its flank, and goes back to it in service; the event comes {effect}."
+    return f"The shaft does not stand as it was set; the event comes {effect}."
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+class EarlyOrLate(Template):
+    """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked."""
+
+    name: ClassVar[str] = "lash-and-timing/early-or-late"
+    skill: ClassVar[str] = "say whether a movement makes the event early or late"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        name, pitch = timed(pack)
+        build: Build = rng.choice(builds(pack))
+        survey = gearwork.survey(pack)
+        viewpoint = rng.choice(gears.VIEWPOINTS)
+        turned: gears.Sense = rng.choice(("clockwise", "anticlockwise"))
+        case = Shift(
+            "shaft" if build == "clamped" else "housing",
+            rng.randint(4, 25) / 10,
+            rng.randint(30, int(pitch * 0.8)),
+            turned,
+            gearwork.running(pack, name, viewpoint),
+        )
+        right = case.right
+        half = round(case.shift.crank_degrees / 2, 2)
+        wrong = {code: rule(case) for code, rule in SHIFT_RULES.items()}
+        offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
+        options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
+        what = "The shaft was clamped in its gear" if case.part == "shaft" else "The housing was clamped"
+        item = ChoiceItem(
+            prompt=f"In service the shaft of the {survey.title(name)} turns {case.drive}. "
+            f"{what} {millimetres(case.moved_mm)} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
+            "What does the timing do?",
+            given=(
+                gearwork.engine_row(pack),
+                build_row(build),
+                Given(label="Measured along a circle of radius", value=millimetres(case.radius_mm)),
+                *survey.ways[survey.crank, name].rows,
+                RADIAN,
+            ),
+            options=options,
+        )
+        reason = case.shift.reason
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                f"At the shaft: {millimetres(case.moved_mm)} ÷ {millimetres(case.radius_mm)} × 57.3° "
+                f"= {gearwork.degree_text(round(case.shift.crank_degrees / 2, 3))}.",
+                "At half crank speed that counts double: "
+                f"{gearwork.degree_text(round(case.shift.crank_degrees, 3))} of the crank.",
+                reason,
+            ),
+            right=letters[right],
+            shows={letters[shifted]: code for shifted, code in offered.items() if code},
+            reasons={
+                letter: f"{shift_text(right)}. {reason}" if s == right else reason for s, letter in letters.items()
+            },
+        )
+        return item, key

@@ -1,0 +1,138 @@
+"""Taking up lash: which way and how hard, and what wind-up does to the timing."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit import gears
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.apart import choices, lettered
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
+from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Take, TakingUp, Wound
+from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
+from trainkit.items.template import Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["TakeUp", "WindUp"]
+
+
+class TakeUp(Template):
+    """Which way a gear is turned to take up its lash, and how hard."""
+
+    name: ClassVar[str] = "lash-and-timing/take-up"
+    skill: ClassVar[str] = "take up lash the right way"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        survey = gearwork.survey(pack)
+        meshes = [mesh for mesh in survey.train.meshes if mesh.kind == "external" and mesh.lash_mm]
+        if not meshes:
+            raise ItemError(
+                pack.name,
+                rule="This template needs a mesh of outside teeth with lash.",
+                remedy="State lash_mm under [[meshes]], or leave the template out of the blueprint.",
+            )
+        mesh = rng.choice(meshes)
+        driver, driven = survey.title(mesh.driver), survey.title(mesh.driven)
+        way = survey.ways[survey.crank, mesh.driven]
+        if rng.random() < 0.5:
+            stated = asked = rng.choice(gears.VIEWPOINTS)
+            told = f"In service the crank gear turns {gearwork.running(pack, pack.crank, stated)}"
+        else:
+            stated = rng.choice(gears.VIEWPOINTS)
+            asked = gears.other_end(stated)
+            told = f"In service the {driven} turns {gearwork.running(pack, mesh.driven, stated)}"
+        drive = gearwork.running(pack, mesh.driven, asked)
+        case = TakingUp(gears.signed(drive), int(stated != asked), way.links("external") if stated == asked else 0)
+        right = case.right
+        wrong = {code: rule(case) for code, rule in TAKING_UP_RULES.items()}
+        offered = choices(right, wrong, [right._replace(against=False)])
+        options, letters = lettered({take: _take_text(take) for take in offered}, shuffle)
+        closing = (
+            f"Its teeth rest on the {driver} as in service when it is turned back: "
+            f"{gears.sense_of(right.sense)}, gently, until you feel resistance."
+        )
+        item = ChoiceItem(
+            prompt=f"{told}, {gearwork.seen_from(stated)}. The {driver} is held, the {driven} is loose. "
+            f"How do you turn the {driven}, {gearwork.seen_from(asked)}, to take up the lash between the two?",
+            given=(gearwork.engine_row(pack), *survey.mesh_rows(survey.between(survey.crank, [mesh.driven]))),
+            figure=survey.picture(survey.between(survey.crank, [mesh.driven]), asked),
+            options=options,
+        )
+        derived = way.lines[:-1] if stated == asked else ("From the other end every sense is turned over.",)
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                *derived,
+                f"So the {driven} turns {drive} in service, {gearwork.seen_from(asked)}.",
+                f"In service the {driver} pushes it from behind.",
+                closing,
+            ),
+            right=letters[right],
+            shows={letters[take]: code for take, code in offered.items() if code},
+            reasons={
+                letter: closing if take == right else f"In service it turns {drive}, {gearwork.seen_from(asked)}."
+                for take, letter in letters.items()
+            },
+        )
+        return item, key
+
+
+def _take_text(take: Take) -> str:
+    how = "gently until you feel resistance" if take.gently else "on until nothing gives any more"
+    return f"{gears.sense_of(take.sense).capitalize()}, {'against' if take.against else 'with'} its drive, {how}"
+
+
+class WindUp(Template):
+    """What the timing does when lash was taken up with force and the gear clamped there."""
+
+    name: ClassVar[str] = "lash-and-timing/wind-up"
+    skill: ClassVar[str] = "say what wind-up does to the timing"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        name, radius = timed(pack)
+        survey = gearwork.survey(pack)
+        title = survey.title(name)
+        case = Wound(rng.randint(15, 90) / 100, radius)
+        right = case.right
+        half = round(case.degrees / 2, 2)
+        wrong = {code: rule(case) for code, rule in WOUND_RULES.items()}
+        offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
+        options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
+        what = shift_text(right)
+        item = ChoiceItem(
+            prompt=f"The lash was taken up with force: after its teeth touched, the {title} was pressed on by "
+            f"{millimetres(case.pressed_mm)} along its pitch circle and clamped there. "
+            "What does the timing do once everything is let go?",
+            given=(
+                gearwork.engine_row(pack),
+                build_row("clamped"),
+                radius_row(title, radius),
+                *survey.ways[survey.crank, name].rows,
+                RADIAN,
+                Given(label="Pressed on", value=millimetres(case.pressed_mm)),
+            ),
+            options=options,
+        )
+        springs = "Let go, the gear springs forward to its flank and takes the shaft along: the event comes early."
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                f"At the gear: {millimetres(case.pressed_mm)} ÷ {millimetres(radius)} × 57.3° "
+                f"= {gearwork.degree_text(round(case.degrees / 2, 3))}.",
+                f"At half crank speed that counts double: {gearwork.degree_text(round(case.degrees, 3))} of the crank.",
+                springs,
+            ),
+            right=letters[right],
+            shows={letters[shifted]: code for shifted, code in offered.items() if code},
+            reasons={letter: f"{what}. {springs}" if s == right else springs for s, letter in letters.items()},
+        )
+        return item, key

@@ -1,0 +1,108 @@
+"""What the questions about timing share: the timed gear of a pack, and how a shift is written."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from trainkit.errors import ItemError
+from trainkit.items import gearwork
+from trainkit.items.item import Given
+from trainkit.items.lash_and_timing.mounting import BUILDS, Build
+from trainkit.items.lash_and_timing.rules import Shifted
+from trainkit.quantities import THIN, plain
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["RADIAN", "build_row", "builds", "half_speed", "millimetres", "radius_row", "shift_text", "timed"]
+
+RADIAN = Given(label="One radian", value="57.3°")
+# So much a calculator may be off that works with 57.3 or with 3.14.
+PRINTED_SHARE = 6e-4
+
+
+def millimetres(length: float) -> str:
+    r"""Write a length.
+
+    Examples
+    --------
+    >>> millimetres(52.5)
+    '52.5\u2009mm'
+    """
+    return f"{plain(length)}{THIN}mm"
+
+
+@gearwork.once_a_pack
+def half_speed(pack: Pack) -> tuple[str, ...]:
+    """Return the gears of camshaft and timed component that turn at half crank speed.
+
+    Raises
+    ------
+    ItemError
+        If there is none.
+    """
+    survey = gearwork.survey(pack)
+    found = tuple(
+        gear.id
+        for gear in pack.gears
+        if gear.role in ("camshaft", "component") and abs(survey.ways[survey.crank, gear.id].ratio) == Fraction(1, 2)
+    )
+    if not found:
+        raise ItemError(
+            pack.name,
+            rule="This template needs a camshaft or component gear at half crank speed.",
+            remedy="Add it under [[gears]], or leave the template out of the blueprint.",
+        )
+    return found
+
+
+@gearwork.once_a_pack
+def timed(pack: Pack) -> tuple[str, float]:
+    """Return the gear whose timing the lock pin fixes, and its pitch radius in millimetres.
+
+    Raises
+    ------
+    ItemError
+        If it does not turn at half crank speed, or its radius is not known.
+    """
+    name = pack.lock_pin_table.component
+    radius = pack.gear(name).pitch_radius_mm if name in half_speed(pack) else None
+    if radius is None:
+        raise ItemError(
+            pack.name,
+            rule="This template needs a timed gear at half crank speed whose module is known; "
+            f"the component of the lock pin is {name!r}.",
+            remedy="State module_mm of that gear, or leave the template out of the blueprint.",
+        )
+    return name, radius
+
+
+@gearwork.once_a_pack
+def builds(pack: Pack) -> tuple[Build, ...]:
+    """Return the ways in which the timed component may be mounted: a camshaft has no housing that could turn."""
+    component = pack.gear(pack.lock_pin_table.component).role == "component"
+    return ("clamped", "slotted") if component else ("clamped",)
+
+
+def build_row(build: Build) -> Given:
+    """Return the line that says how gear, shaft and housing hold together in this question."""
+    return Given(label="Taken for this question", value=BUILDS[build])
+
+
+def radius_row(title: str, radius: float) -> Given:
+    """Return the line with the pitch radius of a gear."""
+    return Given(label=f"Pitch radius of the {title}", value=millimetres(radius))
+
+
+def shift_text(shifted: Shifted) -> str:
+    """Write a shift of timing as an option.
+
+    Examples
+    --------
+    >>> shift_text(Shifted(0.5, -1)), shift_text(Shifted(0.0))
+    ('0.50° of the crank late (retard)', 'The timing does not change')
+    """
+    if not shifted.effect:
+        return "The timing does not change"
+    return f"{shifted.degrees:.2f}° of the crank {'early (advance)' if shifted.effect > 0 else 'late (retard)'}"
