@@ -29,6 +29,7 @@ the gears rest on is never shown.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -38,7 +39,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError
 
 from trainkit import lockpin
-from trainkit.errors import ItemError, LockPinError
+from trainkit.errors import ItemError
 from trainkit.gears import Clock
 from trainkit.items.responses import Value
 from trainkit.items.scenarios import Verdict
@@ -177,8 +178,8 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
         If the scene is not well formed, cannot be, or has no safe end.
     """
     try:
-        # Lists stand for tuples in data that comes out of JSON.
-        told = _Scene.model_validate(dict(scene), strict=False)
+        # The rules of JSON are strict about yes and no, and take a list for a tuple.
+        told = _Scene.model_validate_json(json.dumps(dict(scene), allow_nan=False))
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         raise ItemError(
@@ -186,9 +187,13 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
             rule=f"A scene of the lock pin is well formed ({first['msg']}).",
             remedy="Fetch the module again.",
         ) from None
+    except (TypeError, ValueError, RecursionError) as error:
+        raise ItemError(
+            "scene", rule=f"A scene of the lock pin is plain data ({error}).", remedy="Fetch the module again."
+        ) from None
     try:
         start = _start(told)
-    except (LockPinError, ValueError, ZeroDivisionError) as error:
+    except (ValueError, ZeroDivisionError) as error:  # LockPinError is one of the first
         raise ItemError(
             "scene", rule=f"A scene of the lock pin can be ({error})", remedy="Fetch the module again."
         ) from None
@@ -305,7 +310,7 @@ class PinPlay:
         after, happening = lockpin.step(self.state, action)
         detours = self.detours
         if not after.outcome.lost and Action(action) not in _LOOKING:
-            detours += lockpin.effort(after) >= lockpin.effort(self.state)
+            detours += not lockpin.nearer(self.state, after)
         play = replace(
             self,
             state=after,

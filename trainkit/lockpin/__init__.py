@@ -35,12 +35,12 @@ Fraction(3, 4)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainkit.errors import LockPinError
-from trainkit.lockpin.motion import act, possible
-from trainkit.lockpin.search import acceptable, effort, shortest_way
+from trainkit.lockpin.motion import Effect, act, possible
+from trainkit.lockpin.search import acceptable, effort, nearer, shortest_way
 from trainkit.lockpin.setup import CYCLE, Dial, Setup
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 from trainkit.lockpin.trains import from_train
@@ -61,12 +61,22 @@ __all__ = [
     "early_or_late",
     "effort",
     "from_train",
+    "nearer",
     "place",
     "possible",
     "shortest_way",
     "step",
     "where",
 ]
+
+
+_SETS = (
+    Consequence.WRONG_CENTRE,
+    Consequence.FALSE_HOLE,
+    Consequence.MISTIMED,
+    Consequence.NOT_PINNED,
+    Consequence.UNPROVEN,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,39 +87,49 @@ class Happening:
     ----------
     action : Action
         What was done.
-    seen : str
-        What eye and hand get: marks, feel, resistance. An apprentice on the assessed bench is told this alone.
-    truth : str
-        What really happened, for feedback and practice: flanks, holes, dead centre.
-    consequence : Consequence
-        How it ended; :attr:`Consequence.NOTHING` while it goes on.
-    timing_error : Fraction or None
-        Crank degrees that the component's event would come late (+) or early (−), where the pin sits in a hole or
-        the component was set; None otherwise.
-    barred : Fraction
-        Crank degrees that the engine was barred, forward +.
+    before : State
+        How everything stood before.
+    effect : Effect
+        What it led to.
     """
 
     action: Action
-    seen: str
-    truth: str
-    consequence: Consequence
-    timing_error: Fraction | None
-    barred: Fraction
+    before: State = field(repr=False)
+    effect: Effect = field(repr=False)
+
+    @property
+    def seen(self) -> str:
+        """What eye and hand get: marks, feel, resistance. On the assessed bench this alone is told."""
+        return seen(self.before, self.action, self.effect)
+
+    @property
+    def truth(self) -> str:
+        """What really happened, for feedback and practice: flanks, holes, dead centre, timing error."""
+        return truth(self.before, self.action, self.effect)
+
+    @property
+    def consequence(self) -> Consequence:
+        """How it ended; :attr:`Consequence.NOTHING` while it goes on."""
+        return self.effect.state.outcome
 
     @property
     def critical(self) -> bool:
         """Whether it hurts a person, the pin or the gears."""
         return self.consequence.critical
 
+    @property
+    def timing_error(self) -> Fraction | None:
+        """Crank degrees that the component's event would come late (+) or early (−).
 
-_SETS = (
-    Consequence.WRONG_CENTRE,
-    Consequence.FALSE_HOLE,
-    Consequence.MISTIMED,
-    Consequence.NOT_PINNED,
-    Consequence.UNPROVEN,
-)
+        None where neither the pin sits in a hole nor the component was set.
+        """
+        after = self.effect.state
+        return after.timing_error if after.pin.in_a_hole or after.outcome in _SETS else None
+
+    @property
+    def barred(self) -> Fraction:
+        """Crank degrees that the engine was barred, forward +."""
+        return self.before.lattice.angle(self.effect.swept)
 
 
 def step(state: State, action: Action | str) -> tuple[State, Happening]:
@@ -148,13 +168,4 @@ their driving flanks.
     except ValueError:
         raise LockPinError(action, rule=f"The actions are {', '.join(Action)}.", remedy="Name one of them.") from None
     effect = act(state, what)
-    after = effect.state
-    set_or_held = after.pin.in_a_hole or after.outcome in _SETS
-    return after, Happening(
-        action=what,
-        seen=seen(state, what, effect),
-        truth=truth(state, what, effect),
-        consequence=after.outcome,
-        timing_error=after.timing_error if set_or_held else None,
-        barred=after.lattice.angle(effect.swept),
-    )
+    return effect.state, Happening(what, state, effect)

@@ -10,7 +10,7 @@ from trainkit.lockpin.motion import act_unchecked, possible
 from trainkit.lockpin.setup import Setup
 from trainkit.lockpin.state import Action, Consequence, State
 
-__all__ = ["acceptable", "effort", "shortest_way"]
+__all__ = ["acceptable", "effort", "nearer", "shortest_way"]
 
 # Barring a quarter turn of the crank counts as one more action: else two whole turns would be "shorter" than backing
 # off a little and coming forward again. Backwards it counts four times: an engine is made to turn one way, and is
@@ -162,6 +162,18 @@ def shortest_way(state: State) -> tuple[Action, ...] | None:
     return tuple(way)
 
 
+def nearer(before: State, after: State) -> bool:
+    """Tell whether less effort is left to a safe pinning after than before.
+
+    Examples
+    --------
+    >>> setup = Setup(press_from=6, give_up=4, back_off=15)
+    >>> nearer(State.start(setup, before=30), State.start(setup, before=6))
+    True
+    """
+    return _left(after) < _left(before)
+
+
 def effort(state: State) -> Fraction:
     """Return the effort that a safe pinning still takes: actions, and quarter turns of the crank.
 
@@ -170,13 +182,19 @@ def effort(state: State) -> Fraction:
     LockPinError
         If none can be reached.
     """
+    return Fraction(_left(state), _QUARTER_TURN * state.lattice.scale)
+
+
+def _left(state: State) -> int:
+    """Return the effort in ticks."""
     if state.outcome is Consequence.SAFE:
-        return Fraction(0)
+        return 0
     atlas = _atlas(state.setup)
     if not state.finished:
         atlas.look(state)
-    if state not in atlas.left:
+    left = atlas.left.get(state)
+    if left is None:
         raise LockPinError(
             str(state.outcome), rule="No safe pinning can follow from here.", remedy="Begin again from the start."
         )
-    return Fraction(atlas.left[state], _QUARTER_TURN * state.lattice.scale)
+    return left

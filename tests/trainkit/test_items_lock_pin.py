@@ -1,0 +1,559 @@
+"""Items at the lock pin: every key worked out a second way, and nothing serialised that is not shown."""
+
+from __future__ import annotations
+
+import json
+import random
+import re
+from collections import deque
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from trainkit import lockpin, packs
+from trainkit.errors import ItemError
+from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items.item import read_item
+from trainkit.items.key import read_key
+from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
+from trainkit.items.lock_pin.bench import bench
+from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre
+from trainkit.items.marking import mark
+from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse
+from trainkit.lockpin import Action, Consequence, Setup, State
+
+A = Action
+CURLEW = Path(__file__).parents[2] / "grading" / "trainkit_grading" / "packs" / "curlew.toml"
+BY_NAME = {template.name.partition("/")[2]: template for template in TEMPLATES}
+CODES = {entry.code for entry in MISCONCEPTIONS}
+
+
+@pytest.fixture(scope="module", params=["dunlin", "curlew"])
+def pack(request):
+    return packs.load("dunlin" if request.param == "dunlin" else CURLEW)
+
+
+def draws(name, pack, count=16):
+    template = BY_NAME[name]
+    for seed in range(count):
+        try:
+            yield template.draw(random.Random(seed), pack, shuffle=random.Random(1000 + seed))
+        except ItemError:
+            assert name == "turns-of-the-bar"
+            assert pack.barring.ring_teeth is None
+            return
+
+
+def row(item, label):
+    (value,) = [given.value for given in item.given if given.label == label]
+    return value
+
+
+def number_of(text):
+    return Fraction(re.match(r"-?\d+(\.\d+)?", text)[0])
+
+
+# ---------------------------------------------------------------------------- what holds for every template
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+def test_items_and_keys_survive_the_disk_and_the_same_seed_gives_the_same_draw(name, pack):
+    for (item, key), (again, key_again) in zip(draws(name, pack, 8), draws(name, pack, 8), strict=True):
+        assert (item, key) == (again, key_again)
+        assert read_item(json.loads(item.model_dump_json())) == item
+        assert read_key(json.loads(key.model_dump_json())) == key
+        assert key.template == f"lock-pin/{name}"
+        assert key.working
+        assert all(line.strip() for line in key.working)
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+def test_the_right_answer_earns_all_points_and_each_wrong_rule_is_named(name, pack):
+    for item, key in draws(name, pack, 12):
+        if key.kind == "number":
+            good = mark(item, key, NumberResponse(text=f"{key.answer:.6f}", unit=key.unit))
+            assert good.points == item.points
+            for rule in key.rules:
+                assert rule.misconception in CODES
+                bad = mark(item, key, NumberResponse(text=f"{rule.value:.6f}", unit=key.unit))
+                assert (bad.points, bad.misconception) == (0, rule.misconception)
+        elif key.kind == "choice":
+            for option in item.options:
+                given = mark(item, key, ChoiceResponse(option=option.id))
+                if option.id == key.right:
+                    assert given.points == item.points
+                else:
+                    assert given.points == 0
+                    assert given.misconception in CODES
+                    assert given.critical is (option.id in key.critical)
+
+
+def test_the_order_of_options_does_not_depend_on_the_draw(pack):
+    rights = [key.right for _, key in draws("what-next", pack, 40)]
+    assert len(set(rights)) >= 3
+    first, _ = BY_NAME["what-next"].draw(random.Random(5), pack, shuffle=random.Random(1))
+    second, _ = BY_NAME["what-next"].draw(random.Random(5), pack, shuffle=random.Random(2))
+    assert sorted(option.text for option in first.options) == sorted(option.text for option in second.options)
+
+
+def test_every_misconception_has_advice_and_its_own_code():
+    assert len(CODES) == len(MISCONCEPTIONS)
+    for entry in MISCONCEPTIONS:
+        assert entry.area == "lock-pin"
+        for sentence in re.split(r"(?<=[.:;]) ", f"{entry.shows} {entry.cure}"):
+            assert len(sentence.split()) <= 20, sentence
+
+
+# ---------------------------------------------------------------------------- numbers, a second way
+
+
+def clock_degrees(text):
+    hours, minutes = map(int, text.split(":"))
+    return Fraction(hours % 12 * 60 + minutes, 2)
+
+
+def turns_per_crank(pack, gear):
+    """Turns of a gear for one crank turn, without regard to sense, by walking the meshes of the file."""
+    teeth = {each.id: each.teeth for each in pack.gears}
+    shaft = {each.id: each.on_shaft or each.id for each in pack.gears}
+    crank = next(each.id for each in pack.gears if each.role == "crank")
+    found = {crank: Fraction(1)}
+    while gear not in found:
+        for mesh in pack.meshes:
+            for here, there in ((mesh.driver, mesh.driven), (mesh.driven, mesh.driver)):
+                if here in found and there not in found:
+                    found[there] = found[here] * Fraction(teeth[here], teeth[there])
+        for one in teeth:
+            for other in teeth:
+                if shaft[one] == shaft[other] and one in found:
+                    found.setdefault(other, found[one])
+    return found[gear]
+
+
+def way_back_in_crank_degrees(pack, item):
+    """Going back, the mark passes seat and press mark on its way to the back-off mark: the arcs are added up."""
+    table = pack.lock_pin_table
+    pace = Fraction(1) if table.watched == "flywheel" else turns_per_crank(pack, table.watched)
+    stops = [clock_degrees(row(item, label)) for label in ("The mark stands now", "Give up", "Pin seats")]
+    stops += [clock_degrees(row(item, label)) for label in ("Press from", "Back off to")]
+    arcs = [min((a - b) % 360, (b - a) % 360) for a, b in pairwise(stops)]
+    return sum(arcs) / pace
+
+
+def test_how_far_back_is_the_sum_of_the_arcs_between_the_marks(pack):
+    for item, key in draws("how-far-back", pack):
+        assert float(way_back_in_crank_degrees(pack, item)) == pytest.approx(key.answer, abs=1e-9)
+        assert item.figure["hand"] == row(item, "The mark stands now")
+
+
+def test_turns_of_the_bar_move_as_many_teeth_as_the_ring_gear(pack):
+    for item, key in draws("turns-of-the-bar", pack):
+        teeth_moved = way_back_in_crank_degrees(pack, item) / 360 * number_of(row(item, "Ring gear"))
+        assert float(teeth_moved / number_of(row(item, "Barring pinion"))) == pytest.approx(key.answer, abs=1e-9)
+
+
+def test_turns_of_the_bar_are_refused_where_there_is_no_pinion():
+    with pytest.raises(ItemError, match="barring pinion on a ring gear"):
+        BY_NAME["turns-of-the-bar"].draw(random.Random(1), packs.load(CURLEW))
+
+
+def lash_as_told(pack, item):
+    """Lash from crank to pin and to component in crank degrees, out of the words of the item."""
+    by_name = {each.name: each.id for each in pack.gears}
+    told = {}
+    for given in item.given:
+        if found := re.fullmatch(r"Lash (.+) to (.+)", given.label):
+            gear = by_name[found[2]]
+            # What the gear turns, the crank turns as many times more as it is faster.
+            told[by_name[found[1]], gear] = number_of(given.value) / turns_per_crank(pack, gear)
+    return told
+
+
+def told_setup(pack, item, **more):
+    """A setup with the lash of the item, the paths found by going back from pin and component to the crank."""
+    table = pack.lock_pin_table
+    told = lash_as_told(pack, item)
+    shaft = {each.id: each.on_shaft or each.id for each in pack.gears}
+
+    def back_to_crank(gear):
+        total, here = Fraction(0), gear
+        while True:
+            step = [(start, lash) for (start, end), lash in told.items() if shaft[end] == shaft[here]]
+            if not step:
+                return total
+            here, total = step[0][0], total + step[0][1]
+
+    pin = Fraction(0) if table.hole_in == "flywheel" else back_to_crank(table.hole_in)
+    return Setup(lash_to_pin=pin, lash_to_component=back_to_crank(table.component), **more)
+
+
+def test_the_error_after_turning_back_is_what_the_model_plays_out(pack):
+    for item, key in draws("error-after-turning-back", pack):
+        setup = told_setup(pack, item, press_from=10, give_up=10, back_off=40, nudge=4)
+        state, seated = State.start(setup, before=-8), None
+        for action in (A.PRESS, A.BACK, A.BACK, A.BACK):
+            state, seated = lockpin.step(state, action)
+            if state.pin.in_a_hole:
+                break
+        assert float(seated.timing_error) == pytest.approx(key.answer, abs=1e-9)
+        assert ("late" in key.shown) is (key.answer > 0)
+
+
+def test_the_least_back_off_is_where_the_component_is_just_on_its_flank(pack):
+    for item, key in draws("least-back-off", pack):
+        press = number_of(row(item, "Begin to press"))
+        for back_off, rests in ((key.answer + 0.002, True), (key.answer - 0.002, False)):
+            setup = told_setup(
+                pack, item, press_from=press, give_up=10, back_off=back_off, marks_on="bar", right_every=720
+            )
+            state = State.start(setup, before=-20)
+            for action in (A.BACK_OFF, A.ON_TO_PRESS):
+                state, _ = lockpin.step(state, action)
+            assert (state.flank == "driving") is rests
+
+
+# ---------------------------------------------------------------------------- dead centres, a second way
+
+
+def test_which_dead_centre_by_the_phase_of_each_cylinder(pack):
+    order = pack.engine.firing_order
+    for item, key in draws("which-dead-centre", pack):
+        cylinder = int(re.search(r"Cylinder (\d+)", item.prompt)[1])
+        angle = number_of(re.search(r"barred on by (\S+)\u2009", item.prompt)[1])
+        true = []
+        for option in item.options:
+            other, where = re.match(r"Cylinder (\d+) stands at top dead centre on (\w+)", option.text).groups()
+            lag = (order.index(int(other)) - order.index(cylinder)) * Fraction(720, len(order))
+            phase = (angle - lag) % 720
+            if phase == {"compression": 0, "exhaust": 360}[where]:
+                true.append(option.id)
+        assert true == [key.right]
+
+
+def test_the_wrong_rules_for_dead_centres_by_hand():
+    from trainkit.cycle import FiringOrder
+
+    case = Centre(FiringOrder([1, 5, 3, 6, 2, 4]), 1, 4)  # barred on by 480 crank degrees
+    assert case.right == (2, "compression")
+    expected = {
+        "exhaust-for-compression": (2, "exhaust"),
+        "reversed-order": (3, "compression"),  # four back from 1: 4, 2, 6, 3
+        "cam-for-crank": (3, "compression"),  # 960 degrees are eight firings, two more than a cycle
+        "one-turn-is-a-cycle": (5, "compression"),  # 480 is "one turn and 120"
+    }
+    assert {code: rule(case) for code, rule in CENTRE_RULES.items()} == expected
+
+
+# ---------------------------------------------------------------------------- what next, a second way
+
+
+def phrases(told):
+    """Every phrase that an option or a record can hold, and the action it stands for."""
+    name = told.component
+    found = {text.lower(): action for action, text in lockpin.ACTIONS.items()}
+    found |= {
+        f"look at the valves of cylinder {told.setup.cylinder}": A.CHECK,
+        "look whether the marked tooth agrees": A.CHECK,
+        f"call it pinned and set the {name}": A.DECLARE,
+        f"tighten the {name} to its torque": A.TIGHTEN,
+        "bar on a little at a time until the pin goes in": (A.ON, "in"),
+        "bar back a little at a time until the pin goes in": (A.BACK, "in"),
+        "bar on until the mark stands at the seat mark": (A.ON, "seat"),
+        "bar back until the mark stands at the seat mark": (A.BACK, "seat"),
+    }
+    return found
+
+
+def can_end_safely(state):
+    """Look for a safe end by plain breadth-first search, without the model's own search."""
+    met, todo = {state}, deque([state])
+    while todo:
+        here = todo.popleft()
+        if here.outcome is Consequence.SAFE:
+            return True
+        for action in lockpin.possible(here):
+            after, _ = lockpin.step(here, action)
+            if after not in met:
+                met.add(after)
+                todo.append(after)
+    return False
+
+
+def start_as_told(item, setup):
+    words = row(item, "The engine stands")
+    found = re.search(r"barred (on|back), (?:(\S+)\u2009crank degrees (before|after)|at)", words)
+    ahead = Fraction(0) if found[2] is None else Fraction(found[2]) * (1 if found[3] == "after" else -1)
+    passing = round(ahead / setup.period)
+    before = passing * setup.period - ahead
+    return State.start(setup, before, passing=passing, turned="forward" if found[1] == "on" else "back")
+
+
+def carry_out(state, text, known):
+    for phrase in text.rstrip(".").split(", then "):
+        part = known[phrase.lower()]
+        action, until = part if isinstance(part, tuple) else (part, "")
+        for _ in range(40):
+            if state.finished:
+                return state
+            state, _ = lockpin.step(state, action)
+            if not until or (state.pin.in_a_hole if until == "in" else lockpin.place(state) == "at the seat mark"):
+                break
+    return state
+
+
+def test_exactly_one_option_keeps_a_safe_end_in_reach(pack):
+    told = bench(pack, stiff=False)
+    known = phrases(told)
+    for item, key in draws("what-next", pack):
+        state = start_as_told(item, told.setup)
+        for given in item.given:
+            if found := re.match(r"\d+\. (.+)", given.label):
+                state, happening = lockpin.step(state, known[found[1].lower()])
+                assert happening.seen == given.value
+        safe = [option.id for option in item.options if can_end_safely(carry_out(state, option.text, known))]
+        assert safe == [key.right]
+        critical = {option.id for option in item.options if carry_out(state, option.text, known).outcome.critical}
+        assert critical == set(key.critical)
+
+
+def test_a_record_holds_what_eye_and_hand_got_and_no_truth(pack):
+    for item, _ in draws("what-next", pack):
+        text = json.dumps(item.model_dump(mode="json"))
+        for hidden in ("flank", "false hole", "wrong one", "right place.", "timing", "ahead of the crank"):
+            assert hidden not in text, hidden
+
+
+# ---------------------------------------------------------------------------- the scenario
+
+
+def played(item, *actions):
+    return scenarios.replay(item.model, item.scene, actions)
+
+
+def test_everything_in_the_scene_is_told_in_words(pack):
+    for item, _ in draws("pin-the-engine", pack, 15):
+        text = " ".join([item.prompt, *(f"{given.label} {given.value}" for given in item.given)])
+        numbers = {float(found) for found in re.findall(r"\d+(?:\.\d+)?", text)}
+        scene = dict(item.scene)
+        dial, start = scene.pop("dial"), scene.pop("start")
+        for name in (*lock_pin_scenario._PLAIN, "lash_shared"):
+            value = float(Fraction(scene.pop(name)))
+            assert any(abs(value - told) < 5e-4 for told in numbers), name
+        witness = scene.pop("witness_every")
+        assert scene["tells"] != "witness" or float(Fraction(witness)) in numbers
+        for hole in scene.pop("false_holes"):
+            assert abs(float(Fraction(hole))) in numbers
+        assert "-".join(map(str, scene.pop("firing_order"))) in text
+        assert f"{scene.pop('dead_centre')} dead centre of cylinder {scene.pop('cylinder')}" in text
+        assert {"valves": "the valves of", "witness": "the marked tooth", "hole": "hole itself"}[
+            scene.pop("tells")
+        ] in text
+        goes_with = {
+            "bar": "mark turns with the crank",
+            "pin gear": "turns with the hole",
+            "component gear": "turns with it",
+        }
+        assert goes_with[scene.pop("marks_on")] in text
+        assert scene.pop("watched") in text
+        assert ("found stiff" in text) is scene.pop("stiff")
+        assert ("can kick back" in text) is scene.pop("compression")
+        assert scene == {}
+        end = {"front": "seen from the front", "flywheel": "seen from the flywheel end"}[dial["seen_from"]]
+        assert end in text
+        assert f"it goes {'clockwise' if dial['clockwise'] else 'anticlockwise'}" in text
+        pace = Fraction(dial["turns_per_crank"])
+        assert ("1 turn for" if pace == 1 else f"{pace} ") in text
+        minutes = round(Fraction(dial["seats_at"]) * 2)
+        assert f"pin seats {minutes // 60 or 12}:{minutes % 60:02d}" in text
+        setup = lock_pin_scenario.begin(item.scene).state.setup
+        assert start_as_told(item, setup) == lock_pin_scenario.begin(item.scene).state
+        assert ("Bar fitted" in text) is (start["bar"] == "fitted")
+
+
+def test_a_safe_end_is_found_by_trying_and_earns_everything(pack):
+    for item, key in draws("pin-the-engine", pack, 2):
+        first = scenarios.begin(item.model, item.scene)
+        todo, met, way = deque([(first, ())]), {first}, None
+        while way is None:
+            play, so_far = todo.popleft()
+            for action in play.actions:
+                after, _ = play.act(action)
+                if after.finished and after.verdict().share == 1.0:
+                    way = (*so_far, action)
+                    break
+                if not after.finished and after not in met:
+                    met.add(after)
+                    todo.append((after, (*so_far, action)))
+        assert len(way) <= item.limit
+        result = mark(item, key, ActionsResponse(actions=way))
+        assert result.points == item.points
+        assert not result.critical
+
+
+# From the press mark of the right passing; the tooth or the valves are looked at on the way.
+GOOD = (A.FREE, A.ON_TO_PRESS, A.CHECK, A.PRESS, A.ON, A.ON, A.ON, A.BAR_OFF, A.DECLARE, A.PIN_OUT, A.TIGHTEN)
+
+
+def scene_of(pack, before=60, passing=0, **changes):
+    told = bench(pack, stiff=False)
+    return lock_pin_scenario.scene(told.setup, told.watched, State.start(told.setup, before, passing=passing)) | changes
+
+
+@pytest.mark.parametrize(
+    ("actions", "share", "misconception", "critical"),
+    [
+        (GOOD, 1.0, None, False),
+        ((*GOOD[:7], A.ON), 0.0, "goes-on-after-seating", True),
+        ((A.ON_TO_PRESS, A.PRESS, A.ON_TO_PRESS), 0.0, "sweeps-with-pin-held", True),
+        ((*GOOD[:9], A.TIGHTEN), 0.0, "leaves-the-pin-in", True),
+        ((*GOOD[:7], A.PIN_OUT), 0.0, "leaves-the-bar-on", True),
+        ((*GOOD[:10], A.FIT_BAR, A.TIGHTEN), 0.0, "leaves-the-bar-on", True),
+        ((A.STARTER,), 0.0, "uses-the-starter", True),
+        ((*GOOD[:10], A.FIT_BAR, A.ON), 0.5, "moves-after-setting", False),
+        ((A.ON_TO_PRESS, A.ON, A.ON, A.ON, A.BAR_OFF, A.DECLARE), 0.0, "mark-alone", False),
+        ((*GOOD[:2], A.BACK_OFF, *GOOD[1:]), 0.9, None, False),  # one needless back-off
+        (GOOD[:7], 0.3, None, False),
+        (GOOD[:9], 0.5, None, False),
+        (GOOD[:2], 0.0, None, False),
+    ],
+)
+def test_what_was_lost_decides(pack, actions, share, misconception, critical):
+    play, _ = scenarios.replay("lock-pin", scene_of(pack), actions)
+    verdict = play.verdict(gave_up=not play.finished)
+    assert (verdict.share, verdict.misconception, verdict.critical) == (share, misconception, critical)
+    if not play.finished:
+        assert "You stopped" in verdict.reason
+        assert "What comes next" in verdict.reason
+
+
+def test_needless_detours_cost_a_tenth_each_and_no_more_than_four():
+    pack = packs.load("dunlin")
+    for count in range(7):
+        detours = (A.BACK_OFF, A.ON_TO_PRESS) * count
+        play, _ = scenarios.replay("lock-pin", scene_of(pack), (*GOOD[:2], *detours, *GOOD[2:]))
+        assert play.verdict().share == pytest.approx(1 - 0.1 * min(count, 4))
+
+
+@pytest.mark.parametrize(
+    ("before", "passing", "actions", "code"),
+    [
+        (10, 1, (A.PRESS, A.ON, A.ON, A.ON, A.DECLARE), "exhaust-for-compression"),
+        (10, 0, (A.PRESS, A.ON, A.ON, A.ON, A.DECLARE), "any-dead-centre"),
+        (-7, 0, (A.PRESS, A.BACK, A.BACK, A.BACK, A.CHECK, A.DECLARE), "presses-and-turns-back"),
+        (-138, 0, (A.PRESS, A.ON, A.DECLARE), "trusts-the-feel"),
+    ],
+)
+def test_ends_that_only_the_flywheel_pin_can_come_to(before, passing, actions, code):
+    # The training engine's own tolerance would let its small lash pass.
+    pack = packs.load(CURLEW)
+    play, _ = scenarios.replay("lock-pin", scene_of(pack, before, passing, tolerance="0"), actions)
+    verdict = play.verdict()
+    assert verdict.misconception == code
+    assert not verdict.critical
+    assert verdict.share == {"any-dead-centre": 0.5, "presses-and-turns-back": 0.25}.get(code, 0.0)
+
+
+def test_a_wrong_passing_of_the_idler_hole_is_any_dead_centre():
+    play, _ = scenarios.replay("lock-pin", scene_of(packs.load("dunlin"), 15, 1), (A.PRESS, A.ON, A.DECLARE))
+    assert play.verdict().misconception == "any-dead-centre"
+    assert "240" in play.verdict().reason
+
+
+def test_seated_on_the_way_forward_with_lash_left_is_backing_off_too_little():
+    scene = scene_of(
+        packs.load(CURLEW), before=-3, tolerance="0", press_from="1", give_up="1", back_off="1.5", lash_to_component="3"
+    )
+    way = (A.BACK_OFF, A.ON_TO_PRESS, A.CHECK, A.PRESS, A.ON, A.ON, A.ON, A.DECLARE)
+    play, _ = scenarios.replay("lock-pin", scene, way)
+    assert play.verdict().misconception == "backs-off-too-little"
+
+
+def test_every_code_that_a_play_can_show_is_in_the_catalogue():
+    assert set(lock_pin_scenario._SHOWS.values()) <= CODES
+
+
+def test_the_view_shows_neither_flank_nor_which_hole(pack):
+    # Two ways to the same seat: forward, and backward on the other flank.
+    forward, log = scenarios.replay("lock-pin", scene_of(pack), GOOD[:7])
+    setup = forward.state.setup
+    past = setup.give_up - setup.little / 3
+    scene = scene_of(pack, before=-past)
+    backward, other = scenarios.replay("lock-pin", scene, (A.PRESS, A.BACK, A.BACK, A.BACK, A.BACK))
+    backward_in = next(seen for seen in other if "goes in" in seen)
+    while not backward.state.pin.in_a_hole or backward.finished:  # it was one step too many
+        backward, other = scenarios.replay("lock-pin", scene, (A.PRESS, *[A.BACK] * (len(other) - 2)))
+    assert backward.state.timing_error == setup.lash_difference
+    assert forward.state.timing_error == 0
+    assert backward_in.endswith(log[-1])
+    assert {**backward.view, "turned": ""} == {**forward.view, "turned": ""}
+    assert (forward.view["turned"], backward.view["turned"]) == ("forward", "back")
+    assert forward.view["pin"] == "in"
+
+
+def test_the_view_follows_pin_and_bar(pack):
+    play = scenarios.begin("lock-pin", scene_of(pack))
+    setup = play.state.setup
+    assert (play.view["pin"], play.view["bar"], play.view["turned"]) == ("out", "fitted", "")
+    assert [mark["label"] for mark in play.view["marks"]] == ["back off to", "press from", "pin seats", "give up"]
+    play, _ = play.act(A.ON_TO_PRESS)
+    assert play.view["tooth"] == play.view["marks"][1]["at"]
+    play, _ = play.act(A.PRESS)
+    assert play.view["pin"] == "pressed"
+    for _ in range(3):
+        play, _ = play.act(A.ON)
+    assert play.view["tooth"] == play.view["marks"][2]["at"]
+    sheared, _ = play.act(A.ON)
+    assert sheared.view["pin"] == "broken"
+    play, _ = play.act(A.BAR_OFF)
+    assert play.view["bar"] == "off"
+    assert play.view["forward"] == ("clockwise" if setup.dial.clockwise else "anticlockwise")
+    json.dumps(dict(play.view))
+
+
+def test_at_a_wrong_passing_the_tooth_stands_elsewhere():
+    pack = packs.load("dunlin")
+    play, _ = scenarios.replay("lock-pin", scene_of(pack, 15, 1), (A.PRESS, A.ON))
+    # 240 crank degrees are 120 of the half-speed gear: four hours on from half past two.
+    assert play.view["pin"] == "in"
+    assert play.view["tooth"] == "6:30"
+
+
+def test_what_cannot_be_tried_changes_nothing(pack):
+    play = scenarios.begin("lock-pin", scene_of(pack))
+    again, seen = play.act(A.PIN_OUT)
+    assert again is play
+    assert "cannot be done" in seen
+    assert play.explain() == "Nothing has been done yet."
+    assert "flank" in play.act(A.ON_TO_PRESS)[0].explain()
+
+
+@pytest.mark.parametrize(
+    ("change", "rule"),
+    [
+        ({"press_from": "six"}, "well formed"),
+        ({"press_from": "1/0"}, "can be"),
+        ({"period": "10"}, "neighbouring passings"),
+        ({"tells": "smell"}, "well formed"),
+        ({"more": 1}, "well formed"),
+        ({"stiff": "yes"}, "well formed"),
+        ({"watched": "x" * 100}, "well formed"),
+        ({"watched": {1, 2}}, "plain data"),
+        ({"cylinder": float("nan")}, "plain data"),
+        ({"start": {"before": "900", "passing": 0, "turned": "forward", "bar": "fitted"}}, "can be"),
+        ({"tells": "hole"}, "has a safe end"),
+    ],
+)
+def test_a_scene_that_cannot_be_is_refused(change, rule):
+    with pytest.raises(ItemError, match=rule):
+        lock_pin_scenario.begin(scene_of(packs.load(CURLEW)) | change)
+
+
+def test_a_scene_out_of_a_file_that_lacks_a_key_is_refused():
+    scene = scene_of(packs.load("dunlin"))
+    del scene["dial"]
+    with pytest.raises(ItemError, match="well formed"):
+        lock_pin_scenario.begin(scene)
+    with pytest.raises(ItemError, match="a dial"):
+        lock_pin_scenario.scene(Setup(press_from=6, give_up=4, back_off=15), "gear", None)
