@@ -171,7 +171,7 @@ def demo(
     folder = into.expanduser().absolute()
     plan = _Plan.of(folder, seed, apprentices, clock().astimezone(UTC))
     course = _course(folder / "course", plan)
-    steps = _Steps(progress, (3 + 2 * apprentices) * len(course.modules) + apprentices + 4)
+    steps = _Steps(progress, (3 * len(course.modules) + 1) * apprentices)
     done: list[str] = []
     findings: list[Finding] = []
     parts: tuple[Callable[[], Outcome], ...] = (

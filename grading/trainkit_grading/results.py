@@ -210,7 +210,11 @@ def _result(
     automatic = {item: grade.auto_score for item, grade in row.grades.items()}
     marked = scored is not None and {entry.id: entry.mark.points for entry in scored.items} == automatic
     critical = tuple(item for item in scored.critical if not _lifted(row.grades[item])) if scored and marked else ()
-    waiting = any(grade.auto_score is None and grade.manual_score is None for grade in row.grades.values())
+    by_hand = {entry.id for entry in scored.items if entry.mark.verdict == "waiting"} if scored is not None else set()
+    waiting = any(
+        grade.manual_score is None and (grade.auto_score is None or item in by_hand)
+        for item, grade in row.grades.items()
+    )
     reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
     return replace(
         result,

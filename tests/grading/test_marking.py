@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -21,7 +24,7 @@ from trainkit.items.marking import mark as mark_item
 from trainkit.items.responses import ChoiceResponse, read_response
 from trainkit.journal import Journal
 from trainkit_grading import marking, simulate, submissions
-from trainkit_grading.bridge import gradebook, projection
+from trainkit_grading.bridge import gradebook
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError
@@ -231,21 +234,40 @@ def test_links_are_not_followed(assigned: Any, tmp_path: Path, where: str) -> No
     assert set(marks(course)[FIRST].values()) == {0.0}
 
 
-def test_cut_off_half_way_leaves_the_old_state(assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+KILLED_WHILE_WRITING = """
+import os, signal, sys
+from trainkit_grading.bridge import projection
+from trainkit_grading.course import Course
+from trainkit_grading.marking import mark
+
+# The grades are written by then, and not committed yet.
+projection._penalise = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+mark(Course.load(sys.argv[1]))
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
+def test_killed_while_writing_leaves_the_old_state(assigned: Any, tmp_path: Path) -> None:
     course = take_in(assigned, tmp_path, FIRST, SECOND)
     assert mark(course, apprentices=[FIRST]).ok
     before = rows(course)
-
-    def stopped(*_: object) -> None:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(projection, "_penalise", stopped)
-    with pytest.raises(KeyboardInterrupt):
-        mark(course)
+    start = [sys.executable, "-c", KILLED_WHILE_WRITING, str(course.folder)]
+    assert subprocess.run(start, check=False).returncode == -signal.SIGKILL
     assert rows(course) == before
-    monkeypatch.undo()
     assert mark(course).ok
     assert set(marks(course)) == {FIRST, SECOND}
+
+
+def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    (course.autograded / FIRST).mkdir(parents=True)
+    (course.autograded / FIRST / MODULE).write_text("in the way", "utf-8")
+    outcome = mark(course)
+    assert [finding.place for finding in outcome.findings] == [f"autograded/{FIRST}/{MODULE}"]
+    assert set(marks(course)) == {FIRST, SECOND}
+    (course.autograded / FIRST / MODULE).unlink()
+    assert mark(course).ok
+    assert (course.autograded / FIRST / MODULE / f"{MODULE}.ipynb").is_file()
 
 
 def test_what_a_person_set_is_kept_and_asked_about_again(assigned: Any, tmp_path: Path) -> None:
