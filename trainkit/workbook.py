@@ -55,7 +55,7 @@ class Note:
     lines : tuple of str
         Sentences, each in a line of its own.
     points : tuple of (str, str)
-        A list: a few words and a text each.
+        A list: a few words and a text each; the text may be empty.
     warning : bool
         Whether the general warning sign stands beside the title.
     """
@@ -78,7 +78,7 @@ class Note:
         return {"text/html": f'<div class="{kind}">{"".join(parts)}</div>', "text/plain": str(self)}
 
     def __str__(self) -> str:
-        points = (f"- {head}. {text}" for head, text in self.points)
+        points = (f"- {head}. {text}" if text else f"- {head}" for head, text in self.points)
         return "\n".join((self.title, *points, *self.lines))
 
 
@@ -229,6 +229,15 @@ class Book:
             warning=True,
         )
 
+    def objectives(self) -> Note:
+        """Return what the module is for, and how long it is meant to take."""
+        blueprint = self.module.blueprint
+        return Note(
+            "After this module you can",
+            (f"It is meant to take about {blueprint.minutes} minutes.",),
+            tuple((objective.rstrip("."), "") for objective in blueprint.objectives),
+        )
+
     def practice(self, skill: str) -> Control:
         """Return practice of one skill: questions without end, explained at once, nothing recorded.
 
@@ -239,11 +248,12 @@ class Book:
         ItemError
             If the pack has nothing to ask about.
         """
-        from trainkit.widgets.control import Control
+        from trainkit.widgets.control import Control, on_paper
         from trainkit.widgets.practised import Practised
 
         chosen = self.module.blueprint.skill(skill)
-        rng = random.Random()  # noqa: S311 - practice counts for nothing, so nobody gains by guessing it
+        # Practice counts for nothing, so nobody gains by guessing it. On paper it is the same every time.
+        rng = random.Random(skill if on_paper() else None)  # noqa: S311 - see above
         return Control(Practised(chosen.name, [find(name) for name in chosen.templates], self.pack, rng))
 
     def ask(self, item: str) -> Control | Note:

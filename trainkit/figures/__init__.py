@@ -24,9 +24,10 @@ True
 
 from __future__ import annotations
 
+from trainkit.figures.clock import marks_figure
 from trainkit.figures.picture import DRAWINGS, Picture, draw
 from trainkit.figures.signs import warning_sign
 from trainkit.figures.style import CSS
 from trainkit.figures.trains import train_figure
 
-__all__ = ["CSS", "DRAWINGS", "Picture", "draw", "train_figure", "warning_sign"]
+__all__ = ["CSS", "DRAWINGS", "Picture", "draw", "marks_figure", "train_figure", "warning_sign"]

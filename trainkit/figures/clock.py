@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from trainkit import lockpin
+from trainkit.errors import FormError
 from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, arrowhead, element, sheet, text, turning_arrow
+from trainkit.gears import Clock
 from trainkit.items.responses import Value
 
-__all__ = ["ClockFigure", "draw"]
+__all__ = ["ClockFigure", "draw", "marks_figure"]
 
 
 class ClockFigure(Value):
@@ -38,6 +42,49 @@ class ClockFigure(Value):
     hand: At | None = None
     turns: Sense | None = None
     name: Name = ""
+
+
+def marks_figure(pin: lockpin.Setup, name: str, *, hand: str = "") -> dict[str, Any]:
+    """Return the data of a picture of a lock pin's marks, as they stand round the watched gear.
+
+    Parameters
+    ----------
+    pin : lockpin.Setup
+        The engine's lock pin.
+    name : str
+        What bears the mark that is watched, in words.
+    hand : str, optional
+        Clock position of that mark now.
+
+    Raises
+    ------
+    FormError
+        If the setup does not say how its mark goes round.
+
+    Examples
+    --------
+    >>> dial = lockpin.Dial(seen_from="front", clockwise=True, turns_per_crank=Fraction(1, 2), seats_at=Fraction(90))
+    >>> pin = lockpin.Setup(press_from=10, give_up=6, back_off=30, dial=dial)
+    >>> [mark["at"] for mark in marks_figure(pin, "camshaft gear")["marks"]]
+    ['2:30', '2:50', '3:00', '3:06']
+    """
+    dial = pin.dial
+    if dial is None:
+        raise FormError(name, rule="The mark goes round on a dial.", remedy="Give the lock pin its clock positions.")
+    places = {
+        "back off to": pin.back_off,
+        "press from": pin.press_from,
+        "pin seats": Fraction(),
+        "give up": -pin.give_up,
+    }
+    return {
+        "draw": "clock",
+        "seen_from": dial.seen_from,
+        "name": name,
+        "turns": "clockwise" if dial.clockwise else "anticlockwise",
+        "marks": [{"at": str(Clock.at(dial.at(before))), "label": label} for label, before in places.items()],
+        **({"hand": hand} if hand else {}),
+    }
 
 
 def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:

@@ -6,6 +6,7 @@ one ES module, because a control is sent to the browser as one text and may fetc
 
 from __future__ import annotations
 
+import os
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from trainkit.widgets.finishing import Finishing
     from trainkit.widgets.state import State
 
-__all__ = ["Control"]
+__all__ = ["Control", "on_paper"]
 
 _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
@@ -39,6 +40,14 @@ def script() -> str:
 def style() -> str:
     """Return the style sheet of the controls."""
     return themed(".tk-question") + (_STATIC / "question.css").read_text("utf-8")
+
+
+def on_paper() -> bool:
+    """Tell whether outputs are for paper: their static form only, as the environment's TRAINKIT_PAPER=1 asks.
+
+    A kept output that names a control which no longer lives shows an error in place of the static form.
+    """
+    return os.environ.get("TRAINKIT_PAPER") == "1"
 
 
 class Control(anywidget.AnyWidget):
@@ -76,4 +85,6 @@ class Control(anywidget.AnyWidget):
         if bundle is None:
             return None
         data, metadata = bundle
+        if on_paper():
+            data = {}
         return {**data, "text/html": self.state.html(), "text/plain": self.state.text()}, metadata
