@@ -1,0 +1,28 @@
+"""Templates and misconceptions of the module *tightening*.
+
+Joints, their stages and their state come from :mod:`trainkit.tightening`, forces and threads from
+:mod:`trainkit.fasteners`; what is asked about stands in the pack.
+"""
+
+from __future__ import annotations
+
+from trainkit.items.template import Template
+from trainkit.items.tightening.catalogue import MISCONCEPTIONS
+from trainkit.items.tightening.following import NextBolt
+from trainkit.items.tightening.forces import Preload, UseOfProofLoad
+from trainkit.items.tightening.jacking import JackingScrew
+from trainkit.items.tightening.ordering import StagesInOrder
+from trainkit.items.tightening.renewing import NotAgain
+from trainkit.items.tightening.states import AfterHistory
+
+__all__ = ["MISCONCEPTIONS", "TEMPLATES"]
+
+TEMPLATES: tuple[Template, ...] = (
+    AfterHistory(),
+    NextBolt(),
+    StagesInOrder(),
+    Preload(),
+    UseOfProofLoad(),
+    JackingScrew(),
+    NotAgain(),
+)

@@ -1,0 +1,202 @@
+"""Which bolt of a pattern comes next."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from trainkit.items.item import Given, Option, PointItem
+from trainkit.items.key import PointKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.tightening.joints import Bolts, choose, pattern_of
+from trainkit.tightening import Pattern
+
+if TYPE_CHECKING:
+    from trainkit.packs import Fastener, Pack
+
+__all__ = ["NEXT_RULES", "NextBolt", "Started"]
+
+MOST_TARGETS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """A pattern on its way to a stage: the bolts that have reached it, in their order, and whether it is the last."""
+
+    pattern: Pattern
+    done: tuple[str, ...]
+    last_stage: bool
+
+    @property
+    def left(self) -> tuple[str, ...]:
+        """The bolts that are not at the stage yet."""
+        return tuple(bolt for bolt in self.pattern.names if bolt not in self.done)
+
+    @property
+    def round(self) -> bool:
+        """Whether the bolts sit near a circle; else they sit along a line."""
+        return self.pattern.shape == "circle"
+
+
+def _neighbours(case: Started) -> tuple[str, ...]:
+    """Return the bolts beside the last one that are still to come: clockwise and back, or along the part."""
+    if not case.done:
+        return ()
+    pattern, last = case.pattern, case.done[-1]
+    if case.round:
+        places = dict(zip(pattern.names, pattern.about_centre, strict=True))
+        row = sorted(pattern.names, key=lambda bolt: math.atan2(*places[bolt]))
+        row.append(row[0])
+    else:
+        along = dict(zip(pattern.names, pattern.along_axis, strict=True))
+        row = sorted(pattern.names, key=along.__getitem__)
+    beside = {other for pair in pairwise(row) if last in pair for other in pair}
+    return tuple(bolt for bolt in case.left if bolt in beside)
+
+
+def _ends(case: Started) -> tuple[str, ...]:
+    """Return the bolts furthest from the centre among those still to come."""
+    along = dict(zip(case.pattern.names, map(abs, case.pattern.along_axis), strict=True))
+    furthest = max(along[bolt] for bolt in case.left)
+    return tuple(bolt for bolt in case.left if math.isclose(along[bolt], furthest, rel_tol=1e-6))
+
+
+# Each gives the bolts that somebody who thinks so takes next.
+NEXT_RULES: Mapping[str, Callable[[Started], tuple[str, ...]]] = MappingProxyType(
+    {
+        "round-in-a-circle": lambda case: _neighbours(case) if case.round else (),
+        "end-to-end": lambda case: () if case.round else _neighbours(case),
+        "ends-first": lambda case: () if case.round else _ends(case),
+        "one-to-final-first": lambda case: () if case.last_stage else case.done[-1:],
+    }
+)
+
+
+class NextBolt(Template):
+    """Some bolts of a pattern are at a stage; the next one is to be pointed at."""
+
+    name: ClassVar[str] = "tightening/next-bolt"
+    skill: ClassVar[str] = "find the next bolt of a pattern"
+    kind: ClassVar[str] = "point"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - bolts stand where they are
+        """Draw once."""
+        fastener = choose(rng, pack, _asks, "a pattern of bolts in which the order matters")
+        pattern = pattern_of(fastener)
+        if pattern is None:
+            raise Redraw
+        words = Bolts(fastener)
+        stages = [stage.name for stage in fastener.stages]
+        # Nobody needs a pattern for what the fingers do.
+        stage = rng.choice([name for name in stages if name != "finger-tight"])
+        done: list[str] = []
+        for _ in range(rng.randrange(words.count - 1)):
+            done.append(rng.choice(pattern.best_next(done)))
+        case = Started(pattern, tuple(done), stage == stages[-1])
+        right = pattern.best_next(done)
+        if len(right) == len(case.left):
+            raise Redraw
+        shows = _told_apart(case, right)
+        before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
+        item = PointItem(
+            prompt=f"{words.all[0].upper()}{words.all[1:]} are to be brought to the next stage so that the part is "
+            f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
+            given=(
+                words.title,
+                Given(label="Reached by all", value=words.stage_words(before)),
+                Given(label="Next stage", value=words.stage_words(stage)),
+                Given(label="At the next stage already", value=", ".join(done) or "none"),
+            ),
+            figure=_figure(words, pattern, done),
+            targets=tuple(Option(id=bolt, text=f"{words.noun.capitalize()} {bolt}") for bolt in pattern.names),
+        )
+        key = PointKey(
+            template=self.name,
+            working=_working(words, case, right),
+            right=right,
+            shows=shows,
+            reasons={bolt: _reason(words, case, right, bolt) for bolt in pattern.names},
+        )
+        return item, key
+
+
+def _asks(fastener: Fastener) -> bool:
+    return 2 < fastener.count <= MOST_TARGETS and pattern_of(fastener) is not None
+
+
+def _told_apart(case: Started, right: tuple[str, ...]) -> dict[str, str]:
+    """Return what pointing at a bolt shows.
+
+    Raises
+    ------
+    Redraw
+        If two rules of thought lead to the same bolt, or none to a bolt that is not right.
+    """
+    shows: dict[str, str] = {}
+    for code, rule in NEXT_RULES.items():
+        for bolt in rule(case):
+            if bolt in shows:
+                raise Redraw
+            if bolt not in right:
+                shows[bolt] = code
+    if not set(shows.values()) - {"one-to-final-first"}:
+        raise Redraw
+    return shows
+
+
+def _figure(words: Bolts, pattern: Pattern, done: list[str]) -> dict[str, Any]:
+    places = {}
+    for bolt, (x, y) in zip(pattern.names, pattern.points, strict=True):
+        reached = {"done": done.index(bolt) + 1} if bolt in done else {}
+        places[bolt] = {"id": bolt, "x": round(x, 2) + 0.0, "y": round(y, 2) + 0.0, **reached}
+    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "bolts": list(places.values())}
+    if words.fastener.pattern == "circle":
+        figure["circle"] = words.fastener.spread_mm
+    return figure
+
+
+def _pull(case: Started, more: str = "") -> float:
+    """Return the unbalanced moment of the bolts at the stage, in units of one preload times the mean radius."""
+    places = dict(zip(case.pattern.names, case.pattern.about_centre, strict=True))
+    mean = math.fsum(math.hypot(x, y) for x, y in places.values()) / len(places)
+    taken = [places[bolt] for bolt in (*case.done, *((more,) if more else ()))]
+    return math.hypot(math.fsum(x for x, _ in taken), math.fsum(y for _, y in taken)) / mean
+
+
+def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:
+    name = f"{words.noun.capitalize()} {bolt}"
+    if bolt in case.done:
+        return f"{name} is at this stage already."
+    if not case.round:
+        nearest = "nearest to the centre of those that are left"
+        return f"{name} is {nearest}." if bolt in right else f"{name} is not {nearest}."
+    here, there = _pull(case, bolt), _pull(case, right[0])
+    if bolt in right:
+        return f"With {words.noun} {bolt} the load is spread as evenly as it can be."
+    if here > there + 0.005:
+        less = f"with {words.noun} {right[0]} only {there:.2f}"
+        return f"With {words.noun} {bolt} the pull to one side is {here:.2f}, {less}."
+    return f"With {words.noun} {bolt} the load gathers on one side on the way that is left."
+
+
+def _working(words: Bolts, case: Started, right: tuple[str, ...]) -> tuple[str, ...]:
+    closing = f"So {words.noun} {' or '.join(right)} comes next."
+    if not case.round:
+        return ("A long part is drawn down from its centre outwards, in turn on either side.", closing)
+    pulls = [_pull(replace(case, done=case.done[: at + 1])) for at in range(len(case.done))]
+    lines = [
+        f"After {words.noun} {bolt}: pull to one side {pull + 0.0:.2f}."
+        for bolt, pull in zip(case.done, pulls, strict=True)
+    ]
+    return (
+        "A load that is spread evenly pulls the part to no side. Across the circle the pulls cancel.",
+        *lines,
+        *(f"Then {words.noun} {bolt}: {_pull(case, bolt) + 0.0:.2f}." for bolt in case.left),
+        "Each pull is counted in preloads of one times the radius. The next bolts are looked at too.",
+        closing,
+    )

@@ -1,0 +1,290 @@
+"""What a torque makes of a bolt: preload, dry and oiled, and how much of the proof load that is."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.errors import FastenerError
+from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
+from trainkit.items.apart import NEAR, numbers, on_step
+from trainkit.items.item import Given, NumberItem
+from trainkit.items.key import NumberKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of
+from trainkit.quantities import THIN, Torque, plain, round_to_step, torque
+
+if TYPE_CHECKING:
+    from trainkit.packs import Fastener, Pack
+
+__all__ = ["PRELOAD_RULES", "PROOF_RULES", "Preload", "Pull", "Stretch", "UseOfProofLoad"]
+
+# Nut factors that an exercise may state; usual assumptions are 0.20 dry and 0.15 oiled (common practice, no source).
+_DRY = (0.18, 0.19, 0.20, 0.21, 0.22)
+_OILED = (0.13, 0.14, 0.15, 0.16)
+_FORCE_STEP = 0.1  # kN
+# Which lines of the table of classes are shown beside the one that is asked for.
+_METRIC_CLASSES = ("5.8", "8.8", "10.9", "12.9")
+_INCH_CLASSES = ("2", "5", "8")
+# What a calculator may be off that takes 3.14 for π.
+_PI_SHARE = 6e-4
+_LEAST_USE, _MOST_USE = 15.0, 95.0  # per cent
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """A torque on a thread.
+
+    Parameters
+    ----------
+    torque : Torque
+        What the screw gets.
+    thread : Thread
+        Its thread.
+    dry, oiled : float
+        Nut factors.
+    is_oiled : bool
+        The condition that the thread is in.
+    """
+
+    torque: Torque
+    thread: Thread
+    dry: float
+    oiled: float
+    is_oiled: bool
+
+    @property
+    def factor(self) -> float:
+        """The nut factor that counts here."""
+        return self.oiled if self.is_oiled else self.dry
+
+    @property
+    def preload(self) -> float:
+        """Preload in kN."""
+        return preload(self.torque, self.thread, self.factor) / 1000
+
+    @property
+    def without_factor(self) -> float:
+        """Torque over diameter, in kN."""
+        return self.preload * self.factor
+
+
+def _unit_mixed_up(case: Pull) -> float:
+    """Put in inches or centimetres, whichever the size is thought of in, where millimetres belong."""
+    return case.preload * (25.4 if case.thread.system == "inch" else 10)
+
+
+# Wrong ways to a preload, in kN.
+PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
+    {
+        "diameter-in-wrong-unit": _unit_mixed_up,
+        "more-torque-for-oil": lambda case: (
+            case.without_factor / case.dry * (case.oiled / case.dry) if case.is_oiled else None
+        ),
+        "other-condition": lambda case: case.without_factor / (case.dry if case.is_oiled else case.oiled),
+        "nut-factor-left-out": lambda case: case.without_factor,
+        "nut-factor-multiplied": lambda case: case.without_factor * case.factor,
+        "radius-for-diameter": lambda case: case.preload * 2,
+    }
+)
+
+
+class Preload(Template):
+    """The preload of a bolt from its torque, dry or oiled."""
+
+    name: ClassVar[str] = "tightening/preload"
+    skill: ClassVar[str] = "work out what oil does to the preload"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
+        column = rng.choice(metric_torques(fastener))
+        case = Pull(
+            torque(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
+        )
+        answer, rules = numbers(PRELOAD_RULES, case, case.preload, _FORCE_STEP)
+        diameter = case.thread.diameter
+        size = f"{plain(_FORCE_STEP)}{THIN}kN"
+        condition = "oiled" if case.is_oiled else "dry"
+        item = NumberItem(
+            prompt=f"The thread is {condition}. How large is the preload of one of these? "
+            "The nut factors are stated for this exercise only.",
+            given=(
+                Given(label="Fastener", value=fastener.name),
+                Given(label="Thread", value=str(case.thread)),
+                *_inch_size(case.thread),
+                Given(label="Torque", value=printed(column)),
+                Given(label="Nut factor K, dry thread", value=f"{case.dry:.2f}"),
+                Given(label="Nut factor K, oiled thread", value=f"{case.oiled:.2f}"),
+            ),
+            units=("kN",),
+            to_nearest=f"to the nearest {size}",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"Preload F = T ÷ (K × d). The thread is {condition}, so K is {case.factor:.2f}.",
+                f"The nominal diameter d is {_short(diameter)}{THIN}mm. N·m divided by millimetres gives kN.",
+                f"F = {plain(case.torque.value)} ÷ ({case.factor:.2f} × {_short(diameter)}) "
+                f"= {_short(case.preload)}{THIN}kN.",
+                f"To the nearest {size} this is {plain(answer, _FORCE_STEP)}{THIN}kN.",
+            ),
+            quantity="preload",
+            answer=answer,
+            unit="kN",
+            tolerance=NEAR * _FORCE_STEP,
+            shown=f"{plain(answer, _FORCE_STEP)}{THIN}kN",
+            rules=rules,
+        )
+        return item, key
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A preload on a bolt of a class, with areas and stresses as a table prints them.
+
+    Parameters
+    ----------
+    force : float
+        Preload, kN.
+    diameter, area : float
+        Nominal diameter, mm, and stress area, mm².
+    proof, tensile : float
+        Proof stress and tensile strength of the class, MPa.
+    neighbour : float
+        Proof stress of the neighbouring class, MPa.
+    """
+
+    force: float
+    diameter: float
+    area: float
+    proof: float
+    tensile: float
+    neighbour: float
+
+    def share(self, stress: float) -> float:
+        """Return how many per cent of a stress the force makes in the stress area."""
+        return 100_000 * self.force / (self.area * stress)
+
+    @property
+    def use(self) -> float:
+        """Use of the proof load in per cent."""
+        return self.share(self.proof)
+
+
+# Wrong ways to the use of the proof load, in per cent.
+PROOF_RULES: Mapping[str, Callable[[Stretch], float | None]] = MappingProxyType(
+    {
+        "next-class": lambda case: case.share(case.neighbour),
+        "area-of-nominal-diameter": lambda case: case.use * case.area / (math.pi * case.diameter**2 / 4),
+        "share-upside-down": lambda case: 10_000 / case.use,
+        "breaking-for-proof": lambda case: case.share(case.tensile),
+    }
+)
+
+
+class UseOfProofLoad(Template):
+    """How many per cent of the proof load a preload uses."""
+
+    name: ClassVar[str] = "tightening/use-of-proof-load"
+    skill: ClassVar[str] = "tell how far a bolt is stretched"
+    kind: ClassVar[str] = "number"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+        """Draw once."""
+        fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
+        thread = thread_of(fastener.thread)
+        factor = rng.choice((*_DRY, *_OILED))
+        force = round_to_step(preload(rng.choice(metric_torques(fastener)), thread, factor) / 1000, _FORCE_STEP)
+        table = _table(fastener, thread)
+        here = next(place for place, (name, _) in enumerate(table) if name == fastener.grade)
+        if len(table) < 2:
+            raise Redraw
+        own = table[here][1]
+        # The next class up; the strongest has only the one below it.
+        neighbour = table[here + 1 if here + 1 < len(table) else here - 1][1]
+        case = Stretch(
+            force,
+            thread.diameter,
+            float(f"{thread.stress_area:.3g}"),
+            *(float(round(stress)) for stress in (own.proof, own.tensile, neighbour.proof)),
+        )
+        if not _LEAST_USE <= case.use <= _MOST_USE:
+            raise Redraw
+        answer, rules = numbers(PROOF_RULES, case, case.use, 1.0, share=_PI_SHARE)
+        if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != answer:
+            raise Redraw  # a table with more digits would tell otherwise
+        area, proof = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa"
+        load = case.area * case.proof / 1000
+        item = NumberItem(
+            prompt="How much of its proof load does this preload use?",
+            given=(
+                Given(label="Fastener", value=f"{fastener.name}, {_title(fastener.grade)}"),
+                Given(label="Thread", value=str(thread)),
+                *_inch_size(thread),
+                Given(label="Stress area", value=area),
+                Given(label="Preload of one", value=f"{plain(force, _FORCE_STEP)}{THIN}kN"),
+                *(Given(label=_title(name).capitalize(), value=_stresses(each)) for name, each in table),
+            ),
+            units=("%",),
+            to_nearest=f"to the nearest 1{THIN}%",
+        )
+        key = NumberKey(
+            template=self.name,
+            working=(
+                f"Proof load = stress area × proof stress = {area} × {proof} = {_short(load)}{THIN}kN.",
+                f"Use = preload ÷ proof load = {plain(force, _FORCE_STEP)} ÷ {_short(load)} = {plain(answer)}{THIN}%.",
+            ),
+            quantity="use of the proof load",
+            answer=answer,
+            unit="%",
+            tolerance=NEAR,
+            shown=f"{plain(answer)}{THIN}%",
+            rules=rules,
+        )
+        return item, key
+
+
+def _with_torque(fastener: Fastener) -> bool:
+    """Tell whether a torque says what the preload is: in N·m, and no locking nut takes a part of it."""
+    return fastener.prevailing is None and bool(metric_torques(fastener))
+
+
+def _table(fastener: Fastener, thread: Thread) -> list[tuple[str, Strength]]:
+    """Return classes and what they promise for a thread, the weakest first, that of the fastener among them."""
+    usual = _METRIC_CLASSES if thread.system == "metric" else _INCH_CLASSES
+    own = strength(fastener.grade, thread)
+    found = {own.name: (fastener.grade, own)}
+    for name in usual:
+        try:
+            other = strength(name, thread)
+        except FastenerError:
+            continue  # this class is not laid down for the size
+        found.setdefault(other.name, (other.name, other))
+    return sorted(found.values(), key=lambda entry: entry[1].proof)
+
+
+def _title(grade: str) -> str:
+    return f"class {grade}" if grade[:1].isdigit() else grade
+
+
+def _stresses(of: Strength) -> str:
+    return f"proof stress {of.proof:.0f}{THIN}MPa, tensile strength {of.tensile:.0f}{THIN}MPa"
+
+
+def _inch_size(thread: Thread) -> tuple[Given, ...]:
+    """Return the line that says how many millimetres an inch size is."""
+    if thread.system == "metric":
+        return ()
+    size = str(thread).partition("-")[0]
+    return (Given(label=f"{size} in" if "#" not in size else size, value=f"{_short(thread.diameter)}{THIN}mm"),)
+
+
+def _short(value: float) -> str:
+    """Return a number with four significant digits."""
+    return f"{float(f'{value:.4g}'):g}"

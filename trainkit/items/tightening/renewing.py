@@ -1,0 +1,95 @@
+"""Which parts may not be used again."""
+
+from __future__ import annotations
+
+import random
+import re
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.errors import ItemError
+from trainkit.items.apart import lettered
+from trainkit.items.item import Given, SeveralItem
+from trainkit.items.key import SeveralKey
+from trainkit.items.template import Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack, Part
+
+__all__ = ["NotAgain", "shown_by"]
+
+_OPTIONS = 7
+_LEAST, _MOST = 2, 4  # how many of them may not be used again
+_SEAL = re.compile(r"\b(seal|gasket|washer|ring|packing)s?\b", re.IGNORECASE)
+
+
+def shown_by(part: Part) -> str:
+    """Return what somebody believes who judges this part wrongly: fits it again, or throws it away.
+
+    Examples
+    --------
+    >>> from trainkit.packs import Part
+    >>> shown_by(Part(id="a", name="gasket of a cover", fate="renew", single_use=True))
+    'used-seal-good-enough'
+    >>> shown_by(Part(id="b", name="locking nut", fate="renew", single_use=True))
+    'single-use-reused'
+    >>> shown_by(Part(id="c", name="cover", fate="refit"))
+    'renews-everything'
+    """
+    if not part.single_use:
+        return "renews-everything"
+    # What a part is stands before the first "of": a plate under screws is a plate.
+    head = part.name.partition(" of ")[0]
+    return "used-seal-good-enough" if _SEAL.search(head) else "single-use-reused"
+
+
+class NotAgain(Template):
+    """Of several parts those are to be named that may not be used again."""
+
+    name: ClassVar[str] = "tightening/not-again"
+    skill: ClassVar[str] = "tell which parts are used once only"
+    kind: ClassVar[str] = "several"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+        """Draw once."""
+        once = [part for part in pack.parts if part.single_use]
+        # What is renewed because it is worn, or goes back for overhaul, is neither the one nor the other.
+        again = [part for part in pack.parts if not part.single_use and part.fate in ("refit", "transfer")]
+        if len(once) < _LEAST or len(again) < _OPTIONS - _MOST:
+            raise ItemError(
+                pack.name,
+                rule=f"This template needs {_LEAST} single-use parts and {_OPTIONS - _MOST} that go back.",
+                remedy="Add them under [[parts]] with single_use and fate, or leave the template out of the blueprint.",
+            )
+        count = rng.randint(_LEAST, min(_MOST, len(once)))
+        gone = rng.sample(once, count)
+        parts = [*gone, *rng.sample(again, min(_OPTIONS - count, len(again)))]
+        options, letters = lettered({part.id: part.name for part in parts}, shuffle)
+        item = SeveralItem(
+            prompt="The joints have been taken apart. Which of these parts may not be used again? "
+            "There may be more than one.",
+            given=(Given(label="Engine", value=pack.title),),
+            options=options,
+        )
+        key = SeveralKey(
+            template=self.name,
+            working=(
+                "Parts that deform or lock when they are tightened hold or seal once.",
+                *(f"{_named(part)}: {'renew' if part.single_use else 'refit'}." for part in parts),
+            ),
+            right=tuple(sorted(letters[part.id] for part in gone)),
+            shows={letters[part.id]: shown_by(part) for part in parts},
+            # A joint that is held by a used locking part may open while the engine runs.
+            critical=tuple(sorted(letters[part.id] for part in gone if shown_by(part) == "single-use-reused")),
+            reasons={letters[part.id]: _reason(part) for part in parts},
+        )
+        return item, key
+
+
+def _named(part: Part) -> str:
+    return f"{part.name[:1].upper()}{part.name[1:]}"
+
+
+def _reason(part: Part) -> str:
+    if part.single_use:
+        return f"{_named(part)}: to be used once only."
+    return f"{_named(part)}: sound parts like this go back."

@@ -1,0 +1,241 @@
+"""What state a joint is in after its history, and whether that is final."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.items.apart import choices, lettered
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
+from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of
+from trainkit.tightening import JointState, Loosen, Tighten, step
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["STATE_RULES", "AfterHistory", "Reading", "reading"]
+
+OPTIONS = 4
+LEAST = 3
+# Most faults of a history follow from one another; the one that comes first here is named.
+_FLAWS = ("reused", "skipped", "ahead", "disturbed")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How somebody sees a joint.
+
+    Parameters
+    ----------
+    low, high : str
+        The stages of the least and of the most tight bolt, or ``"loose"``.
+    flaw : str
+        What keeps the joint from being sound: ``reused``, ``skipped``, ``ahead``, ``disturbed``, nothing; or
+        ``more`` for the belief that it wants a little more.
+    """
+
+    low: str
+    high: str
+    flaw: str = ""
+
+    @property
+    def final(self) -> bool:
+        """Whether it is seen as finished and sound."""
+        return self.low == self.high == "final" and not self.flaw
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What an apprentice is told, and the state that the mechanics find."""
+
+    events: tuple[Event, ...]
+    state: JointState
+
+    @property
+    def reading(self) -> Reading:
+        """How it is to be read."""
+        return reading(self.state)
+
+
+def reading(state: JointState) -> Reading:
+    """Return how a state is to be read."""
+    found = {fault.code for fault in state.faults}
+    return Reading(state.reached_by_all, state.holds, next((flaw for flaw in _FLAWS if flaw in found), ""))
+
+
+def _first_for_final(case: History) -> Reading | None:
+    """Take the first stage for the final one, where nothing was said of a final one."""
+    seen = case.reading
+    if "first" not in (seen.low, seen.high) or any(
+        isinstance(event, Tighten) and event.stage == "final" for event in case.events
+    ):
+        return None
+    low, high = ("final" if stage == "first" else stage for stage in (seen.low, seen.high))
+    return replace(seen, low=low, high=high)
+
+
+def _tightest_for_all(case: History) -> Reading | None:
+    seen = case.reading
+    return None if seen.flaw or seen.low == seen.high else replace(seen, low=seen.high)
+
+
+def _forgiving(*codes: str) -> Callable[[History], Reading | None]:
+    """Make the rule that sees nothing amiss in one sort of fault, nor in those that come of it."""
+
+    def rule(case: History) -> Reading | None:
+        if case.reading.flaw != codes[0]:
+            return None
+        return reading(replace(case.state, faults=tuple(f for f in case.state.faults if f.code not in codes)))
+
+    return rule
+
+
+def _loosening_overlooked(case: History) -> Reading | None:
+    """Leave out that one bolt was loosened; nobody overlooks it where all of them were."""
+    kept = tuple(event for event in case.events if not isinstance(event, Loosen))
+    if len(kept) != len(case.events) - 1 or max(case.state.reached) == 0:
+        return None
+    return reading(case.state.joint.after(kept))
+
+
+def _a_little_more(case: History) -> Reading | None:
+    return replace(case.reading, flaw="more") if case.reading.final else None
+
+
+STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyType(
+    {
+        "first-for-final": _first_for_final,
+        "tightest-for-all": _tightest_for_all,
+        "stage-skipped": _forgiving("skipped", "ahead"),
+        "one-to-final-first": _forgiving("ahead"),
+        "single-use-reused": _forgiving("reused"),
+        "loosening-overlooked": _loosening_overlooked,
+        "a-little-more": _a_little_more,
+    }
+)
+
+
+class AfterHistory(Template):
+    """The state of a joint after a written history is to be named, and whether it is final."""
+
+    name: ClassVar[str] = "tightening/after-history"
+    skill: ClassVar[str] = "tell what state a joint is in, and whether it is final"
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+        """Draw once."""
+        fastener = choose(rng, pack, lambda each: each.count > 1 or len(each.stages) > 1, NEEDS)
+        on = Bolted(Bolts(fastener), joint_of(pack, fastener))
+        moves = history(rng, on)
+        states = list(accumulate(moves, _played, initial=on.joint.start()))
+        case = History(events_of(moves), states[-1])
+        right = case.reading
+        offered = choices(right, {code: rule(case) for code, rule in STATE_RULES.items()})
+        if not any(offered.values()):
+            raise Redraw  # nothing could be shown but a guess
+        if right.low != right.high and right.flaw not in ("", "disturbed"):
+            raise Redraw  # two things at once would have to stand in one option
+        fillers = [filler for filler in _fillers(on) if filler not in offered]
+        offered |= dict.fromkeys(rng.sample(fillers, min(len(fillers), max(0, OPTIONS - len(offered)))), "")
+        if len(offered) < LEAST:
+            offered[Reading("loose", "loose")] = ""
+        texts = {each: _text(on, each) for each in offered}
+        options, letters = lettered(texts, shuffle)
+        faults = [fault for fault in case.state.faults if fault.code == right.flaw]
+        item = ChoiceItem(
+            prompt="This was done to a joint, in this order. What state is it in now?",
+            given=(*_described(on), *(Given(label=f"{line}.", value=move.said) for line, move in enumerate(moves, 1))),
+            options=options,
+        )
+        key = ChoiceKey(
+            template=self.name,
+            working=(
+                *(f"After line {line}: {_stands(on, state)}." for line, state in enumerate(states[1:], 1)),
+                *(fault.text for fault in faults[:1]),
+                f"So: {texts[right]}",
+            ),
+            right=letters[right],
+            shows={letters[each]: code for each, code in offered.items() if code},
+            # Who takes an unfinished joint for final hands it over as it is.
+            critical=tuple(letters[each] for each in offered if each.final and each != right),
+            reasons={
+                letters[right]: faults[0].text if faults else "That is what the lines add up to.",
+                **{letters[each]: f"The lines add up to this: {texts[right]}" for each in offered if each != right},
+            },
+        )
+        return item, key
+
+
+NEEDS = "a fastener of more than one, or with more than one stage"
+
+
+def _described(on: Bolted) -> tuple[Given, ...]:
+    """Return name and stages of the joint, and whether its bolts are used once only."""
+    once = (Given(label="To be used", value="once only"),) if on.joint.single_use else ()
+    return (on.words.title, on.words.stages, *once)
+
+
+def _fillers(on: Bolted) -> list[Reading]:
+    """Return further wrong readings that fit the joint; none of them calls it final."""
+    stages = [stage.name for stage in on.joint.schedule.stages]
+    found = [Reading(stage, stage) for stage in stages[:-1]]
+    flaws = {"skipped": len(stages) > 1, "ahead": on.words.count > 1 and len(stages) > 1, "reused": on.joint.single_use}
+    return [*found, *(Reading("final", "final", flaw) for flaw, possible in flaws.items() if possible)]
+
+
+_WHERE = {stage: f"at the {stage} stage" for stage in ("first", "final")}
+
+
+def _text(on: Bolted, seen: Reading) -> str:
+    """Return a reading as an option says it."""
+    low, high = _WHERE.get(seen.low, seen.low), _WHERE.get(seen.high, seen.high)
+    if seen.low == seen.high:
+        head = f"{on.words.every} is {low}."
+    else:
+        head = f"Some {on.words.nouns} are {high}, others are only {low}."
+    return f"{head} {_verdict(on, seen)}"
+
+
+def _verdict(on: Bolted, seen: Reading) -> str:
+    was, them = ("it was", "it") if on.words.count == 1 else ("they were", "them")
+    # Bolts that are used once have had their one use when they reached the final stage.
+    anew = f", renew {them}" if on.joint.single_use and seen.high == "final" else ""
+    loosen = f"loosen {on.words.all}{anew} and begin again"
+    flaws = {
+        "reused": f"Not sound, because {was} used before: loosen {on.words.all} and renew {them}.",
+        "skipped": f"Not sound, because a stage was left out: {loosen}.",
+        "ahead": f"Not sound, because single {on.words.nouns} went ahead of the others: {loosen}.",
+        "disturbed": f"Not final, because the clamp is lost: {loosen}.",
+        "more": f"Pull {on.words.all} a little further, to be safe.",
+    }
+    if seen.flaw:
+        return flaws[seen.flaw]
+    if seen.final:
+        return "The joint is final, and nothing may move any more."
+    if seen.low != seen.high:
+        return "Not final: bring all of them to one stage."
+    place = 0 if seen.low == "loose" else on.joint.schedule.place(seen.low)
+    if "move" not in at_stage(on.joint, place).works():
+        return "Not final: the parts are held, yet can still be set."
+    return "Not final: the parts can still be moved by hand."
+
+
+def _played(state: JointState, move: Move) -> JointState:
+    for event in move.events:
+        state = step(state, event)[0]
+    return state
+
+
+def _stands(on: Bolted, state: JointState) -> str:
+    """Say where the least and the most tight bolt stand."""
+    low, high = (_WHERE.get(stage, stage) for stage in (state.reached_by_all, state.holds))
+    if low != high:
+        return f"the least tight is {low}, the tightest {high}"
+    return f"{'all are' if on.words.count > 1 else 'it is'} {low}"
