@@ -163,8 +163,8 @@ def _named(words: dict[str, str], name: str) -> str:
 def verdict(mark: Mark) -> str:
     """Return the verdict as a shape and a word."""
     shape = SHAPES.get(mark.verdict, "○")
-    critical = " ▲ critical error" if mark.critical else ""
-    return f"{shape} {mark.verdict}{critical}"
+    harm = " ▲ would do harm" if mark.critical else ""
+    return f"{shape} {mark.verdict}{harm}"
 
 
 def lines(parts: Iterable[str]) -> str:

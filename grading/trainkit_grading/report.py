@@ -39,7 +39,7 @@ COLUMNS = {
     "out_of": "most points",
     "percent": "points as a percentage, one decimal",
     "passed": "yes, no, or waiting",
-    "critical_errors": "how many answers would hurt the engine or a person",
+    "critical_errors": "how many answers to critical items would hurt the engine or a person",
     "critical_items": "which, parted by spaces",
     "overridden_items": "items whose points a person has set, parted by spaces",
     "flags": "how many things about the hand-in a person should look at",

@@ -55,8 +55,8 @@ class Result:
     verdict : str
         ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked.
     critical : tuple of str
-        Items whose answer would hurt the engine or a person; with one, a module is not passed. A person who gives
-        such an item all its points has judged otherwise, and it is not counted.
+        Critical items whose answer would hurt the engine or a person; with one, a module is not passed. A person who
+        gives such an item all its points has judged otherwise, and it is not counted.
     overridden : tuple of str
         Items whose points a person has set.
     flags : tuple of Flag

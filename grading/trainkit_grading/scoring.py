@@ -49,13 +49,18 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """One item: what was shown, what was given (the latest answer), and what it earned."""
+    """One item: what was shown, what was given (the latest answer), and what it earned.
+
+    ``critical`` says whether the blueprint counts it as critical: only there does an answer that would do harm bar
+    passing. Elsewhere it is told in the feedback and costs its points.
+    """
 
     id: str
     item: Item
     response: Response | None
     at: str
     mark: Mark
+    critical: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +100,8 @@ class Scored:
 
     @property
     def critical(self) -> tuple[str, ...]:
-        """Identifiers of the items whose answer would hurt the engine or a person."""
-        return tuple(entry.id for entry in self.items if entry.mark.critical)
+        """Identifiers of the critical items whose answer would hurt the engine or a person."""
+        return tuple(entry.id for entry in self.items if entry.critical and entry.mark.critical)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the marks as plain JSON data."""
@@ -108,6 +113,7 @@ class Scored:
             "points": self.points,
             "out_of": self.out_of,
             "items": [{"id": entry.id, **entry.mark.to_dict()} for entry in self.items],
+            "critical": list(self.critical),
             "flags": [{"kind": flag.kind, "text": flag.text} for flag in self.flags],
         }
 
@@ -162,14 +168,14 @@ class Scorer:
         reading = submissions.read_journal(self.course, self.module, apprentice)
         attempt, form = self._counting(apprentice, reading)
         keys = attempt.keys.forms[form.code].keys
+        critical = {planned.id for planned in attempt.keys.plan if planned.critical}
         latest = reading.latest()
         items = []
         for shown in form.items:
             entry = latest.get(shown.id)
             got = no_answer(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
-            items.append(
-                Marked(shown.id, shown.item, entry.response if entry else None, entry.at if entry else "", _within(got))
-            )
+            given, at = (entry.response, entry.at) if entry is not None else (None, "")
+            items.append(Marked(shown.id, shown.item, given, at, _within(got), shown.id in critical))
         flags = (*_folder_flags(self.course, self.module, apprentice), *self._flags(reading, form, apprentice))
         return Scored(self.module, apprentice, attempt.number, form.code, tuple(items), flags)
 

@@ -195,11 +195,14 @@ def test_what_a_person_set_counts_as_in_export(course: Course) -> None:
     assert row.verdict == "not yet"
 
 
-def _with_key(course: Course, person: str, item: str, **changed: Any) -> None:
+def _harmful(course: Course, item: str, option: str, *, critical: bool) -> None:
+    """Let an option of the first person's item be one that would do harm, and the item critical or not."""
     path = course.key_file(MODULE, 1)
     keys = json.loads(path.read_text("utf-8"))
-    form = next(form for form in keys["forms"].values() if form["apprentice"] == person)
-    form["keys"][item] |= changed
+    form = next(form for form in keys["forms"].values() if form["apprentice"] == FIRST)
+    form["keys"][item] |= {"right": "elsewhere", "critical": [option]}
+    for planned in keys["plan"]:
+        planned["critical"] = critical and planned["id"] == item
     path.write_text(json.dumps(keys), "utf-8")
 
 
@@ -208,9 +211,13 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
     scored = scoring.score(course, MODULE, FIRST)
     item = next(entry.id for entry in scored.items if entry.item.kind == "choice")
     given = next(entry.response.option for entry in scored.items if entry.id == item)  # type: ignore[union-attr]
-    _with_key(course, FIRST, item, right="elsewhere", critical=[given])
+    # To an item that is not critical, the same answer costs its points and no more.
+    _harmful(course, item, given, critical=False)
     assert mark(course).ok
     change(course, "update grade set extra_credit = 3")
+    assert of(course, FIRST).critical == ()
+    assert of(course, FIRST).verdict == "passed"
+    _harmful(course, item, given, critical=True)
     row = of(course, FIRST)
     assert row.percent >= 60
     assert row.critical == (item,)
