@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 
 import pytest
@@ -121,6 +122,15 @@ def test_with_every_cylinder_vented_the_bar_may_stay_on_while_the_pin_is_drawn()
     state = pinned(compression=False)
     assert A.PIN_OUT in lockpin.acceptable(state)
     assert A.PIN_OUT not in lockpin.acceptable(pinned())
+
+
+def test_many_threads_get_the_same_answer():
+    setup = Setup(**WITNESS)
+    state = State.start(setup, before=30, passing=1)
+    with ThreadPoolExecutor(8) as pool:
+        answers = list(pool.map(lockpin.acceptable, [state] * 32))
+    assert set(answers) == {lockpin.acceptable(State.start(Setup(**WITNESS), before=30, passing=1))}
+    assert answers[0]
 
 
 def test_no_action_is_safe_on_the_starter_anywhere():
@@ -371,6 +381,11 @@ def test_a_setup_and_a_state_are_values():
         ({"false_holes": ("0.3",)}, "clear of the true one"),
         ({"false_holes": (720,)}, "clear of the true one"),
         ({"false_holes": ("x",)}, "finite number"),
+        ({"false_holes": "140"}, "a list of numbers"),
+        ({"false_holes": None}, "a list of numbers"),
+        ({"firing_order": 4}, "a list of numbers"),
+        ({"firing_order": ("1", "2")}, "every cylinder once"),
+        ({"dial": "12:00"}, "The dial is a Dial"),
     ],
 )
 def test_a_setup_that_cannot_be_is_refused_with_rule_and_remedy(changes, rule):
@@ -382,7 +397,12 @@ def test_a_setup_that_cannot_be_is_refused_with_rule_and_remedy(changes, rule):
 
 @pytest.mark.parametrize(
     ("field", "value", "rule"),
-    [("seen_from", "above", "front or flywheel"), ("turns_per_crank", 0, "turns when"), ("seats_at", "up", "finite")],
+    [
+        ("seen_from", "above", "front or flywheel"),
+        ("turns_per_crank", 0, "turns when"),
+        ("seats_at", "up", "finite"),
+        ("clockwise", "yes", "true or false"),
+    ],
 )
 def test_a_dial_that_cannot_be_is_refused(field, value, rule):
     good = {"seen_from": "front", "clockwise": True, "turns_per_crank": 1, "seats_at": 0}

@@ -12,10 +12,17 @@ from trainkit.lockpin.angles import degrees, wrapped
 if TYPE_CHECKING:
     from trainkit.lockpin.setup import Setup
 
-__all__ = ["check_angles", "check_passings", "check_words", "false_holes"]
+__all__ = ["check_angles", "check_passings", "check_words", "false_holes", "listed"]
 
 # More than any train of plain gears needs; a larger count comes from a mistyped fraction.
 _MOST_PASSINGS = 120
+
+
+def listed(values: object, name: str) -> tuple[object, ...]:
+    """Return a list of values as a tuple; a text is none."""
+    if isinstance(values, Iterable) and not isinstance(values, str | bytes):
+        return tuple(values)
+    raise LockPinError(values, rule=f"{name} is a list of numbers.", remedy="Give them in brackets, or none.")
 
 
 def check_words(setup: Setup) -> None:
@@ -33,7 +40,7 @@ def check_words(setup: Setup) -> None:
         if not isinstance(getattr(setup, name), bool):
             raise LockPinError(getattr(setup, name), rule=f"{name} is true or false.", remedy="Say which.")
     order = setup.firing_order
-    if order and sorted(order) != list(range(1, len(order) + 1)):
+    if any(type(each) is not int for each in order) or sorted(order) != list(range(1, len(order) + 1)):
         raise LockPinError(
             order, rule="A firing order names every cylinder once.", remedy="Give it as in the manual, or leave it out."
         )

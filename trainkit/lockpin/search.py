@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 from fractions import Fraction
+from threading import Lock
 
 from trainkit.errors import LockPinError
 from trainkit.lockpin.motion import act_unchecked, possible
@@ -24,9 +25,10 @@ _BY_EYE = 5
 class _Atlas:
     """Every state that was looked into, what follows from it, and the effort left to a safe pinning."""
 
-    __slots__ = ("left", "ways")
+    __slots__ = ("_looking", "left", "ways")
 
     def __init__(self) -> None:
+        self._looking = Lock()  # a control on the screen may ask from another thread
         self.ways: dict[State, tuple[tuple[Action, State, int], ...]] = {}
         self.left: dict[State, int] = {}  # in ticks; a state from which nothing safe can be reached has no entry
 
@@ -35,8 +37,11 @@ class _Atlas:
 
         What was looked into before is closed: nothing new follows from it, so its effort stands.
         """
-        if start in self.ways:
-            return
+        with self._looking:
+            if start not in self.ways:
+                self._explore(start)
+
+    def _explore(self, start: State) -> None:
         price = _QUARTER_TURN * start.lattice.scale
         fresh: list[State] = [start]
         back: dict[State, list[tuple[State, int]]] = {}
@@ -81,9 +86,7 @@ class _Atlas:
 
 
 def _atlas(setup: Setup) -> _Atlas:
-    found: _Atlas | None = setup._memo.get("atlas")
-    if found is None:
-        found = setup._memo["atlas"] = _Atlas()
+    found: _Atlas = setup._memo.setdefault("atlas", _Atlas())
     return found
 
 

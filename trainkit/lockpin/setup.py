@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from trainkit.errors import LockPinError
 from trainkit.lockpin.angles import degrees, wrapped
-from trainkit.lockpin.checks import check_angles, check_passings, check_words, false_holes
+from trainkit.lockpin.checks import check_angles, check_passings, check_words, false_holes, listed
 
 __all__ = ["CYCLE", "DeadCentre", "Dial", "MarksOn", "Setup", "Tells"]
 
@@ -56,6 +56,8 @@ class Dial:
             )
         for name in ("turns_per_crank", "seats_at"):
             object.__setattr__(self, name, degrees(getattr(self, name), name.replace("_", " ")))
+        if not isinstance(self.clockwise, bool):
+            raise LockPinError(self.clockwise, rule="clockwise is true or false.", remedy="Say which.")
         if self.turns_per_crank <= 0:
             raise LockPinError(
                 self.turns_per_crank,
@@ -176,7 +178,10 @@ class Setup:
             if value is None and name in _OPTIONAL:
                 continue
             object.__setattr__(self, name, degrees(value, name.replace("_", " ")))
-        object.__setattr__(self, "firing_order", tuple(self.firing_order))
+        for name in ("firing_order", "false_holes"):
+            object.__setattr__(self, name, listed(getattr(self, name), name))
+        if self.dial is not None and not isinstance(self.dial, Dial):
+            raise LockPinError(self.dial, rule="The dial is a Dial, or left out.", remedy="Build it with Dial(...).")
         check_words(self)
         check_angles(self)
         check_passings(self)

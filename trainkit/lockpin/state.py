@@ -127,6 +127,9 @@ class State:
     >>> state = State.start(setup, before=30)
     >>> state.mark_before, state.flank, state.finished
     (Fraction(30, 1), 'driving', False)
+    >>> turned_back = State.start(setup, before=30, turned="back")
+    >>> turned_back.flank, turned_back.lash_to_take_up
+    ('other', Fraction(5, 4))
     """
 
     setup: Setup
@@ -234,6 +237,11 @@ class State:
         if ahead == 0:
             return "driving"
         return "other" if ahead == lat.shared + lat.to_component else "between"
+
+    @property
+    def lash_to_take_up(self) -> Fraction:
+        """Crank degrees that the crank goes forward from here before the component moves: truth, like the flank."""
+        return Fraction(self.component - self.crank, self.lattice.scale)
 
     @property
     def timing_error(self) -> Fraction:
