@@ -16,7 +16,7 @@ from trainkit import packs
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE
 from trainkit.modules import Module
-from trainkit_grading import drawing, leaks
+from trainkit_grading import drawing, late, leaks
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
@@ -137,9 +137,7 @@ def graded_notebook(module: Module) -> str:
     BuildError
         If notebook and blueprint do not fit; all misfits at once.
     """
-    # Late, because nbformat is slow to load and checking a course does not need it.
-    import nbformat
-
+    nbformat = late.nbformat()
     content = _content(module.notebook)
     misfits = tuple(_misfits(module, content["cells"]))
     if misfits:

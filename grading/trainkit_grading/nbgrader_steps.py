@@ -15,6 +15,7 @@ from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainkit_grading import late
 from trainkit_grading.errors import ReleaseError
 from trainkit_grading.files import scratch
 
@@ -35,6 +36,7 @@ def prepared() -> Iterator[None]:
     with warnings.catch_warnings():
         # nbgrader's own code and what it loads; nothing of ours is called in between.
         warnings.simplefilter("ignore")
+        late.nbformat()
         if programs not in before.split(os.pathsep):
             os.environ["PATH"] = os.pathsep.join(part for part in (programs, before) if part)
         try:

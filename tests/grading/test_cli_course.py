@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+import traceback
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -225,7 +226,8 @@ def test_a_user_who_is_not_root(tmp_path: Path) -> None:
     for path in (second.course.folder, *second.course.folder.rglob("*")):
         os.chown(path, 65534, 65534)
     for parent in (tmp_path, *tmp_path.parents):
-        parent.chmod(parent.stat().st_mode | 0o011)
+        if parent.stat().st_mode & 0o011 != 0o011:
+            parent.chmod(parent.stat().st_mode | 0o011)
     child = os.fork()
     if child == 0:
         status = 1
@@ -235,6 +237,9 @@ def test_a_user_who_is_not_root(tmp_path: Path) -> None:
             os.setuid(65534)
             whole_way(second)
             status = 0
+        except BaseException:
+            traceback.print_exc()
+            raise
         finally:
             os._exit(status)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
