@@ -19,7 +19,17 @@ from trainkit.items.item import read_item
 from trainkit.items.key import read_key
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.lock_pin.bench import bench
-from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre
+from trainkit.items.lock_pin.rules import (
+    BACK_OFF_RULES,
+    BAR_RULES,
+    CENTRE_RULES,
+    ERROR_RULES,
+    LEAST_RULES,
+    BackOff,
+    Centre,
+    Lash,
+    MeshLash,
+)
 from trainkit.items.marking import mark
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse
 from trainkit.lockpin import Action, Consequence, Setup, State
@@ -212,6 +222,48 @@ def test_the_least_back_off_is_where_the_component_is_just_on_its_flank(pack):
             for action in (A.BACK_OFF, A.ON_TO_PRESS):
                 state, _ = lockpin.step(state, action)
             assert (state.flank == "driving") is rests
+
+
+def given_by(rules, case):
+    return {code: round(float(value), 4) for code, rule in rules.items() if (value := rule(case)) is not None}
+
+
+def test_the_wrong_rules_for_backing_off_by_hand():
+    case = BackOff(Fraction(30), Fraction(15), Fraction(10), Fraction(35), Fraction(1, 2), Fraction(9))
+    assert (case.crank, case.turns) == (65, Fraction(13, 8))
+    assert given_by(BACK_OFF_RULES, case) == {
+        "backs-off-to-press": 45,
+        "backs-off-to-give-up": 20,
+        "backs-off-from-the-hole": 35,
+        "gear-for-crank-degrees": 32.5,
+        "gear-crank-wrong-way": 16.25,
+    }
+    assert given_by(BAR_RULES, case) == {
+        "bar-ratio-inverse": 0.0201,
+        "bar-as-crank": 0.1806,
+        "backs-off-from-the-hole": 0.875,
+        "gear-for-crank-degrees": 0.8125,
+    }
+
+
+def test_the_wrong_rules_for_lash_by_hand():
+    idler, pump = MeshLash(Fraction("0.3"), Fraction(2, 3)), MeshLash(Fraction("0.6"), Fraction(2))
+    case = Lash((idler,), (idler, pump), Fraction(15))
+    assert (float(case.error), float(case.least_back_off)) == (1.2, 16.4)
+    assert given_by(ERROR_RULES, case) == {
+        "whole-lash-counts": 1.4,
+        "pin-lash-counts": 0.2,
+        "ignores-lash": 0,
+        "early-for-late": -1.2,
+        "gear-for-crank-degrees": 0.6,
+        "gear-crank-wrong-way": 0.3,
+    }
+    assert given_by(LEAST_RULES, case) == {
+        "lash-left-out": 15,
+        "lash-to-pin-only": 15.2,
+        "lash-only": 1.4,
+        "gear-for-crank-degrees": 15.9,
+    }
 
 
 # ---------------------------------------------------------------------------- dead centres, a second way
