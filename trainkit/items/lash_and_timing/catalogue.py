@@ -35,7 +35,7 @@ _TEXTS = {
     ),
     "millimetre-as-degree": (
         "This answer takes a millimetre for a degree.",
-        "On a small circle a millimetre is more degrees than on a large one: millimetres ÷ radius × 57.3°.",
+        "On a small circle a millimetre is more degrees than on a large one. Degrees are millimetres ÷ radius × 57.3°.",
     ),
     # movements
     "any-movement-ruins": (

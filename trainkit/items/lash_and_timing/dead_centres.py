@@ -28,12 +28,12 @@ MOST = 6
 PAST_STEP = 15
 
 
-def _order(pack: Pack) -> FiringOrder:
+def _order(pack: Pack, at_least: int) -> FiringOrder:
     order = FiringOrder(pack.engine.firing_order)
-    if len(order) < 3:
+    if len(order) < at_least:
         raise ItemError(
             pack.name,
-            rule=f"This template needs an engine with at least 3 cylinders; the pack has {len(order)}.",
+            rule=f"This template needs an engine with at least {at_least} cylinders; the pack has {len(order)}.",
             remedy="Leave the template out of the blueprint.",
         )
     return order
@@ -52,7 +52,8 @@ class WhichCylinder(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
-        order = _order(pack)
+        # With three, counting by numbers is the same as counting back.
+        order = _order(pack, 4)
         count = len(order)
         on, asked = (rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1]) for _ in range(2))
         intervals = rng.choice([k for k in range(1, 2 * count) if k % count]) * rng.choice((1, -1))
@@ -105,7 +106,7 @@ class KeyAtDeadCentre(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
-        order = _order(pack)
+        order = _order(pack, 2)
         gear = rng.choice(half_speed(pack))
         viewpoint = rng.choice(gears.VIEWPOINTS)
         sense = gearwork.running(pack, gear, viewpoint)

@@ -156,13 +156,20 @@ class Lash:
         return self.at_gear / float(self.ratio)
 
 
+def _mate_circle(case: Lash) -> float | None:
+    # A gear at half speed that meshes with the crank gear itself: the same as doubling twice.
+    if case.ratio == HALF and math.isclose(case.radius_mm, 2 * case.mate_mm):
+        return None
+    return case.right * case.radius_mm / case.mate_mm
+
+
 LASH_RULES: Mapping[str, Callable[[Lash], float | None]] = MappingProxyType(
     {
         "gear-for-crank-degrees": lambda case: None if case.ratio == 1 else case.at_gear,
         "doubled-twice": lambda case: case.at_gear * 4 if case.ratio == HALF else None,
         "doubled-regardless": lambda case: None if case.ratio == HALF else case.at_gear * 2,
         "gear-crank-wrong-way": lambda case: None if case.ratio == 1 else case.at_gear * float(case.ratio),
-        "wrong-circle": lambda case: case.right * case.radius_mm / case.mate_mm,
+        "wrong-circle": _mate_circle,
     }
 )
 

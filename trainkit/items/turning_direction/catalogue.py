@@ -38,7 +38,7 @@ _TEXTS = {
         "From the other end clockwise is anticlockwise. Turn the sense over once more, last of all.",
     ),
     "viewpoint-for-nothing": (
-        "This answer turns the sense over for the viewpoint, although both are seen from one end.",
+        "This answer turns the sense over for a viewpoint that has not changed.",
         "Read both viewpoints aloud. Only where they differ the sense turns over once more.",
     ),
     "half-turned-over": (
@@ -47,7 +47,7 @@ _TEXTS = {
     ),
     # the barring tool
     "tool-like-engine": (
-        "This answer turns the tool the same way as the engine, as if no teeth lay between.",
+        "This answer turns the tool the way the engine turns, without a mesh between.",
         "Pinion and ring gear are a mesh of outside teeth. Facing the same end, the tool turns the other way.",
     ),
     "socket-as-mesh": (
@@ -68,12 +68,12 @@ _TEXTS = {
         "Multiply mesh by mesh up to the gear that is asked for. The teeth of an idler cancel out.",
     ),
     "compound-as-idler": (
-        "This answer takes only the first and the last gear, as if two gears on one shaft were an idler.",
+        "This answer takes two gears on one shaft for an idler.",
         "Where two gears share a shaft their teeth do not cancel. Multiply mesh by mesh.",
     ),
     # clock positions
     "clock-backwards": (
-        "This answer lets a clockwise turn go back on the clock, or the other way round.",
+        "This answer goes round the clock the other way.",
         "Clockwise goes from 12 to 1 to 2, as the hands do. Say the hours aloud while you turn.",
     ),
     "hour-as-sixty-degrees": (

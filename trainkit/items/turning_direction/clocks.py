@@ -27,7 +27,7 @@ __all__ = ["CLOCK", "MarkAfterTurning", "OtherEndClock", "face", "quarter"]
 # A quarter of an hour is 7.5 degrees: as close as a hand is set by eye.
 QUARTER = 0.25
 TURN = 12.0
-CLOCK = Scale(low=0.0, high=TURN, step=QUARTER, unit="h", round=True)
+CLOCK = Scale(low=0.0, high=TURN, step=QUARTER, unit="o'clock", round=True)
 TOLERANCE = NEAR * QUARTER
 NEAREST = "Set the hand to the nearest quarter of an hour."
 
