@@ -3,11 +3,25 @@
 from __future__ import annotations
 
 import json
+import random
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainkit import lockpin, packs
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
-from trainkit.items.item import Card, ChoiceItem, Given, InsertItem, NumberItem, Option, OrderItem, SeveralItem
+from trainkit.items import scenarios, template
+from trainkit.items.item import (
+    ActionsItem,
+    Card,
+    ChoiceItem,
+    Given,
+    InsertItem,
+    NumberItem,
+    Option,
+    OrderItem,
+    SeveralItem,
+)
+from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.journal import Reading, read
 
 STEPS = (
@@ -17,6 +31,22 @@ STEPS = (
     "Take the barring tool off",
     "Take the lock pin out",
 )
+
+
+def _bench() -> ActionsItem:
+    item, _ = template.find("lock-pin/pin-the-engine").draw(random.Random(3), packs.load("dunlin"))
+    assert isinstance(item, ActionsItem)
+    return item
+
+
+def safe_way(item: ActionsItem) -> list[str]:
+    """Return actions that end well, found by the model's own search."""
+    play = scenarios.begin(item.model, item.scene)
+    assert isinstance(play, PinPlay)
+    return [action.value for action in lockpin.shortest_way(play.state) or ()]
+
+
+BENCH = _bench()
 ITEMS = (
     NumberItem(
         prompt="The sheet prints 47 N·m. Your wrench reads lbf·ft.\n\nWhat do you set?",
@@ -59,6 +89,7 @@ ITEMS = (
         written=(Card(id="a", text=STEPS[1]), Card(id="b", text=STEPS[2]), Card(id="c", text=STEPS[4])),
         missing=Card(id="m", text=STEPS[3]),
     ),
+    BENCH,
 )
 MODULE = """
 format = 1

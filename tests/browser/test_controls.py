@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from copies import STEPS, Copy
+from copies import BENCH, STEPS, Copy, safe_way
 from lab import (
     Chrome,
     Lab,
@@ -18,6 +18,7 @@ from lab import (
     card_order,
     expect_status,
     focused,
+    play_actions,
     save,
     tab_to,
 )
@@ -59,13 +60,20 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     tab_to(page, hand_in.locator(".tk-hand"))
     page.keyboard.press("Enter")
     expect_status(hand_in, "unsure")
-    expect(hand_in.locator(".tk-progress")).to_contain_text("Not answered: A5.")
+    expect(hand_in.locator(".tk-progress")).to_contain_text("Not answered: A5, A6.")
     assert list(copy.folder.glob("*.zip")) == []
 
     question = lab.question("A5")
     answer_insert(page, question, 2)
     expect_status(question, "saved")
     assert copy.answer("A5") == {"kind": "insert", "place": 2}
+
+    question = lab.question("A6")
+    way = safe_way(BENCH)
+    play_actions(page, question, way)
+    expect_status(question, "saved")
+    expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
+    assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}
 
     hand_in = lab.question("finish")
     tab_to(page, hand_in.locator(".tk-hand"))
@@ -133,29 +141,60 @@ KEYS = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("name", "selector"),
-    [
-        ("A1", ".tk-units input >> nth=0"),
-        ("A2", ".tk-choice input >> nth=0"),
-        ("A2", ".tk-settle"),
-        ("A2", ""),
-        ("A3", ".tk-card >> nth=0"),
-        ("finish", ".tk-look"),
-    ],
-)
-def test_plain_keys_in_a_control_never_change_the_notebook(lab: Lab, name: str, selector: str) -> None:
+PLACES = [
+    ("A1", ".tk-units input >> nth=0"),
+    ("A2", ".tk-choice input >> nth=0"),
+    ("A2", ".tk-settle"),
+    ("A2", ""),
+    ("A3", ".tk-card >> nth=0"),
+    ("A6", ".tk-stop"),
+    ("finish", ".tk-look"),
+]
+
+
+def test_plain_keys_in_a_control_never_change_the_notebook(lab: Lab) -> None:
     page, before, kernel = lab.page, lab.cells(), lab.kernel_pid()
-    question = lab.question(name)
-    target = question.locator(selector) if selector else question
-    for keys in KEYS:
-        target.focus()
-        for key in keys.split():
-            page.keyboard.press(key)
-    page.wait_for_timeout(300)
+    for name, selector in PLACES:
+        question = lab.question(name)
+        target = question.locator(selector) if selector else question
+        for keys in KEYS:
+            target.focus()
+            for key in keys.split():
+                page.keyboard.press(key)
+        assert lab.cells() == before, f"{name} {selector}"
+    page.wait_for_timeout(500)
     assert lab.cells() == before
     assert lab.kernel_pid() == kernel
     expect(page.locator(".jp-Dialog")).to_have_count(0)
+
+
+def test_the_guard_is_needed(lab: Lab) -> None:
+    """Outside the controls the same keys do change the notebook: the test above can fail."""
+    before = lab.cells()
+    lab.show_cell(0)
+    lab.page.keyboard.press("b")
+    assert len(lab.cells()) == len(before) + 1
+
+
+def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None:
+    question = lab.question("A6")
+    first, second, *_ = safe_way(BENCH)
+    question.locator(f'[data-action="{first}"]').click()
+    expect(question.locator(".tk-count")).to_contain_text("1 of")
+    expect(question.locator(".tk-log li")).to_have_count(1)
+    expect(question.locator(".tk-seen strong")).not_to_have_text("Nothing has been done yet.")
+    question.get_by_role("button", name="Start again").click()
+    expect(question.locator(".tk-count")).to_contain_text("0 of")
+    assert copy.answer("A6") == {"kind": "actions", "actions": [first], "gave_up": False}
+    question.locator(f'[data-action="{first}"]').click()
+    question.locator(f'[data-action="{second}"]').click()
+    expect(question.locator(".tk-count")).to_contain_text("2 of")
+    question.get_by_role("button", name="Stop here").click()
+    expect(question.locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
+    expect_status(question, "saved")
+    assert copy.answer("A6") == {"kind": "actions", "actions": [first, second], "gave_up": True}
+    lab.run_all()
+    expect(lab.question("A6").locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
 
 
 def test_keys_with_control_still_reach_the_notebook(lab: Lab, copy: Copy) -> None:
@@ -298,7 +337,7 @@ def test_controls_are_large_named_and_fit_the_screen(
         lab = Lab(chrome.page, server)
         lab.open(copy.path)
         lab.run_all()
-        for name in ("A1", "A2", "A3", "A4", "A5", "finish"):
+        for name in ("A1", "A2", "A3", "A4", "A5", "A6", "finish"):
             question = lab.question(name)
             fits = question.evaluate("(node) => node.scrollWidth <= node.clientWidth + 1")
             assert fits, f"{name} is wider than the screen"

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from copies import STEPS, Copy, write_copy
+from copies import BENCH, STEPS, Copy, safe_way, write_copy
 from lab import Chrome, Lab, Server, answer_choice, answer_number, answer_order, card_order, expect_status
 from playwright.sync_api import Playwright, expect
 
@@ -23,6 +23,10 @@ def test_an_answer_after_the_kernel_was_killed_is_not_saved_and_is_sent_by_itsel
     answer_number(page, lab.question("A1"), "35", "lbf·ft")
     expect_status(lab.question("A1"), "saved")
     os.kill(lab.kernel_pid(), signal.SIGKILL)
+    told = page.locator(".jp-Dialog")
+    expect(told).to_contain_text("Kernel Restarting")  # JupyterLab's own words
+    page.keyboard.press("Enter")
+    expect(told).to_have_count(0)
     # Saved before: still shown as saved. Changed now: not saved, and kept.
     question = lab.question("A1")
     expect_status(question, "saved")
@@ -33,6 +37,10 @@ def test_an_answer_after_the_kernel_was_killed_is_not_saved_and_is_sent_by_itsel
     expect(question.locator(".tk-input")).to_have_value("36")
     answer_choice(page, lab.question("A2"), "acw")
     expect_status(lab.question("A2"), "failed")
+    question = lab.question("A6")
+    question.locator(f'[data-action="{safe_way(BENCH)[0]}"]').click()
+    expect_status(question, "failed")
+    expect(question.locator(".tk-count")).to_contain_text("0 of")  # what the kernel has not said has not happened
     # Moved, but the button that saves was not pressed.
     moved = [STEPS[1], STEPS[0], *STEPS[2:]]
     answer_order(page, lab.question("A3"), moved, saving=False)

@@ -86,21 +86,20 @@ function benchControl(shown, hooks) {
     }
     stop.setAttribute("aria-disabled", String(play.over || play.count === 0));
     again.setAttribute("aria-disabled", String(play.count === 0));
-    count.textContent = `${play.count} of at most ${play.limit} actions`;
+    count.textContent = `${play.count} of at most ${play.limit} actions. The key on a button presses it.`;
   }
 
   const node = make(
     "div",
     { class: "tk-bench" },
     picture,
+    make("div", { class: "tk-bench-words" }, latest, log),
     make(
       "div",
       { class: "tk-bench-side" },
       actions,
       make("div", { class: "tk-bench-foot" }, stop, again, count),
-      make("p", { class: "tk-hint" }, "Each button has the key that stands on it."),
     ),
-    make("div", { class: "tk-bench-words" }, latest, log),
   );
   hooks.root.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
