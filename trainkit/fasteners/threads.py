@@ -11,6 +11,7 @@ import math
 import re
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from trainkit.errors import FastenerError
 
@@ -226,6 +227,7 @@ def _inch(text: str, size: str, threads: str | None, series: str | None) -> tupl
     return "inch", _size(size), INCH / counted, counted == coarse
 
 
+@lru_cache(maxsize=64)
 def _size(size: str) -> float:
     """Return the nominal diameter of an inch size in mm; numbered sizes are 0.060 in and 0.013 in a number."""
     if size.startswith("#"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from numbers import Real
 from typing import Literal
 
@@ -107,36 +108,22 @@ class Pattern:
     @property
     def centre(self) -> tuple[float, float]:
         """The mean of all places, in millimetres."""
-        count = len(self.points)
-        return math.fsum(x for x, _ in self.points) / count, math.fsum(y for _, y in self.points) / count
+        return _centre(self.points)
 
     @property
     def about_centre(self) -> tuple[tuple[float, float], ...]:
         """The places measured from the centre."""
-        mean_x, mean_y = self.centre
-        return tuple((x - mean_x, y - mean_y) for x, y in self.points)
+        return _about_centre(self.points)
 
     @property
     def shape(self) -> Shape:
         """The sort of pattern: few (one or two bolts), near a circle, long, or none of these."""
-        if len(self.points) < 3:
-            return "few"
-        places = self.about_centre
-        radii = [math.hypot(x, y) for x, y in places]
-        mean = math.fsum(radii) / len(radii)
-        angles = sorted(math.atan2(y, x) for x, y in places)
-        gaps = [later - earlier for earlier, later in zip(angles, [*angles[1:], angles[0] + math.tau], strict=True)]
-        if all(abs(radius - mean) <= _RADIUS_SPREAD * mean for radius in radii) and max(gaps) <= _WIDEST_GAP:
-            return "circle"
-        along, across = _spreads(places)
-        return "long" if along >= _SLENDER * across else "other"
+        return _shape(self.points)
 
     @property
     def along_axis(self) -> tuple[float, ...]:
         """Place of each bolt along the long axis, in millimetres from the centre."""
-        places = self.about_centre
-        angle = _axis(places)
-        return tuple(x * math.cos(angle) + y * math.sin(angle) for x, y in places)
+        return _along_axis(self.points)
 
     @property
     def has_question(self) -> bool:
@@ -248,6 +235,39 @@ class Pattern:
                 rule="With these bolts every order is as good as any other.",
                 remedy="Ask about a pattern where the order matters.",
             )
+
+
+def _centre(points: judging.Places) -> tuple[float, float]:
+    return math.fsum(x for x, _ in points) / len(points), math.fsum(y for _, y in points) / len(points)
+
+
+# One pattern is asked about again and again, so what follows from its places is remembered.
+@lru_cache(maxsize=64)
+def _about_centre(points: judging.Places) -> judging.Places:
+    mean_x, mean_y = _centre(points)
+    return tuple((x - mean_x, y - mean_y) for x, y in points)
+
+
+@lru_cache(maxsize=64)
+def _shape(points: judging.Places) -> Shape:
+    if len(points) < 3:
+        return "few"
+    places = _about_centre(points)
+    radii = [math.hypot(x, y) for x, y in places]
+    mean = math.fsum(radii) / len(radii)
+    angles = sorted(math.atan2(y, x) for x, y in places)
+    gaps = [later - earlier for earlier, later in zip(angles, [*angles[1:], angles[0] + math.tau], strict=True)]
+    if all(abs(radius - mean) <= _RADIUS_SPREAD * mean for radius in radii) and max(gaps) <= _WIDEST_GAP:
+        return "circle"
+    along, across = _spreads(places)
+    return "long" if along >= _SLENDER * across else "other"
+
+
+@lru_cache(maxsize=64)
+def _along_axis(points: judging.Places) -> tuple[float, ...]:
+    places = _about_centre(points)
+    angle = _axis(places)
+    return tuple(x * math.cos(angle) + y * math.sin(angle) for x, y in places)
 
 
 def _axis(places: Sequence[tuple[float, float]]) -> float:

@@ -6,6 +6,7 @@ import math
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -162,10 +163,16 @@ def _figure(words: Bolts, pattern: Pattern, done: list[str]) -> dict[str, Any]:
 
 def _pull(case: Started, more: str = "") -> float:
     """Return the unbalanced moment of the bolts at the stage, in units of one preload times the mean radius."""
-    places = dict(zip(case.pattern.names, case.pattern.about_centre, strict=True))
-    mean = math.fsum(math.hypot(x, y) for x, y in places.values()) / len(places)
+    places = _unit_places(case.pattern)
     taken = [places[bolt] for bolt in (*case.done, *((more,) if more else ()))]
-    return math.hypot(math.fsum(x for x, _ in taken), math.fsum(y for _, y in taken)) / mean
+    return math.hypot(math.fsum(x for x, _ in taken), math.fsum(y for _, y in taken))
+
+
+@lru_cache(maxsize=64)
+def _unit_places(pattern: Pattern) -> dict[str, tuple[float, float]]:
+    """Return where each bolt sits, measured from the centre in mean radii."""
+    mean = math.fsum(math.hypot(x, y) for x, y in pattern.about_centre) / len(pattern)
+    return {bolt: (x / mean, y / mean) for bolt, (x, y) in zip(pattern.names, pattern.about_centre, strict=True)}
 
 
 def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:

@@ -6,6 +6,7 @@ import math
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,8 +16,8 @@ from trainkit.items.apart import NEAR, numbers, on_step
 from trainkit.items.item import Given, NumberItem
 from trainkit.items.key import NumberKey
 from trainkit.items.template import Redraw, Template
-from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of
-from trainkit.quantities import THIN, Torque, plain, round_to_step, torque
+from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
+from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
@@ -30,8 +31,6 @@ _FORCE_STEP = 0.1  # kN
 # Which lines of the table of classes are shown beside the one that is asked for.
 _METRIC_CLASSES = ("5.8", "8.8", "10.9", "12.9")
 _INCH_CLASSES = ("2", "5", "8")
-# What a calculator may be off that takes 3.14 for π.
-_PI_SHARE = 6e-4
 _LEAST_USE, _MOST_USE = 15.0, 95.0  # per cent
 
 
@@ -105,7 +104,7 @@ class Preload(Template):
         fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
         column = rng.choice(metric_torques(fastener))
         case = Pull(
-            torque(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
+            torque_of(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
         )
         answer, rules = numbers(PRELOAD_RULES, case, case.preload, _FORCE_STEP)
         diameter = case.thread.diameter
@@ -200,8 +199,9 @@ class UseOfProofLoad(Template):
         fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
         thread = thread_of(fastener.thread)
         factor = rng.choice((*_DRY, *_OILED))
-        force = round_to_step(preload(rng.choice(metric_torques(fastener)), thread, factor) / 1000, _FORCE_STEP)
-        table = _table(fastener, thread)
+        column = rng.choice(metric_torques(fastener))
+        force = round_to_step(preload(torque_of(column), thread, factor) / 1000, _FORCE_STEP)
+        table = _table(fastener.grade, thread)
         here = next(place for place, (name, _) in enumerate(table) if name == fastener.grade)
         if len(table) < 2:
             raise Redraw
@@ -216,7 +216,7 @@ class UseOfProofLoad(Template):
         )
         if not _LEAST_USE <= case.use <= _MOST_USE:
             raise Redraw
-        answer, rules = numbers(PROOF_RULES, case, case.use, 1.0, share=_PI_SHARE)
+        answer, rules = numbers(PROOF_RULES, case, case.use, 1.0)
         if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != answer:
             raise Redraw  # a table with more digits would tell otherwise
         area, proof = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa"
@@ -255,18 +255,19 @@ def _with_torque(fastener: Fastener) -> bool:
     return fastener.prevailing is None and bool(metric_torques(fastener))
 
 
-def _table(fastener: Fastener, thread: Thread) -> list[tuple[str, Strength]]:
-    """Return classes and what they promise for a thread, the weakest first, that of the fastener among them."""
+@lru_cache(maxsize=256)
+def _table(grade: str, thread: Thread) -> tuple[tuple[str, Strength], ...]:
+    """Return classes and what they promise for a thread, the weakest first, this one among them."""
     usual = _METRIC_CLASSES if thread.system == "metric" else _INCH_CLASSES
-    own = strength(fastener.grade, thread)
-    found = {own.name: (fastener.grade, own)}
+    own = strength(grade, thread)
+    found = {own.name: (grade, own)}
     for name in usual:
         try:
             other = strength(name, thread)
         except FastenerError:
             continue  # this class is not laid down for the size
         found.setdefault(other.name, (other.name, other))
-    return sorted(found.values(), key=lambda entry: entry[1].proof)
+    return tuple(sorted(found.values(), key=lambda entry: entry[1].proof))
 
 
 def _title(grade: str) -> str:

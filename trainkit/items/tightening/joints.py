@@ -30,6 +30,7 @@ __all__ = [
     "schedule",
     "stages_of",
     "thread_of",
+    "torque_of",
 ]
 
 # The stages of a fastener as plain data: name, torque in the first column, angle.
@@ -147,7 +148,7 @@ def stages_of(fastener: Fastener) -> Stages:
 @lru_cache(maxsize=1024)
 def schedule(stages: Stages) -> Schedule:
     """Return stages as the mechanics know them."""
-    return Schedule(Stage(name, _torque(column) if column else None, angle) for name, column, angle in stages)
+    return Schedule(Stage(name, torque_of(column) if column else None, angle) for name, column, angle in stages)
 
 
 def joint_of(pack: Pack, fastener: Fastener) -> Joint:
@@ -186,7 +187,7 @@ def printed(column: str) -> str:
 def metric_torques(fastener: Fastener) -> tuple[str, ...]:
     """Return the torques of a fastener that the pack prints in N·m, one for each stage that has one."""
     columns = (column for stage in fastener.stages for column in stage.torque or ())
-    return tuple(column for column in columns if _torque(column).unit == "N·m")
+    return tuple(column for column in columns if torque_of(column).unit == "N·m")
 
 
 @lru_cache(maxsize=1024)
@@ -196,7 +197,8 @@ def thread_of(designation: str) -> Thread:
 
 
 @lru_cache(maxsize=4096)
-def _torque(column: str) -> Torque:
+def torque_of(column: str) -> Torque:
+    """Return a printed torque."""
     return torque(column)
 
 
