@@ -20,6 +20,7 @@ MANUAL = "On the job, use the condition, the value and the tool that the manual 
 # Each home holds MISCONCEPTIONS, a tuple of Misconception.
 _HOMES = (
     "trainkit.items.torque_units",
+    "trainkit.items.tightening",
     "trainkit.items.lock_pin",
     "trainkit.items.sequence",
     "trainkit.items.turning_direction",

@@ -23,6 +23,7 @@ T = TypeVar("T")
 # The modules whose templates are known, and where they live.
 _HOMES = {
     "torque-units": "trainkit.items.torque_units",
+    "tightening": "trainkit.items.tightening",
     "turning-direction": "trainkit.items.turning_direction",
     "lock-pin": "trainkit.items.lock_pin",
     "lash-and-timing": "trainkit.items.lash_and_timing",
