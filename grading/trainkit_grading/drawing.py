@@ -39,6 +39,7 @@ __all__ = [
     "draw",
     "draw_form",
     "form_digest",
+    "only",
     "read_forms",
     "read_keys",
     "read_released",
