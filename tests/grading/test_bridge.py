@@ -196,28 +196,57 @@ def test_nbgrader_autograde_writes_the_same_notebooks(marked: Course, spoilt: tu
         assert outputs(course, person) == outputs(marked, person)
 
 
-@LINKS
-def test_nothing_handed_in_is_run_or_carried_off(spoilt: tuple[Course, str]) -> None:
+@pytest.fixture(scope="module")
+def told_back(spoilt: tuple[Course, str]) -> Course:
+    """The same, with feedback pages made by ``nbgrader generate_feedback``."""
     course, _ = spoilt
     said = nbgrader(course, "generate_feedback", MODULE)
     assert said.returncode == 0, said.stderr
-    written = [path for home in (course.autograded, course.feedback) for path in home.rglob("*") if path.is_file()]
+    return course
+
+
+@LINKS
+def test_nothing_handed_in_is_run_or_carried_off(told_back: Course) -> None:
+    written = [p for home in (told_back.autograded, told_back.feedback) for p in home.rglob("*") if p.is_file()]
     assert len([path for path in written if path.suffix == ".html"]) == 3
     assert not [path for path in written if path.suffix == ".py"]
     for path in written:
         assert not path.is_symlink()
         assert SECRET not in path.read_text("utf-8", "replace")
-        assert SCRIPT not in path.read_text("utf-8", "replace") or path.suffix != ".html"
-    assert not list(course.folder.rglob("ran.txt"))
-    page = (course.feedback / FIRST / MODULE / f"{MODULE}.html").read_text("utf-8")
-    for entry in scoring.score(course, MODULE, FIRST).items:
+    assert not list(told_back.folder.rglob("ran.txt"))
+
+
+@LINKS
+def test_feedback_shows_answer_verdict_reason_and_points(told_back: Course) -> None:
+    page = (told_back.feedback / FIRST / MODULE / f"{MODULE}.html").read_text("utf-8")
+    for entry in scoring.score(told_back, MODULE, FIRST).items:
         assert entry.mark.verdict in page
         assert f"of {entry.mark.out_of:g} points" in page
     assert "Cautions" in page
+    assert SCRIPT not in page
     assert "&lt;script&gt;alert(" in page
     # No run of text holds what a viewer would set as mathematics.
     assert not re.search(r"\$[^<>]*\\", page.partition("<body")[2])
-    assert (course.feedback / FIRST / MODULE / "timestamp.txt").is_file()
+    assert (told_back.feedback / FIRST / MODULE / "timestamp.txt").is_file()
+
+
+@LINKS
+@pytest.mark.browser
+def test_feedback_runs_no_script_of_an_apprentice(told_back: Course) -> None:
+    from playwright.sync_api import sync_playwright
+
+    met: list[str] = []
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        page = browser.new_page()
+        page.on("dialog", lambda dialog: (met.append(dialog.message), dialog.dismiss()))
+        page.route("http*://**", lambda route: route.abort())
+        page.goto((told_back.feedback / FIRST / MODULE / f"{MODULE}.html").as_uri())
+        shown = page.inner_text("body")
+        browser.close()
+    assert SCRIPT in shown
+    assert MATHS in shown
+    assert not met
 
 
 def test_marks_are_those_of_the_scorer(marked: Course) -> None:

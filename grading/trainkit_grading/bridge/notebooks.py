@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from trainkit import packs
+from trainkit.figures import Picture
 from trainkit_grading import submissions
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import write_atomically
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import MutableMapping
     from pathlib import Path
 
+    from trainkit.items.marking import Mark
     from trainkit_grading.course import Course
     from trainkit_grading.scoring import Marked, Scored
 
@@ -55,9 +57,10 @@ def pristine(course: Course, module: str) -> dict[str, Any]:
 
 
 def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> MutableMapping[str, Any]:
-    """Put the marks into a notebook as outputs, and the cautions below its first code cell; return the notebook.
+    """Leave the title and the items of a notebook, and put cautions and marks in as outputs; return the notebook.
 
-    nbgrader reads the points of an item from the one ``execute_result`` of its cell.
+    What is taught and practised is not repeated: whoever reads this wants to know how the answers were. nbgrader
+    reads the points of an item from the one ``execute_result`` of its cell.
 
     Raises
     ------
@@ -65,9 +68,8 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
         If the notebook has no cell for an item, or one for an item that the form has not.
     """
     by_id = {entry.id: entry for entry in scored.items}
-    code = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
-    cells = {cell["metadata"]["nbgrader"]["grade_id"]: cell for cell in code if _is_graded(cell)}
-    asked = {name: float(cell["metadata"]["nbgrader"]["points"]) for name, cell in cells.items()}
+    cells = {_about(cell)["grade_id"]: cell for cell in notebook["cells"] if _about(cell).get("grade", False)}
+    asked = {name: float(_about(cell)["points"]) for name, cell in cells.items()}
     formed = {name: float(entry.mark.out_of) for name, entry in by_id.items()}
     if asked != formed:
         raise BuildError(
@@ -77,28 +79,29 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
             remedy=f"Run trainkit-course build {scored.module}, then assign it again.",
         )
     for name, cell in cells.items():
-        points = repr(float(by_id[name].mark.points))
+        mark = by_id[name].mark
         cell["outputs"] = [
-            _display(*_shown(by_id[name])),
-            {
-                "output_type": "execute_result",
-                "execution_count": None,
-                "metadata": {},
-                "data": {"text/plain": points},
-            },
+            _output("display_data", *_shown(by_id[name])),
+            _output("execute_result", f"<p>{_points(mark)}</p>", repr(float(mark.points))),
         ]
-    first = next((cell for cell in code if not _is_graded(cell)), None)
-    if first is not None:
-        first["outputs"] = [_display(*_cautions(course, scored.module))]
+    title = next((cell for cell in notebook["cells"] if cell["cell_type"] == "markdown"), None)
+    if title is not None:
+        title["source"] = "".join(title["source"]).partition("\n")[0]
+    notebook["cells"] = [
+        *([title] if title is not None else []),
+        _cautions_cell(course, scored.module),
+        *cells.values(),
+    ]
     return notebook
 
 
-def _is_graded(cell: Any) -> bool:
-    return bool(cell["metadata"].get("nbgrader", {}).get("grade", False))
+def _about(cell: Any) -> Any:
+    return cell["metadata"].get("nbgrader", {})
 
 
-def _display(html: str, plain: str) -> dict[str, Any]:
-    return {"output_type": "display_data", "metadata": {}, "data": {"text/html": html, "text/plain": plain}}
+def _output(kind: str, html: str, plain: str) -> dict[str, Any]:
+    output = {"output_type": kind, "metadata": {}, "data": {"text/html": html, "text/plain": plain}}
+    return {**output, "execution_count": None} if kind == "execute_result" else output
 
 
 def write(course: Course, scored: Scored) -> Path:
@@ -119,25 +122,41 @@ def write(course: Course, scored: Scored) -> Path:
 def _shown(entry: Marked) -> tuple[str, str]:
     item, mark = entry.item, entry.mark
     answer = said(item, entry.response)
-    points = f"{number(mark.points)} of {number(mark.out_of)} points"
+    picture = Picture(item.figure) if item.figure is not None else None
     given = "".join(f"<li>{text(line.label)}: {text(line.value)}</li>" for line in item.given)
     edge = _DANGER if mark.critical else _EDGES.get(mark.verdict, "#51616b")
     html = (
         f"<div {_BOX.format(edge=edge)}>"
         f"<p><strong>{text(entry.id)}</strong></p>{paragraphs(item.prompt)}"
-        f"{f'<ul>{given}</ul>' if given else ''}"
+        f"{f'<ul>{given}</ul>' if given else ''}{picture.svg if picture is not None else ''}"
         f"<p><strong>Answer</strong><br>{lines(answer) if answer else 'none'}</p>"
-        f"<p><strong>{text(verdict(mark))}</strong>, {points}</p>"
-        f"<p>{text(mark.reason)}</p></div>"
+        f"<p><strong>{text(verdict(mark))}</strong><br>{text(mark.reason)}</p></div>"
     )
     shown = [
         f"{entry.id}  {item.prompt}",
         *(f"  {line.label}: {line.value}" for line in item.given),
+        *([picture.text] if picture is not None else []),
         f"Answer: {'; '.join(answer) or 'none'}",
-        f"{verdict(mark)}, {points}",
+        f"{verdict(mark)}, {_points(mark)}",
         mark.reason,
     ]
     return html, plain("\n".join(shown))
+
+
+def _points(mark: Mark) -> str:
+    return f"{number(mark.points)} of {number(mark.out_of)} points"
+
+
+def _cautions_cell(course: Course, module: str) -> dict[str, Any]:
+    return {
+        "cell_type": "code",
+        "id": "trainkit-cautions",
+        # Viewers and nbconvert show the output alone.
+        "metadata": {"jupyter": {"source_hidden": True}, "transient": {"remove_source": True}},
+        "source": "",
+        "execution_count": None,
+        "outputs": [_output("display_data", *_cautions(course, module))],
+    }
 
 
 @lru_cache(maxsize=32)
