@@ -329,8 +329,9 @@ def test_marked_notebook_shows_answer_verdict_reason_and_points(assigned: Any, t
         assert float(result["data"]["text/plain"]) == entry.mark.points
         seen += 1
     assert seen == len(scored) == 3
-    cautions = notebook["cells"][0]["outputs"][0]["data"]["text/plain"]
-    assert "starting system" in cautions
+    title, cautions, *_ = notebook["cells"]
+    assert title["cell_type"] == "markdown"
+    assert "starting system" in cautions["outputs"][0]["data"]["text/plain"]
 
 
 def test_simulated_answers_are_marked_as_they_were_meant(assigned: Any, tmp_path: Path) -> None:
