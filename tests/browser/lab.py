@@ -261,6 +261,14 @@ class Lab:
         self.show_cell(number)
         found = self.page.locator(f'.tk-question[data-name="{name}"]')
         expect(found).to_be_visible()
+        # Outputs above may still grow; a finger or a mouse needs it to stand still.
+        last = None
+        for _ in range(30):
+            box = found.bounding_box()
+            if box == last:
+                break
+            last = box
+            self.page.wait_for_timeout(120)
         return found
 
 
@@ -272,11 +280,18 @@ def focused(page: Page) -> str:
 
 
 def tab_to(page: Page, wanted: Locator, limit: int = 40) -> None:
-    """Press Tab until something has the focus, as a person without a mouse does."""
+    """Press Tab, or Shift+Tab if it lies behind, until something has the focus, as a person without a mouse does."""
     for _ in range(limit):
-        if wanted.evaluate("(node) => node === document.activeElement"):
+        where = wanted.evaluate(
+            """(node) => {
+              const now = document.activeElement;
+              if (node === now) return "here";
+              return now.compareDocumentPosition(node) & Node.DOCUMENT_POSITION_PRECEDING ? "behind" : "ahead";
+            }"""
+        )
+        if where == "here":
             return
-        page.keyboard.press("Tab")
+        page.keyboard.press("Tab" if where == "ahead" else "Shift+Tab")
     raise AssertionError(f"Tab does not reach it in {limit} presses; the focus is on: {focused(page)}")
 
 

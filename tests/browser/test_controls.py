@@ -296,6 +296,8 @@ def finger_drag(page: Page, question: Locator, start: int, end: int) -> None:
     session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
     for height in steps:
         session.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [{"x": x, "y": height}]})
+        page.wait_for_timeout(60)  # a finger takes its time; a fling would swallow the tap that follows
+    page.wait_for_timeout(200)
     session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
 
