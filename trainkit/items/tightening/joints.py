@@ -31,6 +31,7 @@ __all__ = [
     "stages_of",
     "thread_of",
     "torque_of",
+    "used_once",
 ]
 
 # The stages of a fastener as plain data: name, torque in the first column, angle.
@@ -153,7 +154,7 @@ def schedule(stages: Stages) -> Schedule:
 
 def joint_of(pack: Pack, fastener: Fastener) -> Joint:
     """Return a fastener of a pack as a joint, its bolts named "1", "2", "3"."""
-    return _joint(fastener.count, stages_of(fastener), _used_once(pack, fastener))
+    return _joint(fastener.count, stages_of(fastener), used_once(pack, fastener))
 
 
 @lru_cache(maxsize=1024)
@@ -208,7 +209,7 @@ def _value(stage: PackStage) -> str:
     return f"{stage.angle:g}° further" if stage.angle is not None else "by hand"
 
 
-def _used_once(pack: Pack, fastener: Fastener) -> bool:
+def used_once(pack: Pack, fastener: Fastener) -> bool:
     """Tell whether a step that tightens the fastener fits it new: a single-use part of the same noun."""
     noun = _noun(fastener.name)
     once = {part.id for part in pack.parts if part.single_use and noun and _noun(part.name) == noun}

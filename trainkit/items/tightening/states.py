@@ -14,11 +14,11 @@ from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
-from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of
+from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
 from trainkit.tightening import JointState, Loosen, Tighten, step
 
 if TYPE_CHECKING:
-    from trainkit.packs import Pack
+    from trainkit.packs import Fastener, Pack
 
 __all__ = ["STATE_RULES", "AfterHistory", "Reading", "reading"]
 
@@ -100,9 +100,10 @@ def _forgiving(*codes: str) -> Callable[[History], Reading | None]:
 def _loosening_overlooked(case: History) -> Reading | None:
     """Leave out that one bolt was loosened; nobody overlooks it where all of them were."""
     kept = tuple(event for event in case.events if not isinstance(event, Loosen))
-    if len(kept) != len(case.events) - 1 or max(case.state.reached) == 0:
+    joint = case.state.joint
+    if len(joint.bolts) == 1 or len(kept) != len(case.events) - 1:
         return None
-    return reading(case.state.joint.after(kept))
+    return reading(joint.after(kept))
 
 
 def _a_little_more(case: History) -> Reading | None:
@@ -131,7 +132,7 @@ class AfterHistory(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
-        fastener = choose(rng, pack, lambda each: each.count > 1 or len(each.stages) > 1, NEEDS)
+        fastener = choose(rng, pack, lambda each: _asks(pack, each), NEEDS)
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
         moves = history(rng, on)
         states = list(accumulate(moves, _played, initial=on.joint.start()))
@@ -173,7 +174,11 @@ class AfterHistory(Template):
         return item, key
 
 
-NEEDS = "a fastener of more than one, or with more than one stage"
+NEEDS = "a fastener of more than one, with more than one stage, or used once only"
+
+
+def _asks(pack: Pack, fastener: Fastener) -> bool:
+    return fastener.count > 1 or len(fastener.stages) > 1 or used_once(pack, fastener)
 
 
 def _described(on: Bolted) -> tuple[Given, ...]:
