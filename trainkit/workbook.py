@@ -211,7 +211,7 @@ class Book:
         title = self.module.blueprint.title
         found = self.progress
         if self.forms is None or self.person is None or self.form is None or found is None:
-            return Note(title, self._closed.lines if self.forms else (_PRACTICE_COPY,))
+            return Note(title, (_PRACTICE_COPY,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
         lines = [
             f"You are {self.person.name}.",
             f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",

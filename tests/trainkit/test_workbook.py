@@ -1,0 +1,287 @@
+"""The notebook's one door: who it is for, what can be asked, and that it says so kindly where nothing can."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit import modules, packs, workbook
+from trainkit.errors import FormError, ModuleError
+from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from trainkit.items import template
+from trainkit.items.item import ChoiceItem, Option
+from trainkit.widgets.assessed import Assessed
+from trainkit.widgets.control import Control
+from trainkit.widgets.finishing import Finishing
+from trainkit.widgets.practised import Practised
+from trainkit.workbook import Book, Note, Person, due_words, person
+
+CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
+NASTY = "<script>alert(1)</script>"
+
+
+@pytest.fixture(autouse=True)
+def nobody_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("JUPYTERHUB_USER", raising=False)
+    monkeypatch.delenv("TRAINKIT_PAPER", raising=False)
+    for name in ("LOGNAME", "USER", "LNAME", "USERNAME"):
+        monkeypatch.setenv(name, "a-login-that-no-course-knows")
+
+
+def release(folder: Path, *apprentices: str, **changes: Any) -> Forms:
+    """Write what a release holds: one form, the same for all."""
+    names = apprentices or ("amir",)
+    forms = Forms(
+        **{
+            "course": "saltmere",
+            "module": "lock-pin",
+            "title": "Lock pin",
+            "pack": "dunlin",
+            "pack_digest": "0" * 64,
+            "attempt": 2,
+            "due": "2027-03-01T17:00:00+00:00",
+            "forms": (Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=CHOICE))),),
+            "people": {person_digest("saltmere", name): "K7" for name in names},
+            **changes,
+        }
+    )
+    forms.write(folder)
+    return forms
+
+
+def identify(folder: Path, apprentice: str = "amir", course: str = "saltmere") -> None:
+    Identity(course=course, apprentice=apprentice, name="Amir O'Neill", code="1").write(folder)
+
+
+def opened(folder: Path) -> Book:
+    return Book(modules.load("lock-pin"), folder)
+
+
+def test_a_plain_copy_is_for_practice_and_says_so_kindly(tmp_path: Path) -> None:
+    book = opened(tmp_path)
+    assert str(book.summary()) == "Lock pin\nThis copy is for practice; nothing in it is assessed."
+    for note in (book.ask("A1"), book.finish()):
+        assert isinstance(note, Note)
+        assert "comes from your instructor" in str(note)
+    assert isinstance(book.practice("pinning"), Control)
+    assert book.journal is None
+    assert book.progress is None
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_opening_in_plain_python_prints_the_summary(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book = workbook.open("lock-pin", tmp_path)
+    assert capsys.readouterr().out == f"{book.summary()}\n"
+    with pytest.raises(ModuleError, match="The modules are"):
+        workbook.open("lock-pim", tmp_path)
+
+
+def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) -> None:
+    release(tmp_path)
+    identify(tmp_path)
+    book = opened(tmp_path)
+    assert book.person == Person("amir", "Amir O'Neill")
+    assert str(book.summary()).splitlines() == [
+        "Lock pin",
+        "You are Amir O'Neill.",
+        "Course saltmere, form K7, attempt 2.",
+        "Due: Monday 1 March 2027, 17:00 UTC.",
+        "Answered and saved: 0 of 2.",
+        "Not answered: A1, A2.",
+    ]
+    question = book.ask("A1")
+    assert isinstance(question, Control)
+    assert isinstance(question.state, Assessed)
+    question.state.hear({"type": "save", "ticket": 1, "response": {"kind": "choice", "option": "b"}})
+    assert str(opened(tmp_path).summary()).splitlines()[-2:] == ["Answered and saved: 1 of 2.", "Not answered: A2."]
+    again = opened(tmp_path).ask("A1")
+    assert isinstance(again, Control)
+    assert again.shown["saved"]["response"] == {"kind": "choice", "option": "b"}
+    finish = book.finish()
+    assert isinstance(finish, Control)
+    assert isinstance(finish.state, Finishing)
+    reply = finish.state.hear({"type": "hand", "sure": True})
+    assert (tmp_path / reply["file"]).is_file()
+
+
+def test_answers_lie_beside_the_notebook_wherever_the_folder_is_moved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home = tmp_path / "a folder"
+    home.mkdir()
+    release(home)
+    identify(home)
+    monkeypatch.chdir(home)
+    book = Book(modules.load("lock-pin"), Path())
+    question = book.ask("A1")
+    home.rename(tmp_path / "renamed")
+    assert isinstance(question, Control)
+    assert question.state.hear({"type": "save", "response": {"kind": "choice", "option": "a"}})["type"] == "saved"
+    assert (tmp_path / "renamed" / "answers.jsonl").is_file()
+
+
+def test_an_item_that_the_form_lacks_is_said_in_its_place(tmp_path: Path) -> None:
+    release(tmp_path)
+    identify(tmp_path)
+    note = opened(tmp_path).ask("A9")
+    assert isinstance(note, Note)
+    assert "A1, A2" in str(note)
+
+
+@pytest.mark.parametrize(
+    ("prepare", "said"),
+    [
+        (lambda folder: release(folder), "does not say whose it is"),
+        (lambda folder: (release(folder, "bea"), identify(folder)), "no form for this name"),
+        (lambda folder: (release(folder), identify(folder, course="other")), "belongs to the course other"),
+        (lambda folder: (release(folder, module="sequence"), identify(folder)), "belong to the module sequence"),
+        (lambda folder: (folder / "forms.json").write_text("{"), "cannot be read"),
+        (lambda folder: (folder / "forms.json").write_text('{"format": 99}'), "not well formed"),
+        (lambda folder: (release(folder), (folder / "identity.json").write_text("[]")), "not well formed"),
+    ],
+)
+def test_where_nothing_can_be_assessed_the_reason_is_said_and_practice_works(
+    tmp_path: Path, prepare: Any, said: str
+) -> None:
+    prepare(tmp_path)
+    book = opened(tmp_path)
+    for note in (book.summary(), book.ask("A1"), book.finish()):
+        assert isinstance(note, Note)
+        assert said in str(note)
+    assert isinstance(book.practice("dead-centre"), Control)
+    assert not (tmp_path / "answers.jsonl").exists()
+
+
+def test_the_file_goes_before_the_hub_and_the_hub_before_the_login(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    forms = release(tmp_path, "amir", "bea", "carl")
+    monkeypatch.setenv("LOGNAME", "carl")
+    monkeypatch.setenv("USERNAME", "carl")
+    assert person(tmp_path, forms).apprentice == "carl"
+    monkeypatch.setenv("JUPYTERHUB_USER", "bea")
+    assert person(tmp_path, forms).apprentice == "bea"
+    identify(tmp_path)
+    assert person(tmp_path, forms).apprentice == "amir"
+
+
+def test_a_hub_name_that_the_course_does_not_know_is_not_passed_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    forms = release(tmp_path, "carl")
+    monkeypatch.setenv("LOGNAME", "carl")
+    assert person(tmp_path, forms, {"JUPYTERHUB_USER": "mallory"}).apprentice == "mallory"
+    monkeypatch.setenv("JUPYTERHUB_USER", "mallory")
+    assert "no form for this name" in str(opened(tmp_path).summary())
+
+
+def test_an_unknown_login_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FormError, match="does not know your login name"):
+        person(tmp_path, release(tmp_path), {})
+
+
+def test_a_skill_that_the_module_lacks_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ModuleError, match="has the skills"):
+        opened(tmp_path).practice("flying")
+
+
+def test_the_cautions_open_with_the_starting_system_and_say_who_decides(tmp_path: Path) -> None:
+    note = opened(tmp_path).cautions()
+    lines = str(note).splitlines()
+    assert lines[0] == "Before any work"
+    assert lines[1].startswith("- Starting system")
+    assert "the manufacturer's current manual" in lines[-1]
+    html = note._repr_mimebundle_()["text/html"]
+    assert 'class="tk-sign"' in html  # the general warning sign
+    for hazard in packs.load("dunlin").cautions:
+        assert hazard.text in str(note)
+
+
+def test_objectives_are_those_of_the_blueprint(tmp_path: Path) -> None:
+    book = opened(tmp_path)
+    for objective in book.module.blueprint.objectives:
+        assert objective.rstrip(".") in str(book.objectives())
+
+
+def test_no_word_of_a_note_is_markup() -> None:
+    html = Note(NASTY, (NASTY,), ((NASTY, NASTY),))._repr_mimebundle_()["text/html"]
+    assert "<script" not in html
+    assert html.count("&lt;script&gt;") == 4
+
+
+@pytest.mark.parametrize("due", ["", "end of term", "2027-13-01", "2027-03-01"])
+def test_any_due_time_can_be_shown(due: str) -> None:
+    assert isinstance(due_words(due), str)
+    assert due_words("2027-03-01T17:00:00") == "Monday 1 March 2027, 17:00"
+
+
+# The control without a browser ---------------------------------------------------------------------------------------
+
+
+def practised() -> Practised:
+    names = [template.find("torque-units/convert")]
+    return Practised("Convert a torque", names, packs.load("dunlin"), random.Random(2))
+
+
+def test_a_control_is_readable_without_a_kernel(monkeypatch: pytest.MonkeyPatch) -> None:
+    control = Control(practised())
+    bundle = control._repr_mimebundle_()
+    assert bundle is not None
+    data, _ = bundle
+    assert set(data) == {"application/vnd.jupyter.widget-view+json", "text/html", "text/plain"}
+    assert control.state.item.prompt.split("\n\n")[0] in data["text/plain"]
+    assert data["text/html"].startswith("<section>")
+    monkeypatch.setenv("TRAINKIT_PAPER", "1")
+    on_paper = control._repr_mimebundle_()
+    assert on_paper is not None
+    assert set(on_paper[0]) == {"text/html", "text/plain"}
+
+
+def test_on_paper_practice_is_the_same_every_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TRAINKIT_PAPER", "1")
+    book = opened(tmp_path)
+    assert book.practice("back-off").state.text() == book.practice("back-off").state.text()
+
+
+def test_a_message_of_the_browser_is_answered_with_its_ticket(monkeypatch: pytest.MonkeyPatch) -> None:
+    control = Control(practised())
+    sent: list[dict[str, Any]] = []
+    monkeypatch.setattr(control, "send", sent.append)
+    control._handle_custom_msg({"type": "read", "ticket": "q-1", "text": "12,5 N·m", "unit": ""}, [])
+    assert sent[-1] == {"type": "read", "text": "12.5\u2009N·m", "ticket": "q-1"}
+    assert control.shown["explained"] is None
+    control._handle_custom_msg({"type": "save", "ticket": "q-2", "response": {"kind": "number", "text": "3 N·m"}}, [])
+    assert sent[-1]["ticket"] == "q-2"
+    # A browser that is opened again on the running kernel is shown the same.
+    assert control.shown["explained"] == sent[-1]["explained"]
+    json.dumps(control.get_state())
+
+
+def test_the_browser_part_fetches_nothing() -> None:
+    text = Control._esm + Control._css
+    for word in ("http:", "https:", "fetch(", "XMLHttpRequest", "import ", "@import", "url(", "eval("):
+        assert word not in text, word
+    assert text.count("export default") == 1
+
+
+def test_the_door_opens_without_what_only_a_control_or_a_plot_needs() -> None:
+    seen = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys, trainkit.workbook; print([name for name in "
+            "('ipywidgets', 'anywidget', 'numpy', 'matplotlib', 'pint', 'jupyterlab') if name in sys.modules])",
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
+    )
+    assert seen.stdout.strip() == "[]"

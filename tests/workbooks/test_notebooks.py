@@ -1,0 +1,101 @@
+"""Every authored workbook follows the same form, so that whoever knows one knows all."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+import pytest
+
+from trainkit import modules
+from trainkit.items.template import find
+
+NAMES = modules.names()
+ASK = re.compile(r'book\.ask\("([A-Z][0-9]{1,2})"\)')
+
+
+def cells(name: str) -> list[dict[str, Any]]:
+    notebook = json.loads(modules.load(name).notebook.read_text("utf-8"))
+    assert notebook["nbformat"] == 4
+    assert notebook["nbformat_minor"] >= 5  # cells have identifiers
+    assert "widgets" not in notebook["metadata"]
+    found: list[dict[str, Any]] = notebook["cells"]
+    return found
+
+
+def source(cell: dict[str, Any]) -> str:
+    text = cell["source"]
+    return text if isinstance(text, str) else "".join(text)
+
+
+def code(name: str) -> list[dict[str, Any]]:
+    return [cell for cell in cells(name) if cell["cell_type"] == "code"]
+
+
+def test_there_is_a_workbook_for_each_of_the_first_three_modules() -> None:
+    assert {"lock-pin", "sequence", "torque-units"} <= set(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_opens_its_own_module_then_shows_the_cautions(name: str) -> None:
+    first, second, *_ = code(name)
+    assert f'book = workbook.open("{name}")' in source(first).splitlines()
+    assert source(second) == "book.cautions()"
+    assert cells(name)[0]["cell_type"] == "markdown"
+    assert source(cells(name)[0]).startswith("# ")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_item_of_the_blueprint_is_asked_once_in_a_cell_of_its_own(name: str) -> None:
+    blueprint = modules.load(name).blueprint
+    assert len(blueprint.items) <= 12
+    asking = [cell for cell in code(name) if "ask(" in source(cell)]
+    matches = [ASK.fullmatch(source(cell)) for cell in asking]
+    assert [match[1] for match in matches if match] == [item.id for item in blueprint.items]
+    assert all(matches), "such a cell holds nothing else"
+    for cell in asking:
+        assert cell["metadata"]["deletable"] is False
+        assert cell["metadata"]["editable"] is False
+        assert cell["metadata"]["jupyter"]["source_hidden"] is True
+    assert source(code(name)[-1]) == "book.finish()"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_skill_is_practised_and_every_question_belongs_to_a_skill(name: str) -> None:
+    blueprint = modules.load(name).blueprint
+    practised = [cell for cell in code(name) if source(cell).startswith("book.practice(")]
+    assert [source(cell) for cell in practised] == [f'book.practice("{skill.id}")' for skill in blueprint.skills]
+    for cell in practised:
+        assert "nbval-ignore-output" in cell["metadata"]["tags"]
+        assert cell["metadata"]["jupyter"]["source_hidden"] is True
+    templates = {template for skill in blueprint.skills for template in skill.templates}
+    assert {item.template for item in blueprint.items} <= templates
+    assert all(find(template).name == template for template in templates)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_only_practice_escapes_the_check_of_outputs(name: str) -> None:
+    for cell in code(name):
+        if not source(cell).startswith("book.practice("):
+            assert not [tag for tag in cell["metadata"].get("tags", []) if tag.startswith("nbval")]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_outputs_are_kept_and_readable_without_a_kernel(name: str) -> None:
+    for cell in code(name):
+        assert cell["outputs"], f"{cell['id']} has no output; see DEVELOPERS.md, “Add a module”"
+        for output in cell["outputs"]:
+            assert output["output_type"] in ("display_data", "execute_result", "stream")
+            data = output.get("data", {"text/plain": output.get("text", "")})
+            assert "application/vnd.jupyter.widget-view+json" not in data
+            assert "".join(data["text/plain"]).strip()
+            assert "object at 0x" not in "".join(data["text/plain"])
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_cells_keep_names_that_say_what_they_hold(name: str) -> None:
+    names = [cell["id"] for cell in cells(name)]
+    assert len(set(names)) == len(names)
+    assert all(re.fullmatch(r"[a-z][a-z0-9-]{2,50}", each) for each in names)
+    assert len([cell for cell in code(name) if cell["id"].startswith("example")]) >= 3
