@@ -13,7 +13,7 @@ from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered, settings
 from trainkit.items.item import ChoiceItem, Given, SetItem
 from trainkit.items.key import ChoiceKey, SetKey
-from trainkit.items.lash_and_timing.rules import BARRED_RULES, KEY_RULES, Barred, Keyed
+from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.template import Redraw, Template
 from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
