@@ -10,6 +10,7 @@ import pytest
 
 from trainkit import figures
 from trainkit.errors import FormError
+from trainkit.tightening import Pattern
 
 SVG = "{http://www.w3.org/2000/svg}"
 ROUND = {
@@ -77,6 +78,12 @@ def test_words_say_what_the_picture_shows() -> None:
     assert "Bolt b in the middle: tightened 1st." in figures.Picture(FREE).text
     root = parsed(ROUND)
     assert any("seen from the heads" in "".join(words.itertext()) for words in root.iter(f"{SVG}text"))
+
+
+def test_picture_of_a_pattern_has_its_bolts_and_their_order() -> None:
+    data = figures.bolts_figure(Pattern.circle(4, 120), ["1", "3"], circle=120.0, noun="screw")
+    assert data == ROUND
+    assert "circle" not in figures.bolts_figure(Pattern([(0, 0), (40, 0), (80, 0)]))
 
 
 def test_what_is_tightened_is_told_without_colour() -> None:

@@ -4,12 +4,14 @@ A picture is described by plain data, ``{"draw": "<name>", ...}``, which may com
 wrote; it is drawn as SVG that stands alone. Pictures follow the drawing standards that apprentices learn anyway:
 ISO 128 line types (visible edge thick and continuous, centre line long-dash-dot, hidden edge dashed), ISO 2203 for
 gears (tip circle thick, pitch circle chain line, teeth only where they matter, the witness tooth filled). The
-accent marks what moves or can be moved; colour never stands alone. Every picture says from which end it is seen.
+accent marks what moves or can be moved; colour never stands alone. Every picture says from which end it is seen. What
+can be pointed to stands in a group with ``data-target``, so that a control can take a press on it.
 
 ============== =====================================================================================
 ``gear-train``  :mod:`.trains`: gears side by side, their senses, marks and holes
 ``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
 ``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
+``bolts``       :mod:`.bolts`: a bolt pattern seen on the heads
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
 ============== =====================================================================================
 
@@ -24,10 +26,11 @@ True
 
 from __future__ import annotations
 
+from trainkit.figures.bolts import bolts_figure
 from trainkit.figures.clock import marks_figure
 from trainkit.figures.picture import DRAWINGS, Picture, draw
 from trainkit.figures.signs import warning_sign
 from trainkit.figures.style import CSS
 from trainkit.figures.trains import train_figure
 
-__all__ = ["CSS", "DRAWINGS", "Picture", "draw", "marks_figure", "train_figure", "warning_sign"]
+__all__ = ["CSS", "DRAWINGS", "Picture", "bolts_figure", "draw", "marks_figure", "train_figure", "warning_sign"]
