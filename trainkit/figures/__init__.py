@@ -11,7 +11,6 @@ can be pointed to stands in a group with ``data-target``, so that a control can 
 ``gear-train``  :mod:`.trains`: gears side by side, their senses, marks and holes
 ``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
 ``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
-``bolts``       :mod:`.bolts`: a bolt pattern seen on the heads
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
 ============== =====================================================================================
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -12,7 +12,10 @@ from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, element, polygon, sheet, text
 from trainkit.items.responses import Token, Value
 
-__all__ = ["BoltFigure", "BoltShown", "draw"]
+if TYPE_CHECKING:
+    from trainkit.tightening import Pattern
+
+__all__ = ["BoltFigure", "BoltShown", "bolts_figure", "draw"]
 
 _WIDTH, _TALLEST = 600.0, 300.0  # the field in which the middles of the heads lie
 _HEAD = 17.0
@@ -59,6 +62,46 @@ class BoltFigure(Value):
     bolts: Annotated[tuple[BoltShown, ...], Field(min_length=1, max_length=24)]
     circle: Annotated[float, Field(gt=0, le=10_000)] | None = None
     noun: Name = "bolt"
+
+
+def bolts_figure(
+    pattern: Pattern, done: Iterable[str] = (), *, circle: float | None = None, noun: str = "bolt"
+) -> dict[str, Any]:
+    """Return the data of a picture of a bolt pattern.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        The bolts and where they sit.
+    done : iterable of str, optional
+        Names of those tightened already, in their order.
+    circle : float, optional
+        Diameter of the circle on which they sit, in millimetres.
+    noun : str
+        What they are called.
+
+    Examples
+    --------
+    >>> from trainkit.tightening import Pattern
+    >>> bolts_figure(Pattern([(0, 0), (40, 0), (80, 0)]), ["2"])["bolts"][1]
+    {'id': '2', 'x': 40.0, 'y': 0.0, 'done': 1}
+    """
+    order = {name: place for place, name in enumerate(done, start=1)}
+    return {
+        "draw": "bolts",
+        "noun": noun,
+        # Adding zero makes a minus zero a plain one.
+        "bolts": [
+            {
+                "id": name,
+                "x": round(x, 2) + 0.0,
+                "y": round(y, 2) + 0.0,
+                **({"done": order[name]} if name in order else {}),
+            }
+            for name, (x, y) in zip(pattern.names, pattern.points, strict=True)
+        ],
+        **({} if circle is None else {"circle": circle}),
+    }
 
 
 def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:

@@ -146,8 +146,10 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
     at = {name: (left + p.x * scale, top + p.y * scale, p.radius * scale) for name, p in places.items()}
     body.extend(_strands(mesh, at) for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
     # Larger gears first, so that a small one on the same shaft stands before it.
-    for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2]):
-        body.extend(_gear(each, *at[each.id]))
+    body.extend(
+        element("g", *_gear(each, *at[each.id]), data_target=each.id)
+        for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2])
+    )
     for number, each in enumerate(figure.gears, start=1):
         body.extend(_numbered(number, each, *at[each.id], row=28 + _ROW * (number - 1)))
     body.append(text(_WIDTH / 2, height - 12, seen(figure.seen_from), "quiet"))

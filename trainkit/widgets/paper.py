@@ -6,26 +6,17 @@ Nothing here is markup unless this module wrote it: every word of an item or an 
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from trainkit import figures
+from trainkit import figures, quantities
 from trainkit.errors import FormError, QuantityError, ResponseError
-from trainkit.items.item import ActionsItem, ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
-from trainkit.items.responses import (
-    ActionsResponse,
-    ChoiceResponse,
-    InsertResponse,
-    NumberResponse,
-    OrderResponse,
-    SeveralResponse,
-)
 from trainkit.widgets.reading import understood
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
-    from trainkit.items.item import Item
-    from trainkit.items.responses import Response
+    from trainkit.items.item import ActionsItem, Card, InsertItem, Item, NumberItem, Option, SetItem
+    from trainkit.items.responses import ActionsResponse, InsertResponse, NumberResponse, Response, SetResponse
 
 __all__ = ["answer_words", "item_html", "item_text", "paragraphs", "picture"]
 
@@ -57,51 +48,87 @@ def answer_words(item: Item, response: Response) -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import Option
+    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.responses import ChoiceResponse
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> answer_words(item, ChoiceResponse(option="b"))
     'back'
     """
-    if isinstance(item, NumberItem) and isinstance(response, NumberResponse):
-        try:
-            return understood(item, response.text, response.unit).words
-        except (QuantityError, ResponseError):
-            return f"{response.text} {response.unit}".strip()
-    if isinstance(item, ChoiceItem) and isinstance(response, ChoiceResponse):
-        return {option.id: option.text for option in item.options}.get(response.option, response.option)
-    if isinstance(item, SeveralItem) and isinstance(response, SeveralResponse):
-        texts = {option.id: option.text.rstrip(".") for option in item.options}
-        return "; ".join(texts.get(option, option) for option in response.options) or "none of them"
-    if isinstance(item, InsertItem) and isinstance(response, InsertResponse):
-        if response.place >= len(item.written):
-            return f"after “{item.written[-1].text}”"
-        return f"before “{item.written[response.place].text}”"
-    if isinstance(item, OrderItem) and isinstance(response, OrderResponse):
-        texts = {card.id: card.text.rstrip(".") for card in item.cards}
-        return "; ".join(f"{place}. {texts.get(card, card)}" for place, card in enumerate(response.cards, start=1))
-    if isinstance(item, ActionsItem) and isinstance(response, ActionsResponse):
-        texts = {option.id: option.text.rstrip(".") for option in item.actions}
-        done = "; ".join(texts.get(action, action) for action in response.actions) or "nothing"
-        return f"{done}; stopped there" if response.gave_up else done
-    return response.model_dump_json(exclude={"kind"})
+    if item.kind != response.kind or item.kind not in _WORDS:
+        return response.model_dump_json(exclude={"kind"})
+    return _WORDS[item.kind](item, response)
+
+
+def _number(item: NumberItem, response: NumberResponse) -> str:
+    try:
+        return understood(item, response.text, response.unit).words
+    except (QuantityError, ResponseError):
+        return f"{response.text} {response.unit}".strip()
+
+
+def _named(things: Sequence[Option | Card], name: str) -> str:
+    return next((thing.text.rstrip(".") for thing in things if thing.id == name), name)
+
+
+def _insert(item: InsertItem, response: InsertResponse) -> str:
+    if response.place >= len(item.written):
+        return f"after “{item.written[-1].text}”"
+    return f"before “{item.written[response.place].text}”"
+
+
+def _set(item: SetItem, response: SetResponse) -> str:
+    scale = item.scale
+    if scale.round and scale.high - scale.low == 12:  # a clock
+        minutes = round(response.value * 60) % 720
+        return f"{minutes // 60 or 12}:{minutes % 60:02d}"
+    return f"{quantities.plain(response.value)}{quantities.THIN}{scale.unit}"
+
+
+def _actions(item: ActionsItem, response: ActionsResponse) -> str:
+    done = "; ".join(_named(item.actions, action) for action in response.actions) or "nothing"
+    return f"{done}; stopped there" if response.gave_up else done
+
+
+_WORDS: dict[str, Callable[[Any, Any], str]] = {
+    "number": _number,
+    "choice": lambda item, response: _named(item.options, response.option),
+    "several": lambda item, response: (
+        "; ".join(_named(item.options, option) for option in response.options) or "none of them"
+    ),
+    "order": lambda item, response: "; ".join(
+        f"{place}. {_named(item.cards, card)}" for place, card in enumerate(response.cards, start=1)
+    ),
+    "insert": _insert,
+    "grid": lambda item, response: "; ".join(
+        f"{_named(item.rows, row)}: {_named(item.columns, column)}" for row, column in response.rows.items()
+    ),
+    "point": lambda item, response: _named(item.targets, response.target),
+    "set": _set,
+    "actions": _actions,
+    "text": lambda _, response: str(response.text),
+}
+
+
+# What the reader is to do, and what stands to choose from.
+_TASKS: dict[str, Callable[[Any], tuple[str, Sequence[Option | Card]]]] = {
+    "number": lambda item: (f"Answer with a number in {' or '.join(item.units)}, {item.to_nearest}.", ()),
+    "choice": lambda item: ("Choose one.", item.options),
+    "several": lambda item: ("Choose all that belong.", item.options),
+    "order": lambda item: ("Put these in order, first to last.", item.cards),
+    "insert": lambda item: (f"Where does this step go: {item.missing.text}", item.written),
+    "grid": lambda item: (f"Choose for each one of: {', '.join(each.text for each in item.columns)}.", item.rows),
+    "point": lambda item: ("Point to one of these on the picture.", item.targets),
+    "set": lambda item: (f"Set the scale in {item.scale.unit}.", ()),
+    "actions": lambda item: ("Work at the bench, one action at a time.", item.actions),
+    "text": lambda item: (f"Write at most {item.limit} characters.", ()),
+}
 
 
 def _lines(item: Item) -> tuple[str, list[str]]:
-    """Return what the reader is to do, and what stands to choose from."""
-    if isinstance(item, NumberItem):
-        units = " or ".join(item.units)
-        return f"Answer with a number in {units}, {item.to_nearest}.", []
-    if isinstance(item, ChoiceItem):
-        return "Choose one.", [option.text for option in item.options]
-    if isinstance(item, SeveralItem):
-        return "Choose all that belong.", [option.text for option in item.options]
-    if isinstance(item, InsertItem):
-        return f"Where does this step go: {item.missing.text}", [card.text for card in item.written]
-    if isinstance(item, OrderItem):
-        return "Put these in order, first to last.", [card.text for card in item.cards]
-    if isinstance(item, ActionsItem):
-        return "Work at the bench, one action at a time.", [option.text for option in item.actions]
-    return "Answer on the screen.", []
+    if item.kind not in _TASKS:
+        return "Answer on the screen.", []
+    task, choices = _TASKS[item.kind](item)
+    return task, [choice.text for choice in choices]
 
 
 def item_text(heading: str, item: Item, answer: str = "") -> str:

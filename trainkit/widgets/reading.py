@@ -11,13 +11,27 @@ from typing import TYPE_CHECKING
 
 from trainkit import quantities
 from trainkit.errors import QuantityError, ResponseError
-from trainkit.items.item import ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
+from trainkit.items.item import (
+    ChoiceItem,
+    GridItem,
+    InsertItem,
+    NumberItem,
+    OrderItem,
+    PointItem,
+    SetItem,
+    SeveralItem,
+    TextItem,
+)
 from trainkit.items.responses import (
     ChoiceResponse,
+    GridResponse,
     InsertResponse,
     NumberResponse,
     OrderResponse,
+    PointResponse,
+    SetResponse,
     SeveralResponse,
+    TextResponse,
     read_response,
 )
 
@@ -144,9 +158,26 @@ def fit(item: Item, data: object) -> Response:
     elif isinstance(item, OrderItem) and isinstance(response, OrderResponse):
         if sorted(response.cards) != sorted(card.id for card in item.cards):
             raise ResponseError(response.cards, rule="Every card stands in the order once.", remedy="Answer it again.")
-    elif isinstance(item, InsertItem) and isinstance(response, InsertResponse) and response.place > len(item.written):
+    elif isinstance(item, InsertItem) and isinstance(response, InsertResponse):
+        if response.place > len(item.written):
+            raise ResponseError(
+                response.place, rule="The step goes between those shown.", remedy="Choose one of the places."
+            )
+    elif isinstance(item, PointItem) and isinstance(response, PointResponse):
+        _offered([response.target], item.targets)
+    elif isinstance(item, GridItem) and isinstance(response, GridResponse):
+        _offered(list(response.rows), item.rows)
+        _offered(list(set(response.rows.values())), item.columns)
+    elif isinstance(item, SetItem) and isinstance(response, SetResponse):
+        if not item.scale.low <= response.value <= item.scale.high:
+            raise ResponseError(response.value, rule="A setting lies on the scale.", remedy="Set it again.")
+    elif (
+        isinstance(item, TextItem)
+        and isinstance(response, TextResponse)
+        and not 0 < len(response.text.strip()) <= len(response.text) <= item.limit
+    ):
         raise ResponseError(
-            response.place, rule="The step goes between those shown.", remedy="Choose one of the places."
+            response.text, rule=f"A text has 1 to {item.limit} characters.", remedy="Write it within these."
         )
     return response
 

@@ -23,7 +23,18 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError, ResponseError, TrainkitError
-from trainkit.items.item import ActionsItem, ChoiceItem, InsertItem, NumberItem, OrderItem, SeveralItem
+from trainkit.items.item import (
+    ActionsItem,
+    ChoiceItem,
+    GridItem,
+    InsertItem,
+    NumberItem,
+    OrderItem,
+    PointItem,
+    SetItem,
+    SeveralItem,
+    TextItem,
+)
 from trainkit.widgets import paper
 from trainkit.widgets.benchplay import Bench
 from trainkit.widgets.reading import fit, understood
@@ -33,7 +44,7 @@ if TYPE_CHECKING:
 
 __all__ = ["KINDS", "State", "points_words"]
 
-KINDS = ("number", "choice", "several", "order", "insert", "actions")
+KINDS = ("number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text")
 """Kinds of items that have a control."""
 
 Message = Mapping[str, Any]
@@ -85,7 +96,8 @@ class State(ABC):
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows, as plain JSON data."""
         with self._lock:
-            drawn = paper.picture(self.item) if self.bench is None else None
+            # The bench draws itself, and a place is pointed to on the picture in the control.
+            drawn = None if isinstance(self.item, ActionsItem | PointItem) else paper.picture(self.item)
             return {
                 "format": 1,
                 "mode": self.mode,
@@ -201,6 +213,15 @@ def _control(item: Item) -> dict[str, Any]:
         return {"cards": [_named(card) for card in item.cards]}
     if isinstance(item, InsertItem):
         return {"written": [_named(card) for card in item.written], "missing": _named(item.missing)}
+    if isinstance(item, GridItem):
+        return {"rows": [_named(row) for row in item.rows], "columns": [_named(column) for column in item.columns]}
+    if isinstance(item, PointItem):
+        drawn = paper.picture(item)
+        return {"targets": [_named(target) for target in item.targets], "figure": drawn.svg if drawn else ""}
+    if isinstance(item, SetItem):
+        return {"scale": item.scale.model_dump(mode="json")}
+    if isinstance(item, TextItem):
+        return {"limit": item.limit}
     if isinstance(item, ActionsItem):
         return {"actions": [_named(option) for option in item.actions]}
     return {}

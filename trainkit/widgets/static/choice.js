@@ -17,12 +17,7 @@ function optionsControl(shown, hooks, several) {
       make("label", { class: "tk-option" }, inputs[place], make("span", {}, option.text)),
     ),
   );
-  node.addEventListener("keydown", (event) => {
-    if (event.key === "Enter") {
-      event.preventDefault();
-      hooks.settle();
-    }
-  });
+  node.addEventListener("keydown", settleOnEnter(hooks));
   const taken = (response) => new Set(!response ? [] : several ? response.options : [response.option]);
   return {
     node,

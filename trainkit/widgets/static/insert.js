@@ -38,12 +38,7 @@ function insertControl(shown, hooks) {
       gap(place + 1),
     ]),
   );
-  node.addEventListener("keydown", (event) => {
-    if (event.key === "Enter") {
-      event.preventDefault();
-      hooks.settle();
-    }
-  });
+  node.addEventListener("keydown", settleOnEnter(hooks));
   return {
     node,
     value: () => {

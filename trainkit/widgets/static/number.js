@@ -61,16 +61,10 @@ function numberControl(shown, hooks) {
     hooks.changed();
   };
   input.addEventListener("input", edited);
-  const onKey = (event) => {
-    if (event.key === "Enter" && !event.isComposing) {
-      event.preventDefault();
-      hooks.settle();
-    }
-  };
 
   const node = make(
     "div",
-    { class: "tk-number", onkeydown: onKey },
+    { class: "tk-number", onkeydown: settleOnEnter(hooks) },
     make(
       "div",
       { class: "tk-number-row" },

@@ -33,10 +33,17 @@ function announcer() {
   return { node, say };
 }
 
+// Enter in a group of buttons saves, as it does in any form; the arrows and the space bar choose.
+const settleOnEnter = (hooks) => (event) => {
+  if (event.key !== "Enter" || event.isComposing) return;
+  event.preventDefault();
+  hooks.settle();
+};
+
 const same = (one, other) => JSON.stringify(sorted(one)) === JSON.stringify(sorted(other));
 const sorted = (value) =>
   value && typeof value === "object" && !Array.isArray(value)
-    ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, value[key]]))
+    ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, sorted(value[key])]))
     : value;
 
 function clockTime(iso) {

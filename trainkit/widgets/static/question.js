@@ -7,6 +7,10 @@ const CONTROLS = {
   several: severalControl,
   order: orderControl,
   insert: insertControl,
+  grid: gridControl,
+  point: pointControl,
+  set: dialControl,
+  text: textControl,
   actions: benchControl,
 };
 const LOST =

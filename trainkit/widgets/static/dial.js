@@ -1,0 +1,169 @@
+// A hand or a scale to be set: turned or pushed with mouse or finger, or stepped with keys and buttons.
+
+const CLOCK_FACE = 12;
+
+function dialControl(shown, hooks) {
+  const { low, high, step, unit, round } = shown.control.scale;
+  const places = Math.max(0, ...[step, low].map((number) => (String(number).split(".")[1] ?? "").length));
+  const clock = round && high - low === CLOCK_FACE;
+  let value = null; // nothing is set until somebody sets it
+
+  // A full turn and its beginning are one place; a straight scale ends at its ends.
+  const onScale = (wanted) => {
+    const steps = Math.round((wanted - low) / step);
+    const most = Math.round((high - low) / step);
+    const kept = round ? ((steps % most) + most) % most : Math.max(0, Math.min(most, steps));
+    return Number((low + kept * step).toFixed(places));
+  };
+  const words = () => {
+    if (value === null) return "not set";
+    if (!clock) return `${value.toFixed(places)}\u2009${unit}`;
+    const minutes = Math.round(value * 60) % 720;
+    return `${Math.floor(minutes / 60) || 12}:${String(minutes % 60).padStart(2, "0")}`;
+  };
+  const put = (wanted) => {
+    const now = onScale(wanted);
+    if (now === value) return;
+    value = now;
+    paint();
+    hooks.changed();
+  };
+  const by = (steps) => put((value ?? low) + (value === null && steps > 0 && !round ? 0 : steps * step));
+
+  const face = round ? clockFace(low, high, clock) : straightScale(low, high, places);
+  const slider = make("div", {
+    class: "tk-slider",
+    role: "slider",
+    tabindex: "0",
+    "aria-label": clock ? "Hand of the clock" : `Scale in ${unit}`,
+    "aria-valuemin": low,
+    "aria-valuemax": high,
+  });
+  slider.append(face.node);
+  const readout = make("p", { class: "tk-readout", "aria-hidden": "true" });
+  const large = clock ? Math.round(1 / step) : Math.max(1, Math.round((high - low) / step / 10));
+  const keys = {
+    ArrowRight: () => by(1),
+    ArrowUp: () => by(1),
+    ArrowLeft: () => by(-1),
+    ArrowDown: () => by(-1),
+    PageUp: () => by(large),
+    PageDown: () => by(-large),
+    Home: () => put(low),
+    End: () => put(round ? high - step : high),
+  };
+  slider.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === "Enter") hooks.settle();
+    else if (event.key in keys) keys[event.key]();
+    else return;
+    event.preventDefault();
+  });
+  slider.addEventListener("pointerdown", (start) => {
+    if (start.button !== 0) return;
+    start.preventDefault();
+    slider.focus();
+    slider.setPointerCapture(start.pointerId);
+    const follow = (event) => put(face.at(event));
+    follow(start);
+    slider.addEventListener("pointermove", follow);
+    const end = () => slider.removeEventListener("pointermove", follow);
+    slider.addEventListener("pointerup", end, { once: true });
+    slider.addEventListener("pointercancel", end, { once: true });
+  });
+  const nudge = (steps, sign, word) =>
+    make("button", { type: "button", class: "tk-nudge", "aria-label": `${word} one step`, onclick: () => by(steps) }, sign);
+
+  function paint() {
+    readout.textContent = words();
+    slider.setAttribute("aria-valuenow", value ?? low);
+    slider.setAttribute("aria-valuetext", words());
+    face.show(value);
+  }
+  paint();
+  return {
+    node: make(
+      "div",
+      { class: "tk-dial" },
+      slider,
+      make("div", { class: "tk-dial-side" }, readout, make("div", { class: "tk-nudges" }, nudge(-1, "−", "Back"), nudge(1, "+", "On"))),
+    ),
+    value: () => (value === null ? null : { kind: "set", value }),
+    set(response) {
+      value = response ? onScale(response.value) : null;
+      paint();
+    },
+    focus: () => slider.focus(),
+    missing: "Set it first.",
+  };
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+function shape(tag, attributes, text = "") {
+  const node = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  node.textContent = text;
+  return node;
+}
+
+function clockFace(low, high, hours) {
+  const node = shape("svg", { viewBox: "0 0 260 260", class: "tk-face", "aria-hidden": "true" });
+  node.append(shape("circle", { cx: 130, cy: 130, r: 108, class: "tk-rim" }));
+  for (let tick = 0; tick < 12; tick += 1) {
+    const at = (length) => {
+      const angle = (tick * Math.PI) / 6;
+      return [130 + length * Math.sin(angle), 130 - length * Math.cos(angle)];
+    };
+    const [[x1, y1], [x2, y2], [x, y]] = [at(108), at(tick % 3 ? 98 : 92), at(76)];
+    node.append(shape("line", { x1, y1, x2, y2, class: tick % 3 ? "tk-tick" : "tk-rim" }));
+    if (tick % 3 === 0) {
+      const label = hours ? tick || 12 : Number((low + ((high - low) * tick) / 12).toFixed(2));
+      node.append(shape("text", { x, y: y + 6, class: "tk-numeral" }, String(label)));
+    }
+  }
+  const hand = shape("g", { class: "tk-hand" });
+  hand.append(
+    shape("line", { x1: 130, y1: 130, x2: 130, y2: 42 }),
+    shape("path", { d: "M 130 24 L 139 46 L 121 46 Z" }),
+    shape("circle", { cx: 130, cy: 130, r: 7 }),
+  );
+  node.append(hand);
+  return {
+    node,
+    show(value) {
+      hand.setAttribute("transform", `rotate(${value === null ? 0 : ((value - low) / (high - low)) * 360} 130 130)`);
+      hand.classList.toggle("tk-unset", value === null);
+    },
+    at(event) {
+      const box = node.getBoundingClientRect();
+      const turn = Math.atan2(event.clientX - box.left - box.width / 2, box.top + box.height / 2 - event.clientY);
+      return low + ((((turn / (2 * Math.PI)) % 1) + 1) % 1) * (high - low);
+    },
+  };
+}
+
+function straightScale(low, high, places) {
+  const node = shape("svg", { viewBox: "0 0 520 96", class: "tk-face tk-straight", "aria-hidden": "true" });
+  const at = (value) => 30 + ((value - low) / (high - low)) * 460;
+  node.append(shape("line", { x1: 30, y1: 56, x2: 490, y2: 56, class: "tk-rim" }));
+  for (let tick = 0; tick <= 10; tick += 1) {
+    const value = low + ((high - low) * tick) / 10;
+    const x = at(value);
+    node.append(shape("line", { x1: x, y1: 56, x2: x, y2: tick % 5 ? 66 : 72, class: tick % 5 ? "tk-tick" : "tk-rim" }));
+    if (tick % 5 === 0) node.append(shape("text", { x, y: 92, class: "tk-numeral" }, value.toFixed(places)));
+  }
+  const hand = shape("g", { class: "tk-hand" });
+  hand.append(shape("path", { d: "M 0 54 L 11 30 L -11 30 Z" }), shape("line", { x1: 0, y1: 30, x2: 0, y2: 12 }));
+  node.append(hand);
+  return {
+    node,
+    show(value) {
+      hand.setAttribute("transform", `translate(${at(value ?? low)} 0)`);
+      hand.classList.toggle("tk-unset", value === null);
+    },
+    at(event) {
+      const box = node.getBoundingClientRect();
+      return low + (((event.clientX - box.left) / box.width) * 520 - 30) / 460 * (high - low);
+    },
+  };
+}
