@@ -8,7 +8,7 @@ score, extra credit, a comment, an extension) is never touched.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, Table, bindparam, insert, select, update
 
 from trainkit_grading import nbgrader_steps
-from trainkit_grading.bridge.gradebook import Cells, GradeRow, cells_of, grades_of, heads_of, opened, seconds_late
+from trainkit_grading.bridge.gradebook import Cells, cells_of, grades_of, heads_of, opened, seconds_late
 from trainkit_grading.bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
 from trainkit_grading.errors import CourseError
 
@@ -176,19 +176,23 @@ def _grade(
 
 
 def _penalise(connection: Connection, cells: Cells, mine: set[str], course: Course) -> None:
-    """Set or take back what nbgrader's rule for late submissions takes off."""
+    """Set or take back what nbgrader's rule for late submissions, as it is set up, takes off."""
+    late = {}
     changed = []
-    grades: dict[str, dict[str, GradeRow]] | None = None
     for head in heads_of(connection, cells):
-        if head.id not in mine:
-            continue
-        penalty = None
-        if (late := seconds_late(cells.due, head.extension, head.timestamp)) > 0:
-            if grades is None:
-                grades = grades_of(connection, cells)
-            penalty = _penalty(course, head.student_id, sum(grade.score for grade in grades[head.id].values()), late)
-        if penalty != head.late_submission_penalty:
-            changed.append({"row": head.id, "penalty": penalty})
+        seconds = seconds_late(cells.due, head.extension, head.timestamp)
+        if head.id in mine and seconds > 0:
+            late[head.id] = (head, seconds)
+        elif head.id in mine and head.late_submission_penalty is not None:
+            changed.append({"row": head.id, "penalty": None})
+    if late:
+        rule = _rule(course)
+        grades = grades_of(connection, cells)
+        for head, seconds in late.values():
+            score = sum(grade.score for grade in grades[head.id].values())
+            penalty = rule(head.student_id, score, seconds)
+            if penalty != head.late_submission_penalty:
+                changed.append({"row": head.id, "penalty": penalty})
     _many(
         connection,
         update(SUBMITTED_NOTEBOOK)
@@ -198,16 +202,23 @@ def _penalise(connection: Connection, cells: Cells, mine: set[str], course: Cour
     )
 
 
-def _penalty(course: Course, apprentice: str, score: float, seconds: float) -> float | None:
-    """Return what nbgrader's own rule for late submissions, as it is set up, takes off; never more than the score."""
+def _rule(course: Course) -> Callable[[str, float, float], float | None]:
+    """Return nbgrader's rule: from apprentice, score and seconds to what is taken off, never more than the score."""
     settings = nbgrader_steps.configuration(course)
+    if "LateSubmissionPlugin" not in settings and "AssignLatePenalties" not in settings:
+        # nbgrader's own rule, left as it is, takes nothing off; it need not be loaded to know that.
+        return lambda *_: None
     with nbgrader_steps.prepared():
         from nbgrader.preprocessors import AssignLatePenalties
 
-        rule = AssignLatePenalties(config=settings)
-        rule.init_plugin()
-        penalty = rule.plugin_inst.late_submission_penalty(apprentice, score, seconds)
-    return None if penalty is None else min(max(0.0, float(penalty)), score)
+        keeper = AssignLatePenalties(config=settings)
+        keeper.init_plugin()
+
+    def rule(apprentice: str, score: float, seconds: float) -> float | None:
+        penalty = keeper.plugin_inst.late_submission_penalty(apprentice, score, seconds)
+        return None if penalty is None else min(max(0.0, float(penalty)), score)
+
+    return rule
 
 
 def _add_people(connection: Connection, apprentices: Sequence[str]) -> None:
