@@ -116,7 +116,7 @@ def lived_through(item: Item) -> Read:
             amiss.add("ahead")
 
     for label, line in lines.items():
-        if not re.fullmatch(r"\d+\.", label):
+        if not label.isdigit():
             continue
         who = re.match(r"(?:Bolt|Screw|Nut|Plug)s? ([0-9, and]+) [a-z]", line)
         which = [int(number) for number in re.findall(r"\d+", who[1])] if who else list(bolts)

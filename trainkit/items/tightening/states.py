@@ -152,7 +152,7 @@ class AfterHistory(Template):
         faults = [fault for fault in case.state.faults if fault.code == right.flaw]
         item = ChoiceItem(
             prompt="This was done to a joint, in this order. What state is it in now?",
-            given=(*_described(on), *(Given(label=f"{line}.", value=move.said) for line, move in enumerate(moves, 1))),
+            given=(*_described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
             options=options,
         )
         key = ChoiceKey(
