@@ -15,11 +15,16 @@ from trainkit.items.item import (
     Card,
     ChoiceItem,
     Given,
+    GridItem,
     InsertItem,
     NumberItem,
     Option,
     OrderItem,
+    PointItem,
+    Scale,
+    SetItem,
     SeveralItem,
+    TextItem,
 )
 from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.journal import Reading, read
@@ -90,6 +95,32 @@ ITEMS = (
         missing=Card(id="m", text=STEPS[3]),
     ),
     BENCH,
+    PointItem(
+        prompt="All screws are snug. Which screw comes after screw 1?",
+        figure={
+            "draw": "bolts",
+            "noun": "screw",
+            "circle": 120.0,
+            "bolts": [
+                {"id": "1", "x": 0.0, "y": 60.0, "done": 1},
+                {"id": "2", "x": 60.0, "y": 0.0},
+                {"id": "3", "x": 0.0, "y": -60.0},
+                {"id": "4", "x": -60.0, "y": 0.0},
+            ],
+        },
+        targets=tuple(Option(id=str(number), text=f"Screw {number}") for number in range(1, 5)),
+    ),
+    SetItem(
+        prompt="A mark stands at 2:15, seen from the flywheel end. Where does it stand, seen from the front?",
+        scale=Scale(low=0.0, high=12.0, step=0.25, unit="o'clock", round=True),
+    ),
+    SetItem(prompt="Set the wrench.", scale=Scale(low=20.0, high=100.0, step=0.5, unit="N·m")),
+    GridItem(
+        prompt="What becomes of each part?",
+        rows=(Option(id="seal", text="Flange seal"), Option(id="gear", text="Drive gear")),
+        columns=(Option(id="renew", text="Renew"), Option(id="refit", text="Refit"), Option(id="stays", text="Stays")),
+    ),
+    TextItem(prompt="Say why the pin comes out before the final torque.", limit=200),
 )
 MODULE = """
 format = 1

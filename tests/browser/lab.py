@@ -336,6 +336,46 @@ def answer_insert(page: Page, question: Locator, place: int, *, saving: bool = T
         save(page, question)
 
 
+def answer_point(page: Page, question: Locator, target: str, *, saving: bool = True) -> None:
+    """Choose a place on the picture from its list and save, by keyboard."""
+    _pick(page, question.locator(".tk-point-list input"), target)
+    if saving:
+        save(page, question)
+
+
+def answer_set(page: Page, question: Locator, value: float, step: float, low: float, *, saving: bool = True) -> None:
+    """Set a hand or a scale by single steps from its lower end and save, by keyboard."""
+    slider = question.locator(".tk-slider")
+    tab_to(page, slider)
+    page.keyboard.press("Home")
+    for _ in range(round((value - low) / step)):
+        page.keyboard.press("ArrowUp")
+    expect(slider).to_have_attribute("aria-valuenow", f"{value:g}")
+    if saving:
+        save(page, question)
+
+
+def answer_grid(page: Page, question: Locator, rows: Mapping[str, str], *, saving: bool = True) -> None:
+    """Choose a column for each row, given by their words, and save, by keyboard."""
+    for row, column in rows.items():
+        line = question.locator(".tk-grid-row", has=page.get_by_text(row, exact=True))
+        radios = line.locator("input")
+        words = line.locator(".tk-option").all_inner_texts()
+        value = radios.nth(words.index(column)).get_attribute("value")
+        _pick(page, radios, str(value))
+    if saving:
+        save(page, question)
+
+
+def answer_text(page: Page, question: Locator, text: str, *, saving: bool = True) -> None:
+    """Write a text and save, by keyboard."""
+    tab_to(page, question.locator(".tk-text-area"))
+    page.keyboard.press("Control+a")
+    page.keyboard.type(text)
+    if saving:
+        save(page, question)
+
+
 def _pick(page: Page, radios: Locator, value: str) -> None:
     """Pick one of a group of radio buttons: Tab reaches the group, arrows move in it."""
     every = radios.all()

@@ -11,10 +11,14 @@ from lab import (
     Lab,
     Server,
     answer_choice,
+    answer_grid,
     answer_insert,
     answer_number,
     answer_order,
+    answer_point,
+    answer_set,
     answer_several,
+    answer_text,
     card_order,
     expect_status,
     focused,
@@ -60,7 +64,7 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     tab_to(page, hand_in.locator(".tk-hand"))
     page.keyboard.press("Enter")
     expect_status(hand_in, "unsure")
-    expect(hand_in.locator(".tk-progress")).to_contain_text("Not answered: A5, A6.")
+    expect(hand_in.locator(".tk-progress")).to_contain_text("Not answered: A5, A6, A7, A8, A9, A10, A11.")
     assert list(copy.folder.glob("*.zip")) == []
 
     question = lab.question("A5")
@@ -74,6 +78,33 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     expect_status(question, "saved")
     expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
     assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}
+
+    question = lab.question("A7")
+    answer_point(page, question, "3")
+    expect_status(question, "saved")
+    expect(question.locator('[data-target="3"]')).to_have_class("tk-place-to-press tk-chosen")
+    assert copy.answer("A7") == {"kind": "point", "target": "3"}
+
+    question = lab.question("A8")
+    answer_set(page, question, 9.75, 0.25, 0.0)
+    expect_status(question, "saved")
+    expect(question.locator(".tk-readout")).to_have_text("9:45")
+    assert copy.answer("A8") == {"kind": "set", "value": 9.75}
+
+    question = lab.question("A9")
+    answer_set(page, question, 24.5, 0.5, 20.0)
+    expect_status(question, "saved")
+    assert copy.answer("A9") == {"kind": "set", "value": 24.5}
+
+    question = lab.question("A10")
+    answer_grid(page, question, {"Flange seal": "Renew", "Drive gear": "Refit"})
+    expect_status(question, "saved")
+    assert copy.answer("A10") == {"kind": "grid", "rows": {"seal": "renew", "gear": "refit"}}
+
+    question = lab.question("A11")
+    answer_text(page, question, "The pin would shear: <b>x</b> m 1 0 0 dd")
+    expect_status(question, "saved")
+    assert copy.answer("A11") == {"kind": "text", "text": "The pin would shear: <b>x</b> m 1 0 0 dd"}
 
     hand_in = lab.question("finish")
     tab_to(page, hand_in.locator(".tk-hand"))
@@ -148,6 +179,8 @@ PLACES = [
     ("A2", ""),
     ("A3", ".tk-card >> nth=0"),
     ("A6", ".tk-stop"),
+    ("A7", ".tk-point-list input >> nth=0"),
+    ("A8", ".tk-slider"),
     ("finish", ".tk-look"),
 ]
 
@@ -236,6 +269,27 @@ def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
     question.get_by_role("button", name="Save answer").click()
     expect_status(question, "saved")
     assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s1", "s3", "s4", "s0"]}
+
+    question = lab.question("A7")
+    question.locator('[data-target="4"]').click()
+    expect(question.get_by_role("radio", name="Screw 4")).to_be_checked()
+    question.get_by_role("button", name="Save answer").click()
+    expect_status(question, "saved")
+    assert copy.answer("A7") == {"kind": "point", "target": "4"}
+
+    question = lab.question("A8")
+    face = question.locator(".tk-face").bounding_box()
+    assert face is not None
+    page.mouse.move(face["x"] + face["width"] / 2, face["y"] + 30)
+    page.mouse.down()  # twelve o'clock
+    page.mouse.move(face["x"] + face["width"] - 30, face["y"] + face["height"] / 2, steps=5)
+    page.mouse.up()  # three o'clock
+    expect(question.locator(".tk-readout")).to_have_text("3:00")
+    question.get_by_role("button", name="Back one step").click()
+    expect(question.locator(".tk-readout")).to_have_text("2:45")
+    question.get_by_role("button", name="Save answer").click()
+    expect_status(question, "saved")
+    assert copy.answer("A8") == {"kind": "set", "value": 2.75}
 
     question = lab.question("A5")
     question.locator(".tk-gap").nth(3).click()
@@ -339,7 +393,7 @@ def test_controls_are_large_named_and_fit_the_screen(
         lab = Lab(chrome.page, server)
         lab.open(copy.path)
         lab.run_all()
-        for name in ("A1", "A2", "A3", "A4", "A5", "A6", "finish"):
+        for name in (*(f"A{number}" for number in range(1, 12)), "finish"):
             question = lab.question(name)
             fits = question.evaluate("(node) => node.scrollWidth <= node.clientWidth + 1")
             assert fits, f"{name} is wider than the screen"
@@ -352,7 +406,7 @@ def test_controls_are_large_named_and_fit_the_screen(
                 assert control.evaluate(
                     "(node) => (node.ariaLabel || node.closest('label')?.textContent || node.textContent).trim()"
                 )
-            focusable = question.locator("button, input").first
+            focusable = question.locator("button, input, textarea, [tabindex='0']").first
             focusable.focus()
             lab.page.keyboard.press("Tab")
             ring = lab.page.evaluate("() => getComputedStyle(document.activeElement).outline")
