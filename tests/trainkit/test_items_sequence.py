@@ -23,6 +23,7 @@ from trainkit.items.item import ChoiceItem, InsertItem, Item, OrderItem
 from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey
 from trainkit.items.marking.orders import DANGEROUS_CAP
 from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
+from trainkit.items.sequence.cards import SETTLED
 from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import Template, find
 from trainkit.packs import Pack
@@ -307,6 +308,29 @@ def test_a_misconception_gives_itself_away_in_an_order() -> None:
                 assert misconception(bond.misconception).shows in found.reason
                 seen.add(bond.misconception)
     assert seen >= {"lock-left-on", "pin-out-last", "mark-before-fixing", "clean-after-mating", "seal-reused"}
+
+
+def test_so_many_settled_pairs_leave_nothing_to_luck() -> None:
+    """Of all ways to bind four fifths of the pairs of seven cards, each needs 2.9 moves by chance or more.
+
+    More pairs in order, or more cards, never need fewer moves; so seven cards with the fewest pairs settle it. Ways
+    with the same numbers of steps before and after each card are looked at once.
+    """
+    count = 7
+    pairs = list(itertools.combinations(range(count), 2))
+    free = int(len(pairs) * (1 - SETTLED) + 1e-9)
+    seen, least = set(), float(count)
+    for left_open in itertools.combinations(pairs, free):
+        bound = {pair for pair in pairs if pair not in left_open}
+        if any((a, c) not in bound for a, b in bound for d, c in bound if b == d):
+            continue
+        degrees = [(sum(a == x for a, _ in bound), sum(b == x for _, b in bound)) for x in range(count)]
+        sort = (*sorted(degrees), *sorted(sorted((degrees[a], degrees[b])) for a, b in left_open))
+        if str(sort) not in seen:
+            seen.add(str(sort))
+            least = min(least, Procedure(range(count), [Edge(a, b) for a, b in bound]).expected_moves())
+    assert len(seen) > 20
+    assert least == pytest.approx(2.9)
 
 
 def test_every_misconception_is_met() -> None:

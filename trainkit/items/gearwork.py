@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache, wraps
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items.item import Given
+from trainkit.items.kept import once_a_pack
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -40,8 +40,6 @@ KINDS = {
     "belt": "a toothed belt",
     "shaft": "on one shaft",
 }
-R = TypeVar("R")
-
 # A picture holds so many gears; see trainkit.figures.
 MOST_SHOWN = 12
 
@@ -237,25 +235,6 @@ def survey(pack: Pack, at_least: int = 2) -> Survey:
             remedy="Add them under [[gears]], or leave the template out of the blueprint.",
         )
     return _surveyed(pack)
-
-
-@dataclass(frozen=True, slots=True)
-class _ByDigest:
-    """A pack that is told from others by the digest of its file alone, which is quick."""
-
-    digest: str
-    pack: Pack = field(compare=False)
-
-
-def once_a_pack(function: Callable[[Pack], R]) -> Callable[[Pack], R]:
-    """Let a function of a pack be worked out once for each pack and kept."""
-    kept = lru_cache(maxsize=16)(lambda key: function(key.pack))
-
-    @wraps(function)
-    def kept_or_new(pack: Pack) -> R:
-        return kept(_ByDigest(pack.digest, pack))
-
-    return kept_or_new
 
 
 @once_a_pack

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import combinations
+from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.items.item import Card, Given, Option
+from trainkit.items.kept import once_a_pack
 from trainkit.items.key import Bond
 from trainkit.items.sequence.misconceptions import shown_by
 from trainkit.items.template import Redraw, shuffled
@@ -33,43 +37,138 @@ __all__ = [
 T = TypeVar("T", bound=Hashable)
 
 LETTERS = "abcdefgh"
-# Of all pairs of cards at least this part has an order; the rest may stand either way.
+# Of all pairs of cards at least this part has an order; the rest may stand either way. Seven or more cards so bound
+# need 2.9 moves or more on average when they lie by chance, so that luck earns little.
 SETTLED = 0.8
 # An edge that bridges more steps than this has a reason that nobody can follow on a card.
 BRIDGED = 1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Variant:
-    """One configuration of the pack, drawn: its steps in their partial order, and the lines that say which it is."""
+    """One configuration of the pack: its steps in their partial order, and the lines that say which it is.
+
+    Parameters
+    ----------
+    pack : Pack
+        The engine.
+    configuration : str
+        Identifier, or nothing for the standard one.
+    procedure : Procedure
+        The order of its steps.
+    given : tuple of Given
+        The engine and its variant, as they stand under the question.
+    texts : mapping of str to str
+        What is done in each step of the pack.
+    neighbours : mapping of str to tuple of str
+        For each step those that an edge ties to it.
+    kin : mapping of str to frozenset of str
+        For each step all others with which it has an order.
+    dangerous, written : tuple of Edge
+        The dangerous edges, and those that bridge no step left out.
+    """
 
     pack: Pack
     configuration: str
     procedure: Procedure
+    given: tuple[Given, ...]
+    texts: Mapping[str, str]
+    neighbours: Mapping[str, tuple[str, ...]]
+    kin: Mapping[str, frozenset[str]]
+    dangerous: tuple[Edge, ...]
+    written: tuple[Edge, ...]
+    _shows: dict[tuple[str, str], str] = field(default_factory=dict, repr=False)
 
-    @property
-    def given(self) -> tuple[Given, ...]:
-        """The engine and its variant, as they stand under the question."""
-        rows = [Given(label="Engine", value=self.pack.title)]
-        if self.pack.configurations:
-            rows.append(Given(label="This set is", value=self._name(self.configuration)))
-            others = [c.id for c in self.pack.configurations if c.id != self.configuration]
-            rows += [Given(label="It is not", value="; ".join(self._name(c) for c in others))] if others else []
-        return tuple(rows)
-
-    def _name(self, configuration: str) -> str:
-        return self.pack.configuration(configuration).name if configuration else "the standard one"
+    @classmethod
+    def of(cls, pack: Pack, configuration: str) -> Variant:
+        """Work out a configuration."""
+        procedure = pack.procedure(configuration)
+        neighbours: dict[str, dict[str, None]] = {step: {} for step in procedure.steps}
+        for edge in procedure.before:
+            neighbours[edge.before][edge.after] = None
+            neighbours[edge.after][edge.before] = None
+        kin: dict[str, set[str]] = {step: set() for step in procedure.steps}
+        for pair in procedure.pairs:
+            kin[pair.before].add(pair.after)
+            kin[pair.after].add(pair.before)
+        return cls(
+            pack,
+            configuration,
+            procedure,
+            _described(pack, configuration),
+            MappingProxyType({step.id: step.text.rstrip(".") for step in pack.steps}),
+            MappingProxyType({step: tuple(near) for step, near in neighbours.items()}),
+            MappingProxyType({step: frozenset(others) for step, others in kin.items()}),
+            tuple(edge for edge in procedure.before if edge.dangerous),
+            tuple(edge for edge in procedure.before if not edge.via),
+        )
 
     def text(self, step: str) -> str:
         """Return what is done in a step."""
-        return self.pack.step(step).text.rstrip(".")
+        return self.texts[step]
+
+    def shows(self, edge: Edge) -> str:
+        """Return the code of the misconception that the wrong order of an edge's steps shows, or nothing.
+
+        Looked up once for each edge of the variant; what stands for a chain of edges is looked up each time.
+        """
+        if edge.via:
+            return shown_by(self.pack, edge)
+        pair = edge.before, edge.after
+        if pair not in self._shows:
+            self._shows[pair] = shown_by(self.pack, edge)
+        return self._shows[pair]
+
+    @cached_property
+    def free_pairs(self) -> tuple[tuple[str, str], ...]:
+        """The pairs without an order that wait for the same step, or that the same step waits for."""
+        near: dict[tuple[str, str], None] = {}
+        for one, other in combinations(self.procedure.before, 2):
+            if one.before == other.before:
+                near[one.after, other.after] = None
+            elif one.after == other.after:
+                near[one.before, other.before] = None
+        return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
+
+    @cached_property
+    def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
+        """For each step the parts, fasteners and special tools that it has to do with."""
+        return MappingProxyType({step: frozenset(_touched(self.pack, step)) for step in self.procedure.steps})
+
+
+def _touched(pack: Pack, name: str) -> Iterator[tuple[str, str]]:
+    step = pack.step(name)
+    yield from (("part", part) for part in step.parts)
+    yield from (("fastener", fastener) for fastener in (step.fastener, step.loosens) if fastener)
+    # Spanners and wrenches serve everywhere; what is made for one job ties two steps together.
+    if step.tool and pack.tool(step.tool).kind not in {"spanner", "torque-wrench"}:
+        yield "tool", step.tool
+
+
+def _described(pack: Pack, configuration: str) -> tuple[Given, ...]:
+    rows = [Given(label="Engine", value=pack.title)]
+    if pack.configurations:
+        rows.append(Given(label="This set is", value=_name(pack, configuration)))
+        others = [c.id for c in pack.configurations if c.id != configuration]
+        rows += [Given(label="It is not", value="; ".join(_name(pack, c) for c in others))] if others else []
+    return tuple(rows)
+
+
+def _name(pack: Pack, configuration: str) -> str:
+    return pack.configuration(configuration).name if configuration else "the standard one"
+
+
+@once_a_pack
+def _variants(pack: Pack) -> Mapping[str, Variant]:
+    names = ["", *(configuration.id for configuration in pack.configurations)]
+    return MappingProxyType({name: Variant.of(pack, name) for name in names})
 
 
 def variant(rng: random.Random, pack: Pack) -> Variant:
     """Draw a configuration, half of the time the standard one."""
-    names = [configuration.id for configuration in pack.configurations]
-    name = rng.choice(names) if names and rng.random() < 0.5 else ""
-    return Variant(pack, name, pack.procedure(name))
+    variants = _variants(pack)
+    names = [name for name in variants if name]
+    return variants[rng.choice(names) if names and rng.random() < 0.5 else ""]
 
 
 def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str] = ()) -> Procedure:
@@ -83,38 +182,33 @@ def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str]
     Redraw
         If too few pairs have an order, or one only by way of many steps that are not there.
     """
-    whole = chosen.procedure
-    neighbours: dict[str, dict[str, None]] = {step: {} for step in whole.steps}
-    for edge in whole.before:
-        neighbours[edge.before][edge.after] = None
-        neighbours[edge.after][edge.before] = None
     if not start:
-        dangerous = [edge for edge in whole.before if edge.dangerous]
-        if not dangerous:
+        if not chosen.dangerous:
             raise Redraw
-        first = rng.choice(dangerous)
+        first = rng.choice(chosen.dangerous)
         start = (first.before, first.after)
     taken = list(start)
+    near = dict.fromkeys(step for one in taken for step in chosen.neighbours[one])
     while len(taken) < count:
-        near = list(dict.fromkeys(step for one in taken for step in neighbours[one] if step not in taken))
-        if not near:
+        open_to = [step for step in near if step not in taken]
+        if not open_to:
             raise Redraw
-        weights = [
-            1 + sum(whole.comes_before(step, one) or whole.comes_before(one, step) for one in taken) ** 3
-            for step in near
-        ]
-        taken += rng.choices(near, weights)
-    part = whole.among(taken)
-    if len(part.pairs) < SETTLED * count * (count - 1) / 2:
+        there = frozenset(taken)
+        weights = [1 + len(chosen.kin[step] & there) ** 3 for step in open_to]
+        (added,) = rng.choices(open_to, weights)
+        taken.append(added)
+        near |= dict.fromkeys(chosen.neighbours[added])
+    there = frozenset(taken)
+    settled = sum(len(chosen.kin[step] & there) for step in taken) / 2
+    if settled < SETTLED * count * (count - 1) / 2 or len({chosen.text(step) for step in taken}) < count:
         raise Redraw
+    part = chosen.procedure.among(taken)
     for edge in part.before:
         if edge.via:
-            chain = whole.why(edge.before, edge.after)
+            chain = chosen.procedure.why(edge.before, edge.after)
             # Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
             if len(edge.via) > BRIDGED or any(one.dangerous for one in chain) != edge.dangerous:
                 raise Redraw
-    if len({chosen.text(step) for step in taken}) < count:
-        raise Redraw
     return part
 
 
@@ -146,7 +240,7 @@ def bonds(chosen: Variant, part: Procedure, letters: dict[str, str]) -> tuple[Bo
             after=letters[edge.after],
             reason=edge.reason,
             dangerous=edge.dangerous,
-            misconception=shown_by(chosen.pack, edge),
+            misconception=chosen.shows(edge),
         )
         for edge in part.before
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from itertools import combinations
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.item import ChoiceItem
@@ -19,7 +18,7 @@ from trainkit.items.sequence.cards import (
     variant,
     wrong_way_round,
 )
-from trainkit.items.sequence.misconceptions import shifted_by_one, shown_by
+from trainkit.items.sequence.misconceptions import shifted_by_one
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
@@ -99,16 +98,27 @@ class WhyBefore(Template):
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
         chosen = variant(rng, pack)
-        asked = rng.choice([edge for edge in chosen.procedure.before if not edge.via])
-        ends = {asked.before, asked.after}
-        near = {step for edge in chosen.procedure.before for step in _ends(edge) if ends & _ends(edge)}
+        asked = rng.choice(chosen.written)
+        near = {
+            *(asked.before, asked.after),
+            *chosen.neighbours[asked.before],
+            *chosen.neighbours[asked.after],
+        }
+        touched = _touched(chosen, asked)
         reasons: dict[str, Edge] = {}
-        for edge in rng.sample(chosen.procedure.before, len(chosen.procedure.before)):
-            if edge.reason != asked.reason and not edge.via and not near & _ends(edge) and not _akin(pack, edge, asked):
+        for edge in rng.sample(chosen.written, len(chosen.written)):
+            # The reason of a pair near by, or with a tool, part or fastener in common, could pass for the right one.
+            if (
+                edge.reason != asked.reason
+                and near.isdisjoint((edge.before, edge.after))
+                and touched.isdisjoint(_touched(chosen, edge))
+            ):
                 reasons.setdefault(edge.reason, edge)
-        if len(reasons) < OPTIONS - 2:
+                if len(reasons) == OPTIONS - 2:
+                    break
+        else:
             raise Redraw
-        others = list(reasons)[: OPTIONS - 2]
+        others = list(reasons)
         habit = "It is only the habit of the list. The other way round does as well."
         letters = lettered([asked.reason, *others, habit], shuffle)
         before, after = quoted(chosen.text(asked.before)), quoted(chosen.text(asked.after))
@@ -141,24 +151,9 @@ class WhyBefore(Template):
         return item, key
 
 
-def _ends(edge: Edge) -> set[str]:
-    return {edge.before, edge.after}
-
-
-def _akin(pack: Pack, one: Edge, other: Edge) -> bool:
-    """Tell whether the reason of one pair could pass for that of the other: they share a tool, part or fastener."""
-    return bool(_touched(pack, one) & _touched(pack, other))
-
-
-def _touched(pack: Pack, edge: Edge) -> set[tuple[str, str]]:
-    found: set[tuple[str, str]] = set()
-    for step in (pack.step(edge.before), pack.step(edge.after)):
-        found |= {("part", part) for part in step.parts}
-        found |= {("fastener", name) for name in (step.fastener, step.loosens) if name}
-        # Spanners and wrenches serve everywhere; what is made for one job ties two steps together.
-        if step.tool and pack.tool(step.tool).kind not in {"spanner", "torque-wrench"}:
-            found.add(("tool", step.tool))
-    return found
+def _touched(chosen: Variant, edge: Edge) -> frozenset[tuple[str, str]]:
+    """Return what the two steps of an edge have to do with."""
+    return chosen.touched[edge.before] | chosen.touched[edge.after]
 
 
 class WhichMissing(Template):
@@ -172,7 +167,7 @@ class WhichMissing(Template):
         """Draw once."""
         chosen = variant(rng, pack)
         whole = chosen.procedure
-        edges = [edge for edge in whole.before if not edge.via]
+        edges = chosen.written
         missing = rng.choice(whole.steps)
         coming = [edge for edge in edges if edge.after == missing]
         going = [edge for edge in edges if edge.before == missing]
@@ -249,12 +244,11 @@ class EitherOrder(Template):
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
         chosen = variant(rng, pack)
-        unbound = _free_pairs(chosen)
-        if not unbound:
+        if not chosen.free_pairs:
             raise Redraw
-        free = rng.choice(unbound)
-        edges = [edge for edge in chosen.procedure.before if not edge.via]
-        telling = [edge for edge in edges if shown_by(pack, edge)]
+        free = rng.choice(chosen.free_pairs)
+        edges = chosen.written
+        telling = [edge for edge in edges if chosen.shows(edge)]
         taken = [*rng.sample(telling, min(1, len(telling))), *rng.sample(edges, min(OPTIONS, len(edges)))]
         bound = {(edge.before, edge.after): edge for edge in list(dict.fromkeys(taken))[: OPTIONS - 1]}
         if len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()):
@@ -276,7 +270,7 @@ class EitherOrder(Template):
                 f"Neither of {quoted(chosen.text(free[0]))} and {quoted(chosen.text(free[1]))} waits for the other.",
             ),
             right=letters[free],
-            shows={letters[pair]: code for pair, edge in bound.items() if (code := shown_by(pack, edge))},
+            shows={letters[pair]: code for pair, edge in bound.items() if (code := chosen.shows(edge))},
             critical=tuple(letters[pair] for pair, edge in bound.items() if edge.dangerous),
             reasons={
                 letters[free]: "Neither of the two waits for the other.",
@@ -284,15 +278,3 @@ class EitherOrder(Template):
             },
         )
         return item, key
-
-
-def _free_pairs(chosen: Variant) -> list[tuple[str, str]]:
-    """Return the pairs without an order that wait for the same step, or that the same step waits for."""
-    whole = chosen.procedure
-    near: dict[tuple[str, str], None] = {}
-    for one, other in combinations(whole.before, 2):
-        if one.before == other.before:
-            near[one.after, other.after] = None
-        elif one.after == other.after:
-            near[one.before, other.before] = None
-    return [pair for pair in near if not whole.comes_before(*pair) and not whole.comes_before(*reversed(pair))]

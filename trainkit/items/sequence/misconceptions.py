@@ -17,7 +17,16 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Procedure
 
-__all__ = ["MISCONCEPTIONS", "SIGNS", "hurried", "seal_reused", "shifted_by_one", "shown_by", "stage_out_of_order"]
+__all__ = [
+    "MISCONCEPTIONS",
+    "SIGNS",
+    "hurried",
+    "moved_behind",
+    "seal_reused",
+    "shifted_by_one",
+    "shown_by",
+    "stage_out_of_order",
+]
 
 MISCONCEPTIONS = (
     Misconception(
@@ -130,9 +139,14 @@ def shown_by(pack: Pack, edge: Edge) -> str:
 
 def hurried(procedure: Procedure, edge: Edge) -> tuple[str, ...]:
     """Return the order of somebody who does not wait: all as it should be, but the first step of the edge too late."""
-    order = [step for step in procedure.repair(procedure.steps).order if step != edge.before]
-    order.insert(order.index(edge.after) + 1, edge.before)
-    return tuple(order)
+    return moved_behind(procedure.repair(procedure.steps).order, edge)
+
+
+def moved_behind(order: Sequence[str], edge: Edge) -> tuple[str, ...]:
+    """Return an order with the first step of an edge moved behind the second."""
+    moved = [step for step in order if step != edge.before]
+    moved.insert(moved.index(edge.after) + 1, edge.before)
+    return tuple(moved)
 
 
 def shifted_by_one(right: Sequence[str], written: Sequence[str]) -> str:

@@ -16,9 +16,8 @@ from trainkit.items.sequence.cards import (
     quoted,
     sentence,
     variant,
-    wrong_way_round,
 )
-from trainkit.items.sequence.misconceptions import hurried, shown_by
+from trainkit.items.sequence.misconceptions import moved_behind
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
@@ -26,9 +25,6 @@ if TYPE_CHECKING:
     from trainkit.procedures import Procedure
 
 __all__ = ["ForgottenStep", "PutInOrder"]
-
-# An arrangement by chance needs at least so many moves, or a lucky one would earn too much.
-LEAST_MOVES_BY_CHANCE = 2.5
 
 
 class PutInOrder(Template):
@@ -42,7 +38,7 @@ class PutInOrder(Template):
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, rng.choice((7, 8)))
-        if part.expected_moves() < LEAST_MOVES_BY_CHANCE or _hidden(chosen, part):
+        if _hidden(chosen, part):
             raise Redraw
         letters = lettered(part.steps, shuffle)
         shown = cards(chosen, letters)
@@ -106,14 +102,16 @@ class ForgottenStep(Template):
 
 def _hidden(chosen: Variant, part: Procedure) -> bool:
     """Tell whether a misconception is hidden behind another: the order that it gives would be read as the other."""
-    codes = {(edge.before, edge.after): shown_by(chosen.pack, edge) for edge in part.before}
-    for edge in part.before:
-        code = codes[edge.before, edge.after]
-        order = hurried(part, edge)
-        broken = wrong_way_round(part, order)
-        # In this order marking looks at them: what is dangerous goes first.
-        first = sorted((one for one in broken if codes[one.before, one.after]), key=lambda one: not one.dangerous)
-        if code and codes[first[0].before, first[0].after] != code:
+    order = part.repair(part.steps).order
+    codes = {edge: chosen.shows(edge) for edge in part.before}
+    # In this order marking looks at them: what is dangerous goes first.
+    seen = sorted(codes, key=lambda edge: not edge.dangerous)
+    for edge, code in codes.items():
+        if not code:
+            continue
+        place = {step: at for at, step in enumerate(moved_behind(order, edge))}
+        first = next(one for one in seen if codes[one] and place[one.before] > place[one.after])
+        if codes[first] != code:
             return True
     return False
 
