@@ -1,9 +1,10 @@
 """Forms and keys: drawn from blueprint and pack, one form for each apprentice, module and attempt.
 
-What an item is and in which order its options stand come from two keyed streams that know nothing of each other, so
-the order tells nothing about the draw. The same seed, blueprint, pack and software give the same bytes. A form that
-has been given out is never changed: it is kept as it is, and where pack or blueprint have changed under it, drawing
-refuses and says so.
+Each form is put together from pools of draws that are trimmed so that all forms are equally hard
+(:mod:`trainkit_grading.balancing`). What an item is and in which order its options stand come from keyed streams that
+know nothing of each other, so the order tells nothing about the draw. The same seed, blueprint, pack and software
+give the same bytes. A form that has been given out is never changed: it is kept as it is, and where pack or blueprint
+have changed under it, drawing refuses and says so.
 """
 
 from __future__ import annotations
@@ -18,10 +19,9 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
-from trainkit.items.item import Item
 from trainkit.items.key import Key
-from trainkit.items.template import find
 from trainkit.modules import Blueprint, PlannedItem
+from trainkit_grading.balancing import Pools
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.files import write_atomically
 from trainkit_grading.outcome import Finding, Progress, quiet
@@ -46,9 +46,6 @@ __all__ = [
     "record_release",
     "write",
 ]
-
-# Two items of one form that happen to be the same are drawn again, this often at most.
-_REDRAWS = 40
 
 
 class _Entry(BaseModel):
@@ -118,7 +115,7 @@ def only(forms: Forms, apprentice: str) -> Forms:
 def draw_form(
     seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentice: str
 ) -> tuple[Form, FormKeys]:
-    """Draw one apprentice's form and its keys.
+    """Draw one apprentice's form and its keys, the same as :func:`draw` does for everybody.
 
     Parameters
     ----------
@@ -142,43 +139,17 @@ def draw_form(
     DrawingError
         If an item cannot be told from one that stands in the form already.
     """
-    names = (course, blueprint.module, attempt, apprentice)
+    return _put_together(Pools.fill(seed, course, blueprint, pack, attempt), apprentice)
+
+
+def _put_together(pools: Pools, apprentice: str) -> tuple[Form, FormKeys]:
     items: list[FormItem] = []
     keys: dict[str, Key] = {}
-    for planned in blueprint.items:
-        template = find(planned.template)
-        for again in range(_REDRAWS):
-            item, key = template.draw(
-                seed.stream("draw", *names, planned.id, again),
-                pack,
-                shuffle=seed.stream("shuffle", *names, planned.id, again),
-            )
-            if not any(_alike(item, entry.item) for entry in items):
-                break
-        else:
-            raise DrawingError(
-                planned.template,
-                place=f"{blueprint.module} {planned.id}",
-                rule=f"The items of a form differ; this template gave the same one {_REDRAWS} times.",
-                remedy="Name it less often in the blueprint, or give the pack more values of this sort.",
-            )
-        items.append(FormItem(id=planned.id, item=item.model_copy(update={"points": planned.points})))
+    for planned, item, key in pools.form(apprentice):
+        items.append(FormItem(id=planned.id, item=item))
         keys[planned.id] = key
-    code = seed.code("form", *names, length=8)
+    code = pools.seed.code("form", *pools.names, apprentice, length=8)
     return Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys)
-
-
-def _alike(one: Item, other: Item) -> bool:
-    """Tell whether two items ask the same thing, in whatever order their options stand."""
-
-    def asked(item: Item) -> object:
-        shown = item.model_dump(mode="json", exclude={"points"})
-        for part in ("options", "cards"):
-            if part in shown:
-                shown[part] = sorted(entry["text"] for entry in shown[part])
-        return shown
-
-    return asked(one) == asked(other)
 
 
 def draw(
@@ -209,8 +180,9 @@ def draw(
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
+    pools = Pools.fill(seed, course.name, blueprint, pack, entry.attempt)
     for number, person in enumerate(roster, start=1):
-        form, known = draw_form(seed, course.name, blueprint, pack, entry.attempt, person.id)
+        form, known = _put_together(pools, person.id)
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
                 form.code, rule="Each form has a code of its own.", remedy=f"Give {person.id} another identifier."

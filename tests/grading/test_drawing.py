@@ -13,6 +13,7 @@ from trainkit.forms import Forms, person_digest
 from trainkit.items.marking import mark
 from trainkit.items.responses import ChoiceResponse
 from trainkit_grading import drawing
+from trainkit_grading.balancing import asked
 from trainkit_grading.course import Course, CourseModule
 from trainkit_grading.drawing import Drawing
 from trainkit_grading.errors import DrawingError
@@ -142,7 +143,7 @@ def test_the_order_of_options_has_a_stream_of_its_own(bench: Bench, monkeypatch:
     assert before.forms != after.forms
     for one, other in zip(before.forms.forms, after.forms.forms, strict=True):
         for first, second in zip(one.items, other.items, strict=True):
-            assert drawing._alike(first.item, second.item)
+            assert asked(first.item) == asked(second.item)
 
 
 def test_a_released_form_stays_as_it_is(bench: Bench) -> None:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import importlib
+import math
 import random
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import ItemError
+from trainkit.items.difficulty import plain_features
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 
@@ -46,11 +49,17 @@ class Template(ABC):
         What it exercises, in words an apprentice understands.
     kind : str
         Kind of the response.
+    weights : mapping of str to float
+        What one of each feature adds to the difficulty, in steps of thought. A template with features of its own
+        says in its docstring what they are.
     """
 
     name: ClassVar[str]
     skill: ClassVar[str]
     kind: ClassVar[str]
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"steps": 1.0, "data": 0.1, "offered": 0.25, "digits": 0.25}
+    )
 
     def draw(self, rng: random.Random, pack: Pack, *, shuffle: random.Random | None = None) -> tuple[Item, Key]:
         """Draw one item and its key.
@@ -82,6 +91,27 @@ class Template(ABC):
             rule=f"The template {self.name} found no draw in 400 whose answers can be told apart.",
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return what makes an item of this template hard, counted off the item and its key.
+
+        The same features come up in every item of a template, each of them weighed in :attr:`weights`. Here they
+        are the lines of the working and of the data, the things to decide about and the digits of the answer.
+        """
+        return plain_features(item, key)
+
+    def difficulty(self, item: Item, key: Key) -> float:
+        """Return how hard an item of this template is, in steps of thought; of use against others of its like.
+
+        Examples
+        --------
+        >>> import random
+        >>> from trainkit import packs
+        >>> template = find("torque-units/convert")
+        >>> template.difficulty(*template.draw(random.Random(1), packs.load("dunlin"))) > 0
+        True
+        """
+        return math.fsum(self.weights[name] * count for name, count in self.features(item, key).items())
 
     @abstractmethod
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:

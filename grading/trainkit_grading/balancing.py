@@ -1,0 +1,210 @@
+"""Forms that are equally hard: for each item of a blueprint a pool of draws, trimmed, and a form put together from it.
+
+How hard a draw is, its template says, from features that it states (:meth:`trainkit.items.template.Template.features`).
+
+1. Each template has a **target** on each pack: the median difficulty of a fixed reference pool, which hangs on
+   neither seed nor course. So a later attempt, and another course, aim at the same.
+2. For each item of the blueprint a **pool** is drawn from the secret seed, the same for everybody in one attempt. Of
+   its different draws the third nearest to the target stays, yet never fewer than :data:`LEAST` of them where there are
+   as many.
+3. A **form** takes one draw from each pool: of :data:`CHOICE` by chance the one that brings the form as a whole, its
+   draws weighed by their points, nearest to the sum of the targets. A draw that the form has already is passed over.
+4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
+
+Nothing hangs on who else is on the roster.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+import statistics
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainkit.items.item import Item
+from trainkit.items.kept import once_a_pack
+from trainkit.items.key import Key
+from trainkit.items.lettering import relettered
+from trainkit.items.template import Template, find
+from trainkit_grading.errors import DrawingError
+
+if TYPE_CHECKING:
+    from trainkit.modules import Blueprint, PlannedItem
+    from trainkit.packs import Pack
+    from trainkit_grading.seeds import Seed
+
+__all__ = ["CHOICE", "LEAST", "POOL", "Draw", "Pool", "Pools", "asked", "target"]
+
+# Draws that the target of a template rests on, and draws that the pool of an item begins with.
+REFERENCE = 96
+POOL = 120
+# One in so many of the different draws of a pool stays, and at least so many of them.
+SHARE = 3
+LEAST = 12
+# From so many draws by chance a form takes the one that balances it best.
+CHOICE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """One draw of a pool: what is shown, what is right, what it asks in short, and how hard it is."""
+
+    item: Item
+    key: Key
+    asked: str
+    difficulty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pool:
+    """The draws from which one item of a blueprint is taken.
+
+    Parameters
+    ----------
+    planned : PlannedItem
+        The item.
+    target : float
+        How hard it should be.
+    draws : tuple of Draw
+        Different draws, those nearest to the target first.
+    """
+
+    planned: PlannedItem
+    target: float
+    draws: tuple[Draw, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pools:
+    """The pools of one attempt at a module, one for each item of its blueprint.
+
+    Parameters
+    ----------
+    seed : Seed
+        The course's secret.
+    names : tuple
+        Course, module and attempt, which tell these pools from all others of the course.
+    pools : tuple of Pool
+    """
+
+    seed: Seed
+    names: tuple[str | int, ...]
+    pools: tuple[Pool, ...]
+
+    @classmethod
+    def fill(cls, seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int) -> Pools:
+        """Draw the pools and trim them.
+
+        Raises
+        ------
+        ItemError
+            If the pack has nothing that a template could ask about.
+        """
+        names = (course, blueprint.module, attempt)
+        return cls(seed, names, tuple(_pool(seed, names, planned, pack) for planned in blueprint.items))
+
+    def form(self, apprentice: str) -> Iterator[tuple[PlannedItem, Item, Key]]:
+        """Put a form together: each item of the blueprint with what is shown and what is right.
+
+        Raises
+        ------
+        DrawingError
+            If an item cannot be told from one that stands in the form already.
+        """
+        taken: set[str] = set()
+        off = 0.0  # by how much what was taken is harder than it should be
+        for pool in self.pools:
+            where = (*self.names, apprentice, pool.planned.id)
+            draws = self._choice(pool, taken, self.seed.stream("pick", *where))
+            points = pool.planned.points
+            offs = [off + points * (draw.difficulty - pool.target) for draw in draws]
+            off = min(offs, key=abs)
+            draw = draws[offs.index(off)]
+            taken.add(draw.asked)
+            yield pool.planned, *relettered(draw.item, draw.key, self.seed.stream("shuffle", *where))
+
+    def _choice(self, pool: Pool, taken: set[str], pick: random.Random) -> list[Draw]:
+        """Return a few draws by chance that the form does not have yet."""
+        draws = pick.sample(pool.draws, min(CHOICE, len(pool.draws)))
+        open_to = [draw for draw in draws if draw.asked not in taken]
+        open_to = open_to or [draw for draw in pool.draws if draw.asked not in taken][:CHOICE]
+        if not open_to:
+            module = self.names[1]
+            raise DrawingError(
+                pool.planned.template,
+                place=f"{module} {pool.planned.id}",
+                rule=f"The items of a form differ; {POOL} draws of this template gave only the same ones again.",
+                remedy="Name it less often in the blueprint, or give the pack more values of this sort.",
+            )
+        return open_to
+
+
+def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:
+    template = find(planned.template)
+    aim = target(template, pack)
+    found: dict[str, Draw] = {}
+    for number in range(POOL):
+        item, key = template.draw(seed.stream("draw", *names, planned.id, number), pack)
+        question = asked(item)
+        if question not in found:
+            shown = item.model_copy(update={"points": planned.points})
+            found[question] = Draw(shown, key, question, template.difficulty(item, key))
+    nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim))
+    return Pool(planned, aim, tuple(nearest[: max(LEAST, len(nearest) // SHARE)]))
+
+
+def target(template: Template, pack: Pack) -> float:
+    """Return how hard the items of a template on a pack should be: the median of a fixed reference pool.
+
+    Raises
+    ------
+    ItemError
+        If the pack has nothing that the template could ask about.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> template, pack = find("torque-units/convert"), packs.load("dunlin")
+    >>> target(template, pack) == target(template, pack) > 0
+    True
+    """
+    known = _targets(pack)
+    if template.name not in known:
+        draws = (
+            template.draw(random.Random(f"{template.name} {number}"), pack)  # noqa: S311 - a yardstick, no secret
+            for number in range(REFERENCE)
+        )
+        known[template.name] = statistics.median_low([template.difficulty(item, key) for item, key in draws])
+    return known[template.name]
+
+
+@once_a_pack
+def _targets(pack: Pack) -> dict[str, float]:  # noqa: ARG001 - what is kept is kept for each pack
+    return {}
+
+
+def asked(item: Item) -> str:
+    """Return what stands for the question that an item asks, in whatever order its options or cards stand.
+
+    Examples
+    --------
+    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> on, back = "on", "back"
+    >>> one = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=on), Option(id="b", text=back)))
+    >>> other = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=back), Option(id="b", text=on)))
+    >>> asked(one) == asked(other)
+    True
+    """
+    shown = item.model_dump(mode="json", exclude={"points"})
+    for part in ("options", "cards", "rows"):
+        if part in shown:
+            shown[part] = sorted(entry["text"] for entry in shown[part])
+    # The letters of a written order are given by chance; the order itself is part of the question.
+    if "written" in shown:
+        shown["written"] = [entry["text"] for entry in shown["written"]]
+        shown["missing"] = shown["missing"]["text"]
+    text = json.dumps(shown, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
