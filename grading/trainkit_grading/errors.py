@@ -9,14 +9,24 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── DrawingError                forms or keys that cannot be drawn, or that do not fit what was released
         ├── BuildError                  a module whose notebook or blueprint cannot become an assignment
         ├── ReleaseError                an assignment that may not or cannot be released
-        └── HandInError                 something handed in that is refused
+        ├── HandInError                 something handed in that is refused
+        └── DiagnosisError              answers that cannot be put together
 """
 
 from __future__ import annotations
 
 from trainkit.errors import TrainkitError
 
-__all__ = ["BuildError", "CourseError", "DrawingError", "HandInError", "ReleaseError", "RosterError", "SeedError"]
+__all__ = [
+    "BuildError",
+    "CourseError",
+    "DiagnosisError",
+    "DrawingError",
+    "HandInError",
+    "ReleaseError",
+    "RosterError",
+    "SeedError",
+]
 
 
 class CourseError(TrainkitError, ValueError):
@@ -45,3 +55,7 @@ class ReleaseError(CourseError):
 
 class HandInError(CourseError):
     """Something handed in that is refused."""
+
+
+class DiagnosisError(CourseError):
+    """Answers of one apprentice that cannot be put together."""

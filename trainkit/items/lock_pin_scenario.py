@@ -45,7 +45,7 @@ from trainkit.items.responses import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
 
-__all__ = ["PinPlay", "begin", "scene"]
+__all__ = ["PinPlay", "begin", "could_show", "scene"]
 
 _Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 
@@ -200,6 +200,27 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
     if lockpin.shortest_way(start) is None:
         raise ItemError("scene", rule="A scene has a safe end.", remedy="Check what tells the right dead centre.")
     return PinPlay(start, watched=told.watched)
+
+
+def could_show(scene: Mapping[str, Any]) -> frozenset[str]:
+    """Return the misconceptions that some play of a scene would show, found by trying every action everywhere.
+
+    Raises
+    ------
+    ItemError
+        If the scene is not well formed, cannot be, or has no safe end.
+    """
+    waiting = [begin(scene).state]
+    met, codes = set(waiting), set[str]()
+    for state in waiting:  # grows while it is walked: breadth first
+        for action in lockpin.possible(state):
+            after, happening = lockpin.step(state, action)
+            if after.outcome.lost:
+                codes.add(_shown(state, happening) or "")
+            elif not after.finished and after not in met:
+                met.add(after)
+                waiting.append(after)
+    return frozenset(codes - {""})
 
 
 def _start(told: _Scene) -> State:

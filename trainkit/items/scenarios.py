@@ -10,11 +10,12 @@ from __future__ import annotations
 import importlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import ModuleType
 from typing import Any, Protocol
 
 from trainkit.errors import ItemError
 
-__all__ = ["Play", "Verdict", "begin", "replay"]
+__all__ = ["Play", "Verdict", "begin", "could_show", "replay"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +83,26 @@ def begin(model: str, scene: Mapping[str, Any]) -> Play:
     ItemError
         If no such model exists or the scene is not one of its.
     """
+    play: Play = _of(model).begin(scene)
+    return play
+
+
+def could_show(model: str, scene: Mapping[str, Any]) -> frozenset[str]:
+    """Return the misconceptions that some play of ``scene`` would show.
+
+    Raises
+    ------
+    ItemError
+        If no such model exists or the scene is not one of its.
+    """
+    codes: frozenset[str] = _of(model).could_show(scene)
+    return codes
+
+
+def _of(model: str) -> ModuleType:
     if model not in _MODELS:
         raise ItemError(model, rule=f"The scenario models are {', '.join(_MODELS)}.", remedy="Name one of them.")
-    play: Play = importlib.import_module(_MODELS[model]).begin(scene)
-    return play
+    return importlib.import_module(_MODELS[model])
 
 
 def replay(model: str, scene: Mapping[str, Any], actions: tuple[str, ...]) -> tuple[Play, tuple[str, ...]]:

@@ -1,0 +1,169 @@
+"""What an item could have shown, and how likely each kind of answer is with and without a misconception."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Literal
+
+from trainkit.items import scenarios
+from trainkit.items.item import ActionsItem, Item
+from trainkit.items.key import Key
+from trainkit.items.marking import mark
+from trainkit.items.responses import ActionsResponse, GridResponse, Response, SeveralResponse
+from trainkit_grading.diagnosis.accidents import accidents, places
+
+__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen"]
+
+# Judgement, no source: what an instructor would bet who knows nothing about an apprentice yet.
+PRIOR = 0.02  # that a given misconception is held
+HOLD = 0.85  # that a held misconception shows where it can
+HOLD_IN_PLAY = 0.4  # the same in a scenario, whose play need not come by the place where it matters
+SLIP = 0.1  # that an answer is a slip or a guess
+
+Kind = Literal["shows", "another", "unrecognised", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """How likely each kind of answer to one item is, as far as one misconception goes.
+
+    Parameters
+    ----------
+    if_held, if_not : mapping of str to float
+        Probability of each kind of answer from somebody who holds the misconception, and from somebody who does
+        not; each sums to 1. ``"shows"`` shows the misconception, ``"another"`` shows another one,
+        ``"unrecognised"`` is wrong and shows nothing known, ``"right"`` is right where the misconception would tell.
+    """
+
+    if_held: Mapping[Kind, float]
+    if_not: Mapping[Kind, float]
+
+    def factor(self, kind: Kind) -> float:
+        """Return by how much an answer of this kind multiplies the odds that the misconception is held."""
+        return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
+
+
+def chances(item: Item, key: Key) -> Mapping[str, Chance]:
+    """Return what an answer to an item could show, from the data of its key.
+
+    Parameters
+    ----------
+    item : Item
+        What is shown.
+    key : Key
+        What is right, of the same kind as the item.
+
+    Returns
+    -------
+    mapping of str to Chance
+        By the code of the misconception; empty where a person judges the answer, or where item and key do not
+        belong together.
+
+    Examples
+    --------
+    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.key import ChoiceKey
+    >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
+    >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio"})
+    >>> {code: round(chance.factor("shows"), 1) for code, chance in chances(item, key).items()}
+    {'inverse-ratio': 16.3}
+    """
+    met = accidents(item, key)
+    apart = bool(places(item, key))
+    hold = HOLD_IN_PLAY if item.kind == "actions" else HOLD
+    shown = min(1.0, sum(met.values()))
+    return {
+        code: _chance(share, 0.0 if apart else max(0.0, shown - share), 0 if apart else len(met) - 1, hold)
+        for code, share in met.items()
+    }
+
+
+@lru_cache(maxsize=4096)
+def _chance(met: float, others_met: float, others: int, hold: float) -> Chance:
+    """Work out the model that the package describes.
+
+    Parameters
+    ----------
+    met, others_met : float
+        Part of the wrong answers that shows this misconception, and part that shows another.
+    others : int
+        How many others could show.
+    hold : float
+        Chance that a held misconception shows.
+    """
+    thought = 1.0 - SLIP
+    rival = 1.0 - (1.0 - PRIOR * hold) ** others  # that another one would show
+    slipped: dict[Kind, float] = {
+        "shows": SLIP * met,
+        "another": SLIP * others_met,
+        "unrecognised": SLIP * (1.0 - met - others_met),
+        "right": 0.0,
+    }
+    if_not: dict[Kind, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
+    if_held: dict[Kind, float] = {
+        "shows": thought * hold * (1.0 - rival / 2.0),
+        "another": thought * rival * (1.0 - hold / 2.0),
+        "right": thought * (1.0 - hold) * (1.0 - rival),
+    }
+    return Chance(
+        MappingProxyType({kind: share + if_held.get(kind, 0.0) for kind, share in slipped.items()}),
+        MappingProxyType({kind: share + if_not.get(kind, 0.0) for kind, share in slipped.items()}),
+    )
+
+
+def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
+    """Return what kind of answer was given, for each misconception that it could have shown.
+
+    Parameters
+    ----------
+    item, key : Item, Key
+        What was shown and what is right.
+    response : Response
+        What was given.
+
+    Returns
+    -------
+    mapping of str to str
+        By the code of the misconception; empty for an answer of the wrong kind.
+
+    Examples
+    --------
+    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.responses import ChoiceResponse
+    >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
+    >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio"})
+    >>> [seen(item, key, ChoiceResponse(option=name))["inverse-ratio"] for name in "abc"]
+    ['right', 'shows', 'unrecognised']
+    """
+    if not item.kind == key.kind == response.kind:
+        return {}
+    if isinstance(response, SeveralResponse | GridResponse):
+        return {code: _where(code, where, key, response) for code, where in places(item, key).items()}
+    got = mark(item, key, response)
+    if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
+        return dict.fromkeys(accidents(item, key), "right")
+    other: Kind = "another" if got.misconception else "unrecognised"
+    return {code: "shows" if code == got.misconception else other for code in accidents(item, key)}
+
+
+def _played_out(item: Item, response: Response) -> bool:
+    """Tell whether a scenario was played to its end; one that ends well may have taken a needless way round."""
+    if not isinstance(item, ActionsItem) or not isinstance(response, ActionsResponse):
+        return False
+    play, _ = scenarios.replay(item.model, item.scene, response.actions)
+    return play.finished
+
+
+def _where(code: str, where: frozenset[str], key: Key, response: SeveralResponse | GridResponse) -> Kind:
+    """Return the kind of answer that was given in the rows or options where a misconception could show."""
+    if key.kind == "several" and isinstance(response, SeveralResponse):
+        return "right" if where & set(key.right) == where & set(response.options) else "shows"
+    if key.kind == "grid" and isinstance(response, GridResponse):
+        if any(key.shows.get(f"{row} {response.rows.get(row)}") == code for row in where):
+            return "shows"
+        return "right" if all(response.rows.get(row) == key.right[row] for row in where) else "unrecognised"
+    return "unrecognised"
