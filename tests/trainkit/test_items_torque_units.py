@@ -146,7 +146,7 @@ def verdicts(first: str, second: str, printed_to: str) -> set[str]:
     """Return what can be said of a printed pair, for every step that the second column may have."""
     (one, unit), (two, other) = read(first), read(second)
     exchange = NEWTON_METRES[unit] / NEWTON_METRES[other]
-    at, _, steps = printed_to.partition(f"\u2009{unit} and ")
+    at, _, steps = printed_to.partition(f"\u2009{unit} and")
     found = set()
     for step in re.findall(r"[0-9.]+", steps):
         forward = abs(one * exchange - two) * 2 <= Decimal(step)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items.difficulty import digits, row, uneven
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
@@ -29,6 +32,18 @@ __all__ = ["AdapterAtAnAngle", "AdapterForgotten", "AdapterStraight"]
 
 # Angles at which a wrong line of reference gives another value than a forgotten sign.
 _ANGLES = (30, 60, 90, 120, 150, 180)
+
+
+_WEIGHTS: Mapping[str, float] = MappingProxyType({"digits": 0.25, "uneven step": 0.5})
+
+
+def _lever_features(item: Item) -> dict[str, float]:
+    """Return the digits of torque and lengths, and whether the step is uneven."""
+    torque_and_lengths = ("Wanted", "Set on", "Wrench, drive to middle", "Adapter, drive")
+    return {
+        "digits": sum(digits(row(item, label)) for label in torque_and_lengths),
+        "uneven step": uneven(row(item, "From mark to mark")),
+    }
 
 
 def _lever(rng: random.Random, pack: Pack, angle: float = 0) -> tuple[Tool, Tool, Wrench, Lever]:
@@ -116,11 +131,19 @@ def _working_of_lever(case: Lever) -> tuple[str, ...]:
 
 
 class AdapterStraight(Template):
-    """The setting of a wrench with an adapter that points straight on."""
+    """The setting of a wrench with an adapter that points straight on.
+
+    Difficulty: the digits of torque and lengths, and whether the scale goes in uneven steps.
+    """
 
     name = "torque-units/adapter-straight"
     skill = "Set a wrench with a straight adapter"
     kind = "number"
+    weights = _WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return digits, and whether the step is uneven."""
+        return _lever_features(item)
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -129,11 +152,21 @@ class AdapterStraight(Template):
 
 
 class AdapterAtAnAngle(Template):
-    """The setting of a wrench with an adapter that stands at an angle, forward or back."""
+    """The setting of a wrench with an adapter that stands at an angle, forward or back.
+
+    Difficulty: the digits of torque and lengths, whether the scale goes in uneven steps, whether a cosine is needed,
+    and whether the adapter points back, so that its part along the wrench is taken off.
+    """
 
     name = "torque-units/adapter-at-an-angle"
     skill = "Set a wrench with an adapter at an angle"
     kind = "number"
+    weights = MappingProxyType({**_WEIGHTS, "cosine": 1.0, "points back": 1.0})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return digits, whether the step is uneven, whether there is a cosine, and whether the adapter points back."""
+        angle = int(row(item, "Angle").partition("°")[0])
+        return {**_lever_features(item), "cosine": angle not in (90, 180), "points back": angle > 90}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -142,11 +175,19 @@ class AdapterAtAnAngle(Template):
 
 
 class AdapterForgotten(Template):
-    """What the bolt got when the wrench was set as if there were no adapter."""
+    """What the bolt got when the wrench was set as if there were no adapter.
+
+    Difficulty: the digits of torque and lengths, and whether the scale goes in uneven steps.
+    """
 
     name = "torque-units/adapter-forgotten"
     skill = "Work out what a bolt got through an adapter"
     kind = "number"
+    weights = _WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return digits, and whether the step is uneven."""
+        return _lever_features(item)
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""

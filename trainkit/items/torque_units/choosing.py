@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items.difficulty import digits, row
 from trainkit.items.item import ChoiceItem, Given, Item, NumberItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey
 from trainkit.items.template import Redraw, Template
@@ -18,6 +21,7 @@ from trainkit.items.torque_units.drawing import (
     rules_apart,
     scale,
     torque_wrenches,
+    unit_changes,
     units_of,
     wrench_rows,
 )
@@ -32,11 +36,19 @@ __all__ = ["ToleranceBand", "WhichWrench"]
 
 
 class ToleranceBand(Template):
-    """The largest reading that a wrench may give at a setting."""
+    """The largest reading that a wrench may give at a setting.
+
+    Difficulty: the digits of the setting and those of the answer.
+    """
 
     name = "torque-units/tolerance-band"
     skill = "Work out what a wrench may deviate"
     kind = "number"
+    weights = MappingProxyType({"digits set": 0.5, "digits asked": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return digits of the setting and of the answer."""
+        return {"digits set": digits(row(item, "Set on")), "digits asked": digits(getattr(key, "shown", ""))}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -79,11 +91,21 @@ class ToleranceBand(Template):
 
 
 class WhichWrench(Template):
-    """Which wrench of the pack suits a value that is printed in another unit."""
+    """Which wrench of the pack suits a value that is printed in another unit.
+
+    Difficulty: the conversions to the units of the scales; the digits of the torque; the wrenches that seem to suit
+    where units are left out.
+    """
 
     name = "torque-units/which-wrench"
     skill = "Choose the wrench that suits a torque"
     kind = "choice"
+    weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "seem to suit": 0.5})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return unit changes, digits, and how many wrenches seem to suit."""
+        seeming = sum(code == "tool-by-number" for code in getattr(key, "shows", {}).values())
+        return {"unit changes": unit_changes(item), "digits": digits(row(item, "Job sheet")), "seem to suit": seeming}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
         """Draw once, or ask for another draw."""

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items.difficulty import digits, row, uneven
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
@@ -17,6 +20,7 @@ from trainkit.items.torque_units.drawing import (
     rules_apart,
     scale,
     torque_wrenches,
+    unit_changes,
     units_of,
     wrench_rows,
 )
@@ -35,11 +39,23 @@ _LARGEST_PRINTED = 2000
 
 
 class Convert(Template):
-    """A torque in one unit is to be set on a wrench whose scale has another."""
+    """A torque in one unit is to be set on a wrench whose scale has another.
+
+    Difficulty: the conversions on the way, the digits of the torque, and whether the scale goes in uneven steps.
+    """
 
     name = "torque-units/convert"
     skill = "Convert a torque to the unit of the wrench"
     kind = "number"
+    weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "uneven step": 0.5})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return unit changes, digits, and whether the step is uneven."""
+        return {
+            "unit changes": unit_changes(item),
+            "digits": digits(row(item, "Job sheet")),
+            "uneven step": uneven(row(item, "From mark to mark")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -109,11 +125,19 @@ def _links(unit: str, into: str) -> tuple[str, ...]:
 
 
 class NearestMark(Template):
-    """A value between two marks is to be put on the nearer one."""
+    """A value between two marks is to be put on the nearer one.
+
+    Difficulty: the digits of the value, and whether the scale goes in uneven steps.
+    """
 
     name = "torque-units/nearest-mark"
     skill = "Find the nearest mark of a wrench"
     kind = "number"
+    weights = MappingProxyType({"digits": 0.25, "uneven step": 1.0})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return digits, and whether the step is uneven."""
+        return {"digits": digits(row(item, "Worked out")), "uneven step": uneven(row(item, "From mark to mark"))}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""

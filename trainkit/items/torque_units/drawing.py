@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
-from trainkit.items.item import Given, Option
+from trainkit.items.difficulty import row
+from trainkit.items.item import Given, Item, Option
 from trainkit.items.key import NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
@@ -32,6 +33,7 @@ __all__ = [
     "rules_apart",
     "scale",
     "torque_wrenches",
+    "unit_changes",
     "unit_of",
     "units_of",
     "wrench_rows",
@@ -231,6 +233,11 @@ def facts(*units: str) -> Given:
                 break
             links[frozenset((here, there))] = None
     return Given(label="Factors", value="; ".join(_FACTS[link].replace(" ", THIN, 1) for link in links))
+
+
+def unit_changes(item: Item) -> int:
+    """Return how many factors stand between the units of a question: the conversions that have to be made."""
+    return row(item, "Factors").count(";") + 1
 
 
 def _way(unit: str) -> list[str]:

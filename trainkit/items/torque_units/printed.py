@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
+from trainkit.items.difficulty import digits, row
 from trainkit.items.item import ChoiceItem, Given, Item
 from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Redraw, Template
@@ -19,6 +21,7 @@ from trainkit.items.torque_units.drawing import (
     off_edge,
     print_step,
     torque_wrenches,
+    unit_changes,
     unit_of,
 )
 from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
@@ -34,6 +37,9 @@ _CLOSE = 0.06
 _OFF = 3
 # A verdict on a pair has to stand further from a rounding edge than the last digit of a printed factor, in steps.
 _CLEAR = 0.02
+_COARSE = "not known which"
+# So often the step of the second column is left open where the pair can be judged all the same.
+_STEP_UNKNOWN = 0.4
 # A table has at most about this many values in its first column.
 _ROWS = 300
 
@@ -66,7 +72,7 @@ class Columns:
         """The same where the second column may have been rounded to ten of its steps."""
         first = f"{plain(self.step_first, self.step_first)}{THIN}{self.first}"
         fine, coarse = (plain(times * self.step_second, self.step_second) for times in (1, 10))
-        return Given(label="Printed to", value=f"{first} and, not known which, {fine} or {coarse}{THIN}{self.second}")
+        return Given(label="Printed to", value=f"{first} and, {_COARSE}, {fine} or {coarse}{THIN}{self.second}")
 
 
 def _columns(rng: random.Random, pack: Pack) -> Columns:
@@ -107,6 +113,8 @@ def _sorted(columns: Columns) -> dict[str, tuple[DualUnit, ...]]:
     found: dict[str, list[DualUnit]] = {}
     for pair in _every(columns):
         kind = {"first": "one way", "second": "one way"}.get(pair.master, pair.master)
+        if len(pair.steps_second) > 1 and kind != "undecidable":
+            kind = f"{kind}, whatever the step"
         if abs(pair.gap) <= _CLOSE and _clear(pair):
             found.setdefault(kind, []).append(pair)
     return {kind: tuple(pairs) for kind, pairs in found.items()}
@@ -132,11 +140,11 @@ def _every(columns: Columns) -> Iterator[DualUnit]:
             value = round_to_step(nearest + off * other, other)
             if column.value > 0 and value > 0:
                 yield dual_unit(column, Torque(value, columns.second), step, other)
-        coarse = settable(column, Torque(10 * other, columns.second))
-        if column.value > 0 and coarse.value > 0:
-            pair = dual_unit(column, coarse, step, (other, 10 * other))
-            if pair.master == "undecidable":
-                yield pair
+        coarse = settable(column, Torque(10 * other, columns.second)).value
+        for off in (0, -1, 1):
+            value = round_to_step(coarse + off * 10 * other, other)
+            if column.value > 0 and value > 0:
+                yield dual_unit(column, Torque(value, columns.second), step, (other, 10 * other))
 
 
 def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
@@ -147,11 +155,29 @@ def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
 
 
 class OddPair(Template):
-    """One of four printed pairs does not belong together."""
+    """One of four printed pairs does not belong together.
+
+    Difficulty: the conversions between the two units; the digits of a pair; how little is amiss with the odd one, as
+    steps of its second column go into one.
+    """
 
     name = "torque-units/odd-pair"
     skill = "Find a printed pair that does not belong together"
     kind = "choice"
+    weights = MappingProxyType({"unit changes": 2.0, "digits": 0.5, "closeness": 2.0})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return unit changes, digits of a pair, and closeness of the odd pair."""
+        texts = {option.id: option.text for option in getattr(item, "options", ())}
+        first, _, second = texts[getattr(key, "right", "")].rstrip(")").partition(" (")
+        odd = torque(second)
+        step = torque(row(item, "Printed to").rpartition(" and ")[2])
+        off = abs(odd.value - torque(first).to(odd.unit).value) / step.value
+        return {
+            "unit changes": unit_changes(item),
+            "digits": sum(digits(text) for text in texts.values()) / len(texts),
+            "closeness": 1 / max(off, 0.5),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
         """Draw once, or ask for another draw."""
@@ -178,16 +204,33 @@ class OddPair(Template):
 
 
 class MasterColumn(Template):
-    """Which of two printed columns is the master, if any."""
+    """Which of two printed columns is the master, if any.
+
+    Difficulty: the conversions between the two units; the steps to try for each column, both ways; the digits.
+    """
 
     name = "torque-units/master-column"
     skill = "Say which printed column is the master"
     kind = "choice"
+    weights = MappingProxyType({"unit changes": 1.0, "steps tried": 0.25, "digits": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return unit changes, steps to try, and digits."""
+        return {
+            "unit changes": unit_changes(item),
+            "steps tried": 4.0 if _COARSE in row(item, "Printed to") else 2.0,
+            "digits": digits(row(item, "Printed")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
         """Draw once, or ask for another draw."""
         columns = _columns(rng, pack)
-        pair = _one(columns, rng.choice(("one way", "either", "neither", "undecidable")), rng)
+        kind = rng.choice(("one way", "either", "neither", "undecidable"))
+        # That a step is not known must not give the answer away: it is said of pairs, too, where it changes nothing.
+        whatever = f"{kind}, whatever the step"
+        if rng.random() < _STEP_UNKNOWN and whatever in _sorted(columns):
+            kind = whatever
+        pair = _one(columns, kind, rng)
         texts = {
             "first": f"The {columns.first} column",
             "second": f"The {columns.second} column",
@@ -201,7 +244,7 @@ class MasterColumn(Template):
             prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
             given=(
                 Given(label="Printed", value=columns.shown(pair)),
-                columns.coarse_row if right == "undecidable" else columns.row,
+                columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
                 facts(columns.first, columns.second),
             ),
             options=options,
