@@ -120,7 +120,7 @@ def people(count: int) -> tuple[Apprentice, ...]:
     Examples
     --------
     >>> [person.id for person in people(2)], people(14)[-1]
-    (['amir', "o'carragher"], Apprentice(id='a14', name='Bo Skellow'))
+    (['amir', "o'carragher"], Apprentice(id='a14', name='Nils Rastermoor'))
     """
     more = (
         Apprentice(f"a{number + 1}", f"{_GIVEN[number % len(_GIVEN)]} {_FAMILY[number * 5 % len(_FAMILY)]}")
