@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import random
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import words
+from trainkit.items.item import ChoiceItem, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.sequence.cards import (
     Variant,
     gather,
@@ -31,11 +35,26 @@ OPTIONS = 4
 
 
 class FindFault(Template):
-    """One step of a written order stands in the wrong place; it is to be named."""
+    """One step of a written order stands in the wrong place; it is to be named.
+
+    Difficulty: the lines of the list; the pairs that stand the wrong way round, each of which makes it easier to see;
+    the words to read, in tens.
+    """
 
     name: ClassVar[str] = "sequence/find-fault"
     skill: ClassVar[str] = "find the step that stands in the wrong place"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "broken": -0.5, "tens of words": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return lines, pairs that stand the wrong way round, and tens of words."""
+        lines = [line for line in item.given if line.label.isdigit()]
+        # Two lines of the working are not about a pair.
+        return {
+            "lines": len(lines),
+            "broken": len(key.working) - 2,
+            "tens of words": sum(words(line.value) for line in lines) / 10,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -79,6 +98,11 @@ class FindFault(Template):
         return item, key
 
 
+def _long_words(text: str) -> set[str]:
+    """Return the words of five letters and more."""
+    return set(re.findall(r"[a-z]{5,}", text.lower()))
+
+
 def _still_broken(chosen: Variant, verdict: Judgement, step: str) -> str:
     """Say why moving another step does not help."""
     pair = next(pair for pair in verdict.broken if step not in pair)
@@ -89,11 +113,28 @@ def _still_broken(chosen: Variant, verdict: Judgement, step: str) -> str:
 
 
 class WhyBefore(Template):
-    """The reason is to be found why one step comes before another."""
+    """The reason is to be found why one step comes before another.
+
+    Difficulty: the reasons offered, and the words to read, in tens; a reason that takes up words of the two steps
+    gives itself away, which makes it easier.
+    """
 
     name: ClassVar[str] = "sequence/why-before"
     skill: ClassVar[str] = "say why one step comes before another"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5}
+    )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return reasons, tens of words, and words that question and right reason have in common."""
+        texts = {option.id: option.text for option in getattr(item, "options", ())}
+        right = texts.get(getattr(key, "right", ""), "")
+        return {
+            "reasons": len(texts),
+            "tens of words": (words(item.prompt) + sum(map(words, texts.values()))) / 10,
+            "words in common": len(_long_words(item.prompt) & _long_words(right)),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -157,11 +198,20 @@ def _touched(chosen: Variant, edge: Edge) -> frozenset[tuple[str, str]]:
 
 
 class WhichMissing(Template):
-    """The step is to be named that belongs between two others."""
+    """The step is to be named that belongs between two others.
+
+    Difficulty: the steps offered that belong one place off or to another variant; the words to read, in tens.
+    """
 
     name: ClassVar[str] = "sequence/which-missing"
     skill: ClassVar[str] = "find the step that a list lacks"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return steps that miss by little, and tens of words."""
+        texts = [*(line.value for line in item.given), *(option.text for option in getattr(item, "options", ()))]
+        return {"near misses": len(getattr(key, "shows", ())), "tens of words": sum(map(words, texts)) / 10}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -235,11 +285,25 @@ def _elsewhere(chosen: Variant, step: str, first: str, second: str) -> str:
 
 
 class EitherOrder(Template):
-    """Of several pairs of steps the one is to be named that may stand either way."""
+    """Of several pairs of steps the one is to be named that may stand either way.
+
+    Difficulty: the pairs offered; those of them that are dangerous the wrong way round, each of which is easier to
+    rule out; the words to read, in tens.
+    """
 
     name: ClassVar[str] = "sequence/either-order"
     skill: ClassVar[str] = "tell what has an order from what is only habit"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"pairs": 0.5, "dangerous": -0.5, "tens of words": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return pairs, those that are dangerous, and tens of words."""
+        texts = [option.text for option in getattr(item, "options", ())]
+        return {
+            "pairs": len(texts),
+            "dangerous": len(getattr(key, "critical", ())),
+            "tens of words": sum(map(words, texts)) / 10,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

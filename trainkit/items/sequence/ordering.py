@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.item import Card, InsertItem, OrderItem
-from trainkit.items.key import InsertKey, OrderKey
+from trainkit.items.difficulty import offered, words
+from trainkit.items.item import Card, InsertItem, Item, OrderItem
+from trainkit.items.key import Bond, InsertKey, Key, OrderKey
 from trainkit.items.sequence.cards import (
     Variant,
     bonds,
@@ -28,11 +31,28 @@ __all__ = ["ForgottenStep", "PutInOrder"]
 
 
 class PutInOrder(Template):
-    """Seven or eight steps of the work are to be put in order."""
+    """Seven or eight steps of the work are to be put in order.
+
+    Difficulty: the cards; the pairs of them that may stand either way, each of which makes it easier; the words to
+    read, in tens.
+    """
 
     name: ClassVar[str] = "sequence/put-in-order"
     skill: ClassVar[str] = "put steps of the work in a safe order"
     kind: ClassVar[str] = "order"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"cards": 1.0, "either way": -0.25, "tens of words": 0.25}
+    )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return cards, pairs that may stand either way, and tens of words."""
+        cards = offered(item)
+        bound = _related(getattr(key, "bonds", ()))
+        return {
+            "cards": cards,
+            "either way": cards * (cards - 1) // 2 - bound,
+            "tens of words": sum(words(card.text) for card in getattr(item, "cards", ())) / 10,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[OrderItem, OrderKey]:
         """Draw once."""
@@ -58,11 +78,31 @@ class PutInOrder(Template):
 
 
 class ForgottenStep(Template):
-    """A step is to be put into a written order that lacks it."""
+    """A step is to be put into a written order that lacks it.
+
+    Difficulty: the lines that have nothing to do with the missing step, neither before nor after it; a second place
+    that is right, which makes it easier; the words to read, in tens.
+    """
 
     name: ClassVar[str] = "sequence/forgotten-step"
     skill: ClassVar[str] = "find the place of a step that was forgotten"
     kind: ClassVar[str] = "insert"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"idle lines": 0.5, "second place": -1.0, "tens of words": 0.25}
+    )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return lines that have nothing to do with the step, whether there is a second place, and tens of words."""
+        missing = getattr(key, "missing", "")
+        tied = {
+            end for bond in getattr(key, "bonds", ()) for end in (bond.before, bond.after) if missing in _ends(bond)
+        }
+        read = (*getattr(item, "written", ()), item.missing) if isinstance(item, InsertItem) else ()
+        return {
+            "idle lines": offered(item) - len(tied - {missing}),
+            "second place": len(getattr(key, "right", ())) > 1,
+            "tens of words": sum(words(card.text) for card in read) / 10,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[InsertItem, InsertKey]:
         """Draw once."""
@@ -98,6 +138,22 @@ class ForgottenStep(Template):
             bonds=bonds(chosen, part, letters),
         )
         return item, key
+
+
+def _ends(bond: Bond) -> tuple[str, str]:
+    return bond.before, bond.after
+
+
+def _related(bonds: Iterable[Bond]) -> int:
+    """Return how many pairs of cards have an order, by their bonds or through other cards."""
+    after: dict[str, set[str]] = {}
+    for bond in bonds:
+        after.setdefault(bond.before, set()).add(bond.after)
+
+    def following(card: str) -> set[str]:
+        return {later for one in after.get(card, ()) for later in (one, *following(one))}
+
+    return sum(len(following(card)) for card in after)
 
 
 def _hidden(chosen: Variant, part: Procedure) -> bool:
