@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import offered, row
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts, lettered
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
@@ -113,11 +116,24 @@ def _right_way(state: State) -> Plan:
 
 
 class WhatNext(Template):
-    """From a record of what was done, seen and felt: what to do next."""
+    """From a record of what was done, seen and felt: what to do next.
+
+    Difficulty: the plans offered; the lines of the record, in fives; the actions of all plans together.
+    """
 
     name: ClassVar[str] = "lock-pin/what-next"
     skill: ClassVar[str] = "read the bench and choose the next safe action"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"plans": 0.5, "fives of lines": 0.5, "actions": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return plans, fives of lines of the record, and actions of all plans."""
+        texts = [option.text for option in getattr(item, "options", ())]
+        return {
+            "plans": len(texts),
+            "fives of lines": sum(line.label[0].isdigit() for line in item.given) / 5,
+            "actions": sum(text.count(", then ") + 1 for text in texts),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once, or ask for another draw."""
@@ -222,11 +238,21 @@ def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
 
 
 class WhichDeadCentre(Template):
-    """Barred on by a whole number of firing intervals: where the engine stands now."""
+    """Barred on by a whole number of firing intervals: where the engine stands now.
+
+    Difficulty: the answers offered, and the places to count on in the firing order.
+    """
 
     name: ClassVar[str] = "lock-pin/which-dead-centre"
     skill: ClassVar[str] = "tell which dead centre the engine stands at"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"answers": 0.5, "places": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return answers offered, and places to count on."""
+        cylinders = row(item, "Firing order").count("-") + 1
+        barred = re.search(r"by ([0-9.]+)", item.prompt)
+        return {"answers": offered(item), "places": float(barred[1]) * cylinders / 720 if barred else 0.0}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once, or ask for another draw."""

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
-from trainkit.items.item import ActionsItem, Option
-from trainkit.items.key import ActionsKey
+from trainkit.items.difficulty import row
+from trainkit.items.item import ActionsItem, Item, Option
+from trainkit.items.key import ActionsKey, Key
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
 from trainkit.items.template import Redraw, Template
 from trainkit.lockpin import Action, State
@@ -52,11 +55,24 @@ def random_start(rng: random.Random, told: Bench) -> State:
 
 
 class PinTheEngine(Template):
-    """From an engine somewhere in its cycle to a component at its torque, with nothing lost on the way."""
+    """From an engine somewhere in its cycle to a component at its torque, with nothing lost on the way.
+
+    Difficulty: the actions on a shortest way; a pin that is found stiff; an engine that was barred back last, so that
+    the lash lies on the wrong side.
+    """
 
     name: ClassVar[str] = "lock-pin/pin-the-engine"
     skill: ClassVar[str] = "bar an engine to the right dead centre and pin it"
     kind: ClassVar[str] = "actions"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return actions on a shortest way, whether the pin is stiff, and whether the engine was barred back."""
+        return {
+            "actions": len(key.working),
+            "stiff": row(item, "Pin").startswith("found stiff"),
+            "barred back": row(item, "The engine stands").startswith("barred back"),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ActionsItem, ActionsKey]:  # noqa: ARG002 - the actions stand in one order for every draw
         """Draw once."""

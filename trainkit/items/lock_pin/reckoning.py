@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.item import Given, NumberItem
-from trainkit.items.key import NumberKey
+from trainkit.items.difficulty import digits, row
+from trainkit.items.item import Given, Item, NumberItem
+from trainkit.items.key import Key, NumberKey
 from trainkit.items.lock_pin.bench import (
     CRANK,
     Bench,
@@ -40,6 +43,34 @@ __all__ = ["ErrorAfterTurningBack", "HowFarBack", "LeastBackOff", "TurnsOfTheBar
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
+
+
+_BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
+    {"other pace": 1.0, "odd minutes": 0.5, "hours crossed": 0.25, "digits": 0.25}
+)
+_LASH_WEIGHTS: Mapping[str, float] = MappingProxyType({"meshes": 1.0, "digits told": 0.25, "digits asked": 0.25})
+
+
+def _back_features(item: Item, key: Key) -> dict[str, float]:
+    """Return what makes it hard to read the way back off the clock and to carry it to the crank."""
+    ends = [row(item, label).partition(":") for label in ("Back off to", "The mark stands now")]
+    hours = (int(ends[1][0]) - int(ends[0][0])) % 12
+    return {
+        "other pace": row(item, "One crank turn") != "1 turn",
+        "odd minutes": sum(int(minutes) % 5 > 0 for _, _, minutes in ends),
+        "hours crossed": min(hours, 12 - hours),
+        "digits": digits(getattr(key, "shown", "")),
+    }
+
+
+def _lash_features(item: Item, key: Key) -> dict[str, float]:
+    """Return what makes it hard to add up lash mesh by mesh."""
+    told = [line.value for line in item.given if line.label.startswith("Lash ")]
+    return {
+        "meshes": len(told),
+        "digits told": sum(map(digits, told)),
+        "digits asked": digits(getattr(key, "shown", "")),
+    }
 
 
 def _missed(rng: random.Random, told: Bench, bar: Fraction) -> BackOff:
@@ -92,11 +123,20 @@ def _minutes_show(told: Bench, case: BackOff) -> None:
 
 
 class HowFarBack(Template):
-    """The hole was missed: crank degrees back to the back-off mark, from clock positions of the mark."""
+    """The hole was missed: crank degrees back to the back-off mark, from clock positions of the mark.
+
+    Difficulty: one where the marked gear keeps another pace than the crank; the clock positions that stand between
+    two fives of minutes; an hour that is crossed on the way back; the digits of the answer.
+    """
 
     name: ClassVar[str] = "lock-pin/how-far-back"
     skill: ClassVar[str] = "work out how far to back off"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return whether the pace differs, odd minutes, hours crossed, and digits."""
+        return _back_features(item, key)
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -127,11 +167,19 @@ class HowFarBack(Template):
 
 
 class TurnsOfTheBar(Template):
-    """The same, in turns of the barring pinion."""
+    """The same, in turns of the barring pinion.
+
+    Difficulty: as for :class:`HowFarBack`; the way from the crank to the tool is the same in every draw.
+    """
 
     name: ClassVar[str] = "lock-pin/turns-of-the-bar"
     skill: ClassVar[str] = "turn a crank angle into turns of the barring tool"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return whether the pace differs, odd minutes, hours crossed, and digits."""
+        return _back_features(item, key)
 
     STEP: ClassVar[float] = 0.1
 
@@ -218,11 +266,19 @@ def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]
 
 
 class LeastBackOff(Template):
-    """The least back-off: the press position and all lash from the crank to the component."""
+    """The least back-off: the press position and all lash from the crank to the component.
+
+    Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
+    """
 
     name: ClassVar[str] = "lock-pin/least-back-off"
     skill: ClassVar[str] = "know what a back-off must cover"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return meshes, digits of their lash, and digits of the answer."""
+        return _lash_features(item, key)
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
@@ -261,11 +317,19 @@ class LeastBackOff(Template):
 
 
 class ErrorAfterTurningBack(Template):
-    """The pin went in while turning back: how many crank degrees early or late the component's event is."""
+    """The pin went in while turning back: how many crank degrees early or late the component's event is.
+
+    Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
+    """
 
     name: ClassVar[str] = "lock-pin/error-after-turning-back"
     skill: ClassVar[str] = "work out what turning back does to the timing"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return meshes, digits of their lash, and digits of the answer."""
+        return _lash_features(item, key)
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
