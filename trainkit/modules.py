@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from trainkit.errors import ItemError, ModuleError
+from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find
 
 __all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "names"]
@@ -34,12 +35,17 @@ class Skill(_Entry):
 
 
 class PlannedItem(_Entry):
-    """One item of the assessment: where it comes from and what it is worth."""
+    """One item of the assessment: where it comes from, what it is worth, and what a wrong answer must be able to show.
+
+    ``shows`` names misconceptions: only draws are taken whose answers can show every one of them, so that each form
+    gives each apprentice the same chances to show them.
+    """
 
     id: Annotated[str, Field(pattern=r"^[A-Z][0-9]{1,2}$")]
     template: str
     points: Annotated[float, Field(gt=0, le=20)] = 1.0
     critical: bool = False
+    shows: tuple[str, ...] = ()
 
 
 class Blueprint(_Entry):
@@ -70,6 +76,9 @@ class Blueprint(_Entry):
                 find(name)
             except ItemError as error:
                 raise ValueError(str(error)) from None
+        unknown = sorted({code for item in self.items for code in item.shows} - set(all_misconceptions()))
+        if unknown:
+            raise ValueError(f"the catalogue has no misconception {unknown[0]!r}")
         return self
 
     @property

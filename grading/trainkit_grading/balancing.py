@@ -2,13 +2,13 @@
 
 How hard a draw is, its template says, from features that it states (:meth:`trainkit.items.template.Template.features`).
 
-1. Each template has a **target** on each pack: the median difficulty of a fixed reference pool, which hangs on
-   neither seed nor course. So a later attempt, and another course, aim at the same.
-2. For each item of the blueprint a **pool** is drawn from the secret seed, the same for everybody in one attempt. Of
-   its different draws the third nearest to the target stays, yet never fewer than :data:`LEAST` of them where there are
-   as many.
+1. Each template has a **yardstick** on each pack: mean and spread (standard deviation) of the difficulty in a fixed
+   reference pool, which hangs on neither seed nor course. So a later attempt, and another course, aim at the same.
+2. For each item of the blueprint a **pool** is drawn from the secret seed, the same for everybody in one attempt. It is
+   trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower, and whatever
+   half of the draws has would crowd out what the other half has.
 3. A **form** takes one draw from each pool: of :data:`CHOICE` by chance the one that brings the form as a whole, its
-   draws weighed by their points, nearest to the sum of the targets. A draw that the form has already is passed over.
+   draws weighed by their points, nearest to the sum of the means. A draw that the form has already is passed over.
 4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
 
 Nothing hangs on who else is on the roster.
@@ -29,6 +29,7 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.key import Key
 from trainkit.items.lettering import relettered
 from trainkit.items.template import Template, find
+from trainkit_grading.diagnosis import chances
 from trainkit_grading.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.seeds import Seed
 
-__all__ = ["CHOICE", "LEAST", "POOL", "Draw", "Pool", "Pools", "asked", "target"]
+__all__ = ["CHOICE", "LEAST", "POOL", "REFERENCE", "WIDTH", "Draw", "Pool", "Pools", "Yardstick", "asked", "yardstick"]
 
 # Draws that the target of a template rests on, and draws that the pool of an item begins with.
 REFERENCE = 96
@@ -44,6 +45,8 @@ POOL = 120
 # One in so many of the different draws of a pool stays, and at least so many of them.
 SHARE = 3
 LEAST = 12
+# Where an item has to be able to show certain misconceptions, up to so many times as many draws are looked through.
+RARE = 20
 # From so many draws by chance a form takes the one that balances it best.
 CHOICE = 4
 
@@ -59,6 +62,14 @@ class Draw:
 
 
 @dataclass(frozen=True, slots=True)
+class Yardstick:
+    """How hard the items of a template on a pack are: mean and standard deviation, in steps of thought."""
+
+    mean: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
 class Pool:
     """The draws from which one item of a blueprint is taken.
 
@@ -66,14 +77,14 @@ class Pool:
     ----------
     planned : PlannedItem
         The item.
-    target : float
+    aim : Yardstick
         How hard it should be.
     draws : tuple of Draw
-        Different draws, those nearest to the target first.
+        Different draws, those nearest to the mean first.
     """
 
     planned: PlannedItem
-    target: float
+    aim: Yardstick
     draws: tuple[Draw, ...]
 
 
@@ -120,7 +131,7 @@ class Pools:
             where = (*self.names, apprentice, pool.planned.id)
             draws = self._choice(pool, taken, self.seed.stream("pick", *where))
             points = pool.planned.points
-            offs = [off + points * (draw.difficulty - pool.target) for draw in draws]
+            offs = [off + points * (draw.difficulty - pool.aim.mean) for draw in draws]
             off = min(offs, key=abs)
             draw = draws[offs.index(off)]
             taken.add(draw.asked)
@@ -144,7 +155,7 @@ class Pools:
 
 def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:
     template = find(planned.template)
-    aim = target(template, pack)
+    aim = yardstick(template, pack)
     found: dict[str, Draw] = {}
     for number in range(POOL):
         item, key = template.draw(seed.stream("draw", *names, planned.id, number), pack)
@@ -152,12 +163,15 @@ def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: 
         if question not in found:
             shown = item.model_copy(update={"points": planned.points})
             found[question] = Draw(shown, key, question, template.difficulty(item, key))
-    nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim))
-    return Pool(planned, aim, tuple(nearest[: max(LEAST, len(nearest) // SHARE)]))
+    nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
+    # A hair more, so that equal sums of weights in another order count as equal.
+    width = WIDTH * aim.spread + 1e-9
+    near = sum(abs(draw.difficulty - aim.mean) <= width for draw in nearest)
+    return Pool(planned, aim, tuple(nearest[: max(LEAST, near)]))
 
 
-def target(template: Template, pack: Pack) -> float:
-    """Return how hard the items of a template on a pack should be: the median of a fixed reference pool.
+def yardstick(template: Template, pack: Pack) -> Yardstick:
+    """Return how hard the items of a template on a pack are, by a fixed reference pool.
 
     Raises
     ------
@@ -167,22 +181,23 @@ def target(template: Template, pack: Pack) -> float:
     Examples
     --------
     >>> from trainkit import packs
-    >>> template, pack = find("torque-units/convert"), packs.load("dunlin")
-    >>> target(template, pack) == target(template, pack) > 0
-    True
+    >>> found = yardstick(find("torque-units/convert"), packs.load("dunlin"))
+    >>> found.mean > 0, found.spread > 0
+    (True, True)
     """
-    known = _targets(pack)
+    known = _yardsticks(pack)
     if template.name not in known:
         draws = (
             template.draw(random.Random(f"{template.name} {number}"), pack)  # noqa: S311 - a yardstick, no secret
             for number in range(REFERENCE)
         )
-        known[template.name] = statistics.median_low([template.difficulty(item, key) for item, key in draws])
+        found = [template.difficulty(item, key) for item, key in draws]
+        known[template.name] = Yardstick(statistics.fmean(found), statistics.pstdev(found))
     return known[template.name]
 
 
 @once_a_pack
-def _targets(pack: Pack) -> dict[str, float]:  # noqa: ARG001 - what is kept is kept for each pack
+def _yardsticks(pack: Pack) -> dict[str, Yardstick]:  # noqa: ARG001 - what is kept is kept for each pack
     return {}
 
 

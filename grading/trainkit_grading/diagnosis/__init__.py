@@ -41,7 +41,7 @@ Examples
 ('inverse-ratio', 0.25, 1, False)
 >>> (found, other) = diagnose([Answer(name, item, key, given) for name in ("A1", "A2", "A3")])
 >>> found.misconception, round(found.probability, 2), found.shown, found.held
-('inverse-ratio', 0.98, ('A1', 'A2', 'A3'), True)
+('inverse-ratio', 0.99, ('A1', 'A2', 'A3'), True)
 """
 
 from __future__ import annotations

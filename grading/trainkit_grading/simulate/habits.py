@@ -34,9 +34,6 @@ from trainkit_grading.simulate.ways import WAYS, showing
 
 __all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
 
-# How often a held misconception shows where it can.
-_HOLD = 0.85
-
 
 @dataclass(frozen=True, slots=True)
 class Habits:
@@ -54,6 +51,8 @@ class Habits:
         Codes of the misconceptions that are held.
     second_thoughts : float
         Chance to answer an item twice; the later answer counts.
+    hold : float
+        How often a held misconception shows where it can; 1 for always.
     """
 
     skill: float = 0.8
@@ -61,6 +60,7 @@ class Habits:
     guess: float = 0.8
     misconceptions: frozenset[str] = frozenset()
     second_thoughts: float = 0.15
+    hold: float = 0.85
 
 
 def cohort(size: int, codes: Sequence[str], rng: random.Random) -> tuple[Habits, ...]:
@@ -169,7 +169,7 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
     if ways is None:
         return None
     held = sorted(habits.misconceptions & shown_by(key))
-    if held and rng.random() < _HOLD:
+    if held and rng.random() < habits.hold:
         wrong = showing(item, key, rng.choice(held), rng)
         if wrong is not None:
             return wrong

@@ -1,0 +1,64 @@
+"""What a blueprint says an item has to be able to show, every form's item can show."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from trainkit import modules, packs
+from trainkit.errors import ModuleError
+from trainkit.modules import Blueprint
+from trainkit_grading.balancing import Pools
+from trainkit_grading.diagnosis import chances
+from trainkit_grading.errors import DrawingError
+from trainkit_grading.seeds import Seed
+
+TEMPLATE = """
+format = 1
+module = "units"
+title = "Units"
+pack = "dunlin"
+minutes = 5
+cut_score = 70
+objectives = ["Convert"]
+[[skills]]
+id = "convert"
+name = "Convert"
+templates = ["torque-units/convert"]
+[[items]]
+id = "A1"
+template = "torque-units/convert"
+shows = [{shows}]
+"""
+
+
+def blueprint(*shows: str) -> Blueprint:
+    return Blueprint.model_validate(tomllib.loads(TEMPLATE.format(shows=", ".join(f'"{code}"' for code in shows))))
+
+
+def shown(wanted: Blueprint) -> list[set[str]]:
+    pools = Pools.fill(Seed(bytes(32)), "course", wanted, packs.load("dunlin"), 1)
+    return [set(chances(item, key)) for number in range(20) for _, item, key in pools.form(f"apprentice {number}")]
+
+
+def test_every_form_can_show_what_the_blueprint_names() -> None:
+    # About one draw in seven can show both of these.
+    assert not all({"inch-for-foot", "rounds-on-the-way"} <= codes for codes in shown(blueprint()))
+    assert all(
+        {"inch-for-foot", "rounds-on-the-way"} <= codes
+        for codes in shown(blueprint("inch-for-foot", "rounds-on-the-way"))
+    )
+
+
+def test_what_no_draw_can_show_is_said() -> None:
+    with pytest.raises(DrawingError, match="None of 2400 draws of torque-units/convert"):
+        shown(blueprint("clock-backwards"))
+
+
+def test_a_misconception_that_the_catalogue_lacks_is_said(tmp_path_factory: pytest.TempPathFactory) -> None:
+    home = tmp_path_factory.mktemp("modules") / "units"
+    home.mkdir()
+    (home / "module.toml").write_text(TEMPLATE.format(shows='"thinks-too-fast"'), "utf-8")
+    with pytest.raises(ModuleError, match="no misconception 'thinks-too-fast'"):
+        modules.load(home)
