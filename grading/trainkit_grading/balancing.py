@@ -4,9 +4,10 @@ How hard a draw is, its template says, from features that it states (:meth:`trai
 
 1. Each template has a **yardstick** on each pack: mean and spread (standard deviation) of the difficulty in a fixed
    reference pool, which hangs on neither seed nor course. So a later attempt, and another course, aim at the same.
-2. For each item of the blueprint a **pool** is drawn from the secret seed, the same for everybody in one attempt. It is
-   trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower, and whatever
-   half of the draws has would crowd out what the other half has.
+2. For each item of the blueprint a **pool** is drawn from the secret seed, the same for everybody in one attempt.
+   Where the blueprint says what an item has to be able to show, only such draws count, here and for the yardstick.
+   The pool is trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower,
+   and whatever half of the draws has would crowd out what the other half has.
 3. A **form** takes one draw from each pool: of :data:`CHOICE` by chance the one that brings the form as a whole, its
    draws weighed by their points, nearest to the sum of the means. A draw that the form has already is passed over.
 4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
@@ -20,8 +21,9 @@ import hashlib
 import json
 import random
 import statistics
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import count, islice
 from typing import TYPE_CHECKING
 
 from trainkit.items.item import Item
@@ -39,16 +41,16 @@ if TYPE_CHECKING:
 
 __all__ = ["CHOICE", "LEAST", "POOL", "REFERENCE", "WIDTH", "Draw", "Pool", "Pools", "Yardstick", "asked", "yardstick"]
 
-# Draws that the target of a template rests on, and draws that the pool of an item begins with.
+# Draws that a yardstick rests on, and draws that the pool of an item begins with.
 REFERENCE = 96
 POOL = 120
-# One in so many of the different draws of a pool stays, and at least so many of them.
-SHARE = 3
-LEAST = 12
 # Where an item has to be able to show certain misconceptions, up to so many times as many draws are looked through.
 RARE = 20
+# How far a draw may lie from the mean, in spreads; at least so many draws stay, the nearest, where there are as many.
+WIDTH = 1.25
+LEAST = 12
 # From so many draws by chance a form takes the one that balances it best.
-CHOICE = 4
+CHOICE = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,14 +157,14 @@ class Pools:
 
 def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:
     template = find(planned.template)
-    aim = yardstick(template, pack)
+    streams = (seed.stream("draw", *names, planned.id, number) for number in count())
     found: dict[str, Draw] = {}
-    for number in range(POOL):
-        item, key = template.draw(seed.stream("draw", *names, planned.id, number), pack)
+    for item, key in _draws(template, pack, planned.shows, streams, POOL):
         question = asked(item)
         if question not in found:
             shown = item.model_copy(update={"points": planned.points})
             found[question] = Draw(shown, key, question, template.difficulty(item, key))
+    aim = yardstick(template, pack, planned.shows)
     nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
     # A hair more, so that equal sums of weights in another order count as equal.
     width = WIDTH * aim.spread + 1e-9
@@ -170,13 +172,24 @@ def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: 
     return Pool(planned, aim, tuple(nearest[: max(LEAST, near)]))
 
 
-def yardstick(template: Template, pack: Pack) -> Yardstick:
+def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = ()) -> Yardstick:
     """Return how hard the items of a template on a pack are, by a fixed reference pool.
+
+    Parameters
+    ----------
+    template : Template
+        What draws.
+    pack : Pack
+        What it asks about.
+    shows : tuple of str
+        Codes of misconceptions that every item has to be able to show.
 
     Raises
     ------
     ItemError
         If the pack has nothing that the template could ask about.
+    DrawingError
+        If no draw can show the misconceptions.
 
     Examples
     --------
@@ -186,19 +199,44 @@ def yardstick(template: Template, pack: Pack) -> Yardstick:
     (True, True)
     """
     known = _yardsticks(pack)
-    if template.name not in known:
-        draws = (
-            template.draw(random.Random(f"{template.name} {number}"), pack)  # noqa: S311 - a yardstick, no secret
-            for number in range(REFERENCE)
-        )
-        found = [template.difficulty(item, key) for item, key in draws]
-        known[template.name] = Yardstick(statistics.fmean(found), statistics.pstdev(found))
-    return known[template.name]
+    name = (template.name, *sorted(shows))
+    if name not in known:
+        streams = (random.Random(f"{template.name} {number}") for number in count())  # noqa: S311 - no secret, a yardstick
+        found = [template.difficulty(item, key) for item, key in _draws(template, pack, shows, streams, REFERENCE)]
+        known[name] = Yardstick(statistics.fmean(found), statistics.pstdev(found))
+    return known[name]
 
 
 @once_a_pack
-def _yardsticks(pack: Pack) -> dict[str, Yardstick]:  # noqa: ARG001 - what is kept is kept for each pack
+def _yardsticks(pack: Pack) -> dict[tuple[str, ...], Yardstick]:  # noqa: ARG001 - what is kept is kept for each pack
     return {}
+
+
+def _draws(
+    template: Template, pack: Pack, shows: tuple[str, ...], streams: Iterable[random.Random], wanted: int
+) -> list[tuple[Item, Key]]:
+    """Return so many draws that can show certain misconceptions; fewer where such draws are rare.
+
+    Raises
+    ------
+    DrawingError
+        If there is none.
+    """
+    tries = wanted * RARE if shows else wanted
+    found: list[tuple[Item, Key]] = []
+    for stream in islice(streams, tries):
+        item, key = template.draw(stream, pack)
+        if not shows or set(shows) <= set(chances(item, key)):
+            found.append((item, key))
+            if len(found) == wanted:
+                break
+    if not found:
+        raise DrawingError(
+            template.name,
+            rule=f"None of {tries} draws of {template.name} can show {' and '.join(shows)}.",
+            remedy="Take this out of `shows` in the blueprint, or name another template.",
+        )
+    return found
 
 
 def asked(item: Item) -> str:
