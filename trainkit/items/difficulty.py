@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from trainkit.items.item import Item
     from trainkit.items.key import Key
 
-__all__ = ["counted", "digits", "offered", "plain_features", "row", "uneven", "words"]
+__all__ = ["digits", "links", "offered", "plain_features", "row", "uneven", "words"]
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+# A line of trainkit.gears that leads from one gear to the next: "crank gear (42 teeth) to idler gear (28 teeth): …".
+_LINK = re.compile(r" to .+: (?:outside teeth|teeth inside|chain|toothed belt|on the same shaft)")
 
 
 def offered(item: Item) -> int:
@@ -35,11 +37,6 @@ def offered(item: Item) -> int:
 def row(item: Item, label: str) -> str:
     """Return what the data table says in the first line whose label begins so, or nothing."""
     return next((line.value for line in item.given if line.label.startswith(label)), "")
-
-
-def counted(item: Item, label: str) -> int:
-    """Return how many lines of the data table have a label that begins so."""
-    return sum(line.label.startswith(label) for line in item.given)
 
 
 def digits(text: str) -> int:
@@ -79,3 +76,17 @@ def plain_features(item: Item, key: Key) -> dict[str, float]:
         "offered": offered(item),
         "digits": digits(shown),
     }
+
+
+def links(key: Key, *, others: bool = False) -> int:
+    """Return how many links a way through the gear train has: lines of the working that lead from gear to gear.
+
+    Parameters
+    ----------
+    key : Key
+        With the working.
+    others : bool
+        Whether only links other than outside teeth are counted: shafts, chains, belts, rings.
+    """
+    found = [line for line in key.working if _LINK.search(line)]
+    return sum("outside teeth" not in line for line in found) if others else len(found)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import random
+import re
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
@@ -11,8 +14,9 @@ from trainkit.cycle import DEAD_CENTRES, FiringOrder
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered, settings
-from trainkit.items.item import ChoiceItem, Given, SetItem
-from trainkit.items.key import ChoiceKey, SetKey
+from trainkit.items.difficulty import row
+from trainkit.items.item import ChoiceItem, Given, Item, SetItem
+from trainkit.items.key import ChoiceKey, Key, SetKey
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.template import Redraw, Template
@@ -43,12 +47,32 @@ def _order_row(order: FiringOrder) -> Given:
     return Given(label="Firing order", value=str(order))
 
 
+def _number_after(text: str, after: str) -> str:
+    """Return the number that follows some words, or nought."""
+    found = re.search(rf"{after} (\d+(?:\.\d+)?)", text)
+    return found[1] if found else "0"
+
+
 class WhichCylinder(Template):
-    """The crank is barred so far from one cylinder's dead centre; the cylinder that is then up is asked."""
+    """The crank is barred so far from one cylinder's dead centre; the cylinder that is then up is asked.
+
+    Difficulty: the places to count on in the firing order; a crank that is barred back; a dead centre asked
+    other than the one told.
+    """
 
     name: ClassVar[str] = "lash-and-timing/which-cylinder"
     skill: ClassVar[str] = "say which cylinder comes to dead centre"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return places to count, whether the crank is barred back, and whether the other dead centre is asked."""
+        cylinders = row(item, "Firing order").count("-") + 1
+        return {
+            "places": int(_number_after(item.prompt, "barred")) * cylinders / 720,
+            "back": "° back." in item.prompt,
+            "other centre": item.prompt.count("exhaust") == 1,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -98,11 +122,27 @@ class WhichCylinder(Template):
 
 
 class KeyAtDeadCentre(Template):
-    """The key of a shaft at half crank speed stands somewhere; where it stands at a dead centre is asked."""
+    """The key of a shaft at half crank speed stands somewhere; where it stands at a dead centre is asked.
+
+    Difficulty: the quarter turns of the crank that are to go; a key that starts between two full hours; an
+    exhaust dead centre.
+    """
 
     name: ClassVar[str] = "lash-and-timing/key-at-dead-centre"
     skill: ClassVar[str] = "say where a key stands at dead centre"
     kind: ClassVar[str] = "set"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5}
+    )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return quarter turns of the crank, whether the key starts between hours, whether it is exhaust."""
+        to_go = next((line for line in key.working if line.endswith(" to go.")), "")
+        return {
+            "quarter turns": float(_number_after(to_go, "the crank has")) / 90,
+            "between hours": ":00" not in item.prompt,
+            "exhaust": "exhaust" in item.prompt,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""

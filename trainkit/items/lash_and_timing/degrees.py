@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.apart import NEAR, numbers
-from trainkit.items.item import Given, NumberItem
-from trainkit.items.key import NumberKey
+from trainkit.items.difficulty import digits, row
+from trainkit.items.item import Given, Item, NumberItem
+from trainkit.items.key import Key, NumberKey
 from trainkit.items.lash_and_timing.rules import CIRCLE_RULES, LASH_RULES, Circle, Lash
 from trainkit.items.lash_and_timing.timed import (
     PRINTED_SHARE,
@@ -32,11 +35,20 @@ LASH_STEP = 0.01
 
 
 class MovedDegrees(Template):
-    """The timed gear was moved on its shaft along a circle; the degrees of the crank are asked."""
+    """The timed gear was moved on its shaft along a circle; the degrees of the crank are asked.
+
+    Difficulty: the digits of the move and of the radius, and of the answer.
+    """
 
     name: ClassVar[str] = "lash-and-timing/moved-degrees"
     skill: ClassVar[str] = "turn millimetres at a radius into crank degrees"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return digits of move and radius, and of the answer."""
+        told = row(item, "Moved"), row(item, "Radius of the circle")
+        return {"digits told": sum(map(digits, told)), "digits asked": digits(getattr(key, "shown", ""))}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
@@ -80,11 +92,24 @@ class MovedDegrees(Template):
 
 
 class LashDegrees(Template):
-    """Lash was measured at the pitch circle of a gear; the degrees of the crank are asked."""
+    """Lash was measured at the pitch circle of a gear; the degrees of the crank are asked.
+
+    Difficulty: the gears on the way to the crank; the digits of lash and radius, and of the answer.
+    """
 
     name: ClassVar[str] = "lash-and-timing/lash-degrees"
     skill: ClassVar[str] = "turn lash into crank degrees"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "digits told": 0.25, "digits asked": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return gears on the way, digits of lash and radius, and of the answer."""
+        told = row(item, "Lash"), row(item, "Pitch radius")
+        return {
+            "gears": sum(line.value.endswith(" teeth") and line.value[0].isdigit() for line in item.given),
+            "digits told": sum(map(digits, told)),
+            "digits asked": digits(getattr(key, "shown", "")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import random
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered
-from trainkit.items.item import ChoiceItem, Given, SeveralItem
-from trainkit.items.key import ChoiceKey, SeveralKey
+from trainkit.items.difficulty import digits, row, words
+from trainkit.items.item import ChoiceItem, Given, Item, SeveralItem
+from trainkit.items.key import ChoiceKey, Key, SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
@@ -24,11 +28,24 @@ OPTIONS = 5
 
 
 class HarmlessMovement(Template):
-    """Of several movements during the work all are to be taken that leave the timing as it was set."""
+    """Of several movements during the work all are to be taken that leave the timing as it was set.
+
+    Difficulty: the words to read, in tens; the movements that come in two parts, one of which undoes the other
+    or seems to.
+    """
 
     name: ClassVar[str] = "lash-and-timing/harmless-movement"
     skill: ClassVar[str] = "tell harmless movements from harmful ones"
     kind: ClassVar[str] = "several"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return tens of words, and movements after which something is taken up again."""
+        texts = [option.text for option in getattr(item, "options", ())]
+        return {
+            "tens of words": sum(map(words, texts)) / 10,
+            "taken up again": sum("again" in text for text in texts),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
         """Draw once."""
@@ -77,11 +94,25 @@ def _lower(text: str) -> str:
 
 
 class EarlyOrLate(Template):
-    """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked."""
+    """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked.
+
+    Difficulty: a housing that was moved, where everything is the other way round; the digits of move and
+    radius; a move against the drive.
+    """
 
     name: ClassVar[str] = "lash-and-timing/early-or-late"
     skill: ClassVar[str] = "say whether a movement makes the event early or late"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return whether the housing was moved, whether the move goes against the drive, and digits."""
+        senses = re.findall(r"anticlockwise|clockwise", item.prompt)
+        return {
+            "housing": "The housing" in item.prompt,
+            "against": len(set(senses)) > 1,
+            "digits": digits(item.prompt) + digits(row(item, "Measured along")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import digits, links, row
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
 from trainkit.items.template import Template
@@ -22,11 +25,20 @@ __all__ = ["TakeUp", "WindUp"]
 
 
 class TakeUp(Template):
-    """Which way a gear is turned to take up its lash, and how hard."""
+    """Which way a gear is turned to take up its lash, and how hard.
+
+    Difficulty: the links from the crank, where its sense is told; an end that is not the one the sense was
+    stated from.
+    """
 
     name: ClassVar[str] = "lash-and-timing/take-up"
     skill: ClassVar[str] = "take up lash the right way"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other end": 1.0})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return links from the crank, and whether the end changes."""
+        return {"links": links(key), "other end": item.prompt.count("the front") == 1}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -90,11 +102,21 @@ def _take_text(take: Take) -> str:
 
 
 class WindUp(Template):
-    """What the timing does when lash was taken up with force and the gear clamped there."""
+    """What the timing does when lash was taken up with force and the gear clamped there.
+
+    Difficulty: the digits of the millimetres that the gear was pressed on by, and of the degrees that come of
+    it.
+    """
 
     name: ClassVar[str] = "lash-and-timing/wind-up"
     skill: ClassVar[str] = "say what wind-up does to the timing"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return digits told, and digits of the degrees."""
+        # The working goes from the millimetres to the degrees of the crank.
+        return {"digits told": digits(row(item, "Pressed on")), "digits asked": digits(key.working[1])}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

@@ -29,6 +29,8 @@ __all__ = ["WhatNext", "WhichDeadCentre"]
 
 A = Action
 _MOST_REPEATS = 30
+# Each further wrong way is one more misconception that a wrong answer can show.
+_MOST_WRONG = 5
 _NEEDED = ("Mark", "Its places", "Hole", "Right place", "What tells it", "Pin", "Compression", "The engine stands")
 
 
@@ -209,7 +211,7 @@ def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
 
 
 def _wrong_ways(play: PinPlay, rng: random.Random) -> list[Plan]:
-    """Return up to three plans that end badly, of as many misconceptions."""
+    """Return up to five plans that end badly, of as many misconceptions."""
     found: dict[str, Plan] = {}
     for plan in _other_ways(play.state):
         end = _carried_out(play, plan)
@@ -217,8 +219,8 @@ def _wrong_ways(play: PinPlay, rng: random.Random) -> list[Plan]:
             found.setdefault(end.shows, plan)
     # Nobody is in doubt about the starter for long: it stands in where there is nothing better.
     starter = found.pop("uses-the-starter", None)
-    wrong = rng.sample(list(found.values()), min(3, len(found)))
-    return [*wrong, starter] if starter is not None and len(wrong) < 3 else wrong
+    wrong = rng.sample(list(found.values()), min(_MOST_WRONG, len(found)))
+    return [*wrong, starter] if starter is not None and len(wrong) < _MOST_WRONG else wrong
 
 
 def _safe(end: PinPlay | None) -> bool:

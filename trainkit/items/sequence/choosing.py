@@ -313,7 +313,7 @@ class EitherOrder(Template):
         free = rng.choice(chosen.free_pairs)
         edges = chosen.written
         telling = [edge for edge in edges if chosen.shows(edge)]
-        taken = [*rng.sample(telling, min(1, len(telling))), *rng.sample(edges, min(OPTIONS, len(edges)))]
+        taken = [*rng.sample(telling, min(OPTIONS - 1, len(telling))), *rng.sample(edges, min(OPTIONS, len(edges)))]
         bound = {(edge.before, edge.after): edge for edge in list(dict.fromkeys(taken))[: OPTIONS - 1]}
         if len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()):
             raise Redraw

@@ -11,8 +11,9 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from trainkit.items.item import Given, Option, PointItem
-from trainkit.items.key import PointKey
+from trainkit.items.difficulty import offered, row
+from trainkit.items.item import Given, Item, Option, PointItem
+from trainkit.items.key import Key, PointKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import Bolts, choose, pattern_of
 from trainkit.tightening import Pattern
@@ -79,11 +80,20 @@ NEXT_RULES: Mapping[str, Callable[[Started], tuple[str, ...]]] = MappingProxyTyp
 
 
 class NextBolt(Template):
-    """Some bolts of a pattern are at a stage; the next one is to be pointed at."""
+    """Some bolts of a pattern are at a stage; the next one is to be pointed at.
+
+    Difficulty: the bolts of the pattern, and those that are at the stage already.
+    """
 
     name: ClassVar[str] = "tightening/next-bolt"
     skill: ClassVar[str] = "find the next bolt of a pattern"
     kind: ClassVar[str] = "point"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"bolts": 0.25, "done": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return bolts, and those that are done."""
+        done = row(item, "At the next stage already")
+        return {"bolts": offered(item), "done": 0 if done == "none" else done.count(",") + 1}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - bolts stand where they are
         """Draw once."""

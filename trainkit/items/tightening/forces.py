@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
 from trainkit.items.apart import NEAR, numbers, on_step
-from trainkit.items.item import Given, NumberItem
-from trainkit.items.key import NumberKey
+from trainkit.items.difficulty import digits, row
+from trainkit.items.item import Given, Item, NumberItem
+from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
 from trainkit.quantities import THIN, Torque, plain, round_to_step
@@ -93,11 +94,24 @@ PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
 
 
 class Preload(Template):
-    """The preload of a bolt from its torque, dry or oiled."""
+    """The preload of a bolt from its torque, dry or oiled.
+
+    Difficulty: the digits of torque, diameter and answer; a thread in inches; a thread that is oiled.
+    """
 
     name: ClassVar[str] = "tightening/preload"
     skill: ClassVar[str] = "work out what oil does to the preload"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "inches": 0.5, "oiled": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return digits, whether the thread is in inches, and whether it is oiled."""
+        told = row(item, "Torque"), key.working[1].partition(" is ")[2]
+        return {
+            "digits": sum(map(digits, told)) + digits(getattr(key, "shown", "")),
+            "inches": not row(item, "Thread").startswith("M"),
+            "oiled": "is oiled" in item.prompt,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
@@ -188,11 +202,23 @@ PROOF_RULES: Mapping[str, Callable[[Stretch], float | None]] = MappingProxyType(
 
 
 class UseOfProofLoad(Template):
-    """How many per cent of the proof load a preload uses."""
+    """How many per cent of the proof load a preload uses.
+
+    Difficulty: the digits of area, stress and preload, and of the answer; the classes in the table.
+    """
 
     name: ClassVar[str] = "tightening/use-of-proof-load"
     skill: ClassVar[str] = "tell how far a bolt is stretched"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "classes": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return digits, and classes in the table."""
+        told = row(item, "Stress area"), row(item, "Preload of one"), getattr(key, "shown", "")
+        return {
+            "digits": sum(map(digits, told)),
+            "classes": sum(line.value.startswith("proof stress") for line in item.given),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
 from trainkit.items.apart import choices, lettered
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import digits, row
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Template
 from trainkit.items.tightening.joints import choose, thread_of
 from trainkit.quantities import THIN
@@ -127,11 +128,26 @@ SCREW_RULES: Mapping[str, Callable[[Hole], Screw | None]] = MappingProxyType(
 
 
 class JackingScrew(Template):
-    """The jacking screw is to be picked that fits the marked holes."""
+    """The jacking screw is to be picked that fits the marked holes.
+
+    Difficulty: a thread in inches; a pitch that is left out because it is the coarse one; the digits of thickness and
+    travel.
+    """
 
     name: ClassVar[str] = "tightening/jacking-screw"
     skill: ClassVar[str] = "read a thread and pick the screw that fits"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return whether the thread is in inches, whether its pitch is left out, and digits of the lengths."""
+        marked = row(item, "Marked")
+        told = row(item, "Thickness"), row(item, "To be pressed off")
+        return {
+            "inches": not marked.startswith("M"),
+            "pitch left out": marked.startswith("M") and "×" not in marked,
+            "digits": sum(map(digits, told)),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

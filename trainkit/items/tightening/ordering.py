@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.apart import lettered
-from trainkit.items.item import Card, OrderItem
-from trainkit.items.key import Bond, OrderKey
+from trainkit.items.difficulty import offered
+from trainkit.items.item import Card, Item, OrderItem
+from trainkit.items.key import Bond, Key, OrderKey
 from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import Bolts, Stages, at_stage, choose, schedule, stages_of
@@ -61,11 +64,19 @@ LEAST_MOVES_BY_CHANCE = 2.0
 
 
 class StagesInOrder(Template):
-    """The stages of a joint and the work that is done between them are to be put in order."""
+    """The stages of a joint and the work that is done between them are to be put in order.
+
+    Difficulty: the cards, and the reasons that tie them to each other.
+    """
 
     name: ClassVar[str] = "tightening/stages-in-order"
     skill: ClassVar[str] = "put stages and the work between them in order"
     kind: ClassVar[str] = "order"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"cards": 1.0, "ties": -0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return cards, and ties between them."""
+        return {"cards": offered(item), "ties": len(getattr(key, "bonds", ()))}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[OrderItem, OrderKey]:
         """Draw once."""

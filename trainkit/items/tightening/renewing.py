@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items.apart import lettered
-from trainkit.items.item import Given, SeveralItem
-from trainkit.items.key import SeveralKey
+from trainkit.items.difficulty import words
+from trainkit.items.item import Given, Item, SeveralItem
+from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import Template
 
 if TYPE_CHECKING:
@@ -43,11 +46,20 @@ def shown_by(part: Part) -> str:
 
 
 class NotAgain(Template):
-    """Of several parts those are to be named that may not be used again."""
+    """Of several parts those are to be named that may not be used again.
+
+    Difficulty: the parts to judge, and the words to read, in tens.
+    """
 
     name: ClassVar[str] = "tightening/not-again"
     skill: ClassVar[str] = "tell which parts are used once only"
     kind: ClassVar[str] = "several"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"parts": 0.5, "tens of words": 0.5})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return parts, and tens of words."""
+        texts = [option.text for option in getattr(item, "options", ())]
+        return {"parts": len(texts), "tens of words": sum(map(words, texts)) / 10}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
         """Draw once."""

@@ -10,8 +10,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.apart import choices, lettered
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import offered, words
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
@@ -124,11 +125,21 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
 
 
 class AfterHistory(Template):
-    """The state of a joint after a written history is to be named, and whether it is final."""
+    """The state of a joint after a written history is to be named, and whether it is final.
+
+    Difficulty: the lines of the history; the states offered; the words to read, in tens.
+    """
 
     name: ClassVar[str] = "tightening/after-history"
     skill: ClassVar[str] = "tell what state a joint is in, and whether it is final"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return lines of the history, states offered, and tens of words."""
+        told = [line.value for line in item.given if line.label.rstrip(".").isdigit()]
+        texts = [*told, *(option.text for option in getattr(item, "options", ()))]
+        return {"lines": len(told), "offered": offered(item), "tens of words": sum(map(words, texts)) / 10}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

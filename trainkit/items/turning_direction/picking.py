@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.apart import lettered
-from trainkit.items.item import Option, PointItem, SeveralItem
-from trainkit.items.key import PointKey, SeveralKey
+from trainkit.items.difficulty import offered
+from trainkit.items.item import Item, Option, PointItem, SeveralItem
+from trainkit.items.key import Key, PointKey, SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
@@ -26,11 +29,20 @@ FEWEST = 3
 
 
 class TurnAlike(Template):
-    """All gears are to be taken that turn the same way as one of them."""
+    """All gears are to be taken that turn the same way as one of them.
+
+    Difficulty: the gears offered, and the changes of sense on the ways to them, counted together.
+    """
 
     name: ClassVar[str] = "turning-direction/turn-alike"
     skill: ClassVar[str] = "say which shafts turn alike"
     kind: ClassVar[str] = "several"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "changes": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return gears offered, and changes of sense."""
+        changes = (re.search(r": (\d+) changes? of sense", line) for line in key.working)
+        return {"gears": offered(item), "changes": sum(int(found[1]) for found in changes if found)}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
         """Draw once."""
@@ -88,11 +100,26 @@ def _capital(text: str) -> str:
 
 
 class GearOnPicture(Template):
-    """On the picture of the gear train the fastest or slowest gear that turns a given way is to be found."""
+    """On the picture of the gear train the fastest or slowest gear that turns a given way is to be found.
+
+    Difficulty: the gears on the picture; the links among them that are no outside teeth; the gears that turn the way
+    that is asked, among which the fastest or slowest is to be found.
+    """
 
     name: ClassVar[str] = "turning-direction/gear-on-picture"
     skill: ClassVar[str] = "find a gear by how it turns"
     kind: ClassVar[str] = "point"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "other links": 0.5, "turn so": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return gears on the picture, links other than outside teeth, and gears that turn the way that is asked."""
+        told = [line.value for line in item.given if " and " in line.label]
+        asked = re.search(r"other gears turns (\w+)", item.prompt)
+        return {
+            "gears": offered(item),
+            "other links": len(told) - told.count(gearwork.KINDS["external"]),
+            "turn so": sum(f": {asked[1]}," in line for line in key.working) if asked else 0,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - the places on a picture are what they are
         """Draw once."""

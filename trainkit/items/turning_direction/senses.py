@@ -7,13 +7,16 @@ with its reason: how often the sense turns over on the way.
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
+from trainkit.items.difficulty import links
+from trainkit.items.item import ChoiceItem, Given, Item
+from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Template
 from trainkit.items.turning_direction.rules import (
     SENSE_RULES,
@@ -51,11 +54,24 @@ def tool_row(pack: Pack) -> Given:
 
 
 class ShaftSense(Template):
-    """A gear's sense is stated from one end, that of another gear is asked from an end, with the reason."""
+    """A gear's sense is stated from one end, that of another gear is asked from an end, with the reason.
+
+    Difficulty: the links on the way; those of them that are no outside teeth; an end that is not the one the
+    sense was stated from.
+    """
 
     name: ClassVar[str] = "turning-direction/shaft-sense"
     skill: ClassVar[str] = "say which way a shaft turns"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return links on the way, other links, and whether the end changes."""
+        return {
+            "links": links(key),
+            "other links": links(key, others=True),
+            "other end": item.prompt.count("seen from the front") == 1,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -109,11 +125,22 @@ def _reading_text(reading: Reading, start: int, where: str) -> str:
 
 
 class ToolSense(Template):
-    """Which way the hand turns the barring tool, with the reason."""
+    """Which way the hand turns the barring tool, with the reason.
+
+    Difficulty: an end that is not the one the sense was stated from; an engine that is barred back.
+    """
 
     name: ClassVar[str] = "turning-direction/tool-sense"
     skill: ClassVar[str] = "say which way the barring tool turns"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"other end": 1.0, "back": 0.5})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return whether the end changes, and whether the engine is barred back."""
+        return {
+            "other end": item.prompt.count("the front") == 1,
+            "back": "bar it back" in item.prompt,
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
@@ -159,11 +186,20 @@ class ToolSense(Template):
 
 
 class OtherEnd(Template):
-    """One person sees the crank or the tool turn; what the person at the other end sees of both is asked."""
+    """One person sees the crank or the tool turn; what the person at the other end sees of both is asked.
+
+    Difficulty: one where the sense of the tool is told, from which that of the crank follows; one where you
+    hold the bar yourself and a colleague watches.
+    """
 
     name: ClassVar[str] = "turning-direction/other-end"
     skill: ClassVar[str] = "say what is seen from the other end"
     kind: ClassVar[str] = "choice"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "you bar": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return whether the tool is told, and whether you bar."""
+        return {"tool told": "the tool turns" in item.prompt, "you bar": item.prompt.startswith("You stand")}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.apart import NEAR, numbers
-from trainkit.items.item import NumberItem
-from trainkit.items.key import NumberKey
+from trainkit.items.difficulty import digits, links
+from trainkit.items.item import Item, NumberItem
+from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.turning_direction.rules import TURN_RULES, Turned
 from trainkit.items.turning_direction.senses import tool_row
@@ -25,11 +28,24 @@ TURN_STEP = 0.05
 
 
 class ShaftTurn(Template):
-    """One gear is turned so far; how far another turns is asked."""
+    """One gear is turned so far; how far another turns is asked.
+
+    Difficulty: the links on the way; those of them that are no outside teeth; the digits of the degrees, told
+    and asked.
+    """
 
     name: ClassVar[str] = "turning-direction/shaft-turn"
     skill: ClassVar[str] = "work out how far a shaft turns"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "digits": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return links on the way, other links, and digits."""
+        return {
+            "links": links(key),
+            "other links": links(key, others=True),
+            "digits": digits(item.prompt) + digits(getattr(key, "shown", "")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
@@ -67,11 +83,24 @@ class ShaftTurn(Template):
 
 
 class ToolTurns(Template):
-    """A gear is to turn so far; the turns of the barring tool are asked."""
+    """A gear is to turn so far; the turns of the barring tool are asked.
+
+    Difficulty: the links from the gear to the crank; those of them that are no outside teeth; the digits, told
+    and asked.
+    """
 
     name: ClassVar[str] = "turning-direction/tool-turns"
     skill: ClassVar[str] = "work out the turns of the barring tool"
     kind: ClassVar[str] = "number"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "digits": 0.25})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return links to the crank, other links, and digits."""
+        return {
+            "links": links(key),
+            "other links": links(key, others=True),
+            "digits": digits(item.prompt) + digits(getattr(key, "shown", "")),
+        }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
