@@ -93,7 +93,10 @@ def stage_in(words: str) -> str:
 
 def lived_through(item: Item) -> Read:
     """Follow the written lines bolt by bolt, each line at one blow, and look for what is amiss with each of them."""
-    lines = told(item)
+    return followed(told(item))
+
+
+def followed(lines: dict[str, str]) -> Read:
     stages = [part.partition(",")[0] for part in lines["Stages"].split("; ")]
     found = re.search(r"\((\d+)\)$", lines["Joint"])
     bolts = range(1, int(found[1]) + 1 if found else 2)
@@ -174,6 +177,45 @@ def test_state_agrees_with_following_each_bolt(engine: str) -> None:
         seen.add(found)
     assert len({flaw for _, _, flaw in seen}) == 5
     assert {("final", "final", ""), ("first", "first", "")} <= seen
+
+
+def unfolded(item: Item, history: str) -> dict[str, str]:
+    """Write a history that is told in short as the lines of one that is told at length, a stage a line."""
+    lines: list[str] = []
+    for sentence in history.removesuffix(".").split(". "):
+        who, colon, stages = sentence.partition(": ")
+        lines += [f"{who} {stage}" for stage in stages.split(", then ")] if colon else [sentence]
+    return told(item) | {str(number): line for number, line in enumerate(lines, 1)}
+
+
+@EACH_PACK
+def test_finished_joints_agree_with_following_each_bolt(engine: str) -> None:
+    flaws = set()
+    for item, key in drawn("which-are-finished", engine):
+        assert isinstance(item, SeveralItem)
+        assert isinstance(key, SeveralKey)
+        found = {option.id: followed(unfolded(item, option.text)) for option in item.options}
+        assert {option for option, state in found.items() if state == ("final", "final", "")} == set(key.right)
+        assert 0 < len(key.right) < 3
+        assert set(key.critical) == found.keys() - set(key.right)
+        for option, (low, high, flaw) in found.items():
+            if option in key.right:
+                assert key.shows[option] == "a-little-more"
+                continue
+            # What somebody overlooks who takes it for finished.
+            signs = {
+                "first-for-final": (low, high, flaw) == ("first", "first", ""),
+                "tightest-for-all": low != high == "final" and not flaw,
+                "stage-skipped": flaw == "skipped",
+                "one-to-final-first": flaw == "ahead",
+                "single-use-reused": flaw == "reused",
+                "loosening-overlooked": flaw == "disturbed",
+            }
+            assert [code for code, sign in signs.items() if sign] == [key.shows[option]]
+            flaws.add(key.shows[option])
+        wrong = [key.shows[option] for option in key.critical]
+        assert len(wrong) == len(set(wrong)) >= 3
+    assert len(flaws) == (6 if engine == "curlew" else 5)  # nothing on the one engine is used once at such a joint
 
 
 # --- the next bolt --------------------------------------------------------------------------------------------------
@@ -479,7 +521,9 @@ def test_only_the_right_jacking_screw_fits(engine: str) -> None:
             if code in ("pitch-left-out", "pitch-read-as-length"):
                 assert thread[0] == hole[0]
                 assert thread[1] != hole[1]
-                assert (code == "pitch-read-as-length") == ("×" in lines["Marked beside the holes"])
+                # Where a pitch is written it may be taken for a length, and the coarse thread be meant.
+                written = "×" in lines["Marked beside the holes"]
+                assert (code == "pitch-read-as-length") == (written and option.text.count("×") == 1)
             elif code == "pitch-alone":
                 assert thread[0] != hole[0]
                 assert thread[1] == hole[1]
@@ -533,7 +577,7 @@ def test_each_part_judged_wrongly_shows_its_belief(engine: str) -> None:
 
 def test_templates_and_their_tests() -> None:
     assert list(names("tightening")) == NAMES
-    assert len(NAMES) == 7
+    assert len(NAMES) == 8
     assert len(MISCONCEPTIONS) >= 10
 
 

@@ -312,8 +312,9 @@ class EitherOrder(Template):
             raise Redraw
         free = rng.choice(chosen.free_pairs)
         edges = chosen.written
-        telling = [edge for edge in edges if chosen.shows(edge)]
-        taken = [*rng.sample(telling, min(OPTIONS - 1, len(telling))), *rng.sample(edges, min(OPTIONS, len(edges)))]
+        # One pair for each misconception that a pair can show, then any others.
+        telling = {chosen.shows(edge): edge for edge in rng.sample(edges, len(edges)) if chosen.shows(edge)}
+        taken = [*rng.sample(list(telling.values()), min(OPTIONS - 1, len(telling))), *rng.sample(edges, len(edges))]
         bound = {(edge.before, edge.after): edge for edge in list(dict.fromkeys(taken))[: OPTIONS - 1]}
         if len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()):
             raise Redraw

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from trainkit.items.template import Template
 from trainkit.items.tightening.catalogue import MISCONCEPTIONS
+from trainkit.items.tightening.finished import WhichAreFinished
 from trainkit.items.tightening.following import NextBolt
 from trainkit.items.tightening.forces import Preload, UseOfProofLoad
 from trainkit.items.tightening.jacking import JackingScrew
@@ -19,6 +20,7 @@ __all__ = ["MISCONCEPTIONS", "TEMPLATES"]
 
 TEMPLATES: tuple[Template, ...] = (
     AfterHistory(),
+    WhichAreFinished(),
     NextBolt(),
     StagesInOrder(),
     Preload(),

@@ -31,7 +31,7 @@ _LEAST, _MOST = 5.0, 16.0
 _PITCHES = ("0.5", "0.75", "1", "1.25", "1.5", "1.75", "2")
 _METRIC = ("5", "6", "8", "10", "12", "14", "16")
 _INCH = ("1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8")
-_OPTIONS = 4
+_OPTIONS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +95,14 @@ def _pitch_as_length(case: Hole) -> Screw | None:
 
 
 def _pitch_left_out(case: Hole) -> Screw | None:
-    other = _other_pitch(case)
-    return Screw(other, case.length) if other and not _writes_pitch(case.thread) else None
+    """Take another pitch of the same diameter; where the hole is fine another fine one, if there is one."""
+    if not _writes_pitch(case.thread):
+        other = _other_pitch(case)
+        return Screw(other, case.length) if other else None
+    found = [other for other in case.others if _same(other.diameter, case.thread.diameter) and not other.coarse]
+    found = [other for other in found if not _same(other.pitch, case.thread.pitch)]
+    near = min(found, key=lambda other: abs(other.pitch - case.thread.pitch), default=None)
+    return Screw(near, case.length) if near else None
 
 
 def _writes_pitch(thread: Thread) -> bool:

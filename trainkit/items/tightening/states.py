@@ -21,7 +21,7 @@ from trainkit.tightening import JointState, Loosen, Tighten, step
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["STATE_RULES", "AfterHistory", "Reading", "reading"]
+__all__ = ["STATE_RULES", "AfterHistory", "History", "Reading", "described", "reading", "reading_text"]
 
 OPTIONS = 4
 LEAST = 3
@@ -158,12 +158,12 @@ class AfterHistory(Template):
         offered |= dict.fromkeys(rng.sample(fillers, min(len(fillers), max(0, OPTIONS - len(offered)))), "")
         if len(offered) < LEAST:
             offered[Reading("loose", "loose")] = ""
-        texts = {each: _text(on, each) for each in offered}
+        texts = {each: reading_text(on, each) for each in offered}
         options, letters = lettered(texts, shuffle)
         faults = [fault for fault in case.state.faults if fault.code == right.flaw]
         item = ChoiceItem(
             prompt="This was done to a joint, in this order. What state is it in now?",
-            given=(*_described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
+            given=(*described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
             options=options,
         )
         key = ChoiceKey(
@@ -192,7 +192,7 @@ def _asks(pack: Pack, fastener: Fastener) -> bool:
     return fastener.count > 1 or len(fastener.stages) > 1 or used_once(pack, fastener)
 
 
-def _described(on: Bolted) -> tuple[Given, ...]:
+def described(on: Bolted) -> tuple[Given, ...]:
     """Return name and stages of the joint, and whether its bolts are used once only."""
     once = (Given(label="To be used", value="once only"),) if on.joint.single_use else ()
     return (on.words.title, on.words.stages, *once)
@@ -209,7 +209,7 @@ def _fillers(on: Bolted) -> list[Reading]:
 _WHERE = {stage: f"at the {stage} stage" for stage in ("first", "final")}
 
 
-def _text(on: Bolted, seen: Reading) -> str:
+def reading_text(on: Bolted, seen: Reading) -> str:
     """Return a reading as an option says it."""
     low, high = _WHERE.get(seen.low, seen.low), _WHERE.get(seen.high, seen.high)
     if seen.low == seen.high:

@@ -1,0 +1,136 @@
+"""Which of several joints are finished, each told by what was done to it."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.items.apart import lettered
+from trainkit.items.difficulty import offered, words
+from trainkit.items.item import Item, SeveralItem
+from trainkit.items.key import Key, SeveralKey
+from trainkit.items.template import Redraw, Template
+from trainkit.items.tightening.histories import Bolted, Move, events_of, history
+from trainkit.items.tightening.joints import Bolts, choose, joint_of
+from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text
+from trainkit.tightening import Tighten
+
+if TYPE_CHECKING:
+    from trainkit.packs import Fastener, Pack
+
+__all__ = ["WhichAreFinished"]
+
+MOST_WRONG = 5
+FEWEST_WRONG = 3
+# So many histories are drawn to find a finished joint, and unfinished ones that are told apart by what they show.
+_HISTORIES = 40
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """One joint: what was done to it in short, how it is to be read, and what misjudging it shows."""
+
+    said: str
+    case: History
+    shows: str
+
+
+class WhichAreFinished(Template):
+    """Of several joints, each with its history, those are to be taken that are finished and sound.
+
+    Difficulty: the joints told; the words to read, in tens.
+    """
+
+    name: ClassVar[str] = "tightening/which-are-finished"
+    skill: ClassVar[str] = "say which joints are finished"
+    kind: ClassVar[str] = "several"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
+        """Return joints told, and tens of words."""
+        texts = [option.text for option in getattr(item, "options", ())]
+        return {"offered": offered(item), "tens of words": sum(map(words, texts)) / 10}
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+        """Draw once."""
+        fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
+        on = Bolted(Bolts(fastener), joint_of(pack, fastener))
+        finished, wrong = _gather(rng, on)
+        if not finished or len(wrong) < FEWEST_WRONG:
+            raise Redraw
+        joints = [*finished, *wrong]
+        options, letters = lettered({joint: joint.said for joint in joints}, shuffle)
+        item = SeveralItem(
+            prompt="Such a joint was tightened on several engines, as told below. Which of them are finished, so that "
+            "nothing more is to be done? There may be more than one.",
+            given=described(on),
+            options=options,
+        )
+        reasons = {letters[joint]: _reason(on, joint) for joint in joints}
+        key = SeveralKey(
+            template=self.name,
+            working=tuple(f"{joint.said} {_reason(on, joint)}" for joint in joints),
+            right=tuple(letters[joint] for joint in finished),
+            shows={letters[joint]: joint.shows for joint in joints if joint.shows},
+            # Who takes an unfinished joint for final hands it over as it is.
+            critical=tuple(letters[joint] for joint in wrong),
+            reasons=reasons,
+        )
+        return item, key
+
+
+def _asks(fastener: Fastener) -> bool:
+    return fastener.count > 2 and len(fastener.stages) > 2
+
+
+def _gather(rng: random.Random, on: Bolted) -> tuple[list[_Told], list[_Told]]:
+    """Return a finished joint or two, and unfinished ones, each of which another rule of thought takes for finished."""
+    finished: dict[str, _Told] = {}
+    wrong: dict[str, _Told] = {}
+    for _ in range(_HISTORIES):
+        try:
+            moves = history(rng, on)
+        except Redraw:
+            continue
+        case = History(events_of(moves), on.joint.after(events_of(moves)))
+        readings = {code: rule(case) for code, rule in STATE_RULES.items()}
+        misjudging = [code for code, seen in readings.items() if seen is not None and seen.final != case.reading.final]
+        said = _brief(on, moves)
+        if case.reading.final:
+            finished.setdefault(said, _Told(said, case, misjudging[0] if len(misjudging) == 1 else ""))
+        elif len(misjudging) == 1:
+            wrong.setdefault(misjudging[0], _Told(said, case, misjudging[0]))
+    most = rng.randint(1, 2)
+    return list(finished.values())[:most], rng.sample(list(wrong.values()), min(len(wrong), MOST_WRONG))
+
+
+def _brief(on: Bolted, moves: Sequence[Move]) -> str:
+    """Tell a history in short: the stages that the same bolts went through stand in one sentence."""
+    told: list[str] = []
+    before: tuple[str, ...] = ()
+    for move in moves:
+        tightened = [event for event in move.events if isinstance(event, Tighten)]
+        bolts = tuple(event.bolt for event in tightened)
+        if len(tightened) < len(move.events) or len(set(bolts)) < len(bolts):
+            told.append(move.said)
+            before = ()
+        elif bolts == before:
+            told[-1] = f"{told[-1].removesuffix('.')}, then {tightened[0].stage}."
+        else:
+            told.append(f"{_who(on, bolts)}: {tightened[0].stage}.")
+            before = bolts
+    return " ".join(told)
+
+
+def _who(on: Bolted, bolts: tuple[str, ...]) -> str:
+    every = f"{on.words.all[0].upper()}{on.words.all[1:]}"
+    return every if bolts == on.joint.bolts else on.words.some(bolts)
+
+
+def _reason(on: Bolted, joint: _Told) -> str:
+    flaw = joint.case.reading.flaw
+    faults = [fault.text for fault in joint.case.state.faults if fault.code == flaw]
+    return faults[0] if faults else reading_text(on, joint.case.reading)
