@@ -14,16 +14,20 @@ import pytest
 
 from trainkit import lockpin, packs
 from trainkit.errors import ItemError
-from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items import lock_pin_scenario, misconception, scenarios
+from trainkit.items.apart import paired
 from trainkit.items.item import read_item
 from trainkit.items.key import read_key
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.lock_pin.bench import bench
 from trainkit.items.lock_pin.rules import (
+    BACK_OFF_FINISHES,
     BACK_OFF_RULES,
     BAR_RULES,
     CENTRE_RULES,
+    ERROR_FINISHES,
     ERROR_RULES,
+    LASH_READINGS,
     LEAST_RULES,
     BackOff,
     Centre,
@@ -98,6 +102,38 @@ def test_the_right_answer_earns_all_points_and_each_wrong_rule_is_named(name, pa
                     assert given.points == 0
                     assert given.misconception in CODES
                     assert given.critical is (option.id in key.critical)
+
+
+@pytest.mark.parametrize("name", [name for name, template in BY_NAME.items() if template.kind == "number"])
+def test_two_wrong_rules_at_once_are_both_named(name, pack):
+    for item, key in draws(name, pack, 40):
+        single = [key.answer, *(rule.value for rule in key.rules)]
+        for pair in key.pairs:
+            assert all(abs(pair.value - value) > 2 * key.tolerance for value in single)
+            found = mark(item, key, NumberResponse(text=f"{pair.value:.6f}", unit=key.unit))
+            assert (found.points, found.misconception) == (0, pair.first)
+            assert misconception(pair.first).cure in found.reason
+            assert misconception(pair.second).shows in found.reason
+
+
+def test_pairs_at_the_lock_pin_by_hand():
+    # Lash on the way to the pin: 0.3 degrees of a gear at 2/3 of a crank degree each. To the component 0.5 × 2 more.
+    way = MeshLash(Fraction(3, 10), Fraction(2, 3)), MeshLash(Fraction(1, 2), Fraction(2))
+    case = Lash(way[:1], way, Fraction(15))
+    errors = paired(ERROR_RULES, case, [], float, 1e-6, readings=LASH_READINGS, finishes=ERROR_FINISHES)
+    values = {(pair.first, pair.second): pair.value for pair in errors}
+    # All lash counts, 0.3 × 2/3 + 0.5 × 2 = 1.2 late, and taken for early.
+    assert values["whole-lash-counts", "early-for-late"] == pytest.approx(-1.2)
+    # All lash counts, none of it carried to the crank: 0.3 + 0.5.
+    assert values["gear-for-crank-degrees", "whole-lash-counts"] == pytest.approx(0.8)
+    least = paired(LEAST_RULES, case, [], float, 1e-6, readings=LASH_READINGS)
+    assert {(p.first, p.second): p.value for p in least}["gear-for-crank-degrees", "lash-to-pin-only"] == 15.3
+    # A mark 30 crank degrees past the hole, back off to 40 before it and press from 15, gear at half the pace.
+    missed = BackOff(Fraction(30), Fraction(15), Fraction(10), Fraction(40), Fraction(1, 2))
+    backs = paired(BACK_OFF_RULES, missed, [], float, 1e-6, finishes=BACK_OFF_FINISHES)
+    values = {(pair.first, pair.second): pair.value for pair in backs}
+    assert values["backs-off-to-press", "gear-for-crank-degrees"] == 22.5
+    assert ("gear-for-crank-degrees", "gear-crank-wrong-way") not in values
 
 
 def test_the_order_of_options_does_not_depend_on_the_draw(pack):

@@ -22,14 +22,19 @@ import pytest
 
 from trainkit import packs
 from trainkit.errors import ItemError
-from trainkit.items import find, mark, names, read_item, read_key
+from trainkit.items import find, mark, misconception, names, read_item, read_key
+from trainkit.items.apart import paired
 from trainkit.items.item import ChoiceItem, Item, NumberItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey
 from trainkit.items.misconceptions import MANUAL, Misconception
 from trainkit.items.torque_units import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.torque_units import rules as wrong_ways
+from trainkit.quantities import Torque
 
 DRAWS = 120
+CONVERSION = wrong_ways.Conversion(Torque(96.0, "lbf·in"), "N·m", 0.5)
+LEVER = wrong_ways.Lever(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
+BAND = wrong_ways.Band(Torque(40.0, "N·m"), high=60.0, share=0.04)
 NAMES = [template.name for template in TEMPLATES]
 
 # In newton metres, by definition: the pound is 0.45359237 kg, the inch 0.0254 m, standard gravity 9.80665 m/s².
@@ -253,6 +258,73 @@ def test_right_number_earns_all_and_each_wrong_rule_is_recognised(name: str) -> 
             assert given.points == 0
             assert given.misconception == rule.misconception
             assert given.reason.endswith(MANUAL)
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+def test_two_wrong_rules_at_once_are_both_named(name: str) -> None:
+    met = set()
+    for item, key in drawn(name):
+        assert isinstance(key, NumberKey)
+        for pair in key.pairs:
+            found = mark(
+                item, key, {"kind": "number", "text": f"{pair.value:.9f}".rstrip("0").rstrip("."), "unit": key.unit}
+            )
+            assert (found.points, found.verdict, found.misconception) == (0, "not yet", pair.first)
+            assert misconception(pair.first).shows in found.reason
+            assert misconception(pair.second).cure in found.reason
+            assert found.reason.count(MANUAL) == 1
+            met.add((pair.first, pair.second))
+    assert len(met) >= {"torque-units/nearest-mark": 0, "torque-units/adapter-forgotten": 1}.get(name, 2)
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+def test_pairs_are_told_apart_from_all_else(name: str) -> None:
+    for _, key in drawn(name):
+        assert isinstance(key, NumberKey)
+        single = [key.answer, *(rule.value for rule in key.rules)]
+        for pair in key.pairs:
+            assert all(abs(pair.value - other) > 2 * key.tolerance for other in single)
+            assert all(
+                abs(pair.value - other.value) > 2 * key.tolerance
+                for other in key.pairs
+                if {other.first, other.second} != {pair.first, pair.second}
+            )
+
+
+@pytest.mark.parametrize(
+    ("rules", "case", "readings", "pair", "by_hand"),
+    [
+        # 96 lbf·in read as 96 lbf·ft, and divided by 1.3558 where it should be multiplied.
+        ("CONVERSION_RULES", CONVERSION, "CONVERSION_READINGS", ("inch-for-foot", "inverse-factor"), 96 / 1.355818),
+        # Read so, multiplied by the rough 1.4.
+        ("CONVERSION_RULES", CONVERSION, "CONVERSION_READINGS", ("inch-for-foot", "rough-factor"), 96 * 1.4),
+        # 70 × (310 + 100) ÷ 310.
+        ("ADAPTER_RULES", LEVER, "LEVER_READINGS", ("wrench-to-its-end", "adapter-multiplied"), 70 * 410 / 310),
+        # 70 × (310 − 100) ÷ 310.
+        ("ADAPTER_RULES", LEVER, "LEVER_READINGS", ("wrench-to-its-end", "adapter-subtracted"), 70 * 210 / 310),
+        # Half of 4 % of the 60 N·m at which the scale ends.
+        ("BAND_RULES", BAND, "BAND_READINGS", ("tolerance-halved", "tolerance-of-full-scale"), 40 + 60 * 0.02),
+    ],
+)
+def test_pairs_by_hand(rules: str, case: object, readings: str, pair: tuple[str, str], by_hand: float) -> None:
+    found = paired(getattr(wrong_ways, rules), case, [], float, 1e-3, readings=getattr(wrong_ways, readings))
+    assert {(p.first, p.second): p.value for p in found}[pair] == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_a_last_step_goes_wrong_after_another_rule() -> None:
+    found = paired(wrong_ways.CONVERSION_RULES, CONVERSION, [], float, 1e-3, finishes=wrong_ways.CONVERSION_FINISHES)
+    values = {(pair.first, pair.second): pair.value for pair in found}
+    # 96 lbf·in by the wrong way round: 96 ÷ 0.112985 = 849.67 N·m, and the mark below on a scale of halves.
+    assert values["inverse-factor", "rounds-down"] == 849.5
+    assert not any(first == "rounds-down" for first, _ in values)
+
+
+def test_pairs_that_agree_name_nobody() -> None:
+    """Two pairs with one number, and a pair with the number of a single rule, are left out; no draw is lost."""
+    rules = {"plus-one": lambda case: case + 1, "plus-two": lambda case: case + 2}
+    readings = {"one-more": lambda case: case + 1, "as-it-is": lambda case: case, "nothing": lambda _: None}
+    found = paired(rules, 10, [10, 11, 12], float, 0.5, readings=readings)
+    assert [(pair.first, pair.second, pair.value) for pair in found] == [("one-more", "plus-two", 13.0)]
 
 
 @pytest.mark.parametrize("name", NUMBERS)

@@ -10,20 +10,25 @@ import random
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from fractions import Fraction
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TypeVar
 
 from trainkit.items.item import Option
-from trainkit.items.key import NumberRule
+from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.quantities import round_to_step
 
-__all__ = ["NEAR", "Rules", "choices", "lettered", "numbers", "on_step", "settings"]
+__all__ = ["NEAR", "Finishes", "Readings", "Rules", "choices", "lettered", "numbers", "on_step", "paired", "settings"]
 
 Case = TypeVar("Case")
 T = TypeVar("T", bound=Hashable)
 Number = float | Fraction
 # Wrong rules by their code; a rule that has nothing to say about a case returns None.
 Rules = Mapping[str, Callable[[Case], Number | None]]
+# Wrong readings of what is told, and wrong last steps, by their code; see :func:`paired`.
+Readings = Mapping[str, Callable[[Case], Case | None]]
+Finishes = Mapping[str, Callable[[Case, Number], Number | None]]
+NONE: Mapping[str, Callable[..., None]] = MappingProxyType({})
 
 # An answer counts as right within this share of a step: it need not be rounded, and the next step is never right.
 NEAR = 0.4
@@ -92,6 +97,84 @@ def numbers(
     if min(marks) <= 0 or not well_apart(marks, 2 * NEAR * step):
         raise Redraw
     return answer, _as_rules(found)
+
+
+def paired(
+    rules: Rules[Case],
+    case: Case,
+    known: Iterable[float],
+    put: Callable[[Number], float],
+    distance: float,
+    *,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> tuple[NumberPair, ...]:
+    """Return what every two wrong rules give together, where that can be told from everything else.
+
+    Two rules meet in one of two ways: what is told is misread, and another rule then works on what was read; or a
+    rule gives a number, and that is finished wrongly. What comes near to the answer, to a single rule or to another
+    pair is left out, and so is what lies where rounding turns over; no pair is worth another draw.
+
+    Parameters
+    ----------
+    rules : mapping
+        Wrong rules by their code.
+    case : object
+        What they are functions of.
+    known : iterable of float
+        The answer and what each single rule gives.
+    put : callable
+        Puts a number on the step that is asked for, or raises :class:`Redraw`.
+    distance : float
+        How far apart two numbers have to be, to be told apart.
+    readings : mapping
+        Wrong readings by their code: each returns the case as it is read, or None where it has nothing to say.
+    finishes : mapping
+        Wrong last steps by their code: each takes the case and a number, and returns what is made of it, or None.
+
+    Examples
+    --------
+    >>> rules = {"doubled": lambda case: case * 2, "as-tens": lambda case: case * 10}
+    >>> paired(rules, 7, [7, 14, 70], float, 0.8, readings={"as-tens": lambda case: case * 10})
+    (NumberPair(first='as-tens', second='doubled', value=140.0),)
+    """
+    found: dict[tuple[str, str], float] = {}
+    for first, misread in readings.items():
+        seen = misread(case)
+        if seen is not None:
+            for second, rule in rules.items():
+                _note(found, first, second, rule(seen), put)
+    for second, finish in finishes.items():
+        for first, rule in rules.items():
+            # Two last steps exclude each other.
+            value = None if first in finishes else rule(case)
+            _note(found, first, second, None if value is None else finish(case, value), put)
+    taken = sorted(known)
+    apart = {
+        pair: value
+        for pair, value in found.items()
+        if all(abs(value - other) > distance for other in taken)
+        and all(abs(value - other) > distance for both, other in found.items() if set(both) != set(pair))
+    }
+    # The same two, whichever comes first, need to be known once for each number.
+    once = {(frozenset(pair), value): pair for pair, value in reversed(apart.items())}
+    return tuple(
+        NumberPair(first=first, second=second, value=value)
+        for (first, second), value in apart.items()
+        if once[frozenset((first, second)), value] == (first, second)
+    )
+
+
+def _note(
+    found: dict[tuple[str, str], float], first: str, second: str, value: Number | None, put: Callable[[Number], float]
+) -> None:
+    """Put down what two different rules give together, if anything."""
+    if value is None or first == second:
+        return
+    try:
+        found[first, second] = put(value)
+    except Redraw:
+        return
 
 
 def settings(

@@ -21,6 +21,7 @@ __all__ = [
     "InsertKey",
     "Key",
     "NumberKey",
+    "NumberPair",
     "NumberRule",
     "ObservedKey",
     "OrderKey",
@@ -46,12 +47,20 @@ class NumberRule(Value):
     value: float
 
 
+class NumberPair(Value):
+    """Two wrong rules of thought at once, and the number that they give together, in the key's unit."""
+
+    first: str
+    second: str
+    value: float
+
+
 class NumberKey(_Known):
     """The right number.
 
     ``answer`` is the exact value in ``unit``; an answer counts as right within ``tolerance`` of it (same unit), and
-    a rule is recognised within the same distance. ``quantity`` is ``"torque"`` (any notation of torque is read),
-    or the plain name of what is counted or measured in ``unit`` ("crank angle").
+    a rule, or a pair of them, is recognised within the same distance. ``quantity`` is ``"torque"`` (any notation of
+    torque is read), or the plain name of what is counted or measured in ``unit`` ("crank angle").
     """
 
     kind: Literal["number"] = "number"
@@ -61,6 +70,7 @@ class NumberKey(_Known):
     tolerance: Annotated[float, Field(ge=0)]
     shown: str  # the answer as it is written for a person, "42 N·m"
     rules: tuple[NumberRule, ...] = ()
+    pairs: tuple[NumberPair, ...] = ()
 
 
 class ChoiceKey(_Known):

@@ -13,7 +13,7 @@ from functools import cache
 
 from trainkit.errors import ItemError
 
-__all__ = ["MANUAL", "Misconception", "all_misconceptions", "misconception"]
+__all__ = ["MANUAL", "Misconception", "all_misconceptions", "both_advice", "misconception"]
 
 MANUAL = "On the job, use the condition, the value and the tool that the manual states."
 
@@ -75,6 +75,19 @@ def all_misconceptions() -> dict[str, Misconception]:
                 raise ItemError(entry.code, rule="A misconception has one home.", remedy="Rename one of the two.")
             found[entry.code] = entry
     return found
+
+
+def both_advice(first: str, second: str) -> str:
+    """Return what an answer shows that two wrong rules lead to together, both cures and the reminder of the manual.
+
+    Examples
+    --------
+    >>> both_advice("inch-for-foot", "rounds-down").startswith("Two things come together here. This answer reads inch")
+    True
+    """
+    found = [misconception(code) for code in (first, second)]
+    told = " ".join(f"{entry.shows} {entry.cure}" for entry in found)
+    return f"Two things come together here. {told} {MANUAL}"
 
 
 def misconception(code: str) -> Misconception:

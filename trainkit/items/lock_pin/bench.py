@@ -10,8 +10,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.gears import Clock
+from trainkit.items.apart import NONE, Finishes, Readings, Rules, paired
 from trainkit.items.item import Given, Option
-from trainkit.items.key import NumberRule
+from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
@@ -29,6 +30,7 @@ __all__ = [
     "crank_text",
     "facts",
     "lettered",
+    "pairs_apart",
     "ratio_text",
     "standing",
     "told_apart",
@@ -217,6 +219,24 @@ def told_apart(
     if not well_apart([float(answer), *map(float, found.values())], 2 * tolerance):
         raise Redraw
     return tuple(NumberRule(misconception=code, value=float(value)) for code, value in found.items())
+
+
+def pairs_apart(
+    rules: Rules[Case],
+    case: Case,
+    answer: Fraction,
+    known: Iterable[NumberRule],
+    tolerance: float,
+    *,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> tuple[NumberPair, ...]:
+    """Return what every two wrong rules give together, where it can be told.
+
+    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    """
+    values = [float(answer), *(rule.value for rule in known)]
+    return paired(rules, case, values, float, 2 * tolerance, readings=readings, finishes=finishes)
 
 
 def lettered(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:

@@ -19,13 +19,18 @@ from trainkit.items.lock_pin.bench import (
     bench,
     clock_figure,
     crank_text,
+    pairs_apart,
     ratio_text,
     told_apart,
 )
 from trainkit.items.lock_pin.rules import (
+    BACK_OFF_FINISHES,
     BACK_OFF_RULES,
+    BAR_FINISHES,
     BAR_RULES,
+    ERROR_FINISHES,
     ERROR_RULES,
+    LASH_READINGS,
     LEAST_RULES,
     BackOff,
     Lash,
@@ -144,6 +149,7 @@ class HowFarBack(Template):
         case = _missed(rng, told, Fraction(1))
         _minutes_show(told, case)
         rules = told_apart(BACK_OFF_RULES, case, case.crank, _HALF)
+        pairs = pairs_apart(BACK_OFF_RULES, case, case.crank, rules, _HALF, finishes=BACK_OFF_FINISHES)
         item = NumberItem(
             prompt="You barred past the give-up mark, and the pin did not go in. You let go of it. "
             "Through how many crank degrees does the mark go back before you come forward again? "
@@ -162,6 +168,7 @@ class HowFarBack(Template):
             tolerance=_HALF,
             shown=crank_text(case.crank),
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -204,6 +211,7 @@ class TurnsOfTheBar(Template):
             raise Redraw  # so near to where rounding turns over, the lash would decide
         tolerance = _HALF * self.STEP
         rules = told_apart(BAR_RULES, case, case.turns, tolerance)
+        pairs = pairs_apart(BAR_RULES, case, case.turns, rules, tolerance, finishes=BAR_FINISHES)
         item = NumberItem(
             prompt="You barred past the give-up mark, and the pin did not go in. You let go of it. "
             "How many turns of the barring tool bring the mark back to the back-off mark? "
@@ -231,6 +239,7 @@ class TurnsOfTheBar(Template):
             tolerance=tolerance,
             shown=f"{turns} turns of the tool",
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -286,6 +295,7 @@ class LeastBackOff(Template):
         case, rows, lines = _lash(rng, pack)
         tolerance = _HALF * 0.1
         rules = told_apart(LEAST_RULES, case, case.least_back_off, tolerance)
+        pairs = pairs_apart(LEAST_RULES, case, case.least_back_off, rules, tolerance, readings=LASH_READINGS)
         item = NumberItem(
             prompt="The gears of this engine were measured. How far before the hole must a back-off go, at the least, "
             "for every gear to rest on its driving flank when you begin to press?",
@@ -312,6 +322,7 @@ class LeastBackOff(Template):
             tolerance=tolerance,
             shown=crank_text(case.least_back_off),
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -339,6 +350,9 @@ class ErrorAfterTurningBack(Template):
             raise Redraw
         tolerance = _HALF * 0.1
         rules = told_apart(ERROR_RULES, case, case.error, tolerance)
+        pairs = pairs_apart(
+            ERROR_RULES, case, case.error, rules, tolerance, readings=LASH_READINGS, finishes=ERROR_FINISHES
+        )
         item = NumberItem(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "
             f"then set the {told.component}. When the engine runs forward again, how far is its timing out? "
@@ -367,5 +381,6 @@ class ErrorAfterTurningBack(Template):
             tolerance=tolerance,
             shown=early_or_late(case.error),
             rules=rules,
+            pairs=pairs,
         )
         return item, key

@@ -7,17 +7,22 @@ None where the rule has nothing to say.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
 from trainkit.cycle import DeadCentre, FiringOrder, Position
+from trainkit.items.apart import Finishes, Readings
 
 __all__ = [
+    "BACK_OFF_FINISHES",
     "BACK_OFF_RULES",
+    "BAR_FINISHES",
     "BAR_RULES",
     "CENTRE_RULES",
+    "ERROR_FINISHES",
     "ERROR_RULES",
+    "LASH_READINGS",
     "LEAST_RULES",
     "BackOff",
     "Centre",
@@ -68,12 +73,29 @@ BACK_OFF_RULES: Mapping[str, Callable[[BackOff], Fraction | None]] = MappingProx
     }
 )
 
+# What is worked out on the gear and then taken for degrees of the crank, or carried over the wrong way.
+BACK_OFF_FINISHES: Finishes[BackOff] = MappingProxyType(
+    {
+        "gear-for-crank-degrees": lambda case, value: None if case.pace == 1 else value * case.pace,
+        "gear-crank-wrong-way": lambda case, value: None if case.pace == 1 else value * case.pace**2,
+    }
+)
+
 BAR_RULES: Mapping[str, Callable[[BackOff], Fraction | None]] = MappingProxyType(
     {
         "bar-ratio-inverse": lambda case: case.crank / 360 / case.bar,
         "bar-as-crank": lambda case: case.crank / 360,
         "backs-off-from-the-hole": lambda case: case.back_off / 360 * case.bar,
         "gear-for-crank-degrees": lambda case: None if case.pace == 1 else case.turns * case.pace,
+    }
+)
+
+
+BAR_FINISHES: Finishes[BackOff] = MappingProxyType(
+    {
+        "bar-ratio-inverse": lambda case, value: value / case.bar**2,
+        "bar-as-crank": lambda case, value: value / case.bar,
+        "gear-for-crank-degrees": lambda case, value: None if case.pace == 1 else value * case.pace,
     }
 )
 
@@ -149,6 +171,19 @@ ERROR_RULES: Mapping[str, Callable[[Lash], Fraction | None]] = MappingProxyType(
         "gear-crank-wrong-way": _error(lambda case: _wrong_way(case.to_component) - _wrong_way(case.to_pin)),
     }
 )
+
+ERROR_FINISHES: Finishes[Lash] = MappingProxyType({"early-for-late": lambda _, value: -value})
+
+
+def _degrees_as_told(case: Lash) -> Lash:
+    """Take the degrees of every gear for degrees of the crank."""
+    to_pin, to_component = (
+        tuple(replace(mesh, crank_per_degree=Fraction(1)) for mesh in way) for way in (case.to_pin, case.to_component)
+    )
+    return replace(case, to_pin=to_pin, to_component=to_component)
+
+
+LASH_READINGS: Readings[Lash] = MappingProxyType({"gear-for-crank-degrees": _degrees_as_told})
 
 LEAST_RULES: Mapping[str, Callable[[Lash], Fraction | None]] = MappingProxyType(
     {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from trainkit import quantities
 from trainkit.errors import QuantityError
 from trainkit.items.marking.marks import Mark, not_yet, share_of
-from trainkit.items.misconceptions import misconception
+from trainkit.items.misconceptions import both_advice, misconception
 
 if TYPE_CHECKING:
     from trainkit.items.item import NumberItem, SetItem
@@ -24,7 +24,10 @@ SLACK = 1e-9
 
 
 def mark_number(item: NumberItem, key: NumberKey, given: NumberResponse) -> Mark:
-    """Mark a number by its distance from the exact answer, or by the rule that it shows."""
+    """Mark a number by its distance from the exact answer, or by the rule that it shows.
+
+    Where it shows two rules at once the reason names both, and the mark the first of them.
+    """
     try:
         value, unit = _read(key, given)
         in_key_unit = _in_unit(key, value, unit)
@@ -38,6 +41,9 @@ def mark_number(item: NumberItem, key: NumberKey, given: NumberResponse) -> Mark
     shown = _recognised(key.rules, lambda wrong: abs(in_key_unit - wrong) <= slack)
     if shown:
         return not_yet(item, misconception(shown).advice(), shown)
+    both = next((pair for pair in key.pairs if abs(in_key_unit - pair.value) <= slack), None)
+    if both is not None:
+        return not_yet(item, both_advice(both.first, both.second), both.first)
     if unit != key.unit and abs(value - key.answer) <= slack:
         return share_of(
             item,

@@ -17,11 +17,12 @@ from trainkit.items.torque_units.drawing import (
     draw_value,
     keep_off_edge,
     millimetre_text,
+    pairs_apart,
     rules_apart,
     scale,
     wrench_rows,
 )
-from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, Lever
+from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, Lever
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
@@ -89,6 +90,7 @@ def _setting_item(template: Template, case: Lever, tool: Tool, adapter: Tool, wr
     if wrench.suits(answer) != "suits":
         raise Redraw
     rules = rules_apart(ADAPTER_RULES, case, answer.value, wrench.step, small=("wrench-to-its-end",))
+    pairs = pairs_apart(ADAPTER_RULES, case, answer.value, rules, wrench.step, readings=LEVER_READINGS)
     size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
     where = "straight on, in line with the wrench" if case.angle == 0 else _way(case.angle)
     item = NumberItem(
@@ -113,6 +115,7 @@ def _setting_item(template: Template, case: Lever, tool: Tool, adapter: Tool, wr
         tolerance=NEAR * wrench.step,
         shown=answer.shown(wrench.step),
         rules=rules,
+        pairs=pairs,
     )
     return item, key
 
@@ -196,6 +199,7 @@ class AdapterForgotten(Template):
         keep_off_edge(exact, step)
         answer = Torque(round_to_step(exact, step), wrench.unit)
         rules = rules_apart(FORGOTTEN_RULES, case, answer.value, step, small=("wrench-to-its-end",))
+        pairs = pairs_apart(FORGOTTEN_RULES, case, answer.value, rules, step, readings=LEVER_READINGS)
         size = f"{plain(step, step)}{THIN}{wrench.unit}"
         item = NumberItem(
             prompt=(
@@ -222,5 +226,6 @@ class AdapterForgotten(Template):
             tolerance=NEAR * step,
             shown=answer.shown(step),
             rules=rules,
+            pairs=pairs,
         )
         return item, key

@@ -17,6 +17,7 @@ from trainkit.items.torque_units.drawing import (
     facts,
     keep_off_edge,
     lettered,
+    pairs_apart,
     print_step,
     rules_apart,
     scale,
@@ -25,7 +26,7 @@ from trainkit.items.torque_units.drawing import (
     units_of,
     wrench_rows,
 )
-from trainkit.items.torque_units.rules import BAND_RULES, Band
+from trainkit.items.torque_units.rules import BAND_READINGS, BAND_RULES, Band
 from trainkit.quantities import THIN, UNITS, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ class ToleranceBand(Template):
         keep_off_edge(case.most, step)
         answer = Torque(round_to_step(case.most, step), wrench.unit)
         rules = rules_apart(BAND_RULES, case, answer.value, step)
+        pairs = pairs_apart(BAND_RULES, case, answer.value, rules, step, readings=BAND_READINGS)
         share, size = f"{plain(case.share * 100)}{THIN}%", f"{plain(step, step)}{THIN}{wrench.unit}"
         item = NumberItem(
             prompt="The wrench is tried on a test bench. Which is the largest reading that still passes?",
@@ -86,6 +88,7 @@ class ToleranceBand(Template):
             tolerance=NEAR * step,
             shown=answer.shown(step),
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 

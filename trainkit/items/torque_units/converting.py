@@ -16,6 +16,7 @@ from trainkit.items.torque_units.drawing import (
     draw_value,
     facts,
     keep_off_edge,
+    pairs_apart,
     print_step,
     rules_apart,
     scale,
@@ -24,7 +25,14 @@ from trainkit.items.torque_units.drawing import (
     units_of,
     wrench_rows,
 )
-from trainkit.items.torque_units.rules import CONVERSION_RULES, MARK_RULES, Conversion, Mark
+from trainkit.items.torque_units.rules import (
+    CONVERSION_FINISHES,
+    CONVERSION_READINGS,
+    CONVERSION_RULES,
+    MARK_RULES,
+    Conversion,
+    Mark,
+)
 from trainkit.quantities import THIN, Torque, factor, plain, settable
 
 if TYPE_CHECKING:
@@ -78,6 +86,15 @@ class Convert(Template):
             wrench.step,
             small=("rough-factor", "kgf-as-ten", "rounds-down", "rounds-on-the-way"),
         )
+        pairs = pairs_apart(
+            CONVERSION_RULES,
+            case,
+            answer.value,
+            rules,
+            wrench.step,
+            readings=CONVERSION_READINGS,
+            finishes=CONVERSION_FINISHES,
+        )
         size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
         item = NumberItem(
             prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
@@ -101,6 +118,7 @@ class Convert(Template):
             tolerance=NEAR * wrench.step,
             shown=answer.shown(wrench.step),
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
+from trainkit.items.apart import NONE, Finishes, Number, Readings, Rules, paired
 from trainkit.items.difficulty import row
 from trainkit.items.item import Given, Item, Option
-from trainkit.items.key import NumberRule
+from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
 
@@ -29,6 +30,7 @@ __all__ = [
     "lettered",
     "millimetre_text",
     "off_edge",
+    "pairs_apart",
     "print_step",
     "rules_apart",
     "scale",
@@ -220,6 +222,29 @@ def rules_apart(
     if not well_apart([answer, *found.values()], apart):
         raise Redraw
     return tuple(NumberRule(misconception=code, value=value) for code, value in found.items())
+
+
+def pairs_apart(
+    rules: Rules[Case],
+    case: Case,
+    answer: float,
+    known: Iterable[NumberRule],
+    step: float,
+    *,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> tuple[NumberPair, ...]:
+    """Return what every two wrong rules give together, on the step, where the scale can tell it.
+
+    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    """
+
+    def put(value: Number) -> float:
+        keep_off_edge(float(value), step)
+        return round_to_step(float(value), step)
+
+    values = [answer, *(rule.value for rule in known)]
+    return paired(rules, case, values, put, 2 * NEAR * step, readings=readings, finishes=finishes)
 
 
 def facts(*units: str) -> Given:

@@ -2,23 +2,29 @@
 
 A case holds what the apprentice is told. Each rule takes a case and returns the number that somebody who thinks so
 gets, in the unit of the answer and not yet put on the step of the scale, or None where the rule has nothing to say.
+Two of them meet where what is told is misread first (readings), or where a number is finished wrongly (finishes).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from trainkit.fasteners import true_torque, wrench_setting
+from trainkit.items.apart import Finishes, Readings
 from trainkit.quantities import Torque, round_to_step
 
 __all__ = [
     "ADAPTER_RULES",
+    "BAND_READINGS",
     "BAND_RULES",
+    "CONVERSION_FINISHES",
+    "CONVERSION_READINGS",
     "CONVERSION_RULES",
     "FORGOTTEN_RULES",
+    "LEVER_READINGS",
     "MARK_RULES",
     "Band",
     "Conversion",
@@ -121,6 +127,22 @@ CONVERSION_RULES: Mapping[str, Callable[[Conversion], float | None]] = MappingPr
 )
 
 
+def _read_as_other_pound(case: Conversion) -> Conversion | None:
+    """Read inch-pounds for foot-pounds, or the other way round, where one of the two units is such a one."""
+    unit, into = case.given.unit, case.into
+    if (unit in _OTHER_POUND) == (into in _OTHER_POUND):
+        return None
+    if unit in _OTHER_POUND:
+        return replace(case, given=Torque(case.given.value, _OTHER_POUND[unit]))
+    return replace(case, into=_OTHER_POUND[into])
+
+
+CONVERSION_READINGS: Readings[Conversion] = MappingProxyType({"inch-for-foot": _read_as_other_pound})
+CONVERSION_FINISHES: Finishes[Conversion] = MappingProxyType(
+    {"rounds-down": lambda case, value: _down(float(value), case.step)}
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A value that is to be put on the nearest mark of a scale, and the step of the scale.
@@ -220,6 +242,13 @@ ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
     }
 )
 
+LEVER_READINGS: Readings[Lever] = MappingProxyType(
+    {
+        "wrench-to-its-end": lambda case: None if case.angle else replace(case, length=case.end),
+        "angle-ignored": lambda case: replace(case, angle=0.0) if case.angle not in (0, 90) else None,
+    }
+)
+
 FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
     {
         "adapter-divided": lambda case: case.torque.value**2 / case.reached,
@@ -258,3 +287,5 @@ BAND_RULES: Mapping[str, Callable[[Band], float | None]] = MappingProxyType(
         "tolerance-halved": lambda case: case.setting.value * (1 + case.share / 2),
     }
 )
+
+BAND_READINGS: Readings[Band] = MappingProxyType({"tolerance-halved": lambda case: replace(case, share=case.share / 2)})
