@@ -1,0 +1,25 @@
+"""Second ways to the answers of all items, used by tests and by the figures under ``tests/bench``, nowhere else.
+
+A way reads what an item shows, as an apprentice does, and finds the answer without the code that drew it: from the raw
+tables of a pack, by trying, by a library, by a published table. It raises AssertionError where the key says otherwise,
+and returns what sort of case it met, so that tests can see that all sorts come up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping
+from importlib import import_module
+
+from trainkit.items.item import Item
+from trainkit.items.key import Key
+
+__all__ = ["MODULES", "Way", "ways"]
+
+Way = Callable[[Item, Key, str], Hashable]
+
+MODULES = ("torque_units", "tightening", "turning_direction", "lock_pin", "lash_and_timing", "sequence")
+
+
+def ways() -> Mapping[str, Way]:
+    """Return the second way of every template, by the template's name; each takes item, key and engine."""
+    return {name: way for module in MODULES for name, way in import_module(f"second_ways.{module}").WAYS.items()}
