@@ -120,6 +120,14 @@ class Variant:
         return self._shows[pair]
 
     @cached_property
+    def telling(self) -> tuple[tuple[Edge, ...], ...]:
+        """The dangerous edges whose wrong order shows a misconception, one group for each misconception."""
+        groups: dict[str, list[Edge]] = {}
+        for edge in self.dangerous:
+            groups.setdefault(self.shows(edge), []).append(edge)
+        return tuple(tuple(group) for code, group in groups.items() if code)
+
+    @cached_property
     def free_pairs(self) -> tuple[tuple[str, str], ...]:
         """The pairs without an order that wait for the same step, or that the same step waits for."""
         near: dict[tuple[str, str], None] = {}
@@ -174,20 +182,21 @@ def variant(rng: random.Random, pack: Pack) -> Variant:
 def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str] = ()) -> Procedure:
     """Gather so many steps that hang together, and return their order.
 
-    It begins with a dangerous pair, or with ``start``, and takes in neighbours, such as have an order with most of
-    the steps that are there already.
+    It begins with ``start``, or with a dangerous pair: where the pack has such, with one whose wrong order shows a
+    misconception, each misconception as often. It takes in neighbours, such as have an order with most of the steps
+    that are there already.
 
     Raises
     ------
     Redraw
         If too few pairs have an order, or one only by way of many steps that are not there.
     """
-    if not start:
+    taken = list(start)
+    if not taken:
         if not chosen.dangerous:
             raise Redraw
-        first = rng.choice(chosen.dangerous)
-        start = (first.before, first.after)
-    taken = list(start)
+        first = rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))
+        taken = [first.before, first.after]
     near = dict.fromkeys(step for one in taken for step in chosen.neighbours[one])
     while len(taken) < count:
         open_to = [step for step in near if step not in taken]
