@@ -176,7 +176,7 @@ def clock(text: str) -> float:
     return (int(whole) % 12) + int(minutes) / 60
 
 
-def other_end_clock(item: Item, key: Key, engine: str) -> None:  # noqa: ARG001 - every way takes an engine
+def other_end_clock(item: Item, key: Key, engine: str) -> None:
     """Mirror a point of the plane left to right."""
     assert isinstance(item, SetItem)
     assert isinstance(key, SetKey)
