@@ -1,30 +1,27 @@
 """Items of the module *torque units*: every key against a second way, every wrong rule recognised.
 
-The second ways share no code with the templates: they read what the item shows, as an apprentice does, and work with
-decimals and the definitions of the units.
+The second ways stand in ``second_ways.torque_units``.
 """
 
 from __future__ import annotations
 
-import math
 import os
 import random
 import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
-from functools import cache
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
+from second_ways.reading import PACKS, collisions, pack, read, told
+from second_ways.torque_units import CHOICES, NUMBERS, WAYS, nearest
 
-from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import find, mark, misconception, names, read_item, read_key
 from trainkit.items.apart import paired
-from trainkit.items.item import ChoiceItem, Item, NumberItem
+from trainkit.items.item import ChoiceItem, Item
 from trainkit.items.key import ChoiceKey, Key, NumberKey
 from trainkit.items.misconceptions import MANUAL, Misconception
 from trainkit.items.torque_units import MISCONCEPTIONS, TEMPLATES
@@ -37,191 +34,21 @@ LEVER = wrong_ways.Lever(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=
 BAND = wrong_ways.Band(Torque(40.0, "N·m"), high=60.0, share=0.04)
 NAMES = [template.name for template in TEMPLATES]
 
-# In newton metres, by definition: the pound is 0.45359237 kg, the inch 0.0254 m, standard gravity 9.80665 m/s².
-POUND = Decimal("0.45359237") * Decimal("9.80665")
-INCH = Decimal("0.0254")
-NEWTON_METRES = {
-    "N·m": Decimal(1),
-    "lbf·ft": POUND * 12 * INCH,
-    "lbf·in": POUND * INCH,
-    "ozf·in": POUND / 16 * INCH,
-    "kgf·m": Decimal("9.80665"),
-    "kgf·cm": Decimal("0.0980665"),
-}
-
-
-# The engine that everyone practises on, and the one that is kept for assessment.
-PACKS = ("dunlin", Path(__file__).parents[2] / "grading" / "trainkit_grading" / "packs" / "curlew.toml")
-
-
-@cache
-def pack(which: int = 0) -> packs.Pack:
-    return packs.load(PACKS[which])
-
 
 def drawn(name: str, count: int = DRAWS) -> Iterator[tuple[Item, Key]]:
     for seed in range(count):
-        yield find(name).draw(random.Random(seed), pack(seed % 2))
-
-
-def read(text: str) -> tuple[Decimal, str]:
-    """Part "31 lbf·ft" at the thin space."""
-    value, _, unit = text.partition("\u2009")
-    return Decimal(value), unit
-
-
-def told(item: Item) -> dict[str, str]:
-    return {line.label: line.value for line in item.given}
-
-
-def nearest(exact: Decimal, step: Decimal) -> Decimal:
-    """Go through the marks and keep the one nearest to ``exact``."""
-    first = max(0, int(exact / step) - 3)
-    return min((k * step for k in range(first, first + 8)), key=lambda here: abs(here - exact))
-
-
-def convert(item: Item) -> Decimal:
-    lines = told(item)
-    value, unit = read(lines["Job sheet"])
-    step, into = read(lines["From mark to mark"])
-    return nearest(value * NEWTON_METRES[unit] / NEWTON_METRES[into], step)
-
-
-def nearest_mark(item: Item) -> Decimal:
-    lines = told(item)
-    return nearest(read(lines["Worked out"])[0], read(lines["From mark to mark"])[0])
-
-
-def lever(lines: dict[str, str]) -> tuple[float, complex]:
-    """Return the wrench's lever and where the bolt is seen from the grip, as a complex number."""
-    length = float(read(lines["Wrench, drive to middle of grip"])[0])
-    reach = float(read(lines["Adapter, drive to middle of bolt"])[0])
-    angle = lines.get("Angle from the line of the wrench", "0°")
-    turned = complex(
-        math.cos(math.radians(float(angle.split("°")[0]))), math.sin(math.radians(float(angle.split("°")[0])))
-    )
-    return length, length + reach * turned
-
-
-def moment(force: float, at: complex) -> float:
-    """Return the moment about ``at`` of a force square to the wrench, by the cross product."""
-    return (at.conjugate() * complex(0, force)).imag
-
-
-def adapter_setting(item: Item) -> Decimal:
-    lines = told(item)
-    wanted = float(read(lines["Wanted at the bolt"])[0])
-    length, bolt = lever(lines)
-    # The force that gives the wanted moment at the bolt, found by trying; then what the wrench feels of it.
-    low, high = 0.0, 1000 * wanted / length
-    for _ in range(200):
-        middle = (low + high) / 2
-        low, high = (middle, high) if moment(middle, bolt) < wanted else (low, middle)
-    return nearest(Decimal(low * length), read(lines["From mark to mark"])[0])
-
-
-def adapter_forgotten(item: Item) -> Decimal:
-    lines = told(item)
-    setting, _ = read(lines["Set on the wrench"])
-    length, bolt = lever(lines)
-    return nearest(Decimal(moment(float(setting) / length, bolt)), read(lines["From mark to mark"])[0])
-
-
-def tolerance_band(item: Item) -> Decimal:
-    lines = told(item)
-    setting, _ = read(lines["Set on the wrench"])
-    share = Decimal(lines["Tolerance"].strip("±").split("\u2009")[0])
-    assert isinstance(item, NumberItem)
-    found = re.search(r"nearest ([0-9.]+)", item.to_nearest)
-    assert found is not None
-    return nearest(setting * (100 + share) / 100, Decimal(found[1]))
-
-
-NUMBERS: dict[str, Callable[[Item], Decimal]] = {
-    "torque-units/convert": convert,
-    "torque-units/nearest-mark": nearest_mark,
-    "torque-units/adapter-straight": adapter_setting,
-    "torque-units/adapter-at-an-angle": adapter_setting,
-    "torque-units/adapter-forgotten": adapter_forgotten,
-    "torque-units/tolerance-band": tolerance_band,
-}
-
-
-def verdicts(first: str, second: str, printed_to: str) -> set[str]:
-    """Return what can be said of a printed pair, for every step that the second column may have."""
-    (one, unit), (two, other) = read(first), read(second)
-    exchange = NEWTON_METRES[unit] / NEWTON_METRES[other]
-    at, _, steps = printed_to.partition(f"\u2009{unit} and")
-    found = set()
-    for step in re.findall(r"[0-9.]+", steps):
-        forward = abs(one * exchange - two) * 2 <= Decimal(step)
-        back = abs(two / exchange - one) * 2 <= Decimal(at)
-        found.add(
-            {(True, True): "either", (True, False): "first", (False, True): "second"}.get((forward, back), "neither")
-        )
-    return found
-
-
-def odd_pair(item: ChoiceItem) -> str:
-    odd = []
-    for option in item.options:
-        first, _, second = option.text.rstrip(")").partition(" (")
-        if verdicts(first, second, told(item)["Printed to"]) == {"neither"}:
-            odd.append(option.id)
-    assert len(odd) == 1
-    return odd[0]
-
-
-def master_column(item: ChoiceItem) -> str:
-    lines = told(item)
-    first, _, second = lines["Printed"].rstrip(")").partition(" (")
-    found = verdicts(first, second, lines["Printed to"])
-    said = {
-        "first": f"The {read(first)[1]} column",
-        "second": f"The {read(second)[1]} column",
-        "either": "Either",
-        "neither": "Neither",
-    }
-    start = said[found.pop()] if len(found) == 1 else "Nobody"
-    return next(option.id for option in item.options if option.text.startswith(start))
-
-
-def which_wrench(item: ChoiceItem) -> str:
-    value, unit = read(told(item)["Job sheet"])
-    fits = []
-    for option in item.options:
-        low, high, into = re.fullmatch(r".*, ([0-9.]+) to ([0-9.]+)\u2009(.+)", option.text).groups()  # type: ignore[union-attr]  # no match is a failure
-        here = value * NEWTON_METRES[unit] / NEWTON_METRES[into]
-        if max(Decimal(low), Decimal(high) / 5) <= here <= Decimal(high):
-            fits.append(option.id)
-    assert len(fits) == 1
-    return fits[0]
-
-
-CHOICES: dict[str, Callable[[ChoiceItem], str]] = {
-    "torque-units/odd-pair": odd_pair,
-    "torque-units/master-column": master_column,
-    "torque-units/which-wrench": which_wrench,
-}
+        yield find(name).draw(random.Random(seed), pack(PACKS[seed % 2]))
 
 
 def test_every_template_has_a_second_way() -> None:
-    assert sorted([*NUMBERS, *CHOICES]) == sorted(NAMES) == sorted(names("torque-units"))
+    assert sorted(WAYS) == sorted(NAMES) == sorted(names("torque-units"))
 
 
-@pytest.mark.parametrize("name", NUMBERS)
-def test_number_agrees_with_the_second_way(name: str) -> None:
-    for item, key in drawn(name):
-        assert isinstance(key, NumberKey)
-        assert key.answer == pytest.approx(float(NUMBERS[name](item)), rel=1e-9)
-
-
-@pytest.mark.parametrize("name", CHOICES)
-def test_choice_agrees_with_the_second_way(name: str) -> None:
-    for item, key in drawn(name):
-        assert isinstance(item, ChoiceItem)
-        assert isinstance(key, ChoiceKey)
-        assert key.right == CHOICES[name](item)
+@pytest.mark.parametrize("name", NAMES)
+def test_key_agrees_with_the_second_way_and_nothing_collides(name: str) -> None:
+    for seed, (item, key) in enumerate(drawn(name)):
+        WAYS[name](item, key, PACKS[seed % 2])
+        assert collisions(item, key) == []
 
 
 def test_printed_factors_lead_to_the_same_mark() -> None:
@@ -359,9 +186,9 @@ def test_right_option_stands_anywhere() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_same_seed_same_draw_and_order_from_the_other_generator(name: str) -> None:
     template = find(name)
-    first, second = (template.draw(random.Random(7), pack(), shuffle=random.Random(1)) for _ in range(2))
+    first, second = (template.draw(random.Random(7), pack("dunlin"), shuffle=random.Random(1)) for _ in range(2))
     assert first == second
-    item, other = first[0], template.draw(random.Random(7), pack(), shuffle=random.Random(2))[0]
+    item, other = first[0], template.draw(random.Random(7), pack("dunlin"), shuffle=random.Random(2))[0]
     assert item.given == other.given
     if isinstance(item, ChoiceItem) and isinstance(other, ChoiceItem):
         assert {option.text for option in item.options} == {option.text for option in other.options}
@@ -439,7 +266,7 @@ def test_texts_are_short_and_kind(entry: Misconception) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_pack_without_wrenches_is_refused(name: str) -> None:
-    bare = pack().model_copy(update={"tools": ()})
+    bare = pack("dunlin").model_copy(update={"tools": ()})
     with pytest.raises(ItemError) as caught:
         find(name).draw(random.Random(1), bare)
     assert caught.value.rule
@@ -448,6 +275,6 @@ def test_pack_without_wrenches_is_refused(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["torque-units/odd-pair", "torque-units/master-column"])
 def test_pack_without_printed_pairs_is_refused(name: str) -> None:
-    bare = pack().model_copy(update={"fasteners": ()})
+    bare = pack("dunlin").model_copy(update={"fasteners": ()})
     with pytest.raises(ItemError, match="two units"):
         find(name).draw(random.Random(1), bare)
