@@ -1,7 +1,6 @@
-"""The templates on the order of the work, each answered a second time by brute force over the pack's own edges.
+"""The templates on the order of the work: every key against a second way, marks, misconceptions.
 
-Nothing here asks :mod:`trainkit.procedures`: what has to come before what is closed by hand, valid orders are found
-by trying all of them.
+The second ways stand in ``second_ways.sequence``.
 """
 
 from __future__ import annotations
@@ -11,15 +10,16 @@ import os
 import random
 import subprocess
 import sys
-from functools import cache
 from importlib import resources
 
 import pytest
+from second_ways.reading import PACKS, collisions, pack
+from second_ways.sequence import WAYS, Pairs, breaks, by_text, cards, danger, fewest_moves, precedence, steps_of
 
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark, misconception
-from trainkit.items.item import ChoiceItem, InsertItem, Item, OrderItem
+from trainkit.items.item import ChoiceItem, InsertItem, Item
 from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey
 from trainkit.items.marking.orders import DANGEROUS_CAP
 from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
@@ -29,94 +29,34 @@ from trainkit.items.template import Template, find
 from trainkit.packs import Pack
 from trainkit.procedures import Edge, Procedure
 
-Pairs = set[tuple[str, str]]
-STANDARD = "the standard one"
+ENGINE = "dunlin"
 
 
-@cache
-def dunlin() -> Pack:
-    return packs.load("dunlin")
+@pytest.mark.parametrize("engine", PACKS)
+@pytest.mark.parametrize("name", WAYS)
+def test_keys_agree_with_the_second_way_and_nothing_collides(name: str, engine: str) -> None:
+    cases = set()
+    for seed in range(60):
+        item, key = find(name).draw(random.Random(seed), pack(engine))
+        cases.add(WAYS[name](item, key, engine))
+        assert collisions(item, key) == []
+    assert len(cases) > 1 or name == "sequence/which-missing"
 
 
-def closed(pairs: Pairs, steps: list[str]) -> Pairs:
-    """Warshall's closure, over all steps of the pack."""
-    known = set(pairs)
-    for middle in steps:
-        into = [first for first, second in known if second == middle]
-        out = [second for first, second in known if first == middle]
-        known |= set(itertools.product(into, out))
-    return known
-
-
-@cache
-def bonds(steps: frozenset[str], dangerous_only: bool) -> Pairs:
-    """All pairs in order among the steps of a variant; a step of another variant orders nothing here."""
-    edges = {
-        (edge.before, edge.after)
-        for edge in dunlin().precedence
-        if {edge.before, edge.after} <= steps and (edge.dangerous or not dangerous_only)
-    }
-    return closed(edges, sorted(steps))
-
-
-def precedence(item: Item) -> Pairs:
-    return bonds(frozenset(steps_of(item)), False)
-
-
-def danger(item: Item) -> Pairs:
-    return bonds(frozenset(steps_of(item)), True)
-
-
-def steps_of(item: Item) -> set[str]:
-    """The steps of the variant that the item names, worked out from the tables."""
-    pack = dunlin()
-    name = next(row.value for row in item.given if row.label == "This set is")
-    only_here = {step for each in pack.configurations for step in (*each.adds, *each.replaces.values())}
-    steps = {step.id for step in pack.steps} - only_here
-    for each in pack.configurations:
-        if each.name == name:
-            return steps - set(each.drops) - set(each.replaces) | set(each.adds) | set(each.replaces.values())
-    assert name == STANDARD
-    return steps
-
-
-@cache
-def by_text() -> dict[str, str]:
-    return {step.text: step.id for step in dunlin().steps}
-
-
-def breaks(order: tuple[str, ...] | list[str], pairs: Pairs) -> Pairs:
-    return {(later, earlier) for earlier, later in itertools.combinations(order, 2) if (later, earlier) in pairs}
-
-
-def fewest_moves(order: tuple[str, ...], pairs: Pairs) -> int:
-    """How many steps have to move at least: all but the largest choice without a broken pair, every choice tried."""
-    clashes = [1 << order.index(one) | 1 << order.index(other) for one, other in breaks(order, pairs)]
-    kept = max(
-        choice.bit_count() for choice in range(1 << len(order)) if not any(choice & clash == clash for clash in clashes)
-    )
-    return len(order) - kept
+def test_every_template_has_a_second_way() -> None:
+    assert sorted(WAYS) == sorted(template.name for template in TEMPLATES)
 
 
 def drawn(name: str, seed: int) -> tuple[Item, Key]:
-    return find(name).draw(random.Random(seed), dunlin())
-
-
-def written(item: Item) -> list[str]:
-    return [by_text()[row.value] for row in item.given if row.label.isdigit()]
-
-
-def cards(item: Item) -> dict[str, str]:
-    assert isinstance(item, OrderItem)
-    return {card.id: by_text()[card.text] for card in item.cards}
+    return find(name).draw(random.Random(seed), pack(ENGINE))
 
 
 @pytest.mark.parametrize("seed", range(12))
 def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
     item, key = drawn("sequence/put-in-order", seed)
-    step = cards(item)
-    assert set(step.values()) <= steps_of(item)
-    pairs = {pair for pair in precedence(item) if set(pair) <= set(step.values())}
+    step = cards(item, ENGINE)
+    assert set(step.values()) <= steps_of(item, ENGINE)
+    pairs = {pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values())}
     assert len(pairs) >= 0.8 * len(step) * (len(step) - 1) / 2
     assert len(step) in (7, 8)
     rng = random.Random(seed)
@@ -126,7 +66,7 @@ def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
         broken = breaks([step[letter] for letter in letters], pairs)
         found = mark(item, key, {"kind": "order", "cards": letters})
         assert (found.points == item.points) == (not broken)
-        assert found.critical == bool(broken & danger(item))
+        assert found.critical == bool(broken & danger(item, ENGINE))
         if found.critical:
             assert found.points <= DANGEROUS_CAP * item.points
             assert "can hurt" in found.reason
@@ -150,8 +90,8 @@ def valid_order(steps: list[str], pairs: Pairs, rng: random.Random) -> list[str]
 def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
     item, key = next(found for seed in range(20) if len((found := drawn("sequence/put-in-order", seed))[0].cards) == 7)
     item = item.model_copy(update={"points": 20.0})
-    step = cards(item)
-    pairs = {pair for pair in precedence(item) if set(pair) <= set(step.values())}
+    step = cards(item, ENGINE)
+    pairs = {pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values())}
     moves = {
         letters: fewest_moves(tuple(step[one] for one in letters), pairs) for letters in itertools.permutations(step)
     }
@@ -171,35 +111,16 @@ def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_one_step_alone_repairs_the_written_order(seed: int) -> None:
-    item, key = drawn("sequence/find-fault", seed)
-    assert isinstance(item, ChoiceItem)
-    assert isinstance(key, ChoiceKey)
-    order = written(item)
-    assert set(order) <= steps_of(item)
-    assert breaks(order, precedence(item))
-    culprits = set()
-    for step in order:
-        rest = [one for one in order if one != step]
-        if any(not breaks([*rest[:at], step, *rest[at:]], precedence(item)) for at in range(len(order))):
-            culprits.add(step)
-    named = {option.id: by_text()[option.text.partition(". ")[2]] for option in item.options}
-    for option in item.options:
-        assert order[int(option.text.partition(".")[0]) - 1] == named[option.id]
-    assert culprits == {named[key.right]}
-
-
-@pytest.mark.parametrize("seed", range(40))
 def test_reason_is_that_of_the_pair_asked_about(seed: int) -> None:
     item, key = drawn("sequence/why-before", seed)
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     texts = {option.id: option.text for option in item.options}
     assert len(set(texts.values())) == len(texts) == 4
-    first, second = (by_text()[part] for part in item.prompt.split("“")[1:] for part in [part.partition("”")[0]])
-    (asked,) = [edge for edge in dunlin().precedence if (edge.before, edge.after) == (first, second)]
+    first, second = (by_text(ENGINE)[part] for part in item.prompt.split("“")[1:] for part in [part.partition("”")[0]])
+    (asked,) = [edge for edge in pack(ENGINE).precedence if (edge.before, edge.after) == (first, second)]
     assert texts[key.right] == asked.reason
-    reasons = {edge.reason: edge for edge in dunlin().precedence}
+    reasons = {edge.reason: edge for edge in pack(ENGINE).precedence}
     (habit,) = [letter for letter, text in texts.items() if text not in reasons]
     for letter, text in texts.items():
         if letter not in (habit, key.right):
@@ -213,60 +134,25 @@ def test_forgotten_step_fits_only_the_right_places(seed: int) -> None:
     item, key = drawn("sequence/forgotten-step", seed)
     assert isinstance(item, InsertItem)
     assert isinstance(key, InsertKey)
-    order = [by_text()[card.text] for card in item.written]
-    missing = by_text()[item.missing.text]
-    assert {*order, missing} <= steps_of(item)
+    order = [by_text(ENGINE)[card.text] for card in item.written]
+    missing = by_text(ENGINE)[item.missing.text]
+    assert {*order, missing} <= steps_of(item, ENGINE)
     right = []
     for place in range(len(order) + 1):
-        broken = breaks([*order[:place], missing, *order[place:]], precedence(item))
+        broken = breaks([*order[:place], missing, *order[place:]], precedence(item, ENGINE))
         found = mark(item, key, {"kind": "insert", "place": place})
         assert (found.verdict == "right") == (not broken)
-        assert found.critical == bool(broken & danger(item))
+        assert found.critical == bool(broken & danger(item, ENGINE))
         right += [place] * (not broken)
     assert tuple(right) == key.right
     assert 1 <= len(right) <= 2
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_missing_step_fits_between_and_no_other_does(seed: int) -> None:
-    item, key = drawn("sequence/which-missing", seed)
-    assert isinstance(item, ChoiceItem)
-    assert isinstance(key, ChoiceKey)
-    order = written(item)
-    at = int(item.prompt.partition("Between the steps ")[2].split()[0])
-    for option in item.options:
-        step = by_text()[option.text]
-        assert step not in order
-        fits = step in steps_of(item) and not breaks([*order[:at], step, *order[at:]], precedence(item))
-        assert fits == (option.id == key.right)
-        if step not in steps_of(item):
-            assert key.shows[option.id] == "other-configuration"
-    right = next(by_text()[option.text] for option in item.options if option.id == key.right)
-    assert {(order[at - 1], right), (right, order[at])} <= {(e.before, e.after) for e in dunlin().precedence}
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_only_the_free_pair_may_stand_either_way(seed: int) -> None:
-    item, key = drawn("sequence/either-order", seed)
-    assert isinstance(item, ChoiceItem)
-    assert isinstance(key, ChoiceKey)
-    harmful = set()
-    for option in item.options:
-        one, other = (by_text()[part] for part in option.text[1:-1].split("” and “"))
-        assert {one, other} <= steps_of(item)
-        bound = {(one, other), (other, one)} & precedence(item)
-        assert bool(bound) == (option.id != key.right)
-        if bound & danger(item):
-            harmful.add(option.id)
-    assert harmful == set(key.critical)
-    assert harmful
-
-
 @pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
 def test_every_draw_is_whole_and_tells_nothing(template: Template) -> None:
-    ids = {step.id for step in dunlin().steps}
+    ids = {step.id for step in pack(ENGINE).steps}
     for seed in range(25):
-        item, key = template.draw(random.Random(seed), dunlin())
+        item, key = template.draw(random.Random(seed), pack(ENGINE))
         assert item.kind == key.kind == template.kind
         assert key.template == template.name
         assert all(line.strip() for line in key.working)
@@ -280,7 +166,7 @@ def test_every_draw_is_whole_and_tells_nothing(template: Template) -> None:
                 found = mark(item, key, {"kind": "choice", "option": letter})
                 assert (found.verdict == "right") == (letter == key.right)
                 assert found.misconception == (key.shows.get(letter) or None)
-        again = template.draw(random.Random(seed), dunlin())
+        again = template.draw(random.Random(seed), pack(ENGINE))
         assert again == (item, key)
 
 
@@ -289,7 +175,7 @@ def test_where_things_stand_depends_on_the_shuffle_alone(template: Template) -> 
     def texts(item: Item) -> list[str]:
         return [part.text for part in (*getattr(item, "options", ()), *getattr(item, "cards", ()))]
 
-    drawings = [template.draw(random.Random(3), dunlin(), shuffle=random.Random(seed))[0] for seed in range(12)]
+    drawings = [template.draw(random.Random(3), pack(ENGINE), shuffle=random.Random(seed))[0] for seed in range(12)]
     assert all(sorted(texts(item)) == sorted(texts(drawings[0])) for item in drawings)
     if template.kind != "insert":  # a written order stands as it was written
         assert len({tuple(texts(item)) for item in drawings}) > 6
@@ -337,7 +223,7 @@ def test_every_misconception_is_met() -> None:
     met = set()
     for template in TEMPLATES:
         for seed in range(80):
-            _, key = template.draw(random.Random(seed), dunlin())
+            _, key = template.draw(random.Random(seed), pack(ENGINE))
             met |= set(getattr(key, "shows", {}).values())
             met |= {bond.misconception for bond in getattr(key, "bonds", ())}
     assert met - {""} == {entry.code for entry in MISCONCEPTIONS}

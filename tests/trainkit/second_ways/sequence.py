@@ -1,0 +1,232 @@
+"""Second ways to the items on the order of the work, by brute force over the pack's own edges.
+
+Nothing here asks :mod:`trainkit.procedures`: what has to come before what is closed by hand, places are tried one by
+one.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Hashable, Sequence
+from functools import cache
+
+from second_ways import Way
+from second_ways.reading import pack, told
+from trainkit.items.item import ChoiceItem, InsertItem, Item, OrderItem
+from trainkit.items.key import Bond, ChoiceKey, InsertKey, Key, OrderKey
+
+Pairs = frozenset[tuple[str, str]]
+STANDARD = "the standard one"
+
+
+def closed(pairs: set[tuple[str, str]], steps: Sequence[str]) -> Pairs:
+    """Return Warshall's closure."""
+    known = set(pairs)
+    for middle in steps:
+        into = [first for first, second in known if second == middle]
+        out = [second for first, second in known if first == middle]
+        known |= set(itertools.product(into, out))
+    return frozenset(known)
+
+
+@cache
+def bonds(engine: str, steps: frozenset[str], dangerous_only: bool) -> Pairs:
+    """Return all pairs in order among the steps of a variant; a step of another variant orders nothing here."""
+    edges = {
+        (edge.before, edge.after)
+        for edge in pack(engine).precedence
+        if {edge.before, edge.after} <= steps and (edge.dangerous or not dangerous_only)
+    }
+    return closed(edges, sorted(steps))
+
+
+def precedence(item: Item, engine: str) -> Pairs:
+    """Return all pairs in order in the variant that an item is about."""
+    return bonds(engine, steps_of(item, engine), False)
+
+
+def danger(item: Item, engine: str) -> Pairs:
+    """Return the pairs that dangerous edges alone put in order."""
+    return bonds(engine, steps_of(item, engine), True)
+
+
+def steps_of(item: Item, engine: str) -> frozenset[str]:
+    """Return the steps of the variant that the item names."""
+    return _steps_of(told(item)["This set is"], engine)
+
+
+@cache
+def _steps_of(name: str, engine: str) -> frozenset[str]:
+    tables = pack(engine)
+    only_here = {step for each in tables.configurations for step in (*each.adds, *each.replaces.values())}
+    steps = {step.id for step in tables.steps} - only_here
+    for each in tables.configurations:
+        if each.name == name:
+            return frozenset(
+                steps - set(each.drops) - set(each.replaces) | set(each.adds) | set(each.replaces.values())
+            )
+    assert name == STANDARD
+    return frozenset(steps)
+
+
+@cache
+def by_text(engine: str) -> dict[str, str]:
+    """Return the step that a card or option names, whether its full stop is written or not."""
+    return {step.text.rstrip("."): step.id for step in pack(engine).steps}
+
+
+def breaks(order: Sequence[str], pairs: Pairs) -> set[tuple[str, str]]:
+    """Return the pairs that an order has the wrong way round."""
+    return {(later, earlier) for earlier, later in itertools.combinations(order, 2) if (later, earlier) in pairs}
+
+
+def fewest_moves(order: Sequence[str], pairs: Pairs) -> int:
+    """Return how many steps have to move at least: all but the largest choice without a broken pair, all tried."""
+    clashes = [1 << order.index(one) | 1 << order.index(other) for one, other in breaks(order, pairs)]
+    kept = max(
+        choice.bit_count() for choice in range(1 << len(order)) if not any(choice & clash == clash for clash in clashes)
+    )
+    return len(order) - kept
+
+
+def written(item: Item, engine: str) -> list[str]:
+    """Return a written order."""
+    return [by_text(engine)[row.value] for row in item.given if row.label.isdigit()]
+
+
+def cards(item: Item, engine: str) -> dict[str, str]:
+    """Return the step on each card."""
+    assert isinstance(item, OrderItem)
+    return {card.id: by_text(engine)[card.text] for card in item.cards}
+
+
+def said_by(key_bonds: Sequence[Bond], named: dict[str, str], dangerous_only: bool = False) -> Pairs:
+    """Return the pairs that the bonds of a key put in order, closed."""
+    said = {(named[bond.before], named[bond.after]) for bond in key_bonds if bond.dangerous or not dangerous_only}
+    return closed(said, sorted(named.values()))
+
+
+def put_in_order(item: Item, key: Key, engine: str) -> Hashable:
+    """Close the edges of the pack; the key puts in order the same pairs, and calls the same ones dangerous."""
+    assert isinstance(key, OrderKey)
+    named = cards(item, engine)
+    steps = set(named.values())
+    assert steps <= steps_of(item, engine)
+    assert len(steps) == len(named) in (7, 8)
+    pairs = frozenset(pair for pair in precedence(item, engine) if set(pair) <= steps)
+    assert len(pairs) >= 0.8 * len(named) * (len(named) - 1) / 2
+    assert said_by(key.bonds, named) == pairs
+    assert said_by(key.bonds, named, dangerous_only=True) == {
+        pair for pair in danger(item, engine) if set(pair) <= steps
+    }
+    return len(named)
+
+
+def find_fault(item: Item, key: Key, engine: str) -> Hashable:
+    """Move every step of the list to every place; one alone repairs it."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    order, pairs = written(item, engine), precedence(item, engine)
+    assert set(order) <= steps_of(item, engine)
+    assert breaks(order, pairs)
+    culprits = set()
+    for step in order:
+        rest = [one for one in order if one != step]
+        if any(not breaks([*rest[:at], step, *rest[at:]], pairs) for at in range(len(order))):
+            culprits.add(step)
+    named = {option.id: by_text(engine)[option.text.partition(". ")[2]] for option in item.options}
+    for option in item.options:
+        assert order[int(option.text.partition(".")[0]) - 1] == named[option.id]
+    assert culprits == {named[key.right]}
+    return len(breaks(order, pairs))
+
+
+def why_before(item: Item, key: Key, engine: str) -> Hashable:
+    """Look up the reason of the pair in the pack."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    texts = {option.id: option.text for option in item.options}
+    assert len(set(texts.values())) == len(texts) == 4
+    first, second = (by_text(engine)[part.partition("”")[0]] for part in item.prompt.split("“")[1:])
+    (asked,) = [edge for edge in pack(engine).precedence if (edge.before, edge.after) == (first, second)]
+    assert texts[key.right] == asked.reason
+    reasons = {edge.reason: edge for edge in pack(engine).precedence}
+    (habit,) = [letter for letter, text in texts.items() if text not in reasons]
+    for letter, text in texts.items():
+        if letter not in (habit, key.right):
+            assert not {first, second} & {reasons[text].before, reasons[text].after}
+    assert key.shows[habit] == "learnt-by-heart"
+    assert (habit in key.critical) == asked.dangerous
+    return asked.dangerous
+
+
+def forgotten_step(item: Item, key: Key, engine: str) -> Hashable:
+    """Try the step at every place."""
+    assert isinstance(item, InsertItem)
+    assert isinstance(key, InsertKey)
+    order = [by_text(engine)[card.text] for card in item.written]
+    missing = by_text(engine)[item.missing.text]
+    assert {*order, missing} <= steps_of(item, engine)
+    named = {
+        item.missing.id: missing,
+        **{card.id: step for card, step in zip(item.written, order, strict=True)},
+    }
+    right = []
+    for place in range(len(order) + 1):
+        tried = [*order[:place], missing, *order[place:]]
+        broken = breaks(tried, precedence(item, engine))
+        right += [place] * (not broken)
+        assert bool(breaks(tried, danger(item, engine))) == bool(
+            breaks(tried, said_by(key.bonds, named, dangerous_only=True))
+        )
+    assert tuple(right) == key.right
+    assert 1 <= len(right) <= 2
+    return len(right)
+
+
+def which_missing(item: Item, key: Key, engine: str) -> Hashable:
+    """Try every option in the gap."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    order = written(item, engine)
+    at = int(item.prompt.partition("Between the steps ")[2].split()[0])
+    for option in item.options:
+        step = by_text(engine)[option.text]
+        assert step not in order
+        here = step in steps_of(item, engine)
+        assert (here and not breaks([*order[:at], step, *order[at:]], precedence(item, engine))) == (
+            option.id == key.right
+        )
+        if not here:
+            assert key.shows[option.id] == "other-configuration"
+    right = next(by_text(engine)[option.text] for option in item.options if option.id == key.right)
+    written_edges = {(edge.before, edge.after) for edge in pack(engine).precedence}
+    assert {(order[at - 1], right), (right, order[at])} <= written_edges
+    return frozenset(key.shows.values())
+
+
+def either_order(item: Item, key: Key, engine: str) -> Hashable:
+    """Look for each pair among all pairs in order."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    harmful = set()
+    for option in item.options:
+        one, other = (by_text(engine)[part] for part in option.text[1:-1].split("” and “"))
+        assert {one, other} <= steps_of(item, engine)
+        bound = {(one, other), (other, one)} & precedence(item, engine)
+        assert bool(bound) == (option.id != key.right)
+        if bound & danger(item, engine):
+            harmful.add(option.id)
+    assert harmful == set(key.critical)
+    assert harmful
+    return len(harmful)
+
+
+WAYS: dict[str, Way] = {
+    "sequence/put-in-order": put_in_order,
+    "sequence/find-fault": find_fault,
+    "sequence/why-before": why_before,
+    "sequence/forgotten-step": forgotten_step,
+    "sequence/which-missing": which_missing,
+    "sequence/either-order": either_order,
+}
