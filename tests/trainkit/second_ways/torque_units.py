@@ -9,8 +9,8 @@ from decimal import Decimal
 
 from second_ways import Way
 from second_ways.reading import read, told
-from trainkit.items.item import ChoiceItem, Item, NumberItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey
+from trainkit.items.item import ChoiceItem, Item, NumberItem, SeveralItem
+from trainkit.items.key import ChoiceKey, Key, NumberKey, SeveralKey
 
 # In newton metres, by definition: the pound is 0.45359237 kg, the inch 0.0254 m, standard gravity 9.80665 m/s².
 POUND = Decimal("0.45359237") * Decimal("9.80665")
@@ -149,6 +149,31 @@ def which_wrench(item: ChoiceItem) -> str:
     return fits[0]
 
 
+def which_settings(item: Item, key: Key, engine: str) -> frozenset[str]:
+    """Set every line anew."""
+    assert isinstance(item, SeveralItem)
+    assert isinstance(key, SeveralKey)
+    steps = {label.partition(", ")[2]: read(value)[0] for label, value in told(item).items() if "From mark" in label}
+    right = set()
+    for option in item.options:
+        found = re.fullmatch(r"Job sheet (.+), (.+?) at (.+)", option.text)
+        assert found is not None
+        value, unit = read(found[1])
+        mark, into = read(found[3])
+        exact = value * NEWTON_METRES[unit] / NEWTON_METRES[into]
+        if nearest(exact, steps[found[2]]) == mark:
+            right.add(option.id)
+        elif key.shows[option.id] == "number-kept":
+            assert mark == nearest(value, steps[found[2]])
+        elif key.shows[option.id] == "kgf-as-ten":
+            assert abs(mark / exact - 1) < Decimal("0.05")
+    assert right == set(key.right)
+    assert 0 < len(right) < 3
+    wrong = [key.shows[option.id] for option in item.options if option.id not in right]
+    assert len(wrong) == len(set(wrong)) >= 3
+    return frozenset(wrong)
+
+
 CHOICES: dict[str, Callable[[ChoiceItem], str]] = {
     "torque-units/odd-pair": odd_pair,
     "torque-units/master-column": master_column,
@@ -176,6 +201,7 @@ def _choice(way: Callable[[ChoiceItem], str]) -> Way:
 
 
 WAYS: dict[str, Way] = {
+    "torque-units/which-settings": which_settings,
     **{name: _number(way) for name, way in NUMBERS.items()},
     **{name: _choice(way) for name, way in CHOICES.items()},
 }

@@ -2,6 +2,7 @@
 
 ====================  ==============================================================================
 :mod:`.converting`    to the unit of a scale; the nearest mark
+:mod:`.listed`        a list of settings to be checked
 :mod:`.printed`       values printed in two units: the odd pair, the master column
 :mod:`.adapting`      adapters straight and at an angle, and one that was forgotten
 :mod:`.choosing`      what a wrench may deviate, and which one suits
@@ -25,6 +26,7 @@ from trainkit.items.torque_units.adapting import AdapterAtAnAngle, AdapterForgot
 from trainkit.items.torque_units.catalogue import MISCONCEPTIONS
 from trainkit.items.torque_units.choosing import ToleranceBand, WhichWrench
 from trainkit.items.torque_units.converting import Convert, NearestMark
+from trainkit.items.torque_units.listed import WhichSettings
 from trainkit.items.torque_units.printed import MasterColumn, OddPair
 
 __all__ = ["MISCONCEPTIONS", "TEMPLATES"]
@@ -34,6 +36,7 @@ TEMPLATES: tuple[Template, ...] = (
     OddPair(),
     MasterColumn(),
     NearestMark(),
+    WhichSettings(),
     AdapterStraight(),
     AdapterAtAnAngle(),
     AdapterForgotten(),

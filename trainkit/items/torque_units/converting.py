@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits, row, uneven
 from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey
+from trainkit.items.key import Key, NumberKey, NumberRule
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.drawing import (
     NEAR,
@@ -37,13 +38,69 @@ from trainkit.quantities import THIN, Torque, factor, plain, settable
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
-    from trainkit.packs import Pack
+    from trainkit.packs import Pack, Tool
 
-__all__ = ["Convert", "NearestMark"]
+__all__ = ["Convert", "Converted", "NearestMark", "converted"]
 
 
 # Nobody prints a torque in a unit so small that it takes five figures.
 _LARGEST_PRINTED = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """A torque of the job sheet, the wrench that it is to be set on, its mark, and the marks of the wrong rules."""
+
+    tool: Tool
+    wrench: Wrench
+    printed: str
+    case: Conversion
+    answer: Torque
+    rules: tuple[NumberRule, ...]
+
+
+def converted(rng: random.Random, pack: Pack) -> Converted:
+    """Draw a torque in one unit for a wrench in another.
+
+    Raises
+    ------
+    Redraw
+        If the mark cannot be set, or two ways to it cannot be told apart.
+    """
+    tool = rng.choice(torque_wrenches(pack))
+    wrench = scale(tool)
+    columns = _columns(pack, wrench)
+    if not columns:
+        raise Redraw
+    unit, step, low, high = rng.choice(columns)
+    given = Torque(draw_value(rng, low, high, step), unit)
+    case = Conversion(given, wrench.unit, wrench.step)
+    keep_off_edge(case.exact, wrench.step)
+    answer = settable(given, Torque(wrench.step, wrench.unit))
+    if not wrench.low <= answer.value <= wrench.high:
+        raise Redraw
+    rules = rules_apart(
+        CONVERSION_RULES,
+        case,
+        answer.value,
+        wrench.step,
+        small=("rough-factor", "kgf-as-ten", "rounds-down", "rounds-on-the-way"),
+    )
+    return Converted(tool, wrench, given.shown(step), case, answer, rules)
+
+
+def _columns(pack: Pack, wrench: Wrench) -> list[tuple[str, float, float, float]]:
+    """Return the units a job sheet could print for this scale: unit, printed step, least and largest value."""
+    found = []
+    low, high = wrench.usable_from, Torque(wrench.high, wrench.unit)
+    for unit in units_of(pack, "N·m", "lbf·ft"):
+        if unit == wrench.unit:
+            continue
+        ends = low.to(unit).value, high.to(unit).value
+        step = print_step(unit, *ends)
+        if step is not None and ends[1] <= _LARGEST_PRINTED:
+            found.append((unit, step, *ends))
+    return found
 
 
 class Convert(Template):
@@ -67,25 +124,9 @@ class Convert(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once, or ask for another draw."""
-        tool = rng.choice(torque_wrenches(pack))
-        wrench = scale(tool)
-        columns = self._columns(pack, wrench)
-        if not columns:
-            raise Redraw
-        unit, step, low, high = rng.choice(columns)
-        given = Torque(draw_value(rng, low, high, step), unit)
-        case = Conversion(given, wrench.unit, wrench.step)
-        keep_off_edge(case.exact, wrench.step)
-        answer = settable(given, Torque(wrench.step, wrench.unit))
-        if not wrench.low <= answer.value <= wrench.high:
-            raise Redraw
-        rules = rules_apart(
-            CONVERSION_RULES,
-            case,
-            answer.value,
-            wrench.step,
-            small=("rough-factor", "kgf-as-ten", "rounds-down", "rounds-on-the-way"),
-        )
+        drawn = converted(rng, pack)
+        tool, wrench, case, answer, rules = drawn.tool, drawn.wrench, drawn.case, drawn.answer, drawn.rules
+        unit = case.given.unit
         pairs = pairs_apart(
             CONVERSION_RULES,
             case,
@@ -99,7 +140,7 @@ class Convert(Template):
         item = NumberItem(
             prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
             given=(
-                Given(label="Job sheet", value=given.shown(step)),
+                Given(label="Job sheet", value=drawn.printed),
                 *wrench_rows(tool, wrench),
                 facts(unit, wrench.unit),
             ),
@@ -110,7 +151,7 @@ class Convert(Template):
             template=self.name,
             working=(
                 *_links(unit, wrench.unit),
-                f"{given.shown(step)} = {plain(case.exact)}{THIN}{wrench.unit}",
+                f"{drawn.printed} = {plain(case.exact)}{THIN}{wrench.unit}",
                 f"The scale goes in steps of {size}, so the nearest mark is {answer.shown(wrench.step)}.",
             ),
             answer=answer.value,
@@ -121,19 +162,6 @@ class Convert(Template):
             pairs=pairs,
         )
         return item, key
-
-    def _columns(self, pack: Pack, wrench: Wrench) -> list[tuple[str, float, float, float]]:
-        """Return the units a job sheet could print for this scale: unit, printed step, least and largest value."""
-        found = []
-        low, high = wrench.usable_from, Torque(wrench.high, wrench.unit)
-        for unit in units_of(pack, "N·m", "lbf·ft"):
-            if unit == wrench.unit:
-                continue
-            ends = low.to(unit).value, high.to(unit).value
-            step = print_step(unit, *ends)
-            if step is not None and ends[1] <= _LARGEST_PRINTED:
-                found.append((unit, step, *ends))
-        return found
 
 
 def _links(unit: str, into: str) -> tuple[str, ...]:
