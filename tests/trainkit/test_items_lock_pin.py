@@ -1,4 +1,7 @@
-"""Items at the lock pin: every key worked out a second way, and nothing serialised that is not shown."""
+"""Items at the lock pin: every key worked out a second way, and nothing serialised that is not shown.
+
+The second ways stand in ``second_ways.lock_pin``.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,13 @@ import random
 import re
 from collections import deque
 from fractions import Fraction
-from itertools import pairwise
-from pathlib import Path
 
 import pytest
+from second_ways.lock_pin import WAYS, start_as_told
+from second_ways.reading import CURLEW, PACKS, collisions
+from second_ways.reading import pack as load
 
-from trainkit import lockpin, packs
+from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, misconception, scenarios
 from trainkit.items.apart import paired
@@ -36,17 +40,21 @@ from trainkit.items.lock_pin.rules import (
 )
 from trainkit.items.marking import mark
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse
-from trainkit.lockpin import Action, Consequence, Setup, State
+from trainkit.lockpin import Action, Setup, State
 
 A = Action
-CURLEW = Path(__file__).parents[2] / "grading" / "trainkit_grading" / "packs" / "curlew.toml"
 BY_NAME = {template.name.partition("/")[2]: template for template in TEMPLATES}
 CODES = {entry.code for entry in MISCONCEPTIONS}
 
 
-@pytest.fixture(scope="module", params=["dunlin", "curlew"])
-def pack(request):
-    return packs.load("dunlin" if request.param == "dunlin" else CURLEW)
+@pytest.fixture(scope="module", params=PACKS)
+def engine(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def pack(engine):
+    return load(engine)
 
 
 def draws(name, pack, count=16):
@@ -58,15 +66,6 @@ def draws(name, pack, count=16):
             assert name == "turns-of-the-bar"
             assert pack.barring.ring_teeth is None
             return
-
-
-def row(item, label):
-    (value,) = [given.value for given in item.given if given.label == label]
-    return value
-
-
-def number_of(text):
-    return Fraction(re.match(r"-?\d+(\.\d+)?", text)[0])
 
 
 # ---------------------------------------------------------------------------- what holds for every template
@@ -152,112 +151,26 @@ def test_every_misconception_has_advice_and_its_own_code():
             assert len(sentence.split()) <= 20, sentence
 
 
-# ---------------------------------------------------------------------------- numbers, a second way
+# ---------------------------------------------------------------------------- keys, a second way
 
 
-def clock_degrees(text):
-    hours, minutes = map(int, text.split(":"))
-    return Fraction(hours % 12 * 60 + minutes, 2)
+@pytest.mark.parametrize("name", BY_NAME)
+def test_keys_agree_with_the_second_way_and_nothing_collides(name, pack, engine):
+    for item, key in draws(name, pack):
+        WAYS[f"lock-pin/{name}"](item, key, engine)
+        assert collisions(item, key) == []
 
 
-def turns_per_crank(pack, gear):
-    """Turns of a gear for one crank turn, without regard to sense, by walking the meshes of the file."""
-    teeth = {each.id: each.teeth for each in pack.gears}
-    shaft = {each.id: each.on_shaft or each.id for each in pack.gears}
-    crank = next(each.id for each in pack.gears if each.role == "crank")
-    found = {crank: Fraction(1)}
-    while gear not in found:
-        for mesh in pack.meshes:
-            for here, there in ((mesh.driver, mesh.driven), (mesh.driven, mesh.driver)):
-                if here in found and there not in found:
-                    found[there] = found[here] * Fraction(teeth[here], teeth[there])
-        for one in teeth:
-            for other in teeth:
-                if shaft[one] == shaft[other] and one in found:
-                    found.setdefault(other, found[one])
-    return found[gear]
+def test_every_template_has_a_second_way():
+    assert sorted(WAYS) == sorted(template.name for template in TEMPLATES)
 
 
-def way_back_in_crank_degrees(pack, item):
-    """Going back, the mark passes seat and press mark on its way to the back-off mark: the arcs are added up."""
-    table = pack.lock_pin_table
-    pace = Fraction(1) if table.watched == "flywheel" else turns_per_crank(pack, table.watched)
-    stops = [clock_degrees(row(item, label)) for label in ("The mark stands now", "Give up", "Pin seats")]
-    stops += [clock_degrees(row(item, label)) for label in ("Press from", "Back off to")]
-    arcs = [min((a - b) % 360, (b - a) % 360) for a, b in pairwise(stops)]
-    return sum(arcs) / pace
-
-
-def test_how_far_back_is_the_sum_of_the_arcs_between_the_marks(pack):
-    for item, key in draws("how-far-back", pack):
-        assert float(way_back_in_crank_degrees(pack, item)) == pytest.approx(key.answer, abs=1e-9)
-        assert item.figure["hand"] == row(item, "The mark stands now")
-
-
-def test_turns_of_the_bar_move_as_many_teeth_as_the_ring_gear(pack):
-    for item, key in draws("turns-of-the-bar", pack):
-        teeth_moved = way_back_in_crank_degrees(pack, item) / 360 * number_of(row(item, "Ring gear"))
-        assert float(teeth_moved / number_of(row(item, "Barring pinion"))) == pytest.approx(key.answer, abs=1e-9)
+# ---------------------------------------------------------------------------- wrong rules
 
 
 def test_turns_of_the_bar_are_refused_where_there_is_no_pinion():
     with pytest.raises(ItemError, match="barring pinion on a ring gear"):
         BY_NAME["turns-of-the-bar"].draw(random.Random(1), packs.load(CURLEW))
-
-
-def lash_as_told(pack, item):
-    """Lash from crank to pin and to component in crank degrees, out of the words of the item."""
-    by_name = {each.name: each.id for each in pack.gears}
-    told = {}
-    for given in item.given:
-        if found := re.fullmatch(r"Lash (.+) to (.+)", given.label):
-            gear = by_name[found[2]]
-            # What the gear turns, the crank turns as many times more as it is faster.
-            told[by_name[found[1]], gear] = number_of(given.value) / turns_per_crank(pack, gear)
-    return told
-
-
-def told_setup(pack, item, **more):
-    """A setup with the lash of the item, the paths found by going back from pin and component to the crank."""
-    table = pack.lock_pin_table
-    told = lash_as_told(pack, item)
-    shaft = {each.id: each.on_shaft or each.id for each in pack.gears}
-
-    def back_to_crank(gear):
-        total, here = Fraction(0), gear
-        while True:
-            step = [(start, lash) for (start, end), lash in told.items() if shaft[end] == shaft[here]]
-            if not step:
-                return total
-            here, total = step[0][0], total + step[0][1]
-
-    pin = Fraction(0) if table.hole_in == "flywheel" else back_to_crank(table.hole_in)
-    return Setup(lash_to_pin=pin, lash_to_component=back_to_crank(table.component), **more)
-
-
-def test_the_error_after_turning_back_is_what_the_model_plays_out(pack):
-    for item, key in draws("error-after-turning-back", pack):
-        setup = told_setup(pack, item, press_from=10, give_up=10, back_off=40, nudge=4)
-        state, seated = State.start(setup, before=-8), None
-        for action in (A.PRESS, A.BACK, A.BACK, A.BACK):
-            state, seated = lockpin.step(state, action)
-            if state.pin.in_a_hole:
-                break
-        assert float(seated.timing_error) == pytest.approx(key.answer, abs=1e-9)
-        assert ("late" in key.shown) is (key.answer > 0)
-
-
-def test_the_least_back_off_is_where_the_component_is_just_on_its_flank(pack):
-    for item, key in draws("least-back-off", pack):
-        press = number_of(row(item, "Begin to press"))
-        for back_off, rests in ((key.answer + 0.002, True), (key.answer - 0.002, False)):
-            setup = told_setup(
-                pack, item, press_from=press, give_up=10, back_off=back_off, marks_on="bar", right_every=720
-            )
-            state = State.start(setup, before=-20)
-            for action in (A.BACK_OFF, A.ON_TO_PRESS):
-                state, _ = lockpin.step(state, action)
-            assert (state.flank == "driving") is rests
 
 
 def given_by(rules, case):
@@ -302,24 +215,6 @@ def test_the_wrong_rules_for_lash_by_hand():
     }
 
 
-# ---------------------------------------------------------------------------- dead centres, a second way
-
-
-def test_which_dead_centre_by_the_phase_of_each_cylinder(pack):
-    order = pack.engine.firing_order
-    for item, key in draws("which-dead-centre", pack):
-        cylinder = int(re.search(r"Cylinder (\d+)", item.prompt)[1])
-        angle = number_of(re.search(r"barred on by (\S+)\u2009", item.prompt)[1])
-        true = []
-        for option in item.options:
-            other, where = re.match(r"Cylinder (\d+) stands at top dead centre on (\w+)", option.text).groups()
-            lag = (order.index(int(other)) - order.index(cylinder)) * Fraction(720, len(order))
-            phase = (angle - lag) % 720
-            if phase == {"compression": 0, "exhaust": 360}[where]:
-                true.append(option.id)
-        assert true == [key.right]
-
-
 def test_the_wrong_rules_for_dead_centres_by_hand():
     from trainkit.cycle import FiringOrder
 
@@ -334,76 +229,7 @@ def test_the_wrong_rules_for_dead_centres_by_hand():
     assert {code: rule(case) for code, rule in CENTRE_RULES.items()} == expected
 
 
-# ---------------------------------------------------------------------------- what next, a second way
-
-
-def phrases(told):
-    """Every phrase that an option or a record can hold, and the action it stands for."""
-    name = told.component
-    found = {text.lower(): action for action, text in lockpin.ACTIONS.items()}
-    found |= {
-        f"look at the valves of cylinder {told.setup.cylinder}": A.CHECK,
-        "look whether the marked tooth agrees": A.CHECK,
-        f"call it pinned and set the {name}": A.DECLARE,
-        f"tighten the {name} to its torque": A.TIGHTEN,
-        "bar on a little at a time until the pin goes in": (A.ON, "in"),
-        "bar back a little at a time until the pin goes in": (A.BACK, "in"),
-        "bar on until the mark stands at the seat mark": (A.ON, "seat"),
-        "bar back until the mark stands at the seat mark": (A.BACK, "seat"),
-    }
-    return found
-
-
-def can_end_safely(state):
-    """Look for a safe end by plain breadth-first search, without the model's own search."""
-    met, todo = {state}, deque([state])
-    while todo:
-        here = todo.popleft()
-        if here.outcome is Consequence.SAFE:
-            return True
-        for action in lockpin.possible(here):
-            after, _ = lockpin.step(here, action)
-            if after not in met:
-                met.add(after)
-                todo.append(after)
-    return False
-
-
-def start_as_told(item, setup):
-    words = row(item, "The engine stands")
-    found = re.search(r"barred (on|back), (?:(\S+)\u2009crank degrees (before|after)|at)", words)
-    ahead = Fraction(0) if found[2] is None else Fraction(found[2]) * (1 if found[3] == "after" else -1)
-    passing = round(ahead / setup.period)
-    before = passing * setup.period - ahead
-    return State.start(setup, before, passing=passing, turned="forward" if found[1] == "on" else "back")
-
-
-def carry_out(state, text, known):
-    for phrase in text.rstrip(".").split(", then "):
-        part = known[phrase.lower()]
-        action, until = part if isinstance(part, tuple) else (part, "")
-        for _ in range(40):
-            if state.finished:
-                return state
-            state, _ = lockpin.step(state, action)
-            if not until or (state.pin.in_a_hole if until == "in" else lockpin.place(state) == "at the seat mark"):
-                break
-    return state
-
-
-def test_exactly_one_option_keeps_a_safe_end_in_reach(pack):
-    told = bench(pack, stiff=False)
-    known = phrases(told)
-    for item, key in draws("what-next", pack):
-        state = start_as_told(item, told.setup)
-        for given in item.given:
-            if found := re.match(r"\d+\. (.+)", given.label):
-                state, happening = lockpin.step(state, known[found[1].lower()])
-                assert happening.seen == given.value
-        safe = [option.id for option in item.options if can_end_safely(carry_out(state, option.text, known))]
-        assert safe == [key.right]
-        critical = {option.id for option in item.options if carry_out(state, option.text, known).outcome.critical}
-        assert critical == set(key.critical)
+# ---------------------------------------------------------------------------- what next
 
 
 def test_a_record_holds_what_eye_and_hand_got_and_no_truth(pack):

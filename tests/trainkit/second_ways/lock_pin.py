@@ -1,0 +1,286 @@
+"""Second ways to the items at the lock pin.
+
+Numbers are worked out again from the words of the item and the meshes of the file, or played out on the model of the
+bench; what is safe is found by plain breadth-first search, without the model's own.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import deque
+from collections.abc import Hashable
+from fractions import Fraction
+from functools import cache
+from itertools import pairwise
+from typing import Any
+
+from second_ways import Way
+from second_ways.reading import given, pack
+from trainkit import lockpin
+from trainkit.items import lock_pin_scenario
+from trainkit.items.item import ActionsItem, ChoiceItem, Item
+from trainkit.items.key import ActionsKey, ChoiceKey, Key, NumberKey
+from trainkit.items.lock_pin.bench import Bench, bench
+from trainkit.lockpin import Action, Consequence, Setup, State
+
+A = Action
+
+
+def number_of(text: str) -> Fraction:
+    """Return the number that a text begins with."""
+    found = re.match(r"-?\d+(\.\d+)?", text)
+    assert found is not None, text
+    return Fraction(found[0])
+
+
+def clock_degrees(text: str) -> Fraction:
+    """Return a clock position in degrees from twelve."""
+    hours, minutes = map(int, text.split(":"))
+    return Fraction(hours % 12 * 60 + minutes, 2)
+
+
+@cache
+def turns_per_crank(engine: str, gear: str) -> Fraction:
+    """Return turns of a gear for one crank turn, without regard to sense, by walking the meshes of the file."""
+    tables = pack(engine)
+    teeth = {each.id: each.teeth for each in tables.gears}
+    shaft = {each.id: each.on_shaft or each.id for each in tables.gears}
+    crank = next(each.id for each in tables.gears if each.role == "crank")
+    found = {crank: Fraction(1)}
+    while gear not in found:
+        for mesh in tables.meshes:
+            for here, there in ((mesh.driver, mesh.driven), (mesh.driven, mesh.driver)):
+                if here in found and there not in found:
+                    found[there] = found[here] * Fraction(teeth[here], teeth[there])
+        for one in teeth:
+            for other in teeth:
+                if shaft[one] == shaft[other] and one in found:
+                    found.setdefault(other, found[one])
+    return found[gear]
+
+
+def way_back_in_crank_degrees(engine: str, item: Item) -> Fraction:
+    """Add up the arcs: going back, the mark passes seat and press mark on its way to the back-off mark."""
+    table = pack(engine).lock_pin_table
+    pace = Fraction(1) if table.watched == "flywheel" else turns_per_crank(engine, table.watched)
+    labels = ("The mark stands now", "Give up", "Pin seats", "Press from", "Back off to")
+    stops = [clock_degrees(given(item, label)) for label in labels]
+    arcs = [min((a - b) % 360, (b - a) % 360) for a, b in pairwise(stops)]
+    return sum(arcs, Fraction(0)) / pace
+
+
+def agrees(key: Key, value: float | Fraction) -> None:
+    """Assert that a number is the answer."""
+    assert isinstance(key, NumberKey)
+    assert math.isclose(float(value), key.answer, abs_tol=1e-9)
+
+
+def how_far_back(item: Item, key: Key, engine: str) -> Hashable:
+    """Add up the arcs between the marks."""
+    agrees(key, way_back_in_crank_degrees(engine, item))
+    assert item.figure is not None
+    assert item.figure["hand"] == given(item, "The mark stands now")
+    return given(item, "The mark stands now")
+
+
+def turns_of_the_bar(item: Item, key: Key, engine: str) -> Hashable:
+    """Count the teeth of the ring gear that go by; the pinion turns by as many."""
+    teeth_moved = way_back_in_crank_degrees(engine, item) / 360 * number_of(given(item, "Ring gear"))
+    agrees(key, teeth_moved / number_of(given(item, "Barring pinion")))
+    return given(item, "The mark stands now")
+
+
+def lash_as_told(engine: str, item: Item) -> dict[tuple[str, str], Fraction]:
+    """Return lash mesh by mesh in crank degrees, out of the words of the item."""
+    by_name = {each.name: each.id for each in pack(engine).gears}
+    told = {}
+    for line in item.given:
+        if found := re.fullmatch(r"Lash (.+) to (.+)", line.label):
+            gear = by_name[found[2]]
+            # What the gear turns, the crank turns as many times more as it is faster.
+            told[by_name[found[1]], gear] = number_of(line.value) / turns_per_crank(engine, gear)
+    return told
+
+
+def told_setup(engine: str, item: Item, **more: Any) -> Setup:
+    """Return a setup with the lash of the item; pin and component are traced back to the crank mesh by mesh."""
+    tables = pack(engine)
+    table = tables.lock_pin_table
+    told = lash_as_told(engine, item)
+    shaft = {each.id: each.on_shaft or each.id for each in tables.gears}
+
+    def back_to_crank(gear: str) -> Fraction:
+        total, here = Fraction(0), gear
+        while True:
+            step = [(start, lash) for (start, end), lash in told.items() if shaft[end] == shaft[here]]
+            if not step:
+                return total
+            here, total = step[0][0], total + step[0][1]
+
+    pin = Fraction(0) if table.hole_in == "flywheel" else back_to_crank(table.hole_in)
+    return Setup(lash_to_pin=pin, lash_to_component=back_to_crank(table.component), **more)
+
+
+def error_after_turning_back(item: Item, key: Key, engine: str) -> Hashable:
+    """Play it out on the bench."""
+    setup = told_setup(engine, item, press_from=10, give_up=10, back_off=40, nudge=4)
+    state = State.start(setup, before=-8)
+    for action in (A.PRESS, A.BACK, A.BACK, A.BACK):
+        state, seated = lockpin.step(state, action)
+        if state.pin.in_a_hole:
+            break
+    agrees(key, seated.timing_error)
+    assert isinstance(key, NumberKey)
+    assert ("late" in key.shown) is (key.answer > 0)
+    return key.answer > 0
+
+
+def least_back_off(item: Item, key: Key, engine: str) -> Hashable:
+    """Play it out on the bench: a hair more, and the component rests on its flank; a hair less, and it does not."""
+    assert isinstance(key, NumberKey)
+    press = number_of(given(item, "Begin to press"))
+    for back_off, rests in ((key.answer + 0.002, True), (key.answer - 0.002, False)):
+        setup = told_setup(
+            engine, item, press_from=press, give_up=10, back_off=back_off, marks_on="bar", right_every=720
+        )
+        state = State.start(setup, before=-20)
+        for action in (A.BACK_OFF, A.ON_TO_PRESS):
+            state, _ = lockpin.step(state, action)
+        assert (state.flank == "driving") is rests
+    return press
+
+
+def which_dead_centre(item: Item, key: Key, engine: str) -> Hashable:
+    """Work out the phase of each cylinder by its place in the firing order."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    order = pack(engine).engine.firing_order
+    asked = re.search(r"Cylinder (\d+) .* barred on by (\S+)\u2009", item.prompt)
+    assert asked is not None
+    cylinder, angle = int(asked[1]), number_of(asked[2])
+    true = []
+    for option in item.options:
+        found = re.match(r"Cylinder (\d+) stands at top dead centre on (\w+)", option.text)
+        assert found is not None
+        lag = (order.index(int(found[1])) - order.index(cylinder)) * Fraction(720, len(order))
+        if (angle - lag) % 720 == {"compression": 0, "exhaust": 360}[found[2]]:
+            true.append(option.id)
+    assert true == [key.right]
+    return angle
+
+
+def phrases(told: Bench) -> dict[str, Action | tuple[Action, str]]:
+    """Return every phrase that an option or a record can hold, and the action it stands for."""
+    name = told.component
+    found: dict[str, Action | tuple[Action, str]] = {text.lower(): action for action, text in lockpin.ACTIONS.items()}
+    return found | {
+        f"look at the valves of cylinder {told.setup.cylinder}": A.CHECK,
+        "look whether the marked tooth agrees": A.CHECK,
+        f"call it pinned and set the {name}": A.DECLARE,
+        f"tighten the {name} to its torque": A.TIGHTEN,
+        "bar on a little at a time until the pin goes in": (A.ON, "in"),
+        "bar back a little at a time until the pin goes in": (A.BACK, "in"),
+        "bar on until the mark stands at the seat mark": (A.ON, "seat"),
+        "bar back until the mark stands at the seat mark": (A.BACK, "seat"),
+    }
+
+
+@cache
+def least_actions(state: State) -> int | None:
+    """Return the fewest actions to a safe end, by plain breadth-first search; None where there is no such end."""
+    met, todo = {state}, deque([(state, 0)])
+    while todo:
+        here, count = todo.popleft()
+        if here.outcome is Consequence.SAFE:
+            return count
+        for action in lockpin.possible(here):
+            after, _ = lockpin.step(here, action)
+            if after not in met:
+                met.add(after)
+                todo.append((after, count + 1))
+    return None
+
+
+def start_as_told(item: Item, setup: Setup) -> State:
+    """Return where the engine stands, out of the words of the item."""
+    found = re.search(
+        r"barred (on|back), (?:(\S+)\u2009crank degrees (before|after)|at)", given(item, "The engine stands")
+    )
+    assert found is not None
+    # Four digits are written; the places themselves are plain fractions of a degree.
+    told = Fraction(0) if found[2] is None else Fraction(found[2]).limit_denominator(60)
+    ahead = told if found[3] == "after" else -told
+    passing = round(ahead / setup.period)
+    before = passing * setup.period - ahead
+    return State.start(setup, before, passing=passing, turned="forward" if found[1] == "on" else "back")
+
+
+def carry_out(state: State, text: str, known: dict[str, Action | tuple[Action, str]]) -> State:
+    """Return the state after the plan of an option."""
+    for phrase in text.rstrip(".").split(", then "):
+        part = known[phrase.lower()]
+        action, until = part if isinstance(part, tuple) else (part, "")
+        for _ in range(40):
+            if state.finished:
+                return state
+            state, _ = lockpin.step(state, action)
+            if not until or (state.pin.in_a_hole if until == "in" else lockpin.place(state) == "at the seat mark"):
+                break
+    return state
+
+
+def what_next(item: Item, key: Key, engine: str) -> Hashable:
+    """Play the record as it is told, then every option; a safe end stays in reach after one of them."""
+    assert isinstance(item, ChoiceItem)
+    assert isinstance(key, ChoiceKey)
+    told = bench(pack(engine), stiff=False)
+    known = phrases(told)
+    state = start_as_told(item, told.setup)
+    for line in item.given:
+        if found := re.match(r"\d+\. (.+)", line.label):
+            action = known[found[1].lower()]
+            assert isinstance(action, Action)
+            state, happening = lockpin.step(state, action)
+            assert happening.seen == line.value
+    ends = {option.id: carry_out(state, option.text, known) for option in item.options}
+    assert [letter for letter, end in ends.items() if least_actions(end) is not None] == [key.right]
+    assert {letter for letter, end in ends.items() if end.outcome.critical} == set(key.critical)
+    return state
+
+
+def pin_the_engine(item: Item, key: Key, engine: str) -> Hashable:
+    """Play the way of the key from the start as it is told: it ends safely, and is hardly longer than the shortest.
+
+    The key's way is that of least effort, in which barring back far counts more than an action.
+    """
+    assert isinstance(item, ActionsItem)
+    assert isinstance(key, ActionsKey)
+    state = lock_pin_scenario.begin(item.scene).state
+    start = start_as_told(item, state.setup)
+    assert start == state
+    assert ("found stiff" in given(item, "Pin")) == state.setup.stiff
+    known = phrases(bench(pack(engine)))
+    for line in key.working:
+        (phrase,) = [phrase for phrase in known if line.partition(". ")[2].lower().startswith(f"{phrase}.")]
+        action = known[phrase]
+        assert isinstance(action, Action)
+        state, happening = lockpin.step(state, action)
+        assert happening.seen in line
+    assert state.outcome is Consequence.SAFE
+    fewest = least_actions(start)
+    assert fewest is not None
+    assert fewest <= len(key.working) <= fewest + 2
+    assert len(key.working) < item.limit
+    return start
+
+
+WAYS: dict[str, Way] = {
+    "lock-pin/pin-the-engine": pin_the_engine,
+    "lock-pin/what-next": what_next,
+    "lock-pin/which-dead-centre": which_dead_centre,
+    "lock-pin/how-far-back": how_far_back,
+    "lock-pin/turns-of-the-bar": turns_of_the_bar,
+    "lock-pin/least-back-off": least_back_off,
+    "lock-pin/error-after-turning-back": error_after_turning_back,
+}
