@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
@@ -37,7 +37,7 @@ __all__ = [
     "FormKeys",
     "KeyFile",
     "draw",
-    "draw_form",
+    "draw_forms",
     "form_digest",
     "only",
     "read_forms",
@@ -112,10 +112,10 @@ def only(forms: Forms, apprentice: str) -> Forms:
     return forms.model_copy(update={"forms": (form,), "people": {digest: form.code}})
 
 
-def draw_form(
-    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentice: str
-) -> tuple[Form, FormKeys]:
-    """Draw one apprentice's form and its keys, the same as :func:`draw` does for everybody.
+def draw_forms(
+    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentices: Iterable[str]
+) -> Iterator[tuple[Form, FormKeys]]:
+    """Draw forms and their keys, one for each apprentice; nobody's hangs on who else is named.
 
     Parameters
     ----------
@@ -124,13 +124,13 @@ def draw_form(
     course : str
         Its name.
     blueprint : Blueprint
-        What the form consists of.
+        What a form consists of.
     pack : Pack
         What it is about.
     attempt : int
-        From 1; each attempt has a form of its own.
-    apprentice : str
-        Identifier.
+        From 1; each attempt has forms of its own.
+    apprentices : iterable of str
+        Identifiers.
 
     Raises
     ------
@@ -139,17 +139,15 @@ def draw_form(
     DrawingError
         If an item cannot be told from one that stands in the form already.
     """
-    return _put_together(Pools.fill(seed, course, blueprint, pack, attempt), apprentice)
-
-
-def _put_together(pools: Pools, apprentice: str) -> tuple[Form, FormKeys]:
-    items: list[FormItem] = []
-    keys: dict[str, Key] = {}
-    for planned, item, key in pools.form(apprentice):
-        items.append(FormItem(id=planned.id, item=item))
-        keys[planned.id] = key
-    code = pools.seed.code("form", *pools.names, apprentice, length=8)
-    return Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys)
+    pools = Pools.fill(seed, course, blueprint, pack, attempt)
+    for apprentice in apprentices:
+        items: list[FormItem] = []
+        keys: dict[str, Key] = {}
+        for planned, item, key in pools.form(apprentice):
+            items.append(FormItem(id=planned.id, item=item))
+            keys[planned.id] = key
+        code = seed.code("form", *pools.names, apprentice, length=8)
+        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys)
 
 
 def draw(
@@ -180,9 +178,8 @@ def draw(
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
-    pools = Pools.fill(seed, course.name, blueprint, pack, entry.attempt)
-    for number, person in enumerate(roster, start=1):
-        form, known = _put_together(pools, person.id)
+    drawn = draw_forms(seed, course.name, blueprint, pack, entry.attempt, (person.id for person in roster))
+    for number, (person, (form, known)) in enumerate(zip(roster, drawn, strict=True), start=1):
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
                 form.code, rule="Each form has a code of its own.", remedy=f"Give {person.id} another identifier."
