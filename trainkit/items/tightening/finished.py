@@ -103,8 +103,9 @@ def _gather(rng: random.Random, on: Bolted) -> tuple[list[_Told], list[_Told]]:
             finished.setdefault(said, _Told(said, case, misjudging[0] if len(misjudging) == 1 else ""))
         elif len(misjudging) == 1:
             wrong.setdefault(misjudging[0], _Told(said, case, misjudging[0]))
-    most = rng.randint(1, 2)
-    return list(finished.values())[:most], rng.sample(list(wrong.values()), min(len(wrong), MOST_WRONG))
+        if finished and len(wrong) == MOST_WRONG:
+            break
+    return list(finished.values())[: rng.randint(1, 2)], list(wrong.values())
 
 
 def _brief(on: Bolted, moves: Sequence[Move]) -> str:

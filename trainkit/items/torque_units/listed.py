@@ -23,7 +23,7 @@ __all__ = ["WhichSettings"]
 LINES = 6
 FEWEST_WRONG = 3
 # So many torques are drawn to find wrong settings that are told apart by what they show.
-_DRAWS = 60
+_DRAWS = 30
 
 Setting = tuple[Converted, Torque]  # what was asked, and the mark that was set
 
