@@ -69,7 +69,8 @@ class TrainkitError(Exception):
     def __str__(self) -> str:
         shown = repr(self.value)
         if len(shown) > 120:
-            shown = shown[:117] + "…" + shown[-1]
+            # Both ends are kept: of a long path it is the end that tells.
+            shown = shown[:50] + "…" + shown[-69:]
         where = f"{self.place}: " if self.place else ""
         return f"{where}{shown}: {self.rule} {self.remedy}"
 

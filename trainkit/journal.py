@@ -3,7 +3,6 @@
 The file is the only truth about what was answered. A line is acknowledged only after it was written and forced to
 the disk, so whatever the screen called saved survives the end of kernel, browser and server. A line that was torn
 by a power cut costs nothing else: the next answer starts on a fresh line, and a reader steps over the torn one.
-
 Each line carries the hash of the line before it, so that lines taken out, put in or changed afterwards show.
 
 Examples
