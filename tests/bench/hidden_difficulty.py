@@ -63,8 +63,8 @@ class World:
     @classmethod
     def told(cls) -> Iterator[str]:
         """Yield the settings in words."""
-        yield f"ability {cls.ABILITY} logits for everybody; levels of templates spread by {cls.LEVELS} logits"
-        yield "structure (reading, digits, arithmetic) and hidden part (a hash of the page): standard deviations, logits"
+        yield f"ability {cls.ABILITY} logits for everybody; levels of templates: standard deviation {cls.LEVELS}"
+        yield "structure (reading, digits, arithmetic) and hidden part (a hash of the page): spread, logits"
         yield "guessing among the options of a choice or of places; orders, lists, grids and scenarios earn in parts"
 
     def difficulty(self, planned: PlannedItem, item: Item, key: Key) -> float:
