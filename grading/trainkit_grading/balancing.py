@@ -8,8 +8,9 @@ How hard a draw is, its template says, from features that it states (:meth:`trai
    Where the blueprint says what an item has to be able to show, only such draws count, here and for the yardstick.
    The pool is trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower,
    and whatever half of the draws has would crowd out what the other half has.
-3. A **form** takes one draw from each pool: of :data:`CHOICE` by chance the one that brings the form as a whole, its
-   draws weighed by their points, nearest to the sum of the means. A draw that the form has already is passed over.
+3. A **form** takes one draw from each pool: by chance for the first half of its items, and for the others of
+   :data:`CHOICE` by chance the one that brings the form as a whole, its draws weighed by their points, nearest to the
+   sum of the means. A draw that the form has already is passed over.
 4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
 
 Nothing hangs on who else is on the roster.
@@ -49,8 +50,8 @@ RARE = 20
 # How far a draw may lie from the mean, in spreads; at least so many draws stay, the nearest, where there are as many.
 WIDTH = 1.25
 LEAST = 12
-# From so many draws by chance a form takes the one that balances it best.
-CHOICE = 6
+# From so many draws by chance the second half of a form takes the one that balances it best.
+CHOICE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +130,10 @@ class Pools:
         """
         taken: set[str] = set()
         off = 0.0  # by how much what was taken is harder than it should be
-        for pool in self.pools:
+        for place, pool in enumerate(self.pools):
             where = (*self.names, apprentice, pool.planned.id)
-            draws = self._choice(pool, taken, self.seed.stream("pick", *where))
+            many = CHOICE if 2 * place >= len(self.pools) else 1
+            draws = self._choice(pool, taken, self.seed.stream("pick", *where), many)
             points = pool.planned.points
             offs = [off + points * (draw.difficulty - pool.aim.mean) for draw in draws]
             off = min(offs, key=abs)
@@ -139,11 +141,9 @@ class Pools:
             taken.add(draw.asked)
             yield pool.planned, *relettered(draw.item, draw.key, self.seed.stream("shuffle", *where))
 
-    def _choice(self, pool: Pool, taken: set[str], pick: random.Random) -> list[Draw]:
-        """Return a few draws by chance that the form does not have yet."""
-        draws = pick.sample(pool.draws, min(CHOICE, len(pool.draws)))
-        open_to = [draw for draw in draws if draw.asked not in taken]
-        open_to = open_to or [draw for draw in pool.draws if draw.asked not in taken][:CHOICE]
+    def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[Draw]:
+        """Return so many draws by chance that the form does not have yet, or all that there are."""
+        open_to = [draw for draw in pool.draws if draw.asked not in taken]
         if not open_to:
             module = self.names[1]
             raise DrawingError(
@@ -152,7 +152,7 @@ class Pools:
                 rule=f"The items of a form differ; {POOL} draws of this template gave only the same ones again.",
                 remedy="Name it less often in the blueprint, or give the pack more values of this sort.",
             )
-        return open_to
+        return pick.sample(open_to, min(many, len(open_to)))
 
 
 def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -69,7 +70,7 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
     """
     tool = rng.choice(torque_wrenches(pack))
     wrench = scale(tool)
-    columns = _columns(pack, wrench)
+    columns = _columns(units_of(pack, "N·m", "lbf·ft"), wrench)
     if not columns:
         raise Redraw
     unit, step, low, high = rng.choice(columns)
@@ -89,18 +90,19 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
     return Converted(tool, wrench, given.shown(step), case, answer, rules)
 
 
-def _columns(pack: Pack, wrench: Wrench) -> list[tuple[str, float, float, float]]:
+@lru_cache(maxsize=256)
+def _columns(units: tuple[str, ...], wrench: Wrench) -> tuple[tuple[str, float, float, float], ...]:
     """Return the units a job sheet could print for this scale: unit, printed step, least and largest value."""
     found = []
     low, high = wrench.usable_from, Torque(wrench.high, wrench.unit)
-    for unit in units_of(pack, "N·m", "lbf·ft"):
+    for unit in units:
         if unit == wrench.unit:
             continue
         ends = low.to(unit).value, high.to(unit).value
         step = print_step(unit, *ends)
         if step is not None and ends[1] <= _LARGEST_PRINTED:
             found.append((unit, step, *ends))
-    return found
+    return tuple(found)
 
 
 class Convert(Template):

@@ -14,6 +14,7 @@ from trainkit.fasteners import Wrench
 from trainkit.items.apart import NONE, Finishes, Number, Readings, Rules, paired
 from trainkit.items.difficulty import row
 from trainkit.items.item import Given, Item, Option
+from trainkit.items.kept import once_a_pack
 from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
@@ -81,9 +82,7 @@ def torque_wrenches(pack: Pack, at_least: int = 1) -> tuple[Tool, ...]:
     ItemError
         If there are fewer than ``at_least``.
     """
-    found = tuple(
-        tool for tool in pack.tools if tool.kind == "torque-wrench" and None not in (tool.low, tool.high, tool.step)
-    )
+    found = _wrenches(pack)
     if len(found) < at_least:
         raise ItemError(
             pack.name,
@@ -92,6 +91,13 @@ def torque_wrenches(pack: Pack, at_least: int = 1) -> tuple[Tool, ...]:
             remedy="Add them under [[tools]], or leave the template out of the blueprint.",
         )
     return found
+
+
+@once_a_pack
+def _wrenches(pack: Pack) -> tuple[Tool, ...]:
+    return tuple(
+        tool for tool in pack.tools if tool.kind == "torque-wrench" and None not in (tool.low, tool.high, tool.step)
+    )
 
 
 def adapters(pack: Pack) -> tuple[tuple[Tool, Tool], ...]:
@@ -144,12 +150,14 @@ def millimetre_text(length: float) -> str:
 
 def units_of(pack: Pack, *more: str) -> tuple[str, ...]:
     """Return the units that the pack prints and its scales have, and ``more``, in the usual order."""
-    found = set(more)
-    for fastener in pack.fasteners:
-        for stage in fastener.stages:
-            found.update(unit_of(column) for column in stage.torque or ())
-    found.update(scale(tool).unit for tool in torque_wrenches(pack))
+    found = _printed_units(pack).union(more)
     return tuple(unit for unit in UNITS if unit in found)
+
+
+@once_a_pack
+def _printed_units(pack: Pack) -> frozenset[str]:
+    columns = (column for each in pack.fasteners for stage in each.stages for column in stage.torque or ())
+    return frozenset((*map(unit_of, columns), *(scale(tool).unit for tool in torque_wrenches(pack))))
 
 
 @lru_cache(maxsize=4096)
