@@ -43,10 +43,12 @@ if TYPE_CHECKING:
 __all__ = ["CHOICE", "LEAST", "POOL", "REFERENCE", "WIDTH", "Draw", "Pool", "Pools", "Yardstick", "asked", "yardstick"]
 
 # Draws that a yardstick rests on, and draws that the pool of an item begins with.
-REFERENCE = 96
+REFERENCE = 64
 POOL = 120
 # Where an item has to be able to show certain misconceptions, up to so many times as many draws are looked through.
 RARE = 20
+# and no more once so many of them have been found.
+ENOUGH = 36
 # How far a draw may lie from the mean, in spreads; at least so many draws stay, the nearest, where there are as many.
 WIDTH = 1.25
 LEAST = 12
@@ -215,7 +217,7 @@ def _yardsticks(pack: Pack) -> dict[tuple[str, ...], Yardstick]:  # noqa: ARG001
 def _draws(
     template: Template, pack: Pack, shows: tuple[str, ...], streams: Iterable[random.Random], wanted: int
 ) -> list[tuple[Item, Key]]:
-    """Return so many draws that can show certain misconceptions; fewer where such draws are rare.
+    """Return so many draws that can show certain misconceptions; fewer where such draws are rare, yet :data:`ENOUGH`.
 
     Raises
     ------
@@ -224,7 +226,9 @@ def _draws(
     """
     tries = wanted * RARE if shows else wanted
     found: list[tuple[Item, Key]] = []
-    for stream in islice(streams, tries):
+    for number, stream in enumerate(islice(streams, tries)):
+        if number >= wanted and len(found) >= ENOUGH:
+            break
         item, key = template.draw(stream, pack)
         if not shows or set(shows) <= set(chances(item, key)):
             found.append((item, key))
