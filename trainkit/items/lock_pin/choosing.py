@@ -189,7 +189,7 @@ class WhatNext(Template):
 def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
     """Return a start and what was done from it."""
     setup = told.setup
-    right = State.start(setup, setup.back_off + 10 + 5 * rng.randint(0, 4))
+    right = State.start(setup, setup.back_off + 10 + 5 * rng.randint(0, 11))
     look = (_Do(A.CHECK),) if setup.tells == "valves" else ()
     seat = (_Do(A.ON_TO_PRESS), _Do(A.PRESS), _Do(A.ON, "in"))
     missed = (_Do(A.ON_TO_PRESS), *[_Do(A.ON)] * (int((setup.press_from + setup.give_up) / setup.little) + 2))
