@@ -13,11 +13,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from statistics import NormalDist
-from typing import ClassVar
 
 import numpy as np
 
@@ -31,27 +30,56 @@ Drawn = tuple[PlannedItem, Item, Key]
 PARTS = {"order": 4, "several": 3, "grid": 5, "actions": 3}
 
 
-class World:
-    """How hard items are, and how apprentices of one ability fare with them.
+ABILITY = 0.8
+LEVELS = 0.7  # standard deviation of the levels of templates, in logits
+# Standard deviations of structure and hidden part within a template, in logits; each pair is a world of its own.
+MAIN = (0.2, 0.1)
+SETTINGS = ((0.1, 0.1), (0.2, 0.0), (0.2, 0.1), (0.2, 0.2), (0.3, 0.1), (0.3, 0.3), (0.5, 0.0), (0.5, 0.5))
+TOLD = (
+    f"ability {ABILITY} logits for everybody; levels of templates: standard deviation {LEVELS}",
+    "structure (reading, digits, arithmetic) and hidden part (a hash): standard deviations within a template, logits",
+    "guessing among the options of a choice or of places; orders, lists, grids and scenarios earn in parts",
+)
 
-    Parameters
-    ----------
-    reference : iterable
-        Draws without any trimming: what is usual for each template.
-    structure, hidden : float
-        Standard deviations of the two parts within a template, in logits.
+
+@dataclass(frozen=True)
+class Papers:
+    """Forms as the world sees them: a row for each form, a column for each item.
+
+    ``more`` and ``hidden`` are structure and hidden part, both with a standard deviation of 1 within a template.
     """
 
-    ABILITY: ClassVar[float] = 0.8
-    LEVELS: ClassVar[float] = 0.7  # standard deviation of the levels of templates, in logits
-    MAIN: ClassVar[tuple[float, float]] = (0.2, 0.1)
-    # Structure and hidden part, each pair a world of its own.
-    SETTINGS: ClassVar[tuple[tuple[float, float], ...]] = (
-        (0.1, 0.1), (0.2, 0.0), (0.2, 0.1), (0.2, 0.2), (0.3, 0.1), (0.3, 0.3), (0.5, 0.0), (0.5, 0.5),
-    )  # fmt: skip
+    points: np.ndarray
+    parts: np.ndarray
+    guess: np.ndarray
+    level: np.ndarray
+    more: np.ndarray
+    hidden: np.ndarray
 
-    def __init__(self, reference: Iterable[Drawn], structure: float, hidden: float) -> None:
-        self.structure, self.hidden = structure, hidden
+    def right(self, structure: float, hidden: float) -> np.ndarray:
+        """Return the chance of a right answer, or of a right part, to each item."""
+        hard = self.level + structure * self.more + hidden * self.hidden
+        by_skill = 1 / (1 + np.exp(hard - ABILITY))
+        return np.asarray(self.guess + (1 - self.guess) * by_skill)
+
+    def scores(self, structure: float, hidden: float) -> tuple[np.ndarray, np.ndarray]:
+        """Return the expected score of each form, and the variance of a score about it."""
+        right = self.right(structure, hidden)
+        return (self.points * right).sum(axis=1), (self.points**2 * right * (1 - right) / self.parts).sum(axis=1)
+
+    def sat(self, structure: float, hidden: float, sittings: int, seed: int) -> np.ndarray:
+        """Return the scores of so many sittings of each form: a row for each form."""
+        rng = np.random.default_rng(seed)
+        right = self.right(structure, hidden)
+        parts = self.parts.astype(int)
+        rows = [(rng.binomial(parts, right) / parts * self.points).sum(axis=1) for _ in range(sittings)]
+        return np.array(rows).T
+
+
+class World:
+    """What is usual for each template, by draws without any trimming."""
+
+    def __init__(self, reference: Iterable[Drawn]) -> None:
         seen: dict[str, list[tuple[float, ...]]] = defaultdict(list)
         for planned, item, key in reference:
             seen[planned.template].append(read_off(item, key))
@@ -60,49 +88,21 @@ class World:
         self._worth = 1 / off.std(axis=0)
         self._worth /= (off @ self._worth).std()
 
-    @classmethod
-    def told(cls) -> Iterator[str]:
-        """Yield the settings in words."""
-        yield f"ability {cls.ABILITY} logits for everybody; levels of templates: standard deviation {cls.LEVELS}"
-        yield "structure (reading, digits, arithmetic) and hidden part (a hash of the page): spread, logits"
-        yield "guessing among the options of a choice or of places; orders, lists, grids and scenarios earn in parts"
+    def papers(self, forms: Sequence[Sequence[Drawn]]) -> Papers:
+        """Return forms as this world sees them."""
+        table = np.array([[self._seen(*entry) for entry in form] for form in forms])
+        return Papers(*(table[:, :, at] for at in range(table.shape[2])))
 
-    def difficulty(self, planned: PlannedItem, item: Item, key: Key) -> float:
-        """Return how hard an item is, in logits."""
-        more = float((np.array(read_off(item, key)) - self._usual[planned.template]) @ self._worth)
-        level = self.LEVELS * chance("level", planned.template)
-        return level + self.structure * more + self.hidden * chance("page", shown(item))
-
-    def scores(self, forms: Sequence[Sequence[Drawn]]) -> tuple[np.ndarray, np.ndarray]:
-        """Return the expected score of each form, and the variance of a score about it."""
-        means, noise = [], []
-        for form in forms:
-            points = np.array([planned.points for planned, _, _ in form])
-            right = np.array([self.right(*entry) for entry in form])
-            parts = np.array([PARTS.get(item.kind, 1) for _, item, _ in form])
-            means.append(float(points @ right))
-            noise.append(float((points**2) @ (right * (1 - right) / parts)))
-        self._most = float(sum(planned.points for planned, _, _ in forms[0]))
-        return np.array(means), np.array(noise)
-
-    def mean_share(self, means: np.ndarray) -> float:
-        """Return the mean score as a part of all points."""
-        return float(means.mean() / self._most)
-
-    def right(self, planned: PlannedItem, item: Item, key: Key) -> float:
-        """Return the chance of a right answer, or of a right part."""
-        by_skill = 1 / (1 + math.exp(self.difficulty(planned, item, key) - self.ABILITY))
+    def _seen(self, planned: PlannedItem, item: Item, key: Key) -> tuple[float, ...]:
         options = len(getattr(item, "options", ()) or getattr(item, "targets", ()))
-        guess = 1 / options if item.kind in ("choice", "point") and options else 0.0
-        return guess + (1 - guess) * by_skill
-
-    def sit(self, form: Sequence[Drawn], rng: np.random.Generator, times: int) -> np.ndarray:
-        """Return the scores of so many sittings of one form."""
-        total = np.zeros(times)
-        for planned, item, key in form:
-            parts = PARTS.get(item.kind, 1)
-            total += planned.points * rng.binomial(parts, self.right(planned, item, key), times) / parts
-        return total
+        return (
+            planned.points,
+            PARTS.get(item.kind, 1),
+            1 / options if item.kind in ("choice", "point") and options else 0.0,
+            LEVELS * chance("level", planned.template),
+            float((np.array(read_off(item, key)) - self._usual[planned.template]) @ self._worth),
+            chance("page", shown(item)),
+        )
 
 
 def read_off(item: Item, key: Key) -> tuple[float, ...]:
@@ -149,10 +149,8 @@ def explained(means: np.ndarray, noise: np.ndarray, seed: int, resamplings: int 
     return share(np.arange(len(means))), float(low), float(high)
 
 
-def sittings_explained(world: World, forms: Sequence[Sequence[Drawn]], sittings: int, seed: int) -> float:
+def counted(scores: np.ndarray) -> float:
     """Return the same share as it is counted from scores: variance components of a one-way layout."""
-    rng = np.random.default_rng(seed)
-    table = np.array([world.sit(form, rng, sittings) for form in forms])
-    within = table.var(axis=1, ddof=1).mean()
-    between = table.mean(axis=1).var(ddof=1) - within / sittings
+    within = scores.var(axis=1, ddof=1).mean()
+    between = scores.mean(axis=1).var(ddof=1) - within / scores.shape[1]
     return float(between / (between + within))

@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "trainkit"))
 
-from hidden_difficulty import World, explained, sittings_explained
+from hidden_difficulty import MAIN, SETTINGS, TOLD, World, counted, explained
 from second_ways import ways
 from second_ways.reading import PACKS, collisions, pack
 
@@ -178,22 +178,23 @@ def forms(count: int) -> None:
             f"{name}: stated difficulty of a form, mean {statistics.fmean(found):.2f}, "
             f"standard deviation {statistics.pstdev(found):.3f}; {_shared(drawn)}"
         )
-    reference = [entry for form in sets["without pools"] for entry in form]
-    for line in World.told():
+    world = World(entry for form in sets["without pools"] for entry in form)
+    papers = {name: world.papers(drawn) for name, drawn in sets.items()}
+    for line in TOLD:
         print(f"  {line}")
     print("Share of the variance of simulated scores that the form explains, with its 95 % interval:")
     print("  expected score and variance of every form are known; 2,000 resamplings of the forms make the interval")
-    print("  counted from scores: variance components of 40 simulated sittings of every form")
-    for structure, hidden in World.SETTINGS:
-        world = World(reference, structure=structure, hidden=hidden)
-        for name, drawn in sets.items():
-            means, noise = world.scores(drawn)
+    print("  counted from scores: variance components of 100 simulated sittings of every form")
+    for setting in SETTINGS:
+        for name, paper in papers.items():
+            means, noise = paper.scores(*setting)
             share, low, high = explained(means, noise, seed=SECRET)
-            counted = sittings_explained(world, drawn, sittings=40, seed=SECRET)
-            mark = "  <- main" if (structure, hidden) == World.MAIN else ""
+            by_scores = counted(paper.sat(*setting, sittings=100, seed=SECRET))
+            mark = "  <- main" if setting == MAIN else ""
             print(
-                f"  structure {structure:.2f}, hidden {hidden:.2f}, {name:13}: {share:7.2%} ({low:.2%} to {high:.2%}); "
-                f"counted from scores {counted:7.2%}; mean score {world.mean_share(means):.1%}{mark}",
+                f"  structure {setting[0]:.2f}, hidden {setting[1]:.2f}, {name:13}: {share:7.2%} "
+                f"({low:.2%} to {high:.2%}); counted from scores {by_scores:7.2%}; "
+                f"mean score {means.mean() / paper.points[0].sum():.1%}{mark}",
                 flush=True,
             )
     print()
