@@ -1,0 +1,139 @@
+"""One draw in many orders: the same question, the same marks, and nothing left of the order that it was drawn in."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections import Counter
+from typing import Any
+
+import pytest
+from second_ways.reading import pack
+
+from trainkit.items import mark, names, read_item, read_key
+from trainkit.items.difficulty import digits, offered, row, uneven
+from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem
+from trainkit.items.key import GridKey, Key
+from trainkit.items.lettering import relettered
+from trainkit.items.template import find
+
+
+def drawn(name: str, seed: int, shuffle: int = 1) -> tuple[Item, Key]:
+    return find(name).draw(random.Random(seed), pack("dunlin"), shuffle=random.Random(shuffle))
+
+
+def responses(item: Item, rng: random.Random) -> list[tuple[Any, dict[str, Any]]]:
+    """Answers, each with what it says in words, so that the same one can be found in another order."""
+    if isinstance(item, ChoiceItem):
+        return [(option.text, {"kind": "choice", "option": option.id}) for option in item.options]
+    if isinstance(item, SeveralItem):
+        taken = [rng.sample(item.options, count) for count in range(len(item.options) + 1)]
+        return [
+            (frozenset(one.text for one in some), {"kind": "several", "options": [one.id for one in some]})
+            for some in taken
+        ]
+    if isinstance(item, OrderItem):
+        orders = [rng.sample(item.cards, len(item.cards)) for _ in range(6)]
+        return [
+            (tuple(card.text for card in order), {"kind": "order", "cards": [card.id for card in order]})
+            for order in orders
+        ]
+    if isinstance(item, InsertItem):
+        return [(place, {"kind": "insert", "place": place}) for place in range(len(item.written) + 1)]
+    return []
+
+
+def again(item: Item, said: Any) -> dict[str, Any]:
+    """The same answer in another order of options or cards."""
+    if isinstance(item, ChoiceItem):
+        return {"kind": "choice", "option": next(option.id for option in item.options if option.text == said)}
+    if isinstance(item, SeveralItem):
+        return {"kind": "several", "options": [option.id for option in item.options if option.text in said]}
+    if isinstance(item, OrderItem):
+        return {"kind": "order", "cards": [next(c.id for c in item.cards if c.text == text) for text in said]}
+    return {"kind": "insert", "place": said}
+
+
+@pytest.mark.parametrize("name", names())
+def test_the_same_answer_gets_the_same_mark(name: str) -> None:
+    for seed in range(6):
+        item, key = drawn(name, seed)
+        other, its_key = relettered(item, key, random.Random(seed))
+        assert read_item(other.model_dump(mode="json")) == other
+        assert read_key(its_key.model_dump(mode="json")) == its_key
+        assert (other.prompt, other.given, other.figure, other.points) == (
+            item.prompt, item.given, item.figure, item.points,
+        )  # fmt: skip
+        for said, given in responses(item, random.Random(seed)):
+            one, two = mark(item, key, given), mark(other, its_key, again(other, said))
+            # Of several wrong options the one that stands first is named.
+            assert (one.points, one.verdict, one.critical) == (two.points, two.verdict, two.critical)
+            if not isinstance(item, SeveralItem):
+                assert one == two
+
+
+@pytest.mark.parametrize("name", names())
+def test_the_order_drawn_leaves_no_trace(name: str) -> None:
+    for seed in range(4):
+        one, other = (relettered(*drawn(name, seed, shuffle), random.Random(7)) for shuffle in (1, 2))
+        assert one[0] == other[0]
+        assert one[1].model_dump() == other[1].model_dump()
+
+
+def test_every_place_is_as_likely() -> None:
+    item, key = drawn("torque-units/odd-pair", 3)
+    places = Counter(relettered(item, key, random.Random(seed))[1].right for seed in range(400))  # type: ignore[union-attr]  # a choice
+    assert set(places) == set("abcd")
+    assert min(places.values()) > 70
+
+
+def test_letters_follow_the_order_on_the_page() -> None:
+    for name, part in (("torque-units/odd-pair", "options"), ("sequence/put-in-order", "cards")):
+        for seed in range(12):
+            item, _ = relettered(*drawn(name, 2), random.Random(seed))
+            shown = [entry.id for entry in getattr(item, part)]
+            assert shown == list("abcdefgh"[: len(shown)])
+
+
+def test_rows_of_a_grid_move_with_what_is_right() -> None:
+    rows = tuple(Option(id=one, text=text) for one, text in zip("pqr", ("seal", "cover", "pin"), strict=True))
+    columns = (Option(id="new", text="renew"), Option(id="old", text="refit"))
+    item = GridItem(prompt="What becomes of each?", rows=rows, columns=columns)
+    key = GridKey(
+        template="t/t", working=("So.",), right={"p": "new", "q": "old", "r": "old"}, shows={"p old": "seal-reused"},
+        critical=("p old",), reasons={"p": "It seals once."},
+    )  # fmt: skip
+    seen = set()
+    for seed in range(20):
+        other, its_key = relettered(item, key, random.Random(seed))
+        assert isinstance(other, GridItem)
+        assert isinstance(its_key, GridKey)
+        by_text = {row.text: row.id for row in other.rows}
+        assert its_key.right == {by_text["seal"]: "new", by_text["cover"]: "old", by_text["pin"]: "old"}
+        assert its_key.shows == {f"{by_text['seal']} old": "seal-reused"}
+        assert its_key.critical == (f"{by_text['seal']} old",)
+        assert its_key.reasons == {by_text["seal"]: "It seals once."}
+        assert other.columns == columns
+        seen.add(tuple(row.text for row in other.rows))
+    assert seen == set(itertools.permutations(("seal", "cover", "pin")))
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [("31\u2009N·m (23\u2009lbf·ft)", 4), ("100\u2009N·m", 1), ("0.05\u2009mm", 1), ("", 0), ("none", 0), ("1.356", 4)],
+)
+def test_digits_that_have_to_be_carried_along(text: str, count: int) -> None:
+    assert digits(text) == count
+
+
+@pytest.mark.parametrize(
+    ("text", "takes_thought"), [("0.1\u2009N·m", False), ("10\u2009N·m", False), ("2\u2009N·m", True), ("", False)]
+)
+def test_steps_that_take_thought(text: str, takes_thought: bool) -> None:
+    assert uneven(text) is takes_thought
+
+
+def test_what_is_not_there_counts_for_nothing() -> None:
+    item, _ = drawn("torque-units/convert", 1)
+    assert offered(item) == 0
+    assert row(item, "No such line") == ""
