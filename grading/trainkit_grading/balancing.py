@@ -8,9 +8,9 @@ How hard a draw is, its template says, from features that it states (:meth:`trai
    Where the blueprint says what an item has to be able to show, only such draws count, here and for the yardstick.
    The pool is trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower,
    and whatever half of the draws has would crowd out what the other half has.
-3. A **form** takes one draw from each pool: by chance for the first half of its items, and for the others of
-   :data:`CHOICE` by chance the one that brings the form as a whole, its draws weighed by their points, nearest to the
-   sum of the means. A draw that the form has already is passed over.
+3. A **form** takes one draw from each pool, weighed by its points: from the pool that varies most a draw by chance, from
+   the next the better of two, then of four, then of :data:`CHOICE` the one that brings the form as a whole nearest to
+   the sum of the means. A draw that the form has already is passed over.
 4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
 
 Nothing hangs on who else is on the roster.
@@ -52,7 +52,7 @@ ENOUGH = 36
 # How far a draw may lie from the mean, in spreads; at least so many draws stay, the nearest, where there are as many.
 WIDTH = 1.25
 LEAST = 12
-# From so many draws by chance the second half of a form takes the one that balances it best.
+# From so many draws by chance, at most, a form takes the one that balances it best.
 CHOICE = 8
 
 
@@ -132,16 +132,30 @@ class Pools:
         """
         taken: set[str] = set()
         off = 0.0  # by how much what was taken is harder than it should be
-        for place, pool in enumerate(self.pools):
-            where = (*self.names, apprentice, pool.planned.id)
-            many = CHOICE if 2 * place >= len(self.pools) else 1
-            draws = self._choice(pool, taken, self.seed.stream("pick", *where), many)
+        found: dict[str, Draw] = {}
+        for pool, many in self._turns:
+            draws = self._choice(pool, taken, self._stream("pick", apprentice, pool), many)
             points = pool.planned.points
             offs = [off + points * (draw.difficulty - pool.aim.mean) for draw in draws]
             off = min(offs, key=abs)
             draw = draws[offs.index(off)]
             taken.add(draw.asked)
-            yield pool.planned, *relettered(draw.item, draw.key, self.seed.stream("shuffle", *where))
+            found[pool.planned.id] = draw
+        for pool in self.pools:
+            draw = found[pool.planned.id]
+            yield pool.planned, *relettered(draw.item, draw.key, self._stream("shuffle", apprentice, pool))
+
+    @property
+    def _turns(self) -> list[tuple[Pool, int]]:
+        """The pools in the order in which a form takes from them, and of how many draws it takes the best.
+
+        It goes from the coarse to the fine, and from free choice to the best of many.
+        """
+        coarse_first = sorted(self.pools, key=lambda pool: -pool.planned.points * pool.aim.spread)
+        return [(pool, min(2**place, CHOICE)) for place, pool in enumerate(coarse_first)]
+
+    def _stream(self, purpose: str, apprentice: str, pool: Pool) -> random.Random:
+        return self.seed.stream(purpose, *self.names, apprentice, pool.planned.id)
 
     def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[Draw]:
         """Return so many draws by chance that the form does not have yet, or all that there are."""
