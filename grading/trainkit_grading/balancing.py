@@ -8,9 +8,9 @@ How hard a draw is, its template says, from features that it states (:meth:`trai
    Where the blueprint says what an item has to be able to show, only such draws count, here and for the yardstick.
    The pool is trimmed: of its different draws stay those that lie within :data:`WIDTH` spreads of the mean. Narrower,
    and whatever half of the draws has would crowd out what the other half has.
-3. A **form** takes one draw from each pool, weighed by its points: from the pool that varies most a draw by chance, from
-   the next the better of two, then of four, then of :data:`CHOICE` the one that brings the form as a whole nearest to
-   the sum of the means. A draw that the form has already is passed over.
+3. A **form** takes one draw from each pool, weighed by its points: from the pool that varies most a draw by chance,
+   from the next the better of two, then of four, then of :data:`CHOICE` the one that brings the form as a whole nearest
+   to the sum of the means. A draw that the form has already is passed over.
 4. The order of options and cards is the form's own, from a stream that knows nothing of the draw.
 
 Nothing hangs on who else is on the roster.
