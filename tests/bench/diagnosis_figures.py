@@ -24,12 +24,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 import second_simulator
 
 from trainkit import modules, packs
-from trainkit.errors import ItemError
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
-from trainkit.items.template import find
 from trainkit.items.template import names as template_names
 from trainkit.modules import Blueprint
 from trainkit.packs import Pack
@@ -39,23 +37,53 @@ from trainkit_grading.balancing import Pools
 from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose
 from trainkit_grading.seeds import Seed
 
-MOST = 12  # items of a module
-# Where a final mix has no blueprint yet: each of these templates once, on the pack that apprentices do not know.
+# What stands in for a module that has no blueprint yet: template, and what its draws have to be able to show.
 CAPSTONE = "capstone"
-CAPSTONE_TEMPLATES = (
-    "torque-units/convert",
-    "torque-units/which-wrench",
-    "torque-units/adapter-at-an-angle",
-    "turning-direction/shaft-sense",
-    "turning-direction/tool-turns",
-    "turning-direction/turn-alike",
-    "lock-pin/what-next",
-    "lock-pin/pin-the-engine",
-    "lash-and-timing/which-cylinder",
-    "sequence/put-in-order",
-    "tightening/next-bolt",
-    "tightening/not-again",
-)
+Planned = tuple[tuple[str, tuple[str, ...]], ...]
+STAND_INS: dict[str, Planned] = {
+    "turning-direction": (
+        ("shaft-sense", ("gears-counted", "idler-counted-twice")),
+        ("shaft-sense", ("gears-counted", "idler-counted-twice", "viewpoint-for-nothing")),
+        ("tool-sense", ("viewpoint-for-nothing",)),
+        ("other-end", ()),
+        ("other-end", ()),
+        ("shaft-turn", ("ratio-of-idler",)),
+        ("tool-turns", ("ratio-of-idler",)),
+        ("tool-turns", ("inverse-ratio",)),
+        ("other-end-clock", ()),
+        ("other-end-clock", ()),
+        ("mark-after-turning", ("clock-backwards",)),
+        ("mark-after-turning", ("clock-backwards",)),
+    ),
+    "lash-and-timing": (
+        ("take-up", ()),
+        ("take-up", ()),
+        ("wind-up", ()),
+        ("wind-up", ()),
+        ("moved-degrees", ()),
+        ("moved-degrees", ()),
+        ("lash-degrees", ("doubled-regardless",)),
+        ("harmless-movement", ()),
+        ("harmless-movement", ()),
+        ("early-or-late", ()),
+        ("early-or-late", ()),
+        ("which-cylinder", ("forward-for-back", "numbered-order")),
+    ),
+    CAPSTONE: (
+        ("torque-units/convert", ("inch-for-foot", "rounds-on-the-way", "twelve-wrong-way")),
+        ("torque-units/nearest-mark", ("rounds-up", "whole-numbers-only")),
+        ("torque-units/master-column", ("checks-one-way", "close-is-enough", "master-reversed")),
+        ("torque-units/tolerance-band", ()),
+        ("turning-direction/shaft-sense", ("chain-turns-over", "shaft-as-mesh")),
+        ("turning-direction/turn-alike", ("chain-turns-over", "shaft-as-mesh")),
+        ("lock-pin/pin-the-engine", ()),
+        ("lock-pin/what-next", ("trusts-the-feel",)),
+        ("lash-and-timing/which-cylinder", ("forward-for-back", "numbered-order")),
+        ("sequence/put-in-order", ("any-dead-centre", "stiff-pin-barred")),
+        ("tightening/stages-in-order", ("checks-before-held", "final-still-moves", "sets-loose-parts")),
+        ("tightening/which-are-finished", ("single-use-reused", "stage-skipped", "tightest-for-all")),
+    ),
+}
 
 Form = tuple[
     tuple[str, int, Item, Key], ...
@@ -68,29 +96,21 @@ def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
     for module in [*homes, CAPSTONE]:
         if module in modules.names():
             blueprint = modules.load(module).blueprint
-            yield blueprint, packs.load(course_packs.find(blueprint.pack))
-        elif module == CAPSTONE:
-            yield _stand_in(module, CAPSTONE_TEMPLATES, packs.load(course_packs.find("curlew")))
         else:
-            yield _stand_in(module, template_names(module), packs.load("dunlin"))
+            blueprint = _stand_in(module, STAND_INS[module])
+        yield blueprint, packs.load(course_packs.find(blueprint.pack))
 
 
-def _stand_in(module: str, templates: Sequence[str], pack: Pack) -> tuple[Blueprint, Pack]:
-    usable = [name for name in templates if _draws(name, pack)]
-    items = [{"id": f"A{number + 1}", "template": usable[number % len(usable)]} for number in range(MOST)]
-    skill = {"id": "all", "name": "All of it", "templates": usable}
+def _stand_in(module: str, planned: Planned) -> Blueprint:
+    items = [
+        {"id": f"A{number}", "template": name if "/" in name else f"{module}/{name}", "shows": shows}
+        for number, (name, shows) in enumerate(planned, start=1)
+    ]
+    skill = {"id": "all", "name": "All of it", "templates": [str(item["template"]) for item in items]}
     return Blueprint.model_validate(
-        {"format": 1, "module": module, "title": module, "pack": pack.name, "minutes": 20, "cut_score": 70,
-         "objectives": ["Stand in."], "skills": [skill], "items": items}
-    ), pack  # fmt: skip
-
-
-def _draws(name: str, pack: Pack) -> bool:
-    try:
-        find(name).draw(random.Random(1), pack)
-    except ItemError:
-        return False
-    return True
+        {"format": 1, "module": module, "title": module, "pack": "curlew" if module == CAPSTONE else "dunlin",
+         "minutes": 25, "cut_score": 70, "objectives": ["Stand in."], "skills": [skill], "items": items}
+    )  # fmt: skip
 
 
 def passes(seed: int, count: int) -> list[Form]:

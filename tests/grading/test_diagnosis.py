@@ -42,6 +42,9 @@ def chose(option: str, name: str = "A1", **shows: str) -> Answer:
     return Answer(name, *choice(**(shows or {"b": ONE})), give.ChoiceResponse(option=option))
 
 
+ALIKE = {diagnosis.SLIP: 1.0}  # everybody slips as often
+
+
 def of(findings: Sequence[Finding], code: str = ONE) -> Finding:
     return next(finding for finding in findings if finding.misconception == code)
 
@@ -220,6 +223,25 @@ def test_a_scenario_speaks_less_clearly_than_a_question() -> None:
     assert 1 > play.factor("right") > question.factor("right")
 
 
+def test_a_number_can_show_two_at_once() -> None:
+    rules = (keys.NumberRule(misconception=ONE, value=8), keys.NumberRule(misconception=OTHER, value=12))
+    pairs = (
+        keys.NumberPair(first=ONE, second=THIRD, value=21),
+        keys.NumberPair(first=ONE, second=OTHER, value=19),
+    )
+    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
+    key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+    kinds = {
+        "19": ("shows", "shows"),
+        "8": ("shows", "another"),
+        "12": ("another", "shows"),
+        "21": ("shows", "another"),
+    }
+    for text, expected in kinds.items():
+        got = seen(item, key, give.NumberResponse(text=text, unit="N·m"))
+        assert (got[ONE], got[OTHER]) == expected, text
+
+
 def test_what_a_person_judges_shows_nothing() -> None:
     text = items.TextItem(prompt="Why?")
     rubric = keys.TextKey(rubric=(keys.RubricLine(looks_for="the reason", points=1),), **KNOWN)
@@ -257,12 +279,50 @@ def test_what_every_template_can_show_is_what_marking_can_recognise(name: str) -
 def test_a_single_choice_by_hand() -> None:
     """Prior 0.02, hold 0.85, slip 0.1, one wrong option in three: odds 1/49 times (0.765 + 1/30) over 1/30."""
     odds = Fraction(1, 49) * (Fraction(9, 10) * Fraction(85, 100) + Fraction(1, 30)) / Fraction(1, 30)
-    found = of(diagnose([chose("b")]))
+    found = of(diagnose([chose("b")], ALIKE))
     assert found.probability == pytest.approx(float(odds / (1 + odds)))
     assert (found.chances, found.could_show, found.shown, found.held) == (1, ("A1",), ("A1",), False)
     right = Fraction(1, 49) * Fraction(15, 100)
-    assert of(diagnose([chose("a")])).probability == pytest.approx(float(right / (1 + right)))
-    assert of(diagnose([chose("d")])).probability == pytest.approx(diagnosis.PRIOR)
+    assert of(diagnose([chose("a")], ALIKE)).probability == pytest.approx(float(right / (1 + right)))
+    assert of(diagnose([chose("d")], ALIKE)).probability == pytest.approx(diagnosis.PRIOR)
+
+
+def test_how_careless_somebody_is_by_hand() -> None:
+    """Two sorts of people, as many of each: those who slip once in a hundred answers, and those every second time.
+
+    Three wrong options, one of which shows the misconception. It comes from those who hold it with 0.85 × 0.99 +
+    0.01 / 3 and with 0.85 × 0.5 + 0.5 / 3, from those who do not with 0.01 / 3 and with 0.5 / 3.
+    """
+    likely = {True: Fraction(0), False: Fraction(0)}
+    for slip in (Fraction(1, 2), Fraction(1, 100)):
+        likely[True] += Fraction(2, 100) * ((1 - slip) * Fraction(85, 100) + slip / 3)
+        likely[False] += Fraction(98, 100) * slip / 3
+    found = of(diagnose([chose("b")], {0.5: 0.5, 0.01: 0.5}))
+    assert found.probability == pytest.approx(float(likely[True] / sum(likely.values())))
+
+
+def test_answers_that_say_nothing_about_it_still_tell_how_careless_somebody_is_by_hand() -> None:
+    """As above, and another question answered rightly: from the careful it comes with 0.99, from the others with 0.5.
+
+    It could have shown something else, which is held and shows with 0.02 × 0.85.
+    """
+    likely = {True: Fraction(0), False: Fraction(0)}
+    for slip in (Fraction(1, 2), Fraction(1, 100)):
+        rest = (1 - slip) * (1 - Fraction(17, 1000))
+        likely[True] += Fraction(2, 100) * ((1 - slip) * Fraction(85, 100) + slip / 3) * rest
+        likely[False] += Fraction(98, 100) * slip / 3 * rest
+    found = of(diagnose([chose("b"), chose("a", "A2", c=OTHER)], {0.5: 0.5, 0.01: 0.5}))
+    assert found.probability == pytest.approx(float(likely[True] / sum(likely.values())))
+
+
+def test_somebody_who_is_often_wrong_is_believed_less() -> None:
+    shown = [chose("b", "A1"), chose("b", "A2")]
+    right = [chose("a", f"B{number}", c=OTHER) for number in range(20)]
+    wrong = [chose("d", f"B{number}", c=OTHER) for number in range(20)]
+    careful, careless = of(diagnose([*shown, *right])), of(diagnose([*shown, *wrong]))
+    assert careful.held
+    assert not careless.held
+    assert careful.probability > 0.9 > 0.6 > careless.probability
 
 
 def test_nothing_given_nothing_said() -> None:
@@ -324,7 +384,7 @@ def test_enumeration_gives_the_same(kinds: list[str]) -> None:
     ]
     if kinds:
         expected = by_enumeration(diagnosis.HOLD, 2, 1 / 5, 2 / 5, kinds)
-        assert of(diagnose(answers)).probability == pytest.approx(expected, rel=1e-9)
+        assert of(diagnose(answers, ALIKE)).probability == pytest.approx(expected, rel=1e-9)
 
 
 # What always holds
@@ -365,11 +425,18 @@ def test_the_order_of_answers_says_nothing(kinds: list[str], shuffle: random.Ran
 
 @given(st.lists(KINDS, max_size=6))
 def test_every_further_answer_pulls_the_way_it_should(kinds: list[str]) -> None:
-    after = {kind: of(diagnose(answers([*kinds, kind]))).probability for kind in PICKS}
-    before = of(diagnose(answers(kinds))).probability if kinds else diagnosis.PRIOR
+    after = {kind: of(diagnose(answers([*kinds, kind]), ALIKE)).probability for kind in PICKS}
+    before = of(diagnose(answers(kinds), ALIKE)).probability if kinds else diagnosis.PRIOR
     assert after["shows"] > before
     assert after["right"] < after["another"] < before
     assert after["unrecognised"] == pytest.approx(before)
+
+
+@given(st.lists(KINDS, min_size=1, max_size=6))
+def test_so_it_does_where_it_is_not_known_how_often_they_slip(kinds: list[str]) -> None:
+    before = of(diagnose(answers(kinds))).probability
+    assert of(diagnose(answers([*kinds, "shows"]))).probability > before
+    assert of(diagnose(answers([*kinds, "right"]))).probability < before
 
 
 def test_findings_are_sorted_and_bounded_however_many_answers_there_are() -> None:

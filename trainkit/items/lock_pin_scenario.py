@@ -45,7 +45,7 @@ from trainkit.items.responses import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
 
-__all__ = ["PinPlay", "begin", "could_show", "scene"]
+__all__ = ["PinPlay", "begin", "scene", "ways_to_show"]
 
 _Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 
@@ -202,25 +202,29 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
     return PinPlay(start, watched=told.watched)
 
 
-def could_show(scene: Mapping[str, Any]) -> frozenset[str]:
-    """Return the misconceptions that some play of a scene would show, found by trying every action everywhere.
+def ways_to_show(scene: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Return a shortest play to each misconception that a play of a scene can show, found by trying everything.
 
     Raises
     ------
     ItemError
         If the scene is not well formed, cannot be, or has no safe end.
     """
-    waiting = [begin(scene).state]
-    met, codes = set(waiting), set[str]()
+    ways: dict[str, tuple[str, ...]] = {}
+    reached: dict[State, tuple[str, ...]] = {begin(scene).state: ()}
+    waiting = list(reached)
     for state in waiting:  # grows while it is walked: breadth first
         for action in lockpin.possible(state):
             after, happening = lockpin.step(state, action)
+            way = (*reached[state], action.value)
             if after.outcome.lost:
-                codes.add(_shown(state, happening) or "")
-            elif not after.finished and after not in met:
-                met.add(after)
+                shown = _shown(state, happening)
+                if shown is not None:
+                    ways.setdefault(shown, way)
+            elif not after.finished and after not in reached:
+                reached[after] = way
                 waiting.append(after)
-    return frozenset(codes - {""})
+    return ways
 
 
 def _start(told: _Scene) -> State:

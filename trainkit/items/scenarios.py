@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from trainkit.errors import ItemError
 
-__all__ = ["Play", "Verdict", "begin", "could_show", "replay"]
+__all__ = ["Play", "Verdict", "begin", "replay", "ways_to_show"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +87,16 @@ def begin(model: str, scene: Mapping[str, Any]) -> Play:
     return play
 
 
-def could_show(model: str, scene: Mapping[str, Any]) -> frozenset[str]:
-    """Return the misconceptions that some play of ``scene`` would show.
+def ways_to_show(model: str, scene: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
+    """Return a shortest play to each misconception that a play of ``scene`` can show.
 
     Raises
     ------
     ItemError
         If no such model exists or the scene is not one of its.
     """
-    codes: frozenset[str] = _of(model).could_show(scene)
-    return codes
+    ways: Mapping[str, tuple[str, ...]] = _of(model).ways_to_show(scene)
+    return ways
 
 
 def _of(model: str) -> ModuleType:

@@ -180,4 +180,4 @@ def _counted(shown: Sequence[str]) -> dict[str, float]:
 @lru_cache(maxsize=1024)
 def _plays(model: str, scene: str) -> frozenset[str]:
     data: dict[str, Any] = json.loads(scene)
-    return scenarios.could_show(model, data)
+    return frozenset(scenarios.ways_to_show(model, data))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
@@ -10,18 +10,20 @@ from typing import Literal
 
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem, Item
-from trainkit.items.key import Key
+from trainkit.items.key import Key, NumberKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ActionsResponse, GridResponse, Response, SeveralResponse
 from trainkit_grading.diagnosis.accidents import accidents, places
 
-__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen"]
+__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen", "whole"]
 
 # Judgement, no source: what an instructor would bet who knows nothing about an apprentice yet.
 PRIOR = 0.02  # that a given misconception is held
 HOLD = 0.85  # that a held misconception shows where it can
 HOLD_IN_PLAY = 0.4  # the same in a scenario, whose play need not come by the place where it matters
-SLIP = 0.1  # that an answer is a slip or a guess
+SLIP = 0.1  # that an answer is a slip or a guess, where nothing is known about who gave it
+
+_UNREADABLE = 0.01
 
 Kind = Literal["shows", "another", "unrecognised", "right"]
 
@@ -46,7 +48,7 @@ class Chance:
         return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
 
 
-def chances(item: Item, key: Key) -> Mapping[str, Chance]:
+def chances(item: Item, key: Key, slip: float = SLIP) -> Mapping[str, Chance]:
     """Return what an answer to an item could show, from the data of its key.
 
     Parameters
@@ -55,6 +57,8 @@ def chances(item: Item, key: Key) -> Mapping[str, Chance]:
         What is shown.
     key : Key
         What is right, of the same kind as the item.
+    slip : float
+        Probability that an answer is a slip or a guess.
 
     Returns
     -------
@@ -76,13 +80,13 @@ def chances(item: Item, key: Key) -> Mapping[str, Chance]:
     hold = HOLD_IN_PLAY if item.kind == "actions" else HOLD
     shown = min(1.0, sum(met.values()))
     return {
-        code: _chance(share, 0.0 if apart else max(0.0, shown - share), 0 if apart else len(met) - 1, hold)
+        code: _chance(share, 0.0 if apart else max(0.0, shown - share), 0 if apart else len(met) - 1, hold, slip)
         for code, share in met.items()
     }
 
 
 @lru_cache(maxsize=4096)
-def _chance(met: float, others_met: float, others: int, hold: float) -> Chance:
+def _chance(met: float, others_met: float, others: int, hold: float, slip: float) -> Chance:
     """Work out the model that the package describes.
 
     Parameters
@@ -93,13 +97,15 @@ def _chance(met: float, others_met: float, others: int, hold: float) -> Chance:
         How many others could show.
     hold : float
         Chance that a held misconception shows.
+    slip : float
+        Chance of a slip or a guess.
     """
-    thought = 1.0 - SLIP
-    rival = 1.0 - (1.0 - PRIOR * hold) ** others  # that another one would show
+    thought = 1.0 - slip
+    rival = _any_shows(others, hold)
     slipped: dict[Kind, float] = {
-        "shows": SLIP * met,
-        "another": SLIP * others_met,
-        "unrecognised": SLIP * (1.0 - met - others_met),
+        "shows": slip * met,
+        "another": slip * others_met,
+        "unrecognised": slip * (1.0 - met - others_met),
         "right": 0.0,
     }
     if_not: dict[Kind, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
@@ -112,6 +118,36 @@ def _chance(met: float, others_met: float, others: int, hold: float) -> Chance:
         MappingProxyType({kind: share + if_held.get(kind, 0.0) for kind, share in slipped.items()}),
         MappingProxyType({kind: share + if_not.get(kind, 0.0) for kind, share in slipped.items()}),
     )
+
+
+def _any_shows(count: int, hold: float) -> float:
+    """Return the probability that at least one of so many misconceptions is held and shows."""
+    return 1.0 - float((1.0 - PRIOR * hold) ** count)
+
+
+def whole(item: Item, key: Key, kinds: Iterable[Kind], right: bool, slip: float) -> float:
+    """Return how likely an answer as a whole is from somebody of whom nothing is known but how often they slip.
+
+    Parameters
+    ----------
+    item, key : Item, Key
+        What was shown and what is right.
+    kinds : iterable of str
+        What :func:`seen` says about the answer.
+    right : bool
+        Whether it is right.
+    slip : float
+        How often they slip or guess.
+    """
+    met = accidents(item, key)
+    shows = _any_shows(len(met), HOLD_IN_PLAY if item.kind == "actions" else HOLD)
+    share = min(1.0, sum(met.values()))
+    if right:
+        return (1.0 - slip) * (1.0 - shows)
+    if "shows" in kinds:
+        return slip * share + (1.0 - slip) * shows
+    # Even where every wrong option shows something an answer may be unreadable.
+    return slip * max(1.0 - share, _UNREADABLE)
 
 
 def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
@@ -144,10 +180,23 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
     if isinstance(response, SeveralResponse | GridResponse):
         return {code: _where(code, where, key, response) for code, where in places(item, key).items()}
     got = mark(item, key, response)
+    shown = {got.misconception, _second(item, key, response, got.misconception)}
     if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
         return dict.fromkeys(accidents(item, key), "right")
     other: Kind = "another" if got.misconception else "unrecognised"
-    return {code: "shows" if code == got.misconception else other for code in accidents(item, key)}
+    return {code: "shows" if code in shown else other for code in accidents(item, key)}
+
+
+def _second(item: Item, key: Key, response: Response, first: str | None) -> str | None:
+    """Return the other one of two misconceptions that a number shows at once; the mark has but the first."""
+    if not isinstance(key, NumberKey) or not key.pairs or first is None:
+        return None
+    if mark(item, key.model_copy(update={"pairs": ()}), response).misconception == first:
+        return None
+    alone = (
+        (pair, key.model_copy(update={"rules": (), "pairs": (pair,)})) for pair in key.pairs if pair.first == first
+    )
+    return next((pair.second for pair, only in alone if mark(item, only, response).misconception == first), None)
 
 
 def _played_out(item: Item, response: Response) -> bool:

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from trainkit.items.item import Item
 from trainkit.items.key import Key
+from trainkit.items.marking import mark
 from trainkit.items.responses import Response
-from trainkit_grading.diagnosis.chances import PRIOR, chances, seen
+from trainkit_grading.diagnosis.chances import PRIOR, Chance, Kind, chances, seen, whole
 from trainkit_grading.errors import DiagnosisError
 
-__all__ = ["LABEL", "LEAST", "Answer", "Finding", "diagnose"]
+__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Finding", "diagnose"]
 
 # A label is given from this probability on, and never on fewer answers that show it.
 LABEL = 0.9
 LEAST = 2
+# What the model takes for impossible happens at most so often: an answer that cannot be read, say.
+_NEVER = 1e-6
+# How often somebody slips or guesses, and how probable that is before anything is known about them. Judgement, no
+# source; the answers of the apprentice decide.
+SLIPS: Mapping[float, float] = MappingProxyType({0.02: 0.2, 0.05: 0.3, 0.1: 0.25, 0.2: 0.15, 0.4: 0.1})
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +78,29 @@ class Finding:
         return self.probability >= LABEL and len(self.shown) >= LEAST
 
 
-def diagnose(answers: Iterable[Answer]) -> tuple[Finding, ...]:
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """What one answer says, for each frequency of slips.
+
+    Parameters
+    ----------
+    item_id : str
+        Which item was answered.
+    kinds : mapping of str to str
+        The kind of the answer for each misconception that it could have shown.
+    could : mapping of float to mapping
+        How likely each kind is with and without the misconception.
+    likely : mapping of float to float
+        How likely the answer is as a whole.
+    """
+
+    item_id: str
+    kinds: Mapping[str, Kind]
+    could: Mapping[float, Mapping[str, Chance]]
+    likely: Mapping[float, float]
+
+
+def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) -> tuple[Finding, ...]:
     """Return what the answers of one apprentice say about every misconception that they could have shown.
 
     Parameters
@@ -79,6 +108,8 @@ def diagnose(answers: Iterable[Answer]) -> tuple[Finding, ...]:
     answers : iterable of Answer
         All of one apprentice, from as many modules as there are; their order says nothing. An item that was left
         out counts neither for nor against anything.
+    slips : mapping of float to float
+        How often somebody may slip or guess, each with its probability beforehand.
 
     Returns
     -------
@@ -90,10 +121,18 @@ def diagnose(answers: Iterable[Answer]) -> tuple[Finding, ...]:
     DiagnosisError
         If two answers bear the same identifier.
     """
+    evidence = _gathered(answers, slips)
+    found = []
+    for code in {code for one in evidence for code in one.kinds}:
+        could_show = sorted(one.item_id for one in evidence if code in one.kinds)
+        shown = sorted(one.item_id for one in evidence if one.kinds.get(code) == "shows")
+        found.append(Finding(code, _probability(code, evidence, slips), tuple(could_show), tuple(shown)))
+    return tuple(sorted(found, key=lambda finding: (-finding.probability, finding.misconception)))
+
+
+def _gathered(answers: Iterable[Answer], slips: Iterable[float]) -> list[_Evidence]:
     met: set[str] = set()
-    logs: dict[str, list[float]] = {}
-    could_show: dict[str, list[str]] = {}
-    shown: dict[str, list[str]] = {}
+    evidence = []
     for answer in answers:
         if answer.item_id in met:
             raise DiagnosisError(
@@ -102,23 +141,36 @@ def diagnose(answers: Iterable[Answer]) -> tuple[Finding, ...]:
                 remedy="Put the module before the item's name, and leave out answers that were given again later.",
             )
         met.add(answer.item_id)
-        if answer.response is None:
+        item, key, response = answer.item, answer.key, answer.response
+        if response is None or item.kind in ("text", "observed") or not item.kind == key.kind == response.kind:
             continue
-        could = chances(answer.item, answer.key)
-        for code, kind in seen(answer.item, answer.key, answer.response).items():
-            logs.setdefault(code, []).append(math.log(could[code].factor(kind)))
-            could_show.setdefault(code, []).append(answer.item_id)
-            if kind == "shows":
-                shown.setdefault(code, []).append(answer.item_id)
-    found = [
-        Finding(code, _probability(factors), tuple(sorted(could_show[code])), tuple(sorted(shown.get(code, ()))))
-        for code, factors in logs.items()
-    ]
-    return tuple(sorted(found, key=lambda finding: (-finding.probability, finding.misconception)))
+        kinds = seen(item, key, response)
+        right = mark(item, key, response).verdict == "right"
+        could = {slip: chances(item, key, slip) for slip in slips}
+        likely = {slip: whole(item, key, kinds.values(), right, slip) for slip in slips}
+        evidence.append(_Evidence(answer.item_id, kinds, could, likely))
+    return evidence
 
 
-def _probability(logs: Iterable[float]) -> float:
-    """Return the probability after all answers; summed exactly, so that their order says nothing."""
-    odds = math.log(PRIOR) - math.log1p(-PRIOR) + math.fsum(logs)
-    # Written so that neither end overflows.
-    return 1.0 / (1.0 + math.exp(-odds)) if odds >= 0 else math.exp(odds) / (1.0 + math.exp(odds))
+def _probability(code: str, evidence: Iterable[_Evidence], slips: Mapping[float, float]) -> float:
+    """Return the probability that a misconception is held, averaged over how often the apprentice may slip.
+
+    The logarithms are summed exactly, so that the order of the answers says nothing.
+    """
+    held, not_held = [], []
+    for slip, weight in slips.items():
+        if_held, if_not = [math.log(PRIOR * weight)], [math.log((1.0 - PRIOR) * weight)]
+        for one in evidence:
+            if code in one.kinds:
+                kind, chance = one.kinds[code], one.could[slip][code]
+                if_held.append(math.log(max(chance.if_held[kind], _NEVER)))
+                if_not.append(math.log(max(chance.if_not[kind], _NEVER)))
+            else:
+                likely = math.log(one.likely[slip])
+                if_held.append(likely)
+                if_not.append(likely)
+        held.append(math.fsum(if_held))
+        not_held.append(math.fsum(if_not))
+    most = max(*held, *not_held)
+    share, rest = (math.fsum(math.exp(log - most) for log in logs) for logs in (held, not_held))
+    return share / (share + rest)

@@ -30,7 +30,7 @@ from trainkit.items.key import (
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit_grading.simulate.ways import WAYS, showing
+from trainkit_grading.simulate.ways import WAYS, WRONG_UNIT, showing
 
 __all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
 
@@ -181,7 +181,10 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
 def shown_by(key: Key) -> frozenset[str]:
     """Return the misconceptions that an answer to this key's item can show; all of its area for a scenario."""
     match key:
-        case NumberKey() | SetKey():
+        case NumberKey():
+            mixed_up = {WRONG_UNIT} if key.quantity == "torque" else set()
+            return frozenset({*(rule.misconception for rule in key.rules), *mixed_up})
+        case SetKey():
             return frozenset(rule.misconception for rule in key.rules)
         case ChoiceKey() | SeveralKey() | PointKey() | GridKey():
             return frozenset(key.shows.values())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from trainkit import lockpin
@@ -14,7 +14,7 @@ from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
 from trainkit.items.responses import ActionsResponse
 
-__all__ = ["played_at_random", "safe_way"]
+__all__ = ["played_at_random", "safe_way", "way_to_show"]
 
 # A scenario whose safe end lies deeper than so many plays is no question for a person either.
 _SEARCHED = 200_000
@@ -58,6 +58,17 @@ def _safe_way(model: str, scene: str, limit: int) -> tuple[str, ...]:
         rule=f"No run of at most {limit} actions ends safely in the scenario model {model}.",
         remedy="Look at the scene of the item.",
     )
+
+
+def way_to_show(item: ActionsItem, code: str) -> tuple[str, ...] | None:
+    """Return a shortest run of actions that shows a misconception, or None where none does."""
+    way = _ways_to_show(item.model, json.dumps(item.scene, sort_keys=True)).get(code)
+    return way if way is not None and len(way) <= item.limit else None
+
+
+@lru_cache(maxsize=1024)
+def _ways_to_show(model: str, scene: str) -> Mapping[str, tuple[str, ...]]:
+    return scenarios.ways_to_show(model, json.loads(scene))
 
 
 def played_at_random(item: ActionsItem, begun: Sequence[str], rng: random.Random) -> ActionsResponse:

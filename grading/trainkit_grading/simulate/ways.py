@@ -54,10 +54,11 @@ from trainkit.items.responses import (
     SeveralResponse,
     TextResponse,
 )
-from trainkit_grading.simulate.playing import played_at_random, safe_way
+from trainkit_grading.simulate.playing import played_at_random, safe_way, way_to_show
 
-__all__ = ["WAYS", "Ways", "showing"]
+__all__ = ["WAYS", "WRONG_UNIT", "Ways", "showing"]
 
+WRONG_UNIT = "right-number-wrong-unit"
 # How many candidates are marked to find one that shows a misconception.
 _TRIES = 40
 
@@ -109,7 +110,10 @@ def _number_guessed(item: NumberItem, rng: random.Random) -> Response:
     return NumberResponse(text=rng.choice(shown), unit=rng.choice(item.units) if item.units else "")
 
 
-def _number_wrong(_: NumberItem, key: NumberKey, code: str, rng: random.Random) -> Iterable[Response]:
+def _number_wrong(item: NumberItem, key: NumberKey, code: str, rng: random.Random) -> Iterable[Response]:
+    if code == WRONG_UNIT:
+        text = _written(key.answer, key, rng).text.partition(" ")[0]
+        return [NumberResponse(text=text, unit=unit) for unit in item.units if unit != key.unit]
     return [_written(rule.value, key, rng) for rule in key.rules if rule.misconception == code]
 
 
@@ -295,11 +299,9 @@ def _actions_guessed(item: ActionsItem, rng: random.Random) -> Response:
     return played_at_random(item, (), rng)
 
 
-def _actions_wrong(item: ActionsItem, _: ActionsKey, __: str, rng: random.Random) -> Iterable[Response]:
-    way = safe_way(item)
-    while True:
-        # So far so good, then on by feel.
-        yield played_at_random(item, way[: rng.randint(0, len(way))], rng)
+def _actions_wrong(item: ActionsItem, _: ActionsKey, code: str, __: random.Random) -> Iterable[Response]:
+    way = way_to_show(item, code)
+    return [ActionsResponse(actions=way)] if way is not None else []
 
 
 _SENTENCES = (

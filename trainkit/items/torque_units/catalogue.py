@@ -97,11 +97,7 @@ _TEXTS = {
     ),
     "angle-ignored": (
         "This answer treats the adapter as if it pointed straight on.",
-        "Only the part of the adapter along the wrench counts: A × the cosine of the angle.",
-    ),
-    "corrects-at-right-angle": (
-        "This answer corrects although the adapter stands square to the wrench.",
-        "At 90° the lever is neither longer nor shorter. The setting is the wanted torque.",
+        "Only the part of the adapter along the wrench counts: A × the cosine of the angle, at 90° nothing.",
     ),
     "angle-from-wrong-line": (
         "This answer counts the angle from the line square to the wrench.",

@@ -231,8 +231,7 @@ ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
         "wrench-to-its-end": lambda case: (
             None if case.angle else case.torque.value * case.end / (case.end + case.adapter)
         ),
-        "angle-ignored": lambda case: _straight(case) if case.angle not in (0, 90) else None,
-        "corrects-at-right-angle": lambda case: _straight(case) if case.angle == 90 else None,
+        "angle-ignored": lambda case: _straight(case) if case.angle else None,
         "angle-from-wrong-line": lambda case: (
             _along(case, math.sin(math.radians(case.angle))) if case.angle not in (0, 90, 180) else None
         ),
@@ -245,7 +244,7 @@ ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
 LEVER_READINGS: Readings[Lever] = MappingProxyType(
     {
         "wrench-to-its-end": lambda case: None if case.angle else replace(case, length=case.end),
-        "angle-ignored": lambda case: replace(case, angle=0.0) if case.angle not in (0, 90) else None,
+        "angle-ignored": lambda case: replace(case, angle=0.0) if case.angle else None,
     }
 )
 
@@ -254,6 +253,7 @@ FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyTyp
         "adapter-divided": lambda case: case.torque.value**2 / case.reached,
         "adapter-left-out": lambda case: case.torque.value,
         "adapter-added": lambda case: case.torque.value + case.adapter,
+        "adapter-subtracted": _adapter_subtracted,
         "wrench-to-its-end": lambda case: case.torque.value * (case.end + case.adapter) / case.end,
     }
 )
