@@ -150,11 +150,12 @@ def why_before(item: Item, key: Key, engine: str) -> Hashable:
     first, second = (by_text(engine)[part.partition("”")[0]] for part in item.prompt.split("“")[1:])
     (asked,) = [edge for edge in pack(engine).precedence if (edge.before, edge.after) == (first, second)]
     assert texts[key.right] == asked.reason
-    reasons = {edge.reason: edge for edge in pack(engine).precedence}
-    (habit,) = [letter for letter, text in texts.items() if text not in reasons]
-    for letter, text in texts.items():
-        if letter not in (habit, key.right):
-            assert not {first, second} & {reasons[text].before, reasons[text].after}
+    (habit,) = [
+        letter for letter, text in texts.items() if text not in {edge.reason for edge in pack(engine).precedence}
+    ]
+    # A sentence that is the reason of another pair of either step, too, could be called right.
+    of_these = {edge.reason for edge in pack(engine).precedence if {first, second} & {edge.before, edge.after}}
+    assert not of_these & {text for letter, text in texts.items() if letter not in (habit, key.right)}
     assert key.shows[habit] == "learnt-by-heart"
     assert (habit in key.critical) == asked.dangerous
     return asked.dangerous

@@ -140,8 +140,8 @@ class Variant:
 
     @cached_property
     def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
-        """For each step the parts, fasteners and special tools that it has to do with."""
-        return MappingProxyType({step: frozenset(_touched(self.pack, step)) for step in self.procedure.steps})
+        """For each step of the pack the parts, fasteners and special tools that it has to do with."""
+        return MappingProxyType({step.id: frozenset(_touched(self.pack, step.id)) for step in self.pack.steps})
 
 
 def _touched(pack: Pack, name: str) -> Iterator[tuple[str, str]]:

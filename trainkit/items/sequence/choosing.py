@@ -26,6 +26,7 @@ from trainkit.items.sequence.misconceptions import shifted_by_one
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
+    from trainkit.packs import Edge as PackEdge
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Judgement
 
@@ -146,14 +147,16 @@ class WhyBefore(Template):
             *chosen.neighbours[asked.after],
         }
         touched = _touched(chosen, asked)
+        # The reason of a pair near by, or with a tool, part or fastener in common, could pass for the right one; so
+        # could the same sentence where it is the reason of a pair far off as well.
+        passing = {
+            edge.reason
+            for edge in pack.precedence
+            if not near.isdisjoint((edge.before, edge.after)) or not touched.isdisjoint(_touched(chosen, edge))
+        }
         reasons: dict[str, Edge] = {}
         for edge in rng.sample(chosen.written, len(chosen.written)):
-            # The reason of a pair near by, or with a tool, part or fastener in common, could pass for the right one.
-            if (
-                edge.reason != asked.reason
-                and near.isdisjoint((edge.before, edge.after))
-                and touched.isdisjoint(_touched(chosen, edge))
-            ):
+            if edge.reason not in passing:
                 reasons.setdefault(edge.reason, edge)
                 if len(reasons) == OPTIONS - 2:
                     break
@@ -192,7 +195,7 @@ class WhyBefore(Template):
         return item, key
 
 
-def _touched(chosen: Variant, edge: Edge) -> frozenset[tuple[str, str]]:
+def _touched(chosen: Variant, edge: Edge | PackEdge) -> frozenset[tuple[str, str]]:
     """Return what the two steps of an edge have to do with."""
     return chosen.touched[edge.before] | chosen.touched[edge.after]
 
