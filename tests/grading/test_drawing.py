@@ -12,7 +12,7 @@ from trainkit.errors import FormError
 from trainkit.forms import Forms, person_digest
 from trainkit.items.marking import mark
 from trainkit.items.responses import ChoiceResponse
-from trainkit_grading import drawing
+from trainkit_grading import balancing, drawing
 from trainkit_grading.balancing import asked
 from trainkit_grading.course import Course, CourseModule
 from trainkit_grading.drawing import Drawing
@@ -198,6 +198,22 @@ def test_a_newer_drawing_never_replaces_a_form_that_is_out(bench: Bench, monkeyp
     monkeypatch.setattr(Seed, "stream", lambda seed, *names: stream(seed, "newer", *names))
     second = drawn(bench)
     assert second.forms.of("amir") == first.forms.of("amir")
+    assert second.forms.of("o'brien") != first.forms.of("o'brien")
+    assert [(finding.severity, finding.place) for finding in second.findings] == [("warning", f"{MODULE} amir")]
+
+
+def test_another_way_of_balancing_never_replaces_a_form_that_is_out(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pools and features may change with the software: what is out stays, and it is said that it would differ."""
+    first = drawn(bench)
+    drawing.write(bench.course, first)
+    drawing.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
+    monkeypatch.setattr(balancing, "WIDTH", 0.3)
+    monkeypatch.setattr(balancing, "CHOICE", 2)
+    second = drawn(bench)
+    assert second.forms.of("amir") == first.forms.of("amir")
+    assert second.keys.form_of("amir") == first.keys.form_of("amir")
     assert second.forms.of("o'brien") != first.forms.of("o'brien")
     assert [(finding.severity, finding.place) for finding in second.findings] == [("warning", f"{MODULE} amir")]
 
