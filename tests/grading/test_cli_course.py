@@ -160,7 +160,7 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
     written = assigned.answer(folder, items=("A1",))
     # Journals that grow: each is another hand-in, so that there is much to do when the key is pressed.
     response = written.latest()["A1"].response
-    for number in range(150):
+    for number in range(400):
         written.append("A1", response)
         with zipfile.ZipFile(assigned.course.inbox / f"{number:03d}.zip", "w") as archive:
             archive.write(folder / "answers.jsonl", "answers.jsonl")
@@ -176,14 +176,14 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
     running.send_signal(signal.SIGINT)
     _, said = running.communicate(timeout=60)
     taken = len(list(arrived.iterdir()))
-    assert 0 < taken < 150
+    assert 0 < taken < 400
     assert running.returncode == 130
     assert "same command" in said
     assert "Traceback" not in said
     again = subprocess.run(start, cwd=assigned.course.folder, capture_output=True, text=True, check=False)
     assert again.returncode == 0
-    assert len(list(arrived.iterdir())) == 150
-    assert len(assigned.course.arrivals_log.read_text("utf-8").splitlines()) == 150
+    assert len(list(arrived.iterdir())) == 400
+    assert len(assigned.course.arrivals_log.read_text("utf-8").splitlines()) == 400
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")

@@ -146,6 +146,7 @@ def test_open_starts_jupyterlab_on_the_workbook_and_ctrl_c_ends_it(tmp_path: Pat
     options = [f"--ServerApp.port={port}", "--IdentityProvider.token=t", "--allow-root"]
     process = subprocess.Popen(
         [sys.executable, "-m", "trainkit.cli", "open", str(folder), "--no-browser", "--", *options],
+        stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
