@@ -258,6 +258,34 @@ def simulated_second(forms: Sequence[Form], codes: Sequence[str], people: int, s
     return tally
 
 
+def told_apart(forms: Sequence[Form], codes: Sequence[str], seed: int, each: int = 8) -> None:
+    """Plant every misconception alone, and print which are not found and which are taken for another."""
+    rng = random.Random(f"alone {seed}")
+    missed: dict[str, int] = {}
+    mistaken: Counter[tuple[str, str]] = Counter()
+    for code in codes:
+        who = simulate.Habits(skill=1.0, slip=0.0, hold=1.0, misconceptions=frozenset({code}))
+
+        def answer(item: Item, key: Key, _: int, who: simulate.Habits = who) -> Response | None:
+            return simulate.answer(item, key, who, rng)
+
+        for _ in range(each):
+            findings = diagnose(_answers(rng.choice(forms), answer))
+            labels = {finding.misconception for finding in findings if finding.held}
+            missed[code] = missed.get(code, 0) + (code not in labels)
+            mistaken.update((code, other) for other in labels - {code})
+    print(f"\nEach misconception alone, always held, no slips: {each} simulated apprentices for each of {len(codes)}")
+    never = sorted(code for code, count in missed.items() if count == each)
+    print(f"  never found ({len(never)}): {', '.join(never)}")
+    partly = {code: count for code, count in missed.items() if 0 < count < each}
+    print(
+        f"  not always found ({len(partly)}): {', '.join(f'{code} {each - n} of {each}' for code, n in partly.items())}"
+    )
+    print(f"  taken for another as well ({len(mistaken)} pairs):")
+    for (code, other), count in mistaken.most_common():
+        print(f"    {code} also shows {other}: {count} of {each}")
+
+
 def _answers(form: Form, answer: Callable[[Item, Key, int], Response | None]) -> Iterator[Answer]:
     for name, nth, item, key in form:
         yield Answer(name, item, key, answer(item, key, nth))
@@ -275,6 +303,7 @@ def main() -> None:
     codes = sorted(all_misconceptions())
     print(f"{len(forms)} different passes of {len(forms[0])} items")
     coverage(forms, codes)
+    told_apart(forms, codes, asked.seed)
     always = simulate.Habits(skill=1.0, slip=0.05, hold=1.0)
     weak = simulate.Habits(skill=0.8, slip=0.05, guess=0.8, hold=1.0)
     for title, run in (

@@ -292,3 +292,28 @@ def test_a_cohort_is_mixed_and_follows_from_its_seed() -> None:
     assert set(held) == {0, 1, 2}
     assert all(0.4 <= person.skill <= 1 for person in people)
     assert len({person.skill for person in people}) > 30
+
+
+def test_whatever_a_scenario_can_show_is_shown_by_a_play() -> None:
+    item, key = pin()
+    ways = scenarios.ways_to_show(item.model, item.scene)
+    assert len(ways) >= 8
+    for code, way in ways.items():
+        found = mark(item, key, {"kind": "actions", "actions": list(way)})
+        assert (found.misconception, found.verdict == "right") == (code, False)
+        # No shorter part of it does.
+        assert mark(item, key, {"kind": "actions", "actions": list(way[:-1])}).misconception is None
+        holds = Habits(skill=1.0, slip=0.0, hold=1.0, misconceptions=frozenset({code}))
+        given = answer(item, key, holds, random.Random(1))
+        assert mark(item, key, given).misconception == code
+
+
+def test_a_unit_that_is_mixed_up_shows_where_another_unit_is_offered() -> None:
+    template, pack = find("torque-units/convert"), packs.load("dunlin")
+    holds = Habits(skill=1.0, slip=0.0, hold=1.0, misconceptions=frozenset({CODE}))
+    shown = Counter()
+    for seed in range(40):
+        item, key = template.draw(random.Random(seed), pack)
+        shown[mark(item, key, answer(item, key, holds, random.Random(seed))).misconception] += 1
+    # Now and then the same number in the other unit is what another wrong rule gives.
+    assert shown[CODE] >= 35
