@@ -7,7 +7,8 @@
    Everything that comes from simulated apprentices is called *simulated*.
 3. *Drawing*: how long forms with keys take, on one core.
 
-The settings of the simulated world were laid down before the first run and are printed with the results.
+The spreads of the simulated world were chosen before the first run; how its structure is measured was changed after it.
+Both are printed with the results. Other spreads give other shares.
 """
 
 from __future__ import annotations
