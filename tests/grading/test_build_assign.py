@@ -445,8 +445,8 @@ def test_an_interrupted_assign_leaves_the_old_release(assigned: Bench, monkeypat
 
 @pytest.mark.skipif(os.name != "posix", reason="nbgrader's shared disk needs POSIX")
 def test_the_shared_disk(assigned: Bench, tmp_path: Path) -> None:
-    shared = tmp_path / "shared disk"
-    text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../shared disk"')
+    shared = tmp_path / "exchange disk"
+    text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../exchange disk"')
     assigned.course.file.write_text(text, "utf-8")
     course = Course.load(assigned.course.folder)
     shared.mkdir()

@@ -594,9 +594,9 @@ def disk(assigned: Bench) -> Bench:
     """The same course with a shared disk on which it has been given out."""
     from trainkit_grading.assign import assign
 
-    text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../shared disk"')
+    text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../exchange disk"')
     assigned.course.file.write_text(text, "utf-8")
-    (assigned.course.folder.parent / "shared disk").mkdir()
+    (assigned.course.folder.parent / "exchange disk").mkdir()
     course = Course.load(assigned.course.folder)
     assert assign(course).ok
     return Bench(course)

@@ -46,7 +46,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
         pack = "packs/ours.toml"
         folder = "modules/lock-pin"
         [exchange]
-        root = "../shared disk"
+        root = "../exchange disk"
         [limits]
         hand_in_bytes = 20000
         hand_in_files = 7
@@ -57,7 +57,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
     module = read.module("lock-pin")
     assert module.due == datetime(2027, 4, 1, 15, tzinfo=UTC)
     assert (module.attempt, module.pack, module.folder) == (2, "packs/ours.toml", "modules/lock-pin")
-    assert read.exchange_root == made.folder / "../shared disk"
+    assert read.exchange_root == made.folder / "../exchange disk"
     assert read.limits == Limits(hand_in_bytes=20000, hand_in_files=7)
 
 
