@@ -38,6 +38,15 @@ def responses(item: Item, rng: random.Random) -> list[tuple[Any, dict[str, Any]]
             (tuple(card.text for card in order), {"kind": "order", "cards": [card.id for card in order]})
             for order in orders
         ]
+    if isinstance(item, GridItem):
+        filled = [[(row, rng.choice(item.columns).id) for row in item.rows[: rng.randrange(7)]] for _ in range(8)]
+        return [
+            (
+                frozenset((row.text, column) for row, column in some),
+                {"kind": "grid", "rows": {row.id: column for row, column in some}},
+            )
+            for some in filled
+        ]
     if isinstance(item, InsertItem):
         return [(place, {"kind": "insert", "place": place}) for place in range(len(item.written) + 1)]
     return []
@@ -51,6 +60,9 @@ def again(item: Item, said: Any) -> dict[str, Any]:
         return {"kind": "several", "options": [option.id for option in item.options if option.text in said]}
     if isinstance(item, OrderItem):
         return {"kind": "order", "cards": [next(c.id for c in item.cards if c.text == text) for text in said]}
+    if isinstance(item, GridItem):
+        where = dict(said)
+        return {"kind": "grid", "rows": {row.id: where[row.text] for row in item.rows if row.text in where}}
     return {"kind": "insert", "place": said}
 
 
@@ -66,9 +78,9 @@ def test_the_same_answer_gets_the_same_mark(name: str) -> None:
         )  # fmt: skip
         for said, given in responses(item, random.Random(seed)):
             one, two = mark(item, key, given), mark(other, its_key, again(other, said))
-            # Of several wrong options the one that stands first is named.
+            # Of several wrong options or rows the one that stands first is named.
             assert (one.points, one.verdict, one.critical) == (two.points, two.verdict, two.critical)
-            if not isinstance(item, SeveralItem):
+            if not isinstance(item, SeveralItem | GridItem):
                 assert one == two
 
 

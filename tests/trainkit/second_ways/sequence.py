@@ -12,8 +12,8 @@ from functools import cache
 
 from second_ways import Way
 from second_ways.reading import pack, told
-from trainkit.items.item import ChoiceItem, InsertItem, Item, OrderItem
-from trainkit.items.key import Bond, ChoiceKey, InsertKey, Key, OrderKey
+from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, OrderItem
+from trainkit.items.key import Bond, ChoiceKey, GridKey, InsertKey, Key, OrderKey
 
 Pairs = frozenset[tuple[str, str]]
 STANDARD = "the standard one"
@@ -223,6 +223,43 @@ def either_order(item: Item, key: Key, engine: str) -> Hashable:
     return len(harmful)
 
 
+def fate_of_parts(item: Item, key: Key, engine: str) -> Hashable:
+    """Follow each part through the words and lists of the steps, without its written fate."""
+    assert isinstance(item, GridItem)
+    assert isinstance(key, GridKey)
+    steps = [step for step in pack(engine).steps if step.id in steps_of(item, engine)]
+    named = {part.name.lower(): part for part in pack(engine).parts}
+    columns = {column.text: column.id for column in item.columns}
+    assert len(columns) == 5
+    met = set()
+    for row in item.rows:
+        part = named[row.text.lower()]
+        off = [step for step in steps if part.id in step.takes_off]
+        on = [step for step in steps if part.id in step.fits]
+        sent = any("overhaul" in step.text or "send it back" in step.text for step in steps if part.id in step.handles)
+        if not off:
+            assert not on
+            text = "Leave it where it is"
+        elif sent:
+            assert not on
+            text = "Send it away for overhaul"
+        elif not on or part.single_use:
+            text = "Throw it away"
+        elif off == on and "to the new" in off[0].text:
+            text = "Move it over to the new part"
+        else:
+            text = "Put it back in its place"
+        assert key.right[row.id] == columns[text], row.text
+        met.add(text)
+        # Who uses once more what holds a joint and serves once only may see it come loose.
+        held = part.single_use and not set(part.name.lower().split()) & {"gasket", "seal", "ring", "washer", "washers"}
+        again = {f"{row.id} {columns[each]}" for each in columns if each.split()[0] in ("Put", "Move", "Leave")}
+        assert {pair for pair in key.critical if pair.split()[0] == row.id} == (again if held else set())
+    assert len(item.rows) == len({row.text for row in item.rows}) == 6
+    assert 3 <= len(met) <= 5
+    return frozenset(met)
+
+
 WAYS: dict[str, Way] = {
     "sequence/put-in-order": put_in_order,
     "sequence/find-fault": find_fault,
@@ -230,4 +267,5 @@ WAYS: dict[str, Way] = {
     "sequence/forgotten-step": forgotten_step,
     "sequence/which-missing": which_missing,
     "sequence/either-order": either_order,
+    "sequence/fate-of-parts": fate_of_parts,
 }

@@ -1,12 +1,14 @@
-"""Templates on the order of the work: put it in order, find the fault, say why, put in what was forgotten.
+"""Templates on the order of the work: order, fault, reason, what was forgotten, what becomes of each part.
 
-All of them ask about steps of the pack and draw on its precedence alone; what is right follows from
-:mod:`trainkit.procedures`. No single right order is ever asked for.
+What is asked about order draws on the precedence of the pack alone; what is right follows from
+:mod:`trainkit.procedures`, and no single right order is ever asked for. What becomes of a part follows from its fate,
+where the steps carry it out.
 """
 
 from __future__ import annotations
 
 from trainkit.items.sequence.choosing import EitherOrder, FindFault, WhichMissing, WhyBefore
+from trainkit.items.sequence.fates import FateOfParts
 from trainkit.items.sequence.misconceptions import MISCONCEPTIONS
 from trainkit.items.sequence.ordering import ForgottenStep, PutInOrder
 from trainkit.items.template import Template
@@ -20,4 +22,5 @@ TEMPLATES: tuple[Template, ...] = (
     ForgottenStep(),
     WhichMissing(),
     EitherOrder(),
+    FateOfParts(),
 )

@@ -31,6 +31,7 @@ __all__ = [
     "quoted",
     "sentence",
     "variant",
+    "variants",
     "wrong_way_round",
 ]
 
@@ -167,16 +168,17 @@ def _name(pack: Pack, configuration: str) -> str:
 
 
 @once_a_pack
-def _variants(pack: Pack) -> Mapping[str, Variant]:
+def variants(pack: Pack) -> Mapping[str, Variant]:
+    """Return all configurations of a pack by their identifiers, the standard one under an empty one."""
     names = ["", *(configuration.id for configuration in pack.configurations)]
     return MappingProxyType({name: Variant.of(pack, name) for name in names})
 
 
 def variant(rng: random.Random, pack: Pack) -> Variant:
     """Draw a configuration, half of the time the standard one."""
-    variants = _variants(pack)
-    names = [name for name in variants if name]
-    return variants[rng.choice(names) if names and rng.random() < 0.5 else ""]
+    known = variants(pack)
+    names = [name for name in known if name]
+    return known[rng.choice(names) if names and rng.random() < 0.5 else ""]
 
 
 def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str] = ()) -> Procedure:

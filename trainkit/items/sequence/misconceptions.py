@@ -95,6 +95,24 @@ MISCONCEPTIONS = (
         shows="The order is known by heart, but not its reason.",
         cure="Say for each pair what happens the other way round. Where nothing happens, either may come first.",
     ),
+    Misconception(
+        code="left-on-old-part",
+        area="sequence",
+        shows="This answer leaves on the old part what the new one needs.",
+        cure="Lay old and new side by side before the old one goes. What the new one lacks moves over.",
+    ),
+    Misconception(
+        code="old-unit-scrapped",
+        area="sequence",
+        shows="This answer throws away a part that goes for overhaul.",
+        cure="A part for overhaul goes back whole. Cap it, label it, and keep it clean.",
+    ),
+    Misconception(
+        code="stripped-too-far",
+        area="sequence",
+        shows="This answer takes off a part that stays where it is.",
+        cure="Only what is in the way comes off. What lines up or times the engine stays.",
+    ),
 )
 
 
