@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from trainkit.modules import Module
     from trainkit.packs import Pack
     from trainkit.widgets.control import Control
+    from trainkit.widgets.watched import Watched
 
 __all__ = ["Book", "Note", "Person", "open", "person"]
 
@@ -256,16 +257,22 @@ class Book:
         rng = random.Random(skill if on_paper() else None)  # noqa: S311 - see above
         return Control(Practised(chosen.name, [find(name) for name in chosen.templates], self.pack, rng))
 
-    def ask(self, item: str) -> Control | Note:
-        """Return one question of the assessment, with what was already answered; or why it cannot be asked."""
+    def ask(self, item: str) -> Control | Note | Watched:
+        """Return one question of the assessment, with what was already answered; or why it cannot be asked.
+
+        Practical work is shown as it will be watched: nobody answers it here.
+        """
+        from trainkit.items.item import ObservedItem
         from trainkit.widgets.assessed import Assessed
         from trainkit.widgets.control import Control
+        from trainkit.widgets.watched import Watched
 
         journal = self.journal
         if self.form is None or journal is None:
             return Note(f"Question {item}", self._closed.lines)
         try:
-            return Control(Assessed(item, self.form.item(item), journal))
+            asked = self.form.item(item)
+            return Watched(item, asked) if isinstance(asked, ObservedItem) else Control(Assessed(item, asked, journal))
         except TrainkitError as error:
             return Note(f"Question {item}", (error.rule, error.remedy))
 

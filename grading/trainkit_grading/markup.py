@@ -25,6 +25,7 @@ from trainkit.items.responses import (
     SeveralResponse,
     TextResponse,
 )
+from trainkit.widgets.paper import answer_words
 
 __all__ = ["SHAPES", "attribute", "lines", "number", "paragraphs", "plain", "said", "text", "verdict"]
 
@@ -110,10 +111,13 @@ def said(item: Item, response: Response | None) -> tuple[str, ...]:
     words = _words(item)
     match response:
         case NumberResponse():
-            return (f"{response.text.strip()}{THIN_SPACE}{response.unit}".strip(),)
+            typed = response.text.strip()
+            # A unit that was typed goes before the one that was picked, as in marking.
+            own = any(character.isalpha() or character in "°%" for character in typed)
+            return (typed if own else f"{typed}{THIN_SPACE}{response.unit}".strip(),)
         case SetResponse():
-            unit = item.scale.unit if isinstance(item, SetItem) else ""
-            return (f"{response.value:g}{THIN_SPACE}{unit}".strip(),)
+            # A clock hand is told as people tell it: 2:45.
+            return (answer_words(item, response) if isinstance(item, SetItem) else f"{response.value:g}",)
         case ChoiceResponse():
             return (_named(words, response.option),)
         case PointResponse():

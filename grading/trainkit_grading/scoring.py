@@ -15,8 +15,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from trainkit.forms import Form
-from trainkit.items.item import Item
-from trainkit.items.marking import Mark, no_answer
+from trainkit.items.item import Item, ObservedItem
+from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.responses import Response
 from trainkit.journal import Entry, Reading
@@ -172,8 +172,9 @@ class Scorer:
         latest = reading.latest()
         items = []
         for shown in form.items:
-            entry = latest.get(shown.id)
-            got = no_answer(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
+            # Practical work is signed for by a person; a journal, which the apprentice could write, says nothing of it.
+            entry = None if isinstance(shown.item, ObservedItem) else latest.get(shown.id)
+            got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             items.append(Marked(shown.id, shown.item, given, at, _within(got), shown.id in critical))
         flags = (*_folder_flags(self.course, self.module, apprentice), *self._flags(reading, form, apprentice))
@@ -220,6 +221,10 @@ class Scorer:
             for claimed, count in others.most_common(3):
                 answers = "1 answer claims" if count == 1 else f"{count} answers claim"
                 yield Flag(kind, f"{answers} the {word} “{claimed}”; here it is “{ours}”. It was marked as “{ours}”.")
+        watched = {shown.id for shown in form.items if isinstance(shown.item, ObservedItem)}
+        claimed_work = sorted({entry.item for entry in reading.entries} & watched)
+        if claimed_work:
+            yield Flag("item", f"The journal answers practical work, {', '.join(claimed_work)}; it was passed over.")
         unknown = sorted({entry.item for entry in reading.entries} - {shown.id for shown in form.items})
         if unknown:
             yield Flag("item", f"The form has no item {', '.join(f'“{name}”' for name in unknown[:5])}.")
@@ -230,6 +235,13 @@ class Scorer:
 def score(course: Course, module: str, apprentice: str) -> Scored:
     """Mark one submission; see :meth:`Scorer.score`."""
     return Scorer(course, module).score(apprentice)
+
+
+def _unanswered(item: Item) -> Mark:
+    """Return the mark of an item without an answer; practical work waits for whoever watches it."""
+    if isinstance(item, ObservedItem):
+        return waiting(item, "A person watches this work and signs for it.")
+    return no_answer(item)
 
 
 def _within(got: Mark) -> Mark:

@@ -21,7 +21,7 @@ from trainkit.forms import Forms, Identity
 from trainkit.items.item import read_item
 from trainkit.items.key import read_key
 from trainkit.items.marking import mark as mark_item
-from trainkit.items.responses import ChoiceResponse, read_response
+from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
 from trainkit.journal import Journal
 from trainkit_grading import marking, simulate, submissions
 from trainkit_grading.bridge import gradebook
@@ -106,6 +106,44 @@ def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Any, tmp_p
     assert expected[choice] == items[choice]["points"]
     assert marks(course)[FIRST] == expected
     assert set(marks(course)) == {FIRST, SECOND}
+
+
+def let_be_watched(course: Course, apprentice: str, name: str) -> None:
+    """Make an item of an apprentice's form practical work, on the course side where it is marked."""
+    path = course.forms_file(MODULE, 1)
+    forms = json.loads(path.read_text("utf-8"))
+    keys = json.loads(course.key_file(MODULE, 1).read_text("utf-8"))
+    code = next(code for code, form in keys["forms"].items() if form["apprentice"] == apprentice)
+    form = next(form for form in forms["forms"] if form["code"] == code)
+    entry = next(entry for entry in form["items"] if entry["id"] == name)
+    steps = [{"id": "a", "text": "Lock out the starter."}, {"id": "b", "text": "Press the pin in."}]
+    entry["item"] = {"kind": "observed", "prompt": "Pin it.", "points": entry["item"]["points"], "steps": steps}
+    keys["forms"][code]["keys"][name] = {"kind": "observed", "template": "t/t", "working": [], "critical": ["a"]}
+    path.write_text(json.dumps(forms), "utf-8")
+    course.key_file(MODULE, 1).write_text(json.dumps(keys), "utf-8")
+
+
+def test_practical_work_waits_for_a_person_and_nobody_signs_for_it_in_a_journal(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    folder = submissions.folder(course, MODULE, FIRST)
+    for person in (FIRST, SECOND):
+        let_be_watched(course, person, "A2")
+    (folder / "answers.jsonl").unlink()
+    signed = {"a": "unprompted", "b": "unprompted"}
+    journal = journal_in(folder, clock=lambda: ANSWERED)
+    journal.append("A2", ObservedResponse(steps=signed, observer="R. Tarn"))
+    for person in (FIRST, SECOND):
+        scored = score(course, MODULE, person)
+        watched = next(entry for entry in scored.items if entry.id == "A2")
+        assert (watched.mark.verdict, watched.mark.points, watched.response) == ("waiting", 0.0, None)
+        assert watched.mark.out_of == 2.0
+        # The second one's journal holds another kind of answer to it, from before.
+        assert [flag.kind for flag in scored.flags if "practical work, A2" in flag.text] == ["item"]
+    (folder / "answers.jsonl").unlink()
+    assert score(course, MODULE, FIRST).flags == ()
+    waits = next(entry for entry in score(course, MODULE, FIRST).items if entry.id == "A2")
+    assert waits.mark.verdict == "waiting"
+    assert "signs for it" in waits.mark.reason
 
 
 def test_outcome_says_who_is_missing(assigned: Any, tmp_path: Path) -> None:

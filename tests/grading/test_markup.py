@@ -95,10 +95,18 @@ PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
         (CHOICE, responses.ChoiceResponse(option="b"), ("the b",)),
         (CHOICE, responses.ChoiceResponse(option="<z>"), ("“<z>”, which was not offered",)),
         (CHOICE, responses.NumberResponse(text=" 31 ", unit="N·m"), ("31\u2009N·m",)),
+        (CHOICE, responses.NumberResponse(text="31 ft-lb", unit="N·m"), ("31 ft-lb",)),
+        (CHOICE, responses.NumberResponse(text="1,250", unit="N·m"), ("1,250\u2009N·m",)),
+        (CHOICE, responses.SetResponse(value=7.5), ("7.5",)),
         (
             items.SetItem(prompt="?", scale=items.Scale(low=0, high=9, step=1, unit="h")),
             responses.SetResponse(value=7.5),
             ("7.5\u2009h",),
+        ),
+        (
+            items.SetItem(prompt="?", scale=items.Scale(low=0, high=12, step=0.25, unit="o'clock", round=True)),
+            responses.SetResponse(value=0.75),
+            ("12:45",),
         ),
         (
             items.SeveralItem(prompt="?", options=options("abc")),

@@ -43,6 +43,7 @@ from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.finishing import Finishing, progress
 from trainkit.widgets.practised import Practised
 from trainkit.widgets.reading import fit, understood
+from trainkit.widgets.watched import Watched
 
 NASTY = "<img src=x onerror=alert(1)> & \"'"
 UNITS = ("N·m", "lbf·ft", "lbf·in")
@@ -334,6 +335,57 @@ def test_a_skill_without_templates_is_refused(dunlin: packs.Pack) -> None:
         Practised("Nothing", [], dunlin, random.Random(1))
 
 
+class _Judged(template.Template):
+    """A template whose answers a person has to judge."""
+
+    name = "t/why"
+    skill = "say why"
+    kind = "text"
+
+    def sketch(self, rng: random.Random, pack: packs.Pack, shuffle: random.Random) -> Any:  # noqa: ARG002 - the base class's
+        raise AssertionError("nobody draws it")
+
+
+def test_what_a_person_judges_cannot_be_practised(dunlin: packs.Pack) -> None:
+    with pytest.raises(ItemError, match="wait for a person") as caught:
+        Practised("Say why", [template.find("torque-units/convert"), _Judged()], dunlin, random.Random(1))
+    assert caught.value.value == "t/why"
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("sequence/fate-of-parts", "grid"),
+        ("turning-direction/gear-on-picture", "point"),
+        ("tightening/next-bolt", "point"),
+        ("turning-direction/other-end-clock", "set"),
+        ("lash-and-timing/key-at-dead-centre", "set"),
+    ],
+)
+def test_every_kind_that_can_be_practised_explains_its_answer(dunlin: packs.Pack, name: str, kind: str) -> None:
+    state = Practised("All", [template.find(name)], dunlin, random.Random(3))
+    assert state.item.kind == kind
+    key: Any = state.key
+    rightly = {
+        "grid": lambda: {"rows": key.right},
+        "point": lambda: {"target": key.right[0]},
+        "set": lambda: {"value": key.answer},
+    }
+    reply = say(state, type="save", response={"kind": kind, **rightly[kind]()})
+    assert reply["explained"]["verdict"] == "right"
+    assert reply["explained"]["working"]
+    wrongly = {
+        "grid": lambda: {
+            "rows": {row: next(c.id for c in state.item.columns if c.id != key.right[row]) for row in key.right}
+        },
+        "point": lambda: {"target": next(t.id for t in state.item.targets if t.id not in key.right)},
+        "set": lambda: {"value": key.rules[0].value % 12},
+    }
+    reply = say(state, type="save", response={"kind": kind, **wrongly[kind]()})
+    assert reply["explained"]["verdict"] == "not yet"
+    assert len(reply["explained"]["reason"]) > 40
+
+
 # The bench -----------------------------------------------------------------------------------------------------------
 
 
@@ -464,6 +516,32 @@ def test_the_hand_in_lists_what_is_missing_and_asks_before_it_goes_without(tmp_p
     assert say(state, type="dance")["type"] == "refused"
 
 
+def test_practical_work_is_shown_and_not_missed(tmp_path: Path) -> None:
+    work = ObservedItem(
+        prompt="Pin the engine.",
+        given=(Given(label="Engine", value="Dunlin"),),
+        steps=(Option(id="a", text="Lock out the starter."), Option(id="b", text="Press the pin in.")),
+        critical=("a",),
+    )
+    shown = Watched("A2", work)
+    assert "- Lock out the starter. (critical)" in str(shown)
+    html = shown._repr_mimebundle_()["text/html"]
+    for words in ("Pin the engine.", "Dunlin", "(critical)", "Your instructor watches this and signs for it."):
+        assert words in html
+    form = Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=work)))
+    journal = journal_in(tmp_path)
+    found = progress(form, journal)
+    assert (found.missing, found.watched, found.complete) == (("A1",), ("A2",), False)
+    say(Assessed("A1", CHOICE, journal), type="save", response={"kind": "choice", "option": "b"})
+    found = progress(form, journal)
+    assert found.complete
+    assert found.lines == (
+        "Answered and saved: 1 of 1.",
+        "Practical work, watched and signed by your instructor: A2.",
+    )
+    assert say(Finishing(form, journal, tmp_path), type="hand")["type"] == "packed"
+
+
 # Paper ---------------------------------------------------------------------------------------------------------------
 
 
@@ -490,6 +568,11 @@ class _Tags(HTMLParser):
             figure={"draw": "clock", "seen_from": "front", "name": NASTY, "marks": [{"at": "1:00", "label": NASTY}]},
         ),
         ChoiceItem(prompt="x", options=CHOICE.options, figure={"draw": NASTY}),
+        GridItem(prompt=NASTY, rows=(Option(id="a", text=NASTY),) * 2, columns=(Option(id="b", text=NASTY),) * 2),
+        PointItem(prompt=NASTY, targets=(Option(id="a", text=NASTY), Option(id="b", text="x"))),
+        SetItem(prompt=NASTY, scale=Scale(low=0, high=1, step=0.5, unit=NASTY)),
+        TextItem(prompt=NASTY),
+        ObservedItem(prompt=NASTY, steps=(Option(id="a", text=NASTY),), critical=("a",)),
     ],
 )
 def test_no_word_of_an_item_is_markup_on_paper(item: Item) -> None:
@@ -513,6 +596,18 @@ def test_an_answered_question_is_readable_on_paper(tmp_path: Path) -> None:
     assert "42.5\u2009N·m" in Assessed("A8", WRENCH, journal_in(tmp_path)).text()
     assert "Seal: renew" in Assessed("A9", GRID, journal_in(tmp_path)).text()
     assert "<b>" not in Assessed("A10", TEXT, journal_in(tmp_path)).html()
+
+
+def test_on_paper_a_setting_says_its_scale_and_a_grid_has_boxes(tmp_path: Path) -> None:
+    assert (
+        "Set the hand of the clock, in steps of 15\u2009minutes." in Assessed("A1", CLOCK, journal_in(tmp_path)).text()
+    )
+    wrench = "Set the scale, from 20 to 100\u2009N·m in steps of 0.5\u2009N·m."
+    assert wrench in Assessed("A1", WRENCH, journal_in(tmp_path)).html()
+    html = Assessed("A1", GRID, journal_in(tmp_path)).html()
+    assert html.count("☐") == len(GRID.rows) * len(GRID.columns)
+    assert html.count('scope="col"') == len(GRID.columns)
+    assert "Choose for each one of: renew; refit." in Assessed("A1", GRID, journal_in(tmp_path)).text()
 
 
 def test_a_place_to_point_to_stands_in_the_picture_under_its_name(tmp_path: Path) -> None:

@@ -16,11 +16,12 @@ from trainkit import modules, packs, workbook
 from trainkit.errors import FormError, ModuleError
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items import template
-from trainkit.items.item import ChoiceItem, Option
+from trainkit.items.item import ChoiceItem, ObservedItem, Option
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.control import Control
 from trainkit.widgets.finishing import Finishing
 from trainkit.widgets.practised import Practised
+from trainkit.widgets.watched import Watched
 from trainkit.workbook import Book, Note, Person, due_words, person
 
 CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
@@ -74,6 +75,19 @@ def test_a_plain_copy_is_for_practice_and_says_so_kindly(tmp_path: Path) -> None
     assert book.journal is None
     assert book.progress is None
     assert list(tmp_path.iterdir()) == []
+
+
+def test_practical_work_is_shown_without_a_control(tmp_path: Path) -> None:
+    work = ObservedItem(prompt="Pin it.", steps=(Option(id="a", text="Lock out the starter."),))
+    release(tmp_path, forms=(Form(code="K7", items=(FormItem(id="A1", item=work),)),))
+    identify(tmp_path)
+    book = opened(tmp_path)
+    shown = book.ask("A1")
+    assert isinstance(shown, Watched)
+    assert "Lock out the starter." in str(shown)
+    assert "Practical work, watched and signed by your instructor: A1." in str(book.summary())
+    assert book.progress is not None
+    assert book.progress.complete
 
 
 def test_opening_in_plain_python_prints_the_summary(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

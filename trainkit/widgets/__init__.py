@@ -6,6 +6,7 @@
 :mod:`.practised`  practice: endless, explained at once, nothing recorded
 :mod:`.reading`    how what was entered is understood before it is recorded
 :mod:`.benchplay`  a scenario played one action at a time
+:mod:`.watched`    practical work, which a person watches and nobody answers here
 :mod:`.finishing`  what is answered, what is not, and the hand-in
 :mod:`.paper`      questions and answers as words and as static HTML
 :mod:`.control`    the control itself; its browser part lies in ``static/``
@@ -24,6 +25,7 @@ _HOMES = {
     "Practised": "practised",
     "State": "state",
     "Understood": "reading",
+    "Watched": "watched",
     "answer_words": "paper",
     "fit": "reading",
     "understood": "reading",
@@ -36,6 +38,7 @@ __all__ = [
     "Practised",
     "State",
     "Understood",
+    "Watched",
     "answer_words",
     "fit",
     "understood",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import handin
 from trainkit.errors import ResponseError, TrainkitError
+from trainkit.items.item import ObservedItem
 from trainkit.items.responses import ActionsResponse
 from trainkit.widgets.assessed import Assessed
 
@@ -34,15 +35,18 @@ class Progress:
         Scenarios that were left before they were decided or stopped.
     missing : tuple of str
         Not answered.
+    watched : tuple of str
+        Practical work, which nobody answers in the workbook.
     """
 
     answered: tuple[str, ...]
     begun: tuple[str, ...]
     missing: tuple[str, ...]
+    watched: tuple[str, ...] = ()
 
     @property
     def complete(self) -> bool:
-        """Whether every item is answered."""
+        """Whether every item is answered that an apprentice answers."""
         return not self.begun and not self.missing
 
     @property
@@ -54,22 +58,26 @@ class Progress:
             lines.append(f"Not answered: {', '.join(self.missing)}.")
         if self.begun:
             lines.append(f"Begun, neither complete nor stopped: {', '.join(self.begun)}.")
+        if self.watched:
+            lines.append(f"Practical work, watched and signed by your instructor: {', '.join(self.watched)}.")
         return tuple(lines)
 
 
 def progress(form: Form, journal: Journal) -> Progress:
     """Return how far a form is answered, from what is on the disk."""
     latest = journal.latest()
-    answered, begun, missing = [], [], []
+    answered, begun, missing, watched = [], [], [], []
     for entry in form.items:
         recorded = latest.get(entry.id)
-        if recorded is None:
+        if isinstance(entry.item, ObservedItem):
+            watched.append(entry.id)
+        elif recorded is None:
             missing.append(entry.id)
         elif isinstance(recorded.response, ActionsResponse) and Assessed(entry.id, entry.item, journal).begun_only:
             begun.append(entry.id)
         else:
             answered.append(entry.id)
-    return Progress(tuple(answered), tuple(begun), tuple(missing))
+    return Progress(tuple(answered), tuple(begun), tuple(missing), tuple(watched))
 
 
 class Finishing:

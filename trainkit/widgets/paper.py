@@ -10,13 +10,21 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, quantities
 from trainkit.errors import FormError, QuantityError, ResponseError
+from trainkit.items.item import GridItem
 from trainkit.widgets.reading import understood
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from trainkit.items.item import ActionsItem, Card, InsertItem, Item, NumberItem, Option, SetItem
-    from trainkit.items.responses import ActionsResponse, InsertResponse, NumberResponse, Response, SetResponse
+    from trainkit.items.item import ActionsItem, Card, InsertItem, Item, NumberItem, ObservedItem, Option, SetItem
+    from trainkit.items.responses import (
+        ActionsResponse,
+        InsertResponse,
+        NumberResponse,
+        ObservedResponse,
+        Response,
+        SetResponse,
+    )
 
 __all__ = ["answer_words", "item_html", "item_text", "paragraphs", "picture"]
 
@@ -77,11 +85,36 @@ def _insert(item: InsertItem, response: InsertResponse) -> str:
 
 
 def _set(item: SetItem, response: SetResponse) -> str:
-    scale = item.scale
-    if scale.round and scale.high - scale.low == 12:  # a clock
+    if _is_clock(item):
         minutes = round(response.value * 60) % 720
         return f"{minutes // 60 or 12}:{minutes % 60:02d}"
-    return f"{quantities.plain(response.value)}{quantities.THIN}{scale.unit}"
+    return _measured(response.value, item.scale.unit)
+
+
+def _is_clock(item: SetItem) -> bool:
+    return item.scale.round and item.scale.high - item.scale.low == 12
+
+
+def _measured(value: float, unit: str) -> str:
+    return f"{quantities.plain(value)}{quantities.THIN}{unit}"
+
+
+def _set_task(item: SetItem) -> str:
+    scale = item.scale
+    if _is_clock(item):
+        return f"Set the hand of the clock, in steps of {_measured(scale.step * 60, 'minutes')}."
+    ends = f"from {quantities.plain(scale.low)} to {_measured(scale.high, scale.unit)}"
+    return f"Set the scale, {ends} in steps of {_measured(scale.step, scale.unit)}."
+
+
+def _observed(item: ObservedItem, response: ObservedResponse) -> str:
+    steps = "; ".join(f"{_named(item.steps, step)}: {how}" for step, how in response.steps.items())
+    return f"{steps or 'no step'}, observed by {response.observer}"
+
+
+def _steps(item: ObservedItem) -> list[str]:
+    """Return the steps, with a word at those that must be done."""
+    return [f"{step.text}{' (critical)' if step.id in item.critical else ''}" for step in item.steps]
 
 
 def _actions(item: ActionsItem, response: ActionsResponse) -> str:
@@ -106,29 +139,33 @@ _WORDS: dict[str, Callable[[Any, Any], str]] = {
     "set": _set,
     "actions": _actions,
     "text": lambda _, response: str(response.text),
+    "observed": _observed,
 }
 
 
 # What the reader is to do, and what stands to choose from.
-_TASKS: dict[str, Callable[[Any], tuple[str, Sequence[Option | Card]]]] = {
+_TASKS: dict[str, Callable[[Any], tuple[str, Iterable[str]]]] = {
     "number": lambda item: (f"Answer with a number in {' or '.join(item.units)}, {item.to_nearest}.", ()),
-    "choice": lambda item: ("Choose one.", item.options),
-    "several": lambda item: ("Choose all that belong.", item.options),
-    "order": lambda item: ("Put these in order, first to last.", item.cards),
-    "insert": lambda item: (f"Where does this step go: {item.missing.text}", item.written),
-    "grid": lambda item: (f"Choose for each one of: {', '.join(each.text for each in item.columns)}.", item.rows),
-    "point": lambda item: ("Point to one of these on the picture.", item.targets),
-    "set": lambda item: (f"Set the scale in {item.scale.unit}.", ()),
-    "actions": lambda item: ("Work at the bench, one action at a time.", item.actions),
-    "text": lambda item: (f"Write at most {item.limit} characters.", ()),
+    "choice": lambda item: ("Choose one.", _texts(item.options)),
+    "several": lambda item: ("Choose all that belong.", _texts(item.options)),
+    "order": lambda item: ("Put these in order, first to last.", _texts(item.cards)),
+    "insert": lambda item: (f"Where does this step go: {item.missing.text}", _texts(item.written)),
+    "grid": lambda item: (f"Choose for each one of: {'; '.join(_texts(item.columns))}.", _texts(item.rows)),
+    "point": lambda item: ("Point to one of these on the picture.", _texts(item.targets)),
+    "set": lambda item: (_set_task(item), ()),
+    "actions": lambda item: ("Work at the bench, one action at a time.", _texts(item.actions)),
+    "text": lambda item: (f"Write at most {item.limit} characters. A person reads them.", ()),
+    "observed": lambda item: ("These steps are watched.", _steps(item)),
 }
 
 
+def _texts(things: Iterable[Option | Card]) -> list[str]:
+    return [thing.text for thing in things]
+
+
 def _lines(item: Item) -> tuple[str, list[str]]:
-    if item.kind not in _TASKS:
-        return "Answer on the screen.", []
     task, choices = _TASKS[item.kind](item)
-    return task, [choice.text for choice in choices]
+    return task, list(choices)
 
 
 def item_text(heading: str, item: Item, answer: str = "") -> str:
@@ -168,12 +205,24 @@ def item_html(heading: str, item: Item, answer: str = "") -> str:
         parts.append(f"<table><tbody>{rows}</tbody></table>")
     if shown is not None:
         parts.append(shown.svg)
-    parts.append(f"<p>{escape(task)}</p>")
+    if isinstance(item, GridItem):
+        # A table to be filled in by hand says the columns itself.
+        parts.append(f"<p>Choose one in each row.</p>{_grid(item)}")
+        choices = []
+    else:
+        parts.append(f"<p>{escape(task)}</p>")
     if choices:
         parts.append(f"<ul>{''.join(_each('li', choices))}</ul>")
     if answer:
         parts.append(f"<p><em>{escape(answer)}</em></p>")
     return f"<section>{''.join(parts)}</section>"
+
+
+def _grid(item: GridItem) -> str:
+    heads = "".join(f'<th scope="col">{escape(column.text)}</th>' for column in item.columns)
+    boxes = "<td>☐</td>" * len(item.columns)
+    rows = "".join(f'<tr><th scope="row">{escape(row.text)}</th>{boxes}</tr>' for row in item.rows)
+    return f"<table><thead><tr><td></td>{heads}</tr></thead><tbody>{rows}</tbody></table>"
 
 
 def _each(tag: str, texts: Iterable[str]) -> list[str]:

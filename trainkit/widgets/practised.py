@@ -39,7 +39,7 @@ class Practised(State):
     Raises
     ------
     ItemError
-        If no template can draw from the pack.
+        If no template can draw from the pack, or a person would have to judge the answers.
     """
 
     mode = "practise"
@@ -47,6 +47,13 @@ class Practised(State):
     _mark: Mark | None = None
 
     def __init__(self, skill: str, templates: Sequence[Template], pack: Pack, rng: random.Random) -> None:
+        judged = [template.name for template in templates if template.kind in ("text", "observed")]
+        if judged:
+            raise ItemError(
+                judged[0],
+                rule="Practice explains each answer at once; answers to this template wait for a person.",
+                remedy="Leave it out of the skill in module.toml, and ask it in the assessment.",
+            )
         self.skill = skill
         self._templates = tuple(templates)
         self._pack = pack

@@ -13,13 +13,13 @@ from trainkit.errors import ResponseError
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.marking.judged import mark_actions, mark_observed, mark_text
-from trainkit.items.marking.marks import Mark, no_answer, not_yet
+from trainkit.items.marking.marks import Mark, no_answer, not_yet, waiting
 from trainkit.items.marking.numbers import mark_number, mark_setting
 from trainkit.items.marking.options import mark_choice, mark_grid, mark_point, mark_several
 from trainkit.items.marking.orders import mark_insert, mark_order
 from trainkit.items.responses import Response, read_response
 
-__all__ = ["Mark", "mark", "no_answer"]
+__all__ = ["Mark", "mark", "no_answer", "waiting"]
 
 # One rule a kind; DEVELOPERS.md has them in one table, "How answers are marked".
 _RULES: dict[str, Callable[[Any, Any, Any], Mark]] = {
