@@ -52,13 +52,16 @@ class Blueprint(_Entry):
     """A module as its ``module.toml`` states it.
 
     ``cut_score`` is the percentage from which the module counts as passed, as long as no critical error stands;
-    ``minutes`` the time it is meant to take.
+    ``minutes`` the time it is meant to take. ``pack`` is the engine that is explained and practised on.
+    ``assessed_on`` names the pack that the assessment is drawn from, where that is another one: a pack that the
+    course side knows, and that apprentices need not have. Empty, it is ``pack`` too.
     """
 
     format: Literal[1]
     module: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
     title: str
     pack: str
+    assessed_on: Annotated[str, Field(pattern=r"^([a-z][a-z0-9-]*)?$")] = ""
     minutes: Annotated[int, Field(ge=1, le=240)]
     cut_score: Annotated[float, Field(ge=0, le=100)]
     objectives: Annotated[tuple[str, ...], Field(min_length=1)]

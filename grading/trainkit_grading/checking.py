@@ -79,7 +79,7 @@ def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
         yield refused(error, error.place or entry.name)
         return
     yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
-    named = entry.pack or module.blueprint.pack
+    named = entry.pack or module.blueprint.assessed_on or module.blueprint.pack
     try:
         examined = packs.examine(course.pack_of(entry, module.blueprint), misconceptions=all_misconceptions())
     except PackError as error:

@@ -34,8 +34,8 @@ class CourseModule(_Entry):
     """One module as this course runs it.
 
     ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
-    the blueprint's own pack is used, else the name of a pack that comes with either distribution or the path of a
-    pack file. Both paths are relative to the course folder.
+    the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
+    distribution or the path of a pack file. Both paths are relative to the course folder.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
@@ -160,10 +160,14 @@ class Course:
         return shipped.load(self.folder / entry.folder if entry.folder else entry.name)
 
     def pack_of(self, entry: CourseModule, blueprint: shipped.Blueprint) -> str | Path:
-        """Return the name or the file of the pack that a module's items are drawn from."""
+        """Return the name or the file of the pack that a module's items are drawn from.
+
+        That is the one that the course names for the module, else the one that the blueprint keeps for the assessment
+        (``assessed_on``), else the one that it practises on (``pack``).
+        """
         if entry.pack.endswith(".toml"):
             return self.folder / entry.pack
-        return packs.find(entry.pack or blueprint.pack)
+        return packs.find(entry.pack or blueprint.assessed_on or blueprint.pack)
 
     def roster(self) -> roster.Roster:
         """Read the roster.

@@ -98,7 +98,7 @@ def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
             blueprint = modules.load(module).blueprint
         else:
             blueprint = _stand_in(module, STAND_INS[module])
-        yield blueprint, packs.load(course_packs.find(blueprint.pack))
+        yield blueprint, packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
 
 
 def _stand_in(module: str, planned: Planned) -> Blueprint:

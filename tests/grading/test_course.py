@@ -9,11 +9,17 @@ from pathlib import Path
 
 import pytest
 
+from trainkit import modules
+from trainkit import packs as shipped_packs
+from trainkit.errors import ModuleError
 from trainkit_grading import course as courses
-from trainkit_grading import files, founding, leaks
+from trainkit_grading import files, founding, leaks, packs
+from trainkit_grading.build import build
 from trainkit_grading.course import Course, CourseModule, Limits
 from trainkit_grading.errors import CourseError, SeedError
 from trainkit_grading.seeds import Seed
+
+from .conftest import Bench, module_toml
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="permissions are those of POSIX")
 LOCK_PIN = CourseModule(name="lock-pin")
@@ -174,6 +180,57 @@ def test_a_folder_that_may_not_be_written(tmp_path: Path) -> None:
     tmp_path.chmod(0o500)
     with pytest.raises(CourseError, match="written"):
         found(tmp_path / "course")
+
+
+# ---- the pack that the items are drawn from
+
+
+def assessed_on(pack: str) -> str:
+    return module_toml().replace('pack = "dunlin"', f'pack = "dunlin"\nassessed_on = "{pack}"')
+
+
+@pytest.mark.parametrize(
+    ("of_course", "kept_for_assessment", "expected"),
+    [
+        ("", "", "dunlin"),
+        ("", "curlew", packs.find("curlew")),
+        ("dunlin", "curlew", "dunlin"),
+        ("curlew", "", packs.find("curlew")),
+        ("packs/ours.toml", "curlew", Path("/course/packs/ours.toml")),
+    ],
+)
+def test_the_courses_own_pack_comes_before_that_of_the_assessment_before_that_of_practice(
+    of_course: str, kept_for_assessment: str, expected: object
+) -> None:
+    blueprint = modules.load("lock-pin").blueprint.model_copy(update={"assessed_on": kept_for_assessment})
+    course = Course(folder=Path("/course"), name="saltmere", title="Saltmere", modules=(LOCK_PIN,))
+    assert course.pack_of(LOCK_PIN.model_copy(update={"pack": of_course}), blueprint) == expected
+
+
+def test_a_blueprint_names_the_pack_it_is_assessed_on(bench: Bench) -> None:
+    path = bench.module / "module.toml"
+    path.write_text(assessed_on("curlew"), "utf-8")
+    assert modules.load(bench.module).blueprint.pack == "dunlin"
+    made = build(bench.course)
+    assert made.ok
+    assert {entry["pack"] for entry in made.data["modules"].values()} == {"curlew"}
+    shown = bench.course.source.joinpath(bench.module.name, "forms.json").read_text("utf-8")
+    assert "Curlew" in shown
+    assert "Dunlin" not in shown
+    path.write_text(assessed_on("heron"), "utf-8")
+    refused = [finding for finding in build(bench.course).findings if finding.severity == "refused"]
+    assert any("heron" in f"{finding.place} {finding.text}" for finding in refused)
+    path.write_text(assessed_on("../curlew.toml"), "utf-8")
+    with pytest.raises(ModuleError, match="assessed_on"):
+        modules.load(bench.module)
+
+
+def test_apprentices_have_every_pack_that_a_module_practises_on() -> None:
+    blueprints = [modules.load(name).blueprint for name in modules.names()]
+    assert {blueprint.pack for blueprint in blueprints} <= set(shipped_packs.shipped())
+    kept = {blueprint.assessed_on for blueprint in blueprints} - {""}
+    assert kept == {"curlew"}
+    assert kept <= set(packs.names())
 
 
 # ---- the seed

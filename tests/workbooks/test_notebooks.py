@@ -33,8 +33,11 @@ def code(name: str) -> list[dict[str, Any]]:
     return [cell for cell in cells(name) if cell["cell_type"] == "code"]
 
 
-def test_there_is_a_workbook_for_each_of_the_first_three_modules() -> None:
-    assert {"lock-pin", "sequence", "torque-units"} <= set(NAMES)
+def test_there_is_a_workbook_for_each_of_the_seven_modules() -> None:
+    assert {
+        *("torque-units", "tightening", "turning-direction", "lock-pin", "lash-and-timing", "sequence"),
+        "capstone",
+    } == set(NAMES)
 
 
 @pytest.mark.parametrize("name", NAMES)
