@@ -281,6 +281,18 @@ def test_parts_of_another_variant_and_new_parts_are_not_asked_about() -> None:
     assert not never & set().union(*asked.values())
 
 
+def test_the_job_is_told_by_its_first_sentence_alone() -> None:
+    base = pack(ENGINE)
+    for job, told in (
+        ("The unit leaks and is renewed. Its flange is dowelled.", "The unit leaks and is renewed."),
+        ("The unit of set No. 4 leaks. It is renewed, see Fig. B 2.", "The unit of set No. 4 leaks."),
+        ("The unit of set No. Four leaks", "The unit of set No. Four leaks"),
+    ):
+        other = base.model_copy(update={"engine": base.engine.model_copy(update={"job": job})})
+        item, _ = find("sequence/fate-of-parts").draw(random.Random(1), other)
+        assert {given.label: given.value for given in item.given}["The job"] == told
+
+
 def test_a_pack_whose_steps_carry_out_few_fates_says_what_it_lacks() -> None:
     bare = packs.load_text(packs.starting_point(), "new.toml")
     with pytest.raises(ItemError, match="needs 6 parts with 3 fates") as caught:

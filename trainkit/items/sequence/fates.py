@@ -8,6 +8,7 @@ a new part out of its box is no case at all.
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -53,6 +54,8 @@ _WHY = MappingProxyType(
         LEFT: "not taken off by any step.",
     }
 )
+# The rest of a job says how it is done. A stop after a short word is an abbreviation, as in "set No. 4".
+_FIRST_SENTENCE = re.compile(r"(?<=[a-z]{3}[.])\s+(?=[A-Z])")
 
 
 def becomes(part: Part, off: Iterable[str], on: Iterable[str]) -> str:
@@ -227,7 +230,7 @@ def _drawn(rng: random.Random, name: str, chosen: Variant) -> dict[Part, str]:
 
 def _told(chosen: Variant) -> Iterator[Given]:
     """Say what the job is and what lies ready for it: without that nobody could know what is to move over."""
-    yield Given(label="The job", value=chosen.pack.engine.job)
+    yield Given(label="The job", value=_FIRST_SENTENCE.split(chosen.pack.engine.job, 1)[0])
     new = _cases(chosen.pack)[chosen.configuration].new
     if new:
         yield Given(label="Ready on the bench", value="; ".join(part.name for part in new))
