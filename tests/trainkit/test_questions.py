@@ -615,6 +615,10 @@ def test_a_place_to_point_to_stands_in_the_picture_under_its_name(tmp_path: Path
     for target in POINT.targets:
         assert f'data-target="{target.id}"' in shown["control"]["figure"]
     assert shown["figure"] == ""  # drawn once, in the control
+    shown = Assessed("A2", CLOCK.model_copy(update={"figure": POINT.figure}), journal_in(tmp_path)).shown()
+    assert shown["control"]["figure"].startswith("<svg")  # beside the hand that is set by it
+    assert shown["figure"] == ""
+    assert Assessed("A3", CLOCK, journal_in(tmp_path)).shown()["control"]["figure"] == ""
 
 
 @pytest.mark.parametrize("name", template.names())

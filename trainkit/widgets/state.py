@@ -96,8 +96,8 @@ class State(ABC):
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows, as plain JSON data."""
         with self._lock:
-            # The bench draws itself, and a place is pointed to on the picture in the control.
-            drawn = None if isinstance(self.item, ActionsItem | PointItem) else paper.picture(self.item)
+            # The bench draws itself; where a place is pointed to or a hand is set, the picture stands in the control.
+            drawn = None if isinstance(self.item, ActionsItem | PointItem | SetItem) else paper.picture(self.item)
             return {
                 "format": 1,
                 "mode": self.mode,
@@ -216,15 +216,19 @@ def _control(item: Item) -> dict[str, Any]:
     if isinstance(item, GridItem):
         return {"rows": [_named(row) for row in item.rows], "columns": [_named(column) for column in item.columns]}
     if isinstance(item, PointItem):
-        drawn = paper.picture(item)
-        return {"targets": [_named(target) for target in item.targets], "figure": drawn.svg if drawn else ""}
+        return {"targets": [_named(target) for target in item.targets], "figure": _drawn(item)}
     if isinstance(item, SetItem):
-        return {"scale": item.scale.model_dump(mode="json")}
+        return {"scale": item.scale.model_dump(mode="json"), "figure": _drawn(item)}
     if isinstance(item, TextItem):
         return {"limit": item.limit}
     if isinstance(item, ActionsItem):
         return {"actions": [_named(option) for option in item.actions]}
     return {}
+
+
+def _drawn(item: Item) -> str:
+    drawn = paper.picture(item)
+    return drawn.svg if drawn else ""
 
 
 def _named(thing: Option | Card) -> dict[str, str]:

@@ -67,12 +67,29 @@ function dialControl(shown, hooks) {
     const follow = (event) => put(face.at(event));
     follow(start);
     slider.addEventListener("pointermove", follow);
-    const end = () => slider.removeEventListener("pointermove", follow);
+    const end = () => {
+      slider.removeEventListener("pointermove", follow);
+      said.say(words());
+    };
     slider.addEventListener("pointerup", end, { once: true });
     slider.addEventListener("pointercancel", end, { once: true });
   });
+  // The slider tells its own value while it has the focus; for the buttons and the pointer it is said here.
+  const said = announcer();
   const nudge = (steps, sign, word) =>
-    make("button", { type: "button", class: "tk-nudge", "aria-label": `${word} one step`, onclick: () => by(steps) }, sign);
+    make(
+      "button",
+      {
+        type: "button",
+        class: "tk-nudge",
+        "aria-label": `${word} one step`,
+        onclick: () => {
+          by(steps);
+          said.say(words());
+        },
+      },
+      sign,
+    );
 
   function paint() {
     readout.textContent = words();
@@ -81,13 +98,17 @@ function dialControl(shown, hooks) {
     face.show(value);
   }
   paint();
+  const nudges = make("div", { class: "tk-nudges" }, nudge(-1, "−", "Back"), nudge(1, "+", "On"));
+  const dial = make(
+    "div",
+    { class: "tk-dial" },
+    slider,
+    make("div", { class: "tk-dial-side" }, readout, nudges),
+    said.node,
+  );
   return {
-    node: make(
-      "div",
-      { class: "tk-dial" },
-      slider,
-      make("div", { class: "tk-dial-side" }, readout, make("div", { class: "tk-nudges" }, nudge(-1, "−", "Back"), nudge(1, "+", "On"))),
-    ),
+    // Beside the picture that it is read from, so that both are in sight at once.
+    node: shown.control.figure ? make("div", { class: "tk-dial-beside" }, drawing(shown.control.figure), dial) : dial,
     value: () => (value === null ? null : { kind: "set", value }),
     set(response) {
       value = response ? onScale(response.value) : null;
@@ -96,14 +117,6 @@ function dialControl(shown, hooks) {
     focus: () => slider.focus(),
     missing: "Set it first.",
   };
-}
-
-const SVG = "http://www.w3.org/2000/svg";
-function shape(tag, attributes, text = "") {
-  const node = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
-  node.textContent = text;
-  return node;
 }
 
 function clockFace(low, high, hours) {

@@ -18,4 +18,10 @@ function installGuard() {
   };
   // The window in the capture phase comes before every listener of JupyterLab and of Notebook.
   window.addEventListener("keydown", onKey, true);
+  // JupyterLab also takes every line break back that is typed in a cell; in a text of one's own it is one.
+  const onBreak = (event) => {
+    const own = event.target instanceof Element && event.target.closest(".tk-question textarea");
+    if (own && event.inputType === "insertLineBreak") event.stopImmediatePropagation();
+  };
+  window.addEventListener("beforeinput", onBreak, true);
 }

@@ -17,6 +17,14 @@ let serial = 0;
 const copyOfPage = Math.random().toString(36).slice(2, 10);
 const freshId = (what) => `tk-${what}-${copyOfPage}-${++serial}`;
 
+const SVG = "http://www.w3.org/2000/svg";
+function shape(tag, attributes, text = "") {
+  const node = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  node.textContent = text;
+  return node;
+}
+
 // The kernel's own picture: drawn by trainkit.figures, which escapes every word in it.
 function drawing(svg, kind = "tk-picture") {
   const holder = make("div", { class: kind });

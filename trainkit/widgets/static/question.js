@@ -121,6 +121,8 @@ class Frame {
   }
 
   say(kind) {
+    // While something is typed or dragged it stays NOT SAVED; that need not be said aloud at every step.
+    if (kind === "draft" && this.root.dataset.status === kind) return;
     const [sign, word, detail] = STATUS[kind];
     const { status, root } = this;
     root.dataset.status = kind;
