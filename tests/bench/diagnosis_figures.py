@@ -1,9 +1,8 @@
 """How well the diagnosis finds what simulated apprentices hold; run as ``python tests/bench/diagnosis_figures.py``.
 
-Simulated apprentices with none to three planted misconceptions go once through all modules: each module's blueprint, a
-mix of a module's templates where it has no blueprint yet, and a final mix on the assessment pack. Two sorts of them:
-those of :mod:`trainkit_grading.simulate`, and those of ``second_simulator.py`` beside this file, which shares no code
-and no parameter with the diagnosis or with the first.
+Simulated apprentices with none to three planted misconceptions go once through all modules, each with forms of its
+blueprint. Two sorts of them: those of :mod:`trainkit_grading.simulate`, and those of ``second_simulator.py`` beside
+this file, which shares no code and no parameter with the diagnosis or with the first.
 
 Every figure is *simulated*: it says how the diagnosis fares on apprentices who are as assumed, not on people.
 """
@@ -37,80 +36,16 @@ from trainkit_grading.balancing import Pools
 from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose
 from trainkit_grading.seeds import Seed
 
-# What stands in for a module that has no blueprint yet: template, and what its draws have to be able to show.
-CAPSTONE = "capstone"
-Planned = tuple[tuple[str, tuple[str, ...]], ...]
-STAND_INS: dict[str, Planned] = {
-    "turning-direction": (
-        ("shaft-sense", ("gears-counted", "idler-counted-twice")),
-        ("shaft-sense", ("gears-counted", "idler-counted-twice", "viewpoint-for-nothing")),
-        ("tool-sense", ("viewpoint-for-nothing",)),
-        ("other-end", ()),
-        ("other-end", ()),
-        ("shaft-turn", ("ratio-of-idler",)),
-        ("tool-turns", ("ratio-of-idler",)),
-        ("tool-turns", ("inverse-ratio",)),
-        ("other-end-clock", ()),
-        ("other-end-clock", ()),
-        ("mark-after-turning", ("clock-backwards",)),
-        ("mark-after-turning", ("clock-backwards",)),
-    ),
-    "lash-and-timing": (
-        ("take-up", ()),
-        ("take-up", ()),
-        ("wind-up", ()),
-        ("wind-up", ()),
-        ("moved-degrees", ()),
-        ("moved-degrees", ()),
-        ("lash-degrees", ("doubled-regardless",)),
-        ("harmless-movement", ()),
-        ("harmless-movement", ()),
-        ("early-or-late", ()),
-        ("early-or-late", ()),
-        ("which-cylinder", ("forward-for-back", "numbered-order")),
-    ),
-    CAPSTONE: (
-        ("torque-units/convert", ("inch-for-foot", "rounds-on-the-way", "twelve-wrong-way")),
-        ("torque-units/nearest-mark", ("rounds-up", "whole-numbers-only")),
-        ("torque-units/master-column", ("checks-one-way", "close-is-enough", "master-reversed")),
-        ("torque-units/tolerance-band", ()),
-        ("turning-direction/shaft-sense", ("chain-turns-over", "shaft-as-mesh")),
-        ("turning-direction/turn-alike", ("chain-turns-over", "shaft-as-mesh")),
-        ("lock-pin/pin-the-engine", ()),
-        ("lock-pin/what-next", ("trusts-the-feel",)),
-        ("lash-and-timing/which-cylinder", ("forward-for-back", "numbered-order")),
-        ("sequence/put-in-order", ("any-dead-centre", "stiff-pin-barred")),
-        ("tightening/stages-in-order", ("checks-before-held", "final-still-moves", "sets-loose-parts")),
-        ("tightening/which-are-finished", ("single-use-reused", "stage-skipped", "tightest-for-all")),
-    ),
-}
-
 Form = tuple[
     tuple[str, int, Item, Key], ...
 ]  # what it is called, its place in its module, what is shown, what is right
 
 
 def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
-    """Yield what is asked in one pass: the modules that there are, then stand-ins for those that have no blueprint."""
-    homes = list(dict.fromkeys(name.partition("/")[0] for name in template_names()))
-    for module in [*homes, CAPSTONE]:
-        if module in modules.names():
-            blueprint = modules.load(module).blueprint
-        else:
-            blueprint = _stand_in(module, STAND_INS[module])
+    """Yield what is asked in one pass: every module that there is, with the pack that its assessment is drawn from."""
+    for module in modules.names():
+        blueprint = modules.load(module).blueprint
         yield blueprint, packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
-
-
-def _stand_in(module: str, planned: Planned) -> Blueprint:
-    items = [
-        {"id": f"A{number}", "template": name if "/" in name else f"{module}/{name}", "shows": shows}
-        for number, (name, shows) in enumerate(planned, start=1)
-    ]
-    skill = {"id": "all", "name": "All of it", "templates": [str(item["template"]) for item in items]}
-    return Blueprint.model_validate(
-        {"format": 1, "module": module, "title": module, "pack": "curlew" if module == CAPSTONE else "dunlin",
-         "minutes": 25, "cut_score": 70, "objectives": ["Stand in."], "skills": [skill], "items": items}
-    )  # fmt: skip
 
 
 def passes(seed: int, count: int) -> list[Form]:
@@ -123,8 +58,7 @@ def passes(seed: int, count: int) -> list[Form]:
         for number, form in enumerate(whole):
             for nth, (planned, item, key) in enumerate(pools.form(f"apprentice {number}"), start=1):
                 form.append((f"{blueprint.module} {planned.id}", nth, item, key))
-        kind = "blueprint" if blueprint.module in modules.names() else "stand-in"
-        print(f"  {blueprint.module}: {len(blueprint.items)} items, {kind}, {time.perf_counter() - start:.1f} s")
+        print(f"  {blueprint.module}: {len(blueprint.items)} items, {time.perf_counter() - start:.1f} s", flush=True)
     return [tuple(form) for form in whole]
 
 

@@ -96,6 +96,9 @@ def _number_rightly(item: Any, key: Any, rng: random.Random) -> Any:
 
 
 def _number_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> Any:
+    for both in key.pairs:
+        if both.first in awake and both.second in awake:
+            return _figure(key, both.value)
     for code in awake:
         if code == "right-number-wrong-unit" and key.quantity == "torque":
             units = [unit for unit in item.units if unit != key.unit]

@@ -240,6 +240,33 @@ def test_a_number_can_show_two_at_once() -> None:
     for text, expected in kinds.items():
         got = seen(item, key, give.NumberResponse(text=text, unit="N·m"))
         assert (got[ONE], got[OTHER]) == expected, text
+        # What cannot show alone shows beside another, and only there.
+        assert got.get(THIRD) == ("shows" if text == "21" else None)
+
+
+def test_a_number_that_shows_two_speaks_for_both() -> None:
+    rules = (keys.NumberRule(misconception=ONE, value=8), keys.NumberRule(misconception=OTHER, value=12))
+    pairs = (
+        keys.NumberPair(first=ONE, second=OTHER, value=19),
+        keys.NumberPair(first=ONE, second=THIRD, value=21),
+    )
+    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
+    key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+
+    def found(*texts: str) -> dict[str, Finding]:
+        given = [give.NumberResponse(text=text, unit="N·m") for text in texts]
+        answers = [Answer(f"A{at}", item, key, response) for at, response in enumerate(given)]
+        return {finding.misconception: finding for finding in diagnose(answers)}
+
+    both = found("19", "19", "5")
+    assert both[ONE].shown == both[OTHER].shown == ("A0", "A1")
+    assert both[ONE].probability == pytest.approx(both[OTHER].probability)
+    assert both[ONE].probability > found("19", "5", "5")[ONE].probability > found("5", "5", "5")[ONE].probability
+    # One that can only show beside another has as many chances as it was shown.
+    beside = found("21", "21", "8")
+    assert (beside[THIRD].chances, beside[THIRD].shown) == (2, ("A0", "A1"))
+    assert beside[ONE].shown == ("A0", "A1", "A2")
+    assert not found("21", "5", "5")[THIRD].held
 
 
 def test_what_a_person_judges_shows_nothing() -> None:

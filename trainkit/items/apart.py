@@ -18,7 +18,20 @@ from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
 from trainkit.quantities import round_to_step
 
-__all__ = ["NEAR", "Finishes", "Readings", "Rules", "choices", "lettered", "numbers", "on_step", "paired", "settings"]
+__all__ = [
+    "NEAR",
+    "NONE",
+    "Finishes",
+    "Readings",
+    "Rules",
+    "choices",
+    "lettered",
+    "numbers",
+    "on_step",
+    "paired",
+    "pairs_on_step",
+    "settings",
+]
 
 Case = TypeVar("Case")
 T = TypeVar("T", bound=Hashable)
@@ -97,6 +110,43 @@ def numbers(
     if min(marks) <= 0 or not well_apart(marks, 2 * NEAR * step):
         raise Redraw
     return answer, _as_rules(found)
+
+
+def pairs_on_step(
+    rules: Rules[Case],
+    case: Case,
+    answer: float,
+    known: Iterable[NumberRule],
+    step: float,
+    *,
+    share: float = 0.0,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> tuple[NumberPair, ...]:
+    """Return what every two wrong rules give together, where it can be told at the step from what :func:`numbers` says.
+
+    Parameters
+    ----------
+    rules, case : mapping, object
+        As for :func:`numbers`.
+    answer : float
+        The right number on the step.
+    known : iterable of NumberRule
+        What each single rule gives, on the step.
+    step, share : float
+        As for :func:`numbers`.
+    readings, finishes : mapping
+        How two rules meet; see :func:`paired`.
+    """
+
+    def put(value: Number) -> float:
+        mark = on_step(value, step, share)
+        if mark <= 0:
+            raise Redraw
+        return mark
+
+    values = [answer, *(rule.value for rule in known)]
+    return paired(rules, case, values, put, 2 * NEAR * step, readings=readings, finishes=finishes)
 
 
 def paired(

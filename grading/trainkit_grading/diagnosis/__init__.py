@@ -15,8 +15,9 @@ from somebody who holds it. An answer comes about in one of two ways:
   whatever way, count for less.
 - Otherwise it is thought out. A held misconception then shows with the probability :data:`HOLD`, in a played scenario
   with :data:`HOLD_IN_PLAY`, because a play need not come by the place where it matters. Where the item could have
-  shown others too, one of these may be held as well; of two that are held, each shows half of the time. Whoever
-  thinks and shows nothing is right.
+  shown others too, one of these may be held as well; of two that are held, each shows half of the time. A number that
+  two wrong rules lead to together counts as shown for both, each as if it had shown alone. Whoever thinks and shows
+  nothing is right.
 
 So a right answer speaks against a misconception, one that shows another speaks against it a little, and one that shows
 nothing known says no more than how careful the apprentice is. A finding is *held* (:attr:`Finding.held`) only where the

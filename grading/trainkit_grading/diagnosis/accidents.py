@@ -34,12 +34,12 @@ from trainkit.items.key import (
     SeveralKey,
 )
 
-__all__ = ["WRONG_UNIT", "accidents", "places"]
+__all__ = ["NUMBER_MET", "WRONG_UNIT", "accidents", "places"]
 
 WRONG_UNIT = "right-number-wrong-unit"
 # A number that was written down by slip or guess is seldom that of a given rule, but people do take numbers that stand
 # there. No source.
-_NUMBER_MET = 0.05
+NUMBER_MET = 0.05
 
 
 def accidents(item: Item, key: Key) -> dict[str, float]:
@@ -100,9 +100,9 @@ def places(item: Item, key: Key) -> dict[str, frozenset[str]]:
 
 
 def _numbers(item: NumberItem, key: NumberKey) -> dict[str, float]:
-    found = dict.fromkeys((rule.misconception for rule in key.rules), _NUMBER_MET)
+    found = dict.fromkeys((rule.misconception for rule in key.rules), NUMBER_MET)
     if key.quantity == "torque" and set(item.units) - {key.unit}:
-        found[WRONG_UNIT] = _NUMBER_MET
+        found[WRONG_UNIT] = NUMBER_MET
     return found
 
 
@@ -111,7 +111,7 @@ def _settings(item: SetItem, key: SetKey) -> dict[str, float]:
     stops = round((scale.high - scale.low) / scale.step) + (key.turn is None)
     within = 2 * int(key.tolerance / scale.step) + 1
     share = within / max(stops - within, within)
-    return dict.fromkeys((rule.misconception for rule in key.rules), min(share, _NUMBER_MET))
+    return dict.fromkeys((rule.misconception for rule in key.rules), min(share, NUMBER_MET))
 
 
 def _options(offered: Sequence[str], right: set[str], shows: Mapping[str, str]) -> dict[str, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
@@ -13,7 +13,7 @@ from trainkit.items.item import ActionsItem, Item
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ActionsResponse, GridResponse, Response, SeveralResponse
-from trainkit_grading.diagnosis.accidents import accidents, places
+from trainkit_grading.diagnosis.accidents import NUMBER_MET, accidents, places
 
 __all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen", "whole"]
 
@@ -48,7 +48,7 @@ class Chance:
         return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
 
 
-def chances(item: Item, key: Key, slip: float = SLIP) -> Mapping[str, Chance]:
+def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = ()) -> Mapping[str, Chance]:
     """Return what an answer to an item could show, from the data of its key.
 
     Parameters
@@ -59,6 +59,8 @@ def chances(item: Item, key: Key, slip: float = SLIP) -> Mapping[str, Chance]:
         What is right, of the same kind as the item.
     slip : float
         Probability that an answer is a slip or a guess.
+    beside : collection of str
+        Codes that cannot show in this item alone, but have shown together with another (:func:`seen`).
 
     Returns
     -------
@@ -75,7 +77,7 @@ def chances(item: Item, key: Key, slip: float = SLIP) -> Mapping[str, Chance]:
     >>> {code: round(chance.factor("shows"), 1) for code, chance in chances(item, key).items()}
     {'inverse-ratio': 16.3}
     """
-    met = accidents(item, key)
+    met = {**dict.fromkeys(beside, NUMBER_MET), **accidents(item, key)}
     apart = bool(places(item, key))
     hold = HOLD_IN_PLAY if item.kind == "actions" else HOLD
     shown = min(1.0, sum(met.values()))
@@ -163,7 +165,8 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
     Returns
     -------
     mapping of str to str
-        By the code of the misconception; empty for an answer of the wrong kind.
+        By the code of the misconception; empty for an answer of the wrong kind. A number that two wrong rules lead
+        to together shows both.
 
     Examples
     --------
@@ -184,7 +187,9 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
     if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
         return dict.fromkeys(accidents(item, key), "right")
     other: Kind = "another" if got.misconception else "unrecognised"
-    return {code: "shows" if code in shown else other for code in accidents(item, key)}
+    kinds: dict[str, Kind] = {code: "shows" if code in shown else other for code in accidents(item, key)}
+    # Of two that a number shows at once one may be such that it could not have shown alone.
+    return {**kinds, **dict.fromkeys(filter(None, shown if len(shown - {None}) > 1 else ()), "shows")}
 
 
 def _second(item: Item, key: Key, response: Response, first: str | None) -> str | None:

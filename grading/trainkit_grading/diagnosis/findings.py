@@ -146,7 +146,7 @@ def _gathered(answers: Iterable[Answer], slips: Iterable[float]) -> list[_Eviden
             continue
         kinds = seen(item, key, response)
         right = mark(item, key, response).verdict == "right"
-        could = {slip: chances(item, key, slip) for slip in slips}
+        could = {slip: chances(item, key, slip, beside=kinds) for slip in slips}
         likely = {slip: whole(item, key, kinds.values(), right, slip) for slip in slips}
         evidence.append(_Evidence(answer.item_id, kinds, could, likely))
     return evidence

@@ -30,7 +30,7 @@ from trainkit.items.key import (
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit_grading.simulate.ways import WAYS, WRONG_UNIT, showing
+from trainkit_grading.simulate.ways import WAYS, WRONG_UNIT, showing, showing_both
 
 __all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
 
@@ -170,7 +170,8 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
         return None
     held = sorted(habits.misconceptions & shown_by(key))
     if held and rng.random() < habits.hold:
-        wrong = showing(item, key, rng.choice(held), rng)
+        both = showing_both(item, key, habits.misconceptions, rng) if rng.random() < habits.hold else None
+        wrong = both or showing(item, key, rng.choice(held), rng)
         if wrong is not None:
             return wrong
     if rng.random() < habits.skill:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import random
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,7 +56,7 @@ from trainkit.items.responses import (
 )
 from trainkit_grading.simulate.playing import played_at_random, safe_way, way_to_show
 
-__all__ = ["WAYS", "WRONG_UNIT", "Ways", "showing"]
+__all__ = ["WAYS", "WRONG_UNIT", "Ways", "showing", "showing_both"]
 
 WRONG_UNIT = "right-number-wrong-unit"
 # How many candidates are marked to find one that shows a misconception.
@@ -79,6 +79,18 @@ def showing(item: Any, key: Key, code: str, rng: random.Random) -> Response | No
         if mark(item, key, candidate).misconception == code:
             return candidate
     return None
+
+
+def showing_both(item: Any, key: Key, held: Collection[str], rng: random.Random) -> Response | None:
+    """Return a number that two held misconceptions lead to together, or None where no two of them do."""
+    if not isinstance(key, NumberKey):
+        return None
+    found = [pair for pair in key.pairs if pair.first in held and pair.second in held]
+    if not found:
+        return None
+    pair = rng.choice(found)
+    candidate = _written(pair.value, key, rng)
+    return candidate if mark(item, key, candidate).misconception == pair.first else None
 
 
 # Numbers and settings

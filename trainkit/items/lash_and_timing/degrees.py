@@ -9,11 +9,19 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers
+from trainkit.items.apart import NEAR, numbers, pairs_on_step
 from trainkit.items.difficulty import digits, row
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
-from trainkit.items.lash_and_timing.rules import CIRCLE_RULES, LASH_RULES, Circle, Lash
+from trainkit.items.lash_and_timing.rules import (
+    CIRCLE_FINISHES,
+    CIRCLE_READINGS,
+    CIRCLE_RULES,
+    LASH_READINGS,
+    LASH_RULES,
+    Circle,
+    Lash,
+)
 from trainkit.items.lash_and_timing.timed import (
     PRINTED_SHARE,
     RADIAN,
@@ -57,6 +65,16 @@ class MovedDegrees(Template):
         title = survey.title(name)
         case = Circle(rng.randint(5, 30) / 10, rng.randint(30, int(pitch * 0.8)), pitch)
         answer, rules = numbers(CIRCLE_RULES, case, case.right, MOVE_STEP, share=PRINTED_SHARE)
+        pairs = pairs_on_step(
+            CIRCLE_RULES,
+            case,
+            answer,
+            rules,
+            MOVE_STEP,
+            share=PRINTED_SHARE,
+            readings=CIRCLE_READINGS,
+            finishes=CIRCLE_FINISHES,
+        )
         shown = f"{plain(answer, MOVE_STEP)}°"
         item = NumberItem(
             prompt=f"The {title} was moved on its shaft, measured along the circle of its screws. "
@@ -87,6 +105,7 @@ class MovedDegrees(Template):
             tolerance=NEAR * MOVE_STEP,
             shown=shown,
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -119,6 +138,7 @@ class LashDegrees(Template):
         way = survey.ways[survey.crank, name]
         case = Lash(rng.randint(8, 45) / 100, radius, other, abs(way.ratio))
         answer, rules = numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE)
+        pairs = pairs_on_step(LASH_RULES, case, answer, rules, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS)
         shown = f"{plain(answer, LASH_STEP)}°"
         title = way.last.title
         item = NumberItem(
@@ -151,6 +171,7 @@ class LashDegrees(Template):
             tolerance=NEAR * LASH_STEP,
             shown=shown,
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 

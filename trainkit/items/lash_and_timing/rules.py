@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
@@ -16,10 +16,14 @@ from typing import NamedTuple
 
 from trainkit.cycle import TimingShift, flange_degrees, moved
 from trainkit.gears import Sense, backlash_degrees
+from trainkit.items.apart import Finishes, Readings
 from trainkit.items.lash_and_timing.mounting import Mounting
 
 __all__ = [
+    "CIRCLE_FINISHES",
+    "CIRCLE_READINGS",
     "CIRCLE_RULES",
+    "LASH_READINGS",
     "LASH_RULES",
     "SHIFT_RULES",
     "TAKING_UP_RULES",
@@ -121,6 +125,18 @@ CIRCLE_RULES: Mapping[str, Callable[[Circle], float | None]] = MappingProxyType(
     }
 )
 
+# The radius of the other circle is read off, and another rule works on it; or what was found is not doubled in the
+# end, or doubled once more.
+CIRCLE_READINGS: Readings[Circle] = MappingProxyType(
+    {"wrong-circle": lambda case: replace(case, radius_mm=case.other_mm)}
+)
+CIRCLE_FINISHES: Finishes[Circle] = MappingProxyType(
+    {
+        "gear-for-crank-degrees": lambda _, value: value / 2,
+        "doubled-twice": lambda _, value: value * 2,
+    }
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Lash:
@@ -168,6 +184,14 @@ LASH_RULES: Mapping[str, Callable[[Lash], float | None]] = MappingProxyType(
         "wrong-circle": _mate_circle,
     }
 )
+
+
+def _on_mate_circle(case: Lash) -> Lash | None:
+    return None if _mate_circle(case) is None else replace(case, radius_mm=case.mate_mm)
+
+
+# The other gear's radius is read off, and what was found is carried to the crank wrongly.
+LASH_READINGS: Readings[Lash] = MappingProxyType({"wrong-circle": _on_mate_circle})
 
 
 @lru_cache(maxsize=1024)

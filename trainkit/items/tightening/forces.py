@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
-from trainkit.items.apart import NEAR, numbers, on_step
+from trainkit.items.apart import NEAR, Finishes, Readings, numbers, on_step, pairs_on_step
 from trainkit.items.difficulty import digits, row
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
@@ -23,7 +23,18 @@ from trainkit.quantities import THIN, Torque, plain, round_to_step
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["PRELOAD_RULES", "PROOF_RULES", "Preload", "Pull", "Stretch", "UseOfProofLoad"]
+__all__ = [
+    "PRELOAD_FINISHES",
+    "PRELOAD_READINGS",
+    "PRELOAD_RULES",
+    "PROOF_FINISHES",
+    "PROOF_READINGS",
+    "PROOF_RULES",
+    "Preload",
+    "Pull",
+    "Stretch",
+    "UseOfProofLoad",
+]
 
 # Nut factors that an exercise may state; usual assumptions are 0.20 dry and 0.15 oiled (common practice, no source).
 _DRY = (0.18, 0.19, 0.20, 0.21, 0.22)
@@ -49,6 +60,8 @@ class Pull:
         Nut factors.
     is_oiled : bool
         The condition that the thread is in.
+    across : float
+        Part of the diameter that is put in for it.
     """
 
     torque: Torque
@@ -56,6 +69,7 @@ class Pull:
     dry: float
     oiled: float
     is_oiled: bool
+    across: float = 1.0
 
     @property
     def factor(self) -> float:
@@ -65,7 +79,7 @@ class Pull:
     @property
     def preload(self) -> float:
         """Preload in kN."""
-        return preload(self.torque, self.thread, self.factor) / 1000
+        return preload(self.torque, self.thread, self.factor) / 1000 / self.across
 
     @property
     def without_factor(self) -> float:
@@ -88,8 +102,19 @@ PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
         "other-condition": lambda case: case.without_factor / (case.dry if case.is_oiled else case.oiled),
         "nut-factor-left-out": lambda case: case.without_factor,
         "nut-factor-multiplied": lambda case: case.without_factor * case.factor,
-        "radius-for-diameter": lambda case: case.preload * 2,
+        "radius-for-diameter": lambda case: replace(case, across=0.5).preload,
     }
+)
+
+# The condition of the thread or its diameter is misread, and another rule works on that; or a unit is mixed up at last.
+PRELOAD_READINGS: Readings[Pull] = MappingProxyType(
+    {
+        "other-condition": lambda case: replace(case, is_oiled=not case.is_oiled),
+        "radius-for-diameter": lambda case: replace(case, across=0.5),
+    }
+)
+PRELOAD_FINISHES: Finishes[Pull] = MappingProxyType(
+    {"diameter-in-wrong-unit": lambda case, value: float(value) * (25.4 if case.thread.system == "inch" else 10)}
 )
 
 
@@ -121,6 +146,15 @@ class Preload(Template):
             torque_of(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
         )
         answer, rules = numbers(PRELOAD_RULES, case, case.preload, _FORCE_STEP)
+        pairs = pairs_on_step(
+            PRELOAD_RULES,
+            case,
+            answer,
+            rules,
+            _FORCE_STEP,
+            readings=PRELOAD_READINGS,
+            finishes=PRELOAD_FINISHES,
+        )
         diameter = case.thread.diameter
         size = f"{plain(_FORCE_STEP)}{THIN}kN"
         condition = "oiled" if case.is_oiled else "dry"
@@ -153,6 +187,7 @@ class Preload(Template):
             tolerance=NEAR * _FORCE_STEP,
             shown=f"{plain(answer, _FORCE_STEP)}{THIN}kN",
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -200,6 +235,15 @@ PROOF_RULES: Mapping[str, Callable[[Stretch], float | None]] = MappingProxyType(
     }
 )
 
+# A line of the table or the area is read wrongly, and another rule works on that; or the share is put upside down.
+PROOF_READINGS: Readings[Stretch] = MappingProxyType(
+    {
+        "next-class": lambda case: replace(case, proof=case.neighbour),
+        "area-of-nominal-diameter": lambda case: replace(case, area=math.pi * case.diameter**2 / 4),
+    }
+)
+PROOF_FINISHES: Finishes[Stretch] = MappingProxyType({"share-upside-down": lambda _, value: 10_000 / float(value)})
+
 
 class UseOfProofLoad(Template):
     """How many per cent of the proof load a preload uses.
@@ -243,6 +287,7 @@ class UseOfProofLoad(Template):
         if not _LEAST_USE <= case.use <= _MOST_USE:
             raise Redraw
         answer, rules = numbers(PROOF_RULES, case, case.use, 1.0)
+        pairs = pairs_on_step(PROOF_RULES, case, answer, rules, 1.0, readings=PROOF_READINGS, finishes=PROOF_FINISHES)
         if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != answer:
             raise Redraw  # a table with more digits would tell otherwise
         area, proof = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa"
@@ -272,6 +317,7 @@ class UseOfProofLoad(Template):
             tolerance=NEAR,
             shown=f"{plain(answer)}{THIN}%",
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 

@@ -7,12 +7,13 @@ None where the rule has nothing to say about the case.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 from typing import NamedTuple
 
 from trainkit.gears import Barring
+from trainkit.items.apart import Readings
 from trainkit.items.gearwork import Way
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "PICTURE_RULES",
     "SENSE_RULES",
     "TOOL_RULES",
+    "TURN_READINGS",
     "TURN_RULES",
     "WATCH_RULES",
     "Mark",
@@ -224,16 +226,19 @@ class Turned:
         How far it is turned.
     bar : Barring, optional
         The tool, where its turns are asked for.
+    taken : fractions.Fraction, optional
+        What is taken for the ratio of the way by somebody who misreads it.
     """
 
     way: Way
     degrees: int
     bar: Barring | None = None
+    taken: Fraction | None = None
 
     @property
     def ratio(self) -> Fraction:
         """Turns of the last gear of the way for one turn of the first, without sign."""
-        return abs(self.way.ratio)
+        return abs(self.way.ratio) if self.taken is None else self.taken
 
     def carried(self, ratio: Fraction) -> Fraction:
         """Return the answer for a ratio along the way: degrees, or turns of the tool."""
@@ -246,24 +251,51 @@ class Turned:
 
 
 def _inverse(case: Turned) -> Fraction | None:
-    return case.carried(1 / case.ratio) if case.ratio != 1 else None
+    return 1 / case.ratio if case.ratio != 1 else None
 
 
 def _one_to_one(case: Turned) -> Fraction | None:
-    return case.carried(Fraction(1)) if case.ratio != 1 else None
+    return Fraction(1) if case.ratio != 1 else None
 
 
 def _ratio_of_idler(case: Turned) -> Fraction | None:
     if len(case.way.kinds) < 2 or case.way.links("shaft"):
         return None
-    return case.carried(abs(case.way.ratio / case.way.path.legs[-1].ratio))
+    return abs(case.way.ratio / case.way.path.legs[-1].ratio)
 
 
 def _compound_as_idler(case: Turned) -> Fraction | None:
     first, last = case.way.first.teeth, case.way.last.teeth
     if not case.way.links("shaft") or not first or not last or Fraction(first, last) == case.ratio:
         return None
-    return case.carried(Fraction(first, last))
+    return Fraction(first, last)
+
+
+# What is taken for the ratio of the way.
+_RATIOS: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
+    {
+        "inverse-ratio": _inverse,
+        "one-to-one": _one_to_one,
+        "ratio-of-idler": _ratio_of_idler,
+        "compound-as-idler": _compound_as_idler,
+    }
+)
+
+
+def _carried(ratio: Callable[[Turned], Fraction | None]) -> Callable[[Turned], Fraction | None]:
+    def rule(case: Turned) -> Fraction | None:
+        taken = ratio(case)
+        return None if taken is None else case.carried(taken)
+
+    return rule
+
+
+def _taken(ratio: Callable[[Turned], Fraction | None]) -> Callable[[Turned], Turned | None]:
+    def reading(case: Turned) -> Turned | None:
+        taken = ratio(case)
+        return None if taken is None else replace(case, taken=taken)
+
+    return reading
 
 
 def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[Turned], Fraction | None]:
@@ -279,14 +311,14 @@ def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[Turned], Fracti
 
 TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
     {
-        "inverse-ratio": _inverse,
-        "one-to-one": _one_to_one,
-        "ratio-of-idler": _ratio_of_idler,
-        "compound-as-idler": _compound_as_idler,
+        **{code: _carried(ratio) for code, ratio in _RATIOS.items()},
         "bar-as-crank": _by_bar(lambda _: Fraction(1)),
         "bar-ratio-inverse": _by_bar(lambda turns: 1 / turns),
     }
 )
+
+# The ratio of the way is misread, and another rule works on that: it is turned round, or the tool taken for the crank.
+TURN_READINGS: Readings[Turned] = MappingProxyType({code: _taken(ratio) for code, ratio in _RATIOS.items()})
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers
+from trainkit.items.apart import NEAR, numbers, pairs_on_step
 from trainkit.items.difficulty import digits, links
 from trainkit.items.item import Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
-from trainkit.items.turning_direction.rules import TURN_RULES, Turned
+from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
 from trainkit.items.turning_direction.senses import tool_row
 from trainkit.quantities import THIN, plain
 
@@ -56,6 +56,7 @@ class ShaftTurn(Template):
         if case.ratio == 1:
             raise Redraw
         answer, rules = numbers(TURN_RULES, case, case.right, DEGREE_STEP)
+        pairs = pairs_on_step(TURN_RULES, case, answer, rules, DEGREE_STEP, readings=TURN_READINGS)
         titles = survey.title(first), survey.title(last)
         shown = f"{plain(answer, DEGREE_STEP)}°"
         item = NumberItem(
@@ -78,6 +79,7 @@ class ShaftTurn(Template):
             tolerance=NEAR * DEGREE_STEP,
             shown=shown,
             rules=rules,
+            pairs=pairs,
         )
         return item, key
 
@@ -121,6 +123,7 @@ class ToolTurns(Template):
         way = crank if rng.random() < 0.4 else rng.choice(asked)
         case = Turned(way, 15 * rng.randint(2, 48), bar)
         answer, rules = numbers(TURN_RULES, case, case.right, TURN_STEP)
+        pairs = pairs_on_step(TURN_RULES, case, answer, rules, TURN_STEP, readings=TURN_READINGS)
         title = way.first.title
         size = f"{plain(TURN_STEP)}{THIN}turns"
         shown = f"{plain(answer, TURN_STEP)}{THIN}turns"
@@ -156,5 +159,6 @@ class ToolTurns(Template):
             tolerance=NEAR * TURN_STEP,
             shown=shown,
             rules=rules,
+            pairs=pairs,
         )
         return item, key

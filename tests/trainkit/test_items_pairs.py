@@ -1,0 +1,169 @@
+"""Two wrong rules at once: what they give together, by hand, named in the mark, and told from all else."""
+
+from __future__ import annotations
+
+import math
+import random
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+import pytest
+from second_ways.reading import PACKS, collisions, pack
+
+from trainkit.errors import ItemError
+from trainkit.fasteners import Thread
+from trainkit.items import gearwork
+from trainkit.items.apart import paired
+from trainkit.items.item import Item, NumberItem
+from trainkit.items.key import NumberKey
+from trainkit.items.lash_and_timing import rules as lash
+from trainkit.items.marking import mark
+from trainkit.items.misconceptions import MANUAL, misconception
+from trainkit.items.template import find, names
+from trainkit.items.tightening import forces
+from trainkit.items.turning_direction import rules as turning
+from trainkit.quantities import torque
+
+NUMBERS = [name for name in names() if find(name).kind == "number"]
+# On either engine so many different pairs are met at least; a template that is not named here meets two or more.
+FEW = {
+    "torque-units/nearest-mark": 0,
+    "lock-pin/turns-of-the-bar": 1,
+    "turning-direction/shaft-turn": 2,
+}
+
+
+@cache
+def drawn(name: str, engine: str) -> tuple[tuple[Item, NumberKey], ...]:
+    found = []
+    for seed in range(60):
+        try:
+            item, key = find(name).draw(random.Random(seed), pack(engine))
+        except ItemError:
+            break  # nothing to ask on this engine
+        assert isinstance(key, NumberKey)
+        found.append((item, key))
+    return tuple(found)
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+def test_pairs_are_named_and_told_apart(name: str) -> None:
+    met = set()
+    for engine in PACKS:
+        for item, key in drawn(name, engine):
+            assert collisions(item, key) == []
+            for pair in key.pairs:
+                assert pair.first != pair.second
+                given = {"kind": "number", "text": f"{pair.value:.9f}", "unit": key.unit}
+                found = mark(item, key, given)
+                assert (found.points, found.misconception) == (0, pair.first)
+                assert misconception(pair.first).shows in found.reason
+                assert misconception(pair.second).cure in found.reason
+                assert found.reason.count(MANUAL) == 1
+                met.add(frozenset((pair.first, pair.second)))
+    assert len(met) >= FEW.get(name, 2)
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in NUMBERS if name.partition("/")[0] not in ("torque-units", "lock-pin")]
+)
+def test_pairs_stand_on_the_step(name: str) -> None:
+    for engine in PACKS:
+        for item, key in drawn(name, engine):
+            assert isinstance(item, NumberItem)
+            step = key.tolerance / 0.4
+            assert all(pair.value > 0 for pair in key.pairs)
+            assert all(abs(pair.value / step - round(pair.value / step)) < 1e-6 for pair in key.pairs)
+
+
+def values(rules: Any, case: Any, readings: Any, finishes: Any = None) -> dict[tuple[str, str], float]:
+    found = paired(rules, case, [], float, 1e-9, readings=readings, finishes=finishes or {})
+    return {(pair.first, pair.second): pair.value for pair in found}
+
+
+def test_a_shaft_turns_so_far_by_two_wrong_rules() -> None:
+    survey = gearwork.survey(pack("dunlin"))
+    way = survey.ways["crank", "fuel"]
+    crank, idler, _ = (survey.train.gear(name).teeth for name in way.path.gears)
+    assert crank
+    assert idler
+    found = values(turning.TURN_RULES, turning.Turned(way, 90), turning.TURN_READINGS)
+    # The ratio of the idler, crank to idler, turned round.
+    assert found["ratio-of-idler", "inverse-ratio"] == pytest.approx(90 * idler / crank)
+    # The ratio of the idler is not one to one as well.
+    assert not any("one-to-one" in pair for pair in found if "ratio-of-idler" in pair)
+
+
+def test_a_tool_makes_so_many_turns_by_two_wrong_rules() -> None:
+    way = gearwork.survey(pack("dunlin")).ways["fuel", "crank"]
+    ratio = abs(way.ratio)
+    bar = pack("dunlin").bar
+    assert bar.ring_teeth
+    assert bar.pinion_teeth
+    found = values(turning.TURN_RULES, turning.Turned(way, 180, bar), turning.TURN_READINGS)
+    # The fuel gear's half turn is taken for the crank's, and the crank's turns for those of the tool.
+    assert found["one-to-one", "bar-as-crank"] == pytest.approx(0.5)
+    # The ratio the wrong way round, and so is that of ring gear and pinion.
+    by_hand = Fraction(180, 360) / ratio * Fraction(bar.pinion_teeth, bar.ring_teeth)
+    assert found["inverse-ratio", "bar-ratio-inverse"] == pytest.approx(float(by_hand))
+
+
+def test_what_joins_a_shaft_is_an_idler_and_the_wrong_way_round() -> None:
+    survey = gearwork.survey(pack("curlew"))
+    way = next(
+        way for way in survey.ways.values()
+        if way.links("shaft") and way.first.teeth and way.last.teeth
+        and Fraction(way.first.teeth, way.last.teeth) not in (1, abs(way.ratio))
+    )  # fmt: skip
+    found = values(turning.TURN_RULES, turning.Turned(way, 90), turning.TURN_READINGS)
+    assert found["compound-as-idler", "inverse-ratio"] == pytest.approx(90 * way.last.teeth / way.first.teeth)
+
+
+def test_a_move_along_the_wrong_circle_is_not_doubled() -> None:
+    case = lash.Circle(moved_mm=1.5, radius_mm=40, other_mm=60)
+    found = values(lash.CIRCLE_RULES, case, lash.CIRCLE_READINGS, lash.CIRCLE_FINISHES)
+    # 1.5 mm at 60 mm are 1.432 degrees of the gear, given as they are; or doubled twice.
+    assert found["wrong-circle", "gear-for-crank-degrees"] == pytest.approx(math.degrees(1.5 / 60))
+    assert found["wrong-circle", "doubled-twice"] == pytest.approx(4 * math.degrees(1.5 / 60))
+    # A millimetre is a degree, and one of the gear counts as one of the crank.
+    assert found["millimetre-as-degree", "gear-for-crank-degrees"] == pytest.approx(1.5)
+
+
+def test_lash_on_the_circle_of_the_mate_is_carried_wrongly() -> None:
+    case = lash.Lash(lash_mm=0.2, radius_mm=50, mate_mm=30, ratio=Fraction(2, 3))
+    found = values(lash.LASH_RULES, case, lash.LASH_READINGS)
+    at_mate = math.degrees(0.2 / 30)
+    assert found["wrong-circle", "gear-for-crank-degrees"] == pytest.approx(at_mate)
+    assert found["wrong-circle", "gear-crank-wrong-way"] == pytest.approx(at_mate * 2 / 3)
+    assert found["wrong-circle", "doubled-regardless"] == pytest.approx(at_mate * 2)
+    assert ("wrong-circle", "doubled-twice") not in found  # that is for gears at half speed
+    # Where the mate's circle gives what doubling twice gives, nobody is said to have taken it.
+    half = lash.Lash(lash_mm=0.2, radius_mm=60, mate_mm=30, ratio=Fraction(1, 2))
+    assert values(lash.LASH_RULES, half, lash.LASH_READINGS) == {}
+
+
+def test_a_preload_by_two_wrong_rules() -> None:
+    # 50 N·m on M10, oiled: 50 ÷ (0.15 × 10) = 33.3 kN.
+    case = forces.Pull(torque("50 N·m"), Thread("M10"), dry=0.21, oiled=0.15, is_oiled=True)
+    found = values(forces.PRELOAD_RULES, case, forces.PRELOAD_READINGS, forces.PRELOAD_FINISHES)
+    assert found["other-condition", "radius-for-diameter"] == pytest.approx(50 / (0.21 * 5))
+    assert found["radius-for-diameter", "nut-factor-left-out"] == pytest.approx(50 / 5)
+    assert found["other-condition", "nut-factor-multiplied"] == pytest.approx(50 * 0.21 / 10)
+    assert found["other-condition", "diameter-in-wrong-unit"] == pytest.approx(50 / 0.21)
+    assert found["radius-for-diameter", "diameter-in-wrong-unit"] == pytest.approx(50 / (0.15 * 0.5))
+
+
+def test_a_use_of_the_proof_load_by_two_wrong_rules() -> None:
+    # 20 kN on 58 mm² of 640 MPa, breaking at 800; the next class has 940.
+    case = forces.Stretch(force=20, diameter=10, area=58, proof=640, tensile=800, neighbour=940)
+    found = values(forces.PROOF_RULES, case, forces.PROOF_READINGS, forces.PROOF_FINISHES)
+    nominal = math.pi * 100 / 4
+    assert found["next-class", "area-of-nominal-diameter"] == pytest.approx(2_000_000 / (nominal * 940))
+    assert found["area-of-nominal-diameter", "breaking-for-proof"] == pytest.approx(2_000_000 / (nominal * 800))
+    assert found["breaking-for-proof", "share-upside-down"] == pytest.approx(58 * 800 / 200)
+    # Whoever takes the breaking strength reads no proof stress, of whatever class: that is the single rule.
+    assert found["next-class", "breaking-for-proof"] == pytest.approx(case.share(case.tensile))
+    single = [rule(case) for rule in forces.PROOF_RULES.values()]
+    told = paired(forces.PROOF_RULES, case, single, float, 1e-9, readings=forces.PROOF_READINGS)
+    assert ("next-class", "breaking-for-proof") not in {(pair.first, pair.second) for pair in told}
