@@ -114,10 +114,14 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a journal holds: its well-formed entries in the order of the file, and everything that is odd about it."""
+    """What a journal holds: its well-formed entries in the order of the file, and everything that is odd about it.
+
+    ``digest`` is the SHA-256 of the content, in hexadecimal digits; empty where nothing could be read.
+    """
 
     entries: tuple[Entry, ...] = ()
     problems: tuple[Problem, ...] = ()
+    digest: str = ""
 
     def latest(self) -> dict[str, Entry]:
         """Return the last entry of each item."""
@@ -153,6 +157,7 @@ def read(source: Path | bytes) -> Reading:
     'unreadable'
     """
     content = source if isinstance(source, bytes) else _content(source)
+    digest = hashlib.sha256(content).hexdigest()
     entries: list[Entry] = []
     problems: list[Problem] = []
     if len(content) > FILE_LIMIT:
@@ -172,7 +177,7 @@ def read(source: Path | bytes) -> Reading:
             problems.extend(_oddities(number, entry, entries[-1] if entries else None, before))
             entries.append(entry)
         before = line
-    return Reading(tuple(entries), tuple(problems))
+    return Reading(tuple(entries), tuple(problems), digest)
 
 
 def _oddities(number: int, entry: Entry, previous: Entry | None, before: bytes) -> Iterator[Problem]:

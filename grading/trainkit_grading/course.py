@@ -8,86 +8,20 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import ValidationError
 
 from trainkit import modules as shipped
 from trainkit_grading import packs, roster, seeds
 from trainkit_grading.errors import CourseError
 from trainkit_grading.outcome import Finding
+from trainkit_grading.settings import COURSE_FILE, Attempts, CourseModule, Lateness, Limits, Settings, setting_finding
 
-__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read", "setting_finding"]
+__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read"]
 
-COURSE_FILE = "course.toml"
 # nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
 _UNUSABLE_IN_PATHS = "[]*?{}%#"
-
-
-class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
-class CourseModule(_Entry):
-    """One module as this course runs it.
-
-    ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
-    the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
-    distribution or the path of a pack file. Both paths are relative to the course folder.
-    """
-
-    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
-    folder: str = ""
-    pack: str = ""
-    due: AwareDatetime | None = None
-    attempt: Annotated[int, Field(ge=1, le=20)] = 1
-
-    @field_validator("due", mode="before")
-    @classmethod
-    def _zoned(cls, due: object) -> object:
-        if isinstance(due, datetime) and due.tzinfo is not None:
-            return due
-        raise ValueError("a due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00")
-
-
-class Limits(_Entry):
-    """What one hand-in may hold at most; far above what an honest one does."""
-
-    hand_in_bytes: Annotated[int, Field(ge=10_000, le=1_000_000_000)] = 50_000_000
-    hand_in_files: Annotated[int, Field(ge=2, le=10_000)] = 200
-
-
-class _Exchange(_Entry):
-    root: str = ""
-
-
-class Settings(_Entry):
-    """What ``course.toml`` says."""
-
-    format: Literal[1]
-    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
-    title: Annotated[str, Field(min_length=1, max_length=120)]
-    modules: Annotated[list[CourseModule], Field(min_length=1)]
-    exchange: _Exchange = _Exchange()
-    limits: Limits = Limits()
-
-    @field_validator("title")
-    @classmethod
-    def _readable(cls, title: str) -> str:
-        if not title.isprintable():
-            raise ValueError("a title has no control characters")
-        return title
-
-    @field_validator("modules")
-    @classmethod
-    def _once(cls, entries: list[CourseModule]) -> list[CourseModule]:
-        names = [entry.name for entry in entries]
-        twice = next((name for name in names if names.count(name) > 1), None)
-        if twice:
-            raise ValueError(f"the module {twice!r} stands there twice")
-        return entries
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +42,12 @@ class Course:
         Folder of the shared disk through which nbgrader hands out and takes in, if there is one.
     limits : Limits
         What one hand-in may hold at most.
+    attempts : Attempts
+        How often a module can be tried, and which attempt counts.
+    lateness : Lateness
+        What arriving late costs.
+    database : str
+        Address of a PostgreSQL database for the marks; empty for a file in the course folder.
     """
 
     folder: Path
@@ -116,6 +56,9 @@ class Course:
     modules: tuple[CourseModule, ...]
     exchange_root: Path | None = None
     limits: Limits = field(default_factory=Limits)
+    attempts: Attempts = field(default_factory=Attempts)
+    lateness: Lateness = field(default_factory=Lateness)
+    database: str = ""
 
     @classmethod
     def load(cls, folder: Path | str = ".") -> Course:
@@ -206,13 +149,13 @@ class Course:
 
     @property
     def gradebook(self) -> Path:
-        """The database of marks, nbgrader's tables and ours."""
+        """The database of marks, nbgrader's tables and ours, where it is a file."""
         return self.folder / "gradebook.db"
 
     @property
     def gradebook_url(self) -> str:
         """Address of the database of marks."""
-        return f"sqlite:///{self.gradebook.as_posix()}"
+        return self.database or f"sqlite:///{self.gradebook.as_posix()}"
 
     @property
     def keys(self) -> Path:
@@ -318,6 +261,9 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         modules=tuple(settings.modules),
         exchange_root=folder / root if root else None,
         limits=settings.limits,
+        attempts=settings.attempts,
+        lateness=settings.lateness,
+        database=settings.database,
     )
     return course, tuple(findings)
 
@@ -334,35 +280,3 @@ def folder_findings(folder: Path) -> list[Finding]:
             f"nbgrader finds no files in a folder with {' '.join(bad)} in its path. Move or rename the folder.",
         )
     ]
-
-
-# What each setting is, for people; pydantic's own words name types.
-_RULES = {
-    "format": "The format of course.toml is 1.",
-    "name": "The name has 1 to 40 small letters, digits and hyphens.",
-    "title": "The title has 1 to 120 characters.",
-    "modules": "Each module is a [[modules]] table with a name.",
-    "attempt": "The attempt is a whole number from 1 to 20.",
-    "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
-    "folder": "The folder is text, relative to the course folder.",
-    "pack": "The pack is the name of a pack or the path of a .toml file.",
-    "root": "The root of the exchange is the path of a folder, as text.",
-    "hand_in_bytes": "The largest hand-in is a whole number of bytes from 10000 to 1000000000.",
-    "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",
-}
-
-
-def setting_finding(error: Any) -> Finding:
-    """Say in the course's own words what pydantic found wrong with a setting."""
-    parts = [str(part + 1) if isinstance(part, int) else part for part in error["loc"]]
-    key = ".".join(parts) or "course.toml"
-    last = next((part for part in reversed(error["loc"]) if isinstance(part, str)), "")
-    if error["type"] == "extra_forbidden":
-        return Finding(
-            "refused", f"{COURSE_FILE} {key}", "There is no such setting. Take it out, or mend its spelling."
-        )
-    if error["type"] == "missing":
-        return Finding("refused", f"{COURSE_FILE} {key}", f"This setting is missing. {_RULES.get(last, '')} Add it.")
-    said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
-    rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
-    return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")

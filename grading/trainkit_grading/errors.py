@@ -10,6 +10,7 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── BuildError                  a module whose notebook or blueprint cannot become an assignment
         ├── ReleaseError                an assignment that may not or cannot be released
         ├── HandInError                 something handed in that is refused
+        ├── LedgerError                 a ledger that this software cannot read or must not change
         └── DiagnosisError              answers that cannot be put together
 """
 
@@ -23,6 +24,7 @@ __all__ = [
     "DiagnosisError",
     "DrawingError",
     "HandInError",
+    "LedgerError",
     "ReleaseError",
     "RosterError",
     "SeedError",
@@ -55,6 +57,10 @@ class ReleaseError(CourseError):
 
 class HandInError(CourseError):
     """Something handed in that is refused."""
+
+
+class LedgerError(CourseError):
+    """A ledger that this software cannot read or must not change."""
 
 
 class DiagnosisError(CourseError):

@@ -11,9 +11,10 @@ from pydantic import ValidationError
 from trainkit import modules as shipped
 from trainkit_grading import roster, seeds
 from trainkit_grading.bridge.config import config_text
-from trainkit_grading.course import COURSE_FILE, Course, CourseModule, Settings, folder_findings, setting_finding
+from trainkit_grading.course import Course, folder_findings
 from trainkit_grading.errors import CourseError
 from trainkit_grading.files import write_once
+from trainkit_grading.settings import COURSE_FILE, CourseModule, Settings, setting_finding
 
 __all__ = ["create", "settings_text"]
 
@@ -82,6 +83,8 @@ format = 1
 name = "{course.name}"
 # As people read it.
 title = {quoted}
+# Where marks are kept: in gradebook.db beside this file, or in a PostgreSQL database that several instructors share.
+# database = "postgresql+psycopg://name@host/course"
 
 # One table for each module, in the order of the course.
 #   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
@@ -99,6 +102,19 @@ root = ""
 # What one hand-in may hold at most. An honest one is far below.
 hand_in_bytes = {course.limits.hand_in_bytes}
 hand_in_files = {course.limits.hand_in_files}
+
+[attempts]
+# How often a module can be tried, which attempt counts ("best" or "last"), and the hours between two.
+# Each attempt has a form of its own: raise attempt of the module by one, build and assign it.
+allowed = {course.attempts.allowed}
+counts = "{course.attempts.counts}"
+hours_between = {course.attempts.hours_between:g}
+
+[lateness]
+# What each day late, once begun, takes off the points earned, and at most.
+percent_a_day = {course.lateness.percent_a_day:g}
+at_most_percent = {course.lateness.at_most_percent:g}
+grace_minutes = {course.lateness.grace_minutes:g}
 """
 
 

@@ -1,0 +1,299 @@
+"""The ledger itself: adding entries to it and reading them.
+
+Everything happens on the connection, and so in the transaction, of the caller: what goes into nbgrader's gradebook and
+what goes into the ledger are committed together or not at all.
+"""
+
+from __future__ import annotations
+
+import getpass
+import json
+import os
+import secrets
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Row, and_, func, insert, select, update
+
+from trainkit_grading.ledger import versions
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, Sealer, digest, printable
+from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON
+
+if TYPE_CHECKING:
+    from trainkit_grading.seeds import Seed
+
+__all__ = ["Ledger", "Standing", "actor", "sealed_values"]
+
+# The columns that a seal covers; `before` and the seal itself stand beside them.
+_ENTRY = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
+_MARK = tuple(column.name for column in MARK.columns if column.name != "response")
+_NOTE = tuple(column.name for column in NOTE.columns if column.name != "text")
+_SOME = 500  # values in one IN (...), well under what every database takes
+
+
+def actor() -> str:
+    """Return who is at work here: the name on the hub, else that of the account."""
+    try:
+        name = os.environ.get("JUPYTERHUB_USER") or getpass.getuser()
+    except (OSError, KeyError):  # an account without a name
+        name = "unknown"
+    return printable(name)[:128]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The newest marks of one attempt: what is needed to compare and to choose, without the items."""
+
+    number: int
+    apprentice: str
+    attempt: int
+    form: str
+    journal: str
+    arrived: str
+    points: float
+    out_of: float
+    outcome: str
+    flags: str
+
+
+class Ledger:
+    """The ledger of a course, on an open connection.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        In a transaction that the caller commits.
+    seed : Seed
+        The course's secret, from which the key of the seals comes.
+    """
+
+    def __init__(self, connection: Connection, seed: Seed) -> None:
+        self._connection = connection
+        self._sealer = Sealer(seed)
+        versions.ensure(connection)
+
+    def hold(self) -> tuple[int, str]:
+        """Keep others from adding until the transaction ends; return number and seal of the last entry."""
+        # Setting the number to itself takes the lock that reading would not take.
+        self._connection.execute(update(HEAD).values(number=HEAD.c.number))
+        row = self._connection.execute(select(HEAD.c.number, HEAD.c.seal)).one()
+        return row.number, row.seal
+
+    def add(self, entries: Sequence[Entry]) -> tuple[Entry, ...]:
+        """Add entries in their order; return them with their numbers."""
+        if not entries:
+            return ()
+        number, seal = self.hold()
+        people = self._people(entry.apprentice for entry in entries)
+        now = datetime.now(UTC).isoformat(timespec="microseconds")
+        added: list[Entry] = []
+        rows: list[dict[str, Any]] = []
+        marks: list[dict[str, Any]] = []
+        notes: list[dict[str, Any]] = []
+        for entry in entries:
+            number += 1
+            row = _entry_row(entry, number, people.get(entry.apprentice, ""), now)
+            own_marks = [_mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
+            own_notes = [_note_row(note, number, place) for place, note in enumerate(entry.notes)]
+            row["before"] = seal
+            seal = row["seal"] = self._sealer.seal(*sealed_values(row, own_marks, own_notes), seal)
+            rows.append(row)
+            marks += own_marks
+            notes += own_notes
+            added.append(_numbered(entry, number, now))
+        for table, values in ((ENTRY, rows), (MARK, marks), (NOTE, notes)):
+            if values:
+                self._connection.execute(insert(table), values)
+        self._connection.execute(update(HEAD).values(number=number, seal=seal))
+        return tuple(added)
+
+    def standing(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], Standing]:
+        """Return the newest marks of each attempt at a module, by apprentice and attempt."""
+        newest = (
+            select(func.max(ENTRY.c.number).label("number"))
+            .where(ENTRY.c.kind == "marked", ENTRY.c.module == module)
+            .group_by(ENTRY.c.person, ENTRY.c.attempt)
+            .subquery()
+        )
+        query = (
+            select(ENTRY, PERSON.c.apprentice)
+            .join(newest, newest.c.number == ENTRY.c.number)
+            .join(PERSON, PERSON.c.person == ENTRY.c.person)
+        )
+        if apprentices is not None and len(apprentices) <= _SOME:
+            query = query.where(PERSON.c.apprentice.in_(apprentices))
+        found = {}
+        for row in self._connection.execute(query):
+            found[row.apprentice, row.attempt] = Standing(
+                row.number,
+                row.apprentice,
+                row.attempt,
+                row.form,
+                row.journal,
+                row.arrived,
+                row.points,
+                row.out_of,
+                row.outcome,
+                json.loads(row.detail).get("flags", ""),
+            )
+        return found
+
+    def entries(
+        self, kinds: Iterable[str] = (), module: str = "", apprentice: str = "", marks: bool = True
+    ) -> Iterator[Entry]:
+        """Read entries in their order, all of them without a condition."""
+        query = select(ENTRY, PERSON.c.apprentice).join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
+        conditions = []
+        if kinds:
+            conditions.append(ENTRY.c.kind.in_(list(kinds)))
+        if module:
+            conditions.append(ENTRY.c.module == module)
+        if apprentice:
+            conditions.append(PERSON.c.apprentice == apprentice)
+        found = self._connection.execute(query.where(and_(True, *conditions)).order_by(ENTRY.c.number))
+        for some in found.partitions(_SOME):
+            yield from self._whole(some, marks)
+
+    def read(self, numbers: Iterable[int], marks: bool = True) -> dict[int, Entry]:
+        """Read the entries of these numbers."""
+        wanted = sorted(set(numbers))
+        found: dict[int, Entry] = {}
+        for begin in range(0, len(wanted), _SOME):
+            rows = self._connection.execute(
+                select(ENTRY, PERSON.c.apprentice)
+                .join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
+                .where(ENTRY.c.number.in_(wanted[begin : begin + _SOME]))
+            ).all()
+            found |= {entry.number: entry for entry in self._whole(rows, marks)}
+        return found
+
+    def _whole(self, rows: Sequence[Row[Any]], with_marks: bool) -> Iterator[Entry]:
+        numbers = [row.number for row in rows]
+        marks: dict[int, list[MarkRow]] = {}
+        notes: dict[int, list[Note]] = {}
+        if with_marks and numbers:
+            query = select(MARK).where(MARK.c.entry.in_(numbers)).order_by(MARK.c.entry, MARK.c.place)
+            for row in self._connection.execute(query):
+                marks.setdefault(row.entry, []).append(_mark(row))
+        if numbers:
+            query = select(NOTE).where(NOTE.c.entry.in_(numbers)).order_by(NOTE.c.entry, NOTE.c.place)
+            for row in self._connection.execute(query):
+                notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
+        for row in rows:
+            yield _entry(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
+
+    def _people(self, apprentices: Iterable[str]) -> dict[str, str]:
+        """Return the random identifier of each person; who has none yet gets one."""
+        named = sorted({name for name in apprentices if name})
+        known: dict[str, str] = {}
+        for begin in range(0, len(named), _SOME):
+            query = select(PERSON).where(PERSON.c.apprentice.in_(named[begin : begin + _SOME]))
+            known |= {row.apprentice: row.person for row in self._connection.execute(query)}
+        new = [{"person": secrets.token_hex(16), "apprentice": name} for name in named if name not in known]
+        if new:
+            self._connection.execute(insert(PERSON), new)
+        return known | {row["apprentice"]: row["person"] for row in new}
+
+
+def sealed_values(
+    entry: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
+) -> tuple[list[Any], list[list[Any]], list[list[Any]]]:
+    """Return what a seal covers of the rows of one entry, in the order of their columns."""
+    return (
+        [entry[name] for name in _ENTRY],
+        [[row[name] for name in _MARK] for row in marks],
+        [[row[name] for name in _NOTE] for row in notes],
+    )
+
+
+def _entry_row(entry: Entry, number: int, person: str, now: str) -> dict[str, Any]:
+    of = entry.provenance
+    return {
+        "number": number,
+        "kind": entry.kind,
+        "at": now,
+        "by": entry.by or actor(),
+        "why": printable(entry.why),
+        "person": person,
+        "module": entry.module,
+        "attempt": entry.attempt,
+        "form": entry.form,
+        "arrived": entry.arrived,
+        "journal": entry.journal,
+        "pack_hash": of.pack,
+        "module_hash": of.module,
+        "form_hash": of.form,
+        "keys_hash": of.keys,
+        "software_hash": of.software,
+        "points": entry.points,
+        "out_of": entry.out_of,
+        "outcome": entry.outcome,
+        "detail": json.dumps(entry.detail, sort_keys=True),
+    }
+
+
+def _mark_row(mark: MarkRow, number: int, place: int) -> dict[str, Any]:
+    return {
+        "entry": number,
+        "place": place,
+        "item": mark.item,
+        "template": mark.template,
+        "kind": mark.kind,
+        "response": mark.response,
+        "response_hash": digest(mark.response) if mark.response is not None else "",
+        "answered": mark.answered[:40],
+        "points": mark.points,
+        "out_of": mark.out_of,
+        "verdict": mark.verdict,
+        "reason": printable(mark.reason),
+        "misconception": mark.misconception,
+        "critical": mark.critical,
+    }
+
+
+def _note_row(note: Note, number: int, place: int) -> dict[str, Any]:
+    text = printable(note.text or "")
+    return {"entry": number, "place": place, "kind": note.kind, "text": text, "text_hash": digest(text)}
+
+
+def _numbered(entry: Entry, number: int, now: str) -> Entry:
+    return replace(entry, number=number, at=now)
+
+
+def _mark(row: Row[Any]) -> MarkRow:
+    return MarkRow(
+        row.item,
+        row.template,
+        row.kind,
+        row.response,
+        row.answered,
+        row.points,
+        row.out_of,
+        row.verdict,
+        row.reason,
+        row.misconception,
+        bool(row.critical),
+        row.response_hash,
+    )
+
+
+def _entry(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
+    return Entry(
+        row.kind,
+        row.apprentice or "",
+        row.module,
+        row.attempt,
+        row.form,
+        row.journal,
+        row.arrived,
+        Provenance(row.pack_hash, row.module_hash, row.form_hash, row.keys_hash, row.software_hash),
+        marks,
+        notes,
+        json.loads(row.detail),
+        row.by,
+        row.why,
+        row.at,
+        row.number,
+    )

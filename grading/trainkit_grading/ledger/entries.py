@@ -1,0 +1,196 @@
+"""What the ledger holds, as values: an entry, its marks and its notes, and the seal that binds them together."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from trainkit_grading.seeds import Seed
+
+__all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest", "outcome_digest", "printable"]
+
+# marked: answers were marked. changed: a person changed something in the gradebook. voided: a person's points were
+# taken back because the answer they were given for is another now. session: who watched an assessment, where and when.
+KINDS = ("marked", "changed", "voided", "session")
+
+
+def digest(text: str) -> str:
+    """Return the SHA-256 of a text in hexadecimal digits.
+
+    Examples
+    --------
+    >>> digest("")[:8]
+    'e3b0c442'
+    """
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def printable(text: str) -> str:
+    r"""Return ``text`` so that every database can hold it: without NUL and lone surrogates.
+
+    Examples
+    --------
+    >>> printable("a\x00b\ud800")
+    'a\\x00b\\ud800'
+    """
+    if text.isascii() and "\x00" not in text:
+        return text
+    return text.encode("utf-8", "backslashreplace").decode().replace("\x00", "\\x00")
+
+
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """What marks come from: SHA-256 digests, in hexadecimal digits, of everything that decides them."""
+
+    pack: str = ""
+    module: str = ""
+    form: str = ""
+    keys: str = ""
+    software: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """One item of an entry: what was answered and what it earned; ``response`` is JSON, or None for none."""
+
+    item: str
+    template: str
+    kind: str
+    response: str | None
+    answered: str
+    points: float
+    out_of: float
+    verdict: str
+    reason: str
+    misconception: str = ""
+    critical: bool = False
+    response_hash: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Words that belong to an entry: a flag, a comment. They can be taken out; their digest stays."""
+
+    kind: str
+    text: str | None
+    text_hash: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`KINDS`.
+    apprentice : str
+        Whom it is about; empty for nobody.
+    module : str
+        Of which module; empty for none.
+    attempt : int
+        Which attempt, from 1; 0 for none.
+    form, journal, arrived : str
+        Code of the form; SHA-256 of the journal; ISO time of arrival in UTC.
+    provenance : Provenance
+        What the marks come from.
+    marks : tuple of MarkRow
+        One for each item.
+    notes : tuple of Note
+        Flags and comments.
+    detail : mapping
+        Plain JSON data of the kind.
+    by, why, at : str
+        Who did it, why, and when (ISO time in UTC).
+    number : int
+        Its place in the ledger, from 1; 0 before it stands there.
+    """
+
+    kind: str
+    apprentice: str = ""
+    module: str = ""
+    attempt: int = 0
+    form: str = ""
+    journal: str = ""
+    arrived: str = ""
+    provenance: Provenance = Provenance()
+    marks: tuple[MarkRow, ...] = ()
+    notes: tuple[Note, ...] = ()
+    detail: Mapping[str, Any] = field(default_factory=dict)
+    by: str = ""
+    why: str = ""
+    at: str = ""
+    number: int = 0
+
+    @cached_property
+    def points(self) -> float:
+        """Sum of the points earned."""
+        return round(sum(row.points for row in self.marks), 2)
+
+    @cached_property
+    def out_of(self) -> float:
+        """Sum of the points possible."""
+        return round(sum(row.out_of for row in self.marks), 2)
+
+    @cached_property
+    def outcome(self) -> str:
+        """Digest of the marks without their wording: two entries with the same one gave the same marks."""
+        return outcome_digest(self.marks)
+
+    @cached_property
+    def flags(self) -> str:
+        """Digest of the notes."""
+        return digest(_compact([[note.kind, note.text_hash or digest(note.text or "")] for note in self.notes]))
+
+
+def outcome_digest(marks: Sequence[MarkRow]) -> str:
+    """Return the digest of what marks say of each item, their wording left out; of no marks an empty string.
+
+    Examples
+    --------
+    >>> row = MarkRow("A1", "t/t", "choice", '{"option":"a"}', "", 1.0, 1.0, "right", "Right.")
+    >>> from dataclasses import replace
+    >>> outcome_digest([row]) == outcome_digest([replace(row, reason="That is right.")])
+    True
+    >>> outcome_digest([row]) == outcome_digest([replace(row, points=0.5)])
+    False
+    """
+    if not marks:
+        return ""
+    return digest(
+        _compact([[row.item, row.points, row.out_of, row.verdict, row.misconception, row.critical] for row in marks])
+    )
+
+
+class Sealer:
+    """Seals entries with a key that only the course's secret seed gives.
+
+    Whoever can write into the database, but does not have the seed, can neither change a row nor add one unnoticed.
+
+    Examples
+    --------
+    >>> sealer = Sealer(Seed(bytes(32)))
+    >>> one = sealer.seal(["number", 1], [], [], "")
+    >>> one == sealer.seal(["number", 1], [], [], ""), one == sealer.seal(["number", 1], [], [], one)
+    (True, False)
+    """
+
+    def __init__(self, seed: Seed) -> None:
+        self._mac = hmac.new(seed.digest("ledger"), digestmod=hashlib.sha256)
+
+    def seal(
+        self, entry: Sequence[Any], marks: Sequence[Sequence[Any]], notes: Sequence[Sequence[Any]], before: str
+    ) -> str:
+        """Return the seal of an entry whose predecessor has the seal ``before``, in hexadecimal digits."""
+        mac = self._mac.copy()
+        mac.update(_compact([entry, marks, notes, before]).encode())
+        return mac.hexdigest()
+
+
+def _compact(value: object) -> str:
+    return json.dumps(value, separators=(",", ":"), allow_nan=False)

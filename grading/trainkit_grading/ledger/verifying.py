@@ -1,0 +1,138 @@
+"""Proving that the ledger is what was written: every seal is computed again, and nothing may be missing.
+
+What a seal covers is said in :mod:`trainkit_grading.ledger.entries`. The last number and seal stand in a row of their
+own, so that entries cannot be cut off at the end; noted down elsewhere, they also prove that nobody who has the seed
+wrote the ledger anew.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Row, func, select
+
+from trainkit_grading.ledger.book import sealed_values
+from trainkit_grading.ledger.entries import Sealer, digest
+from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON
+
+if TYPE_CHECKING:
+    from trainkit_grading.seeds import Seed
+
+__all__ = ["Proof", "verify"]
+
+_SOME = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What verifying found.
+
+    Parameters
+    ----------
+    entries : int
+        How many entries there are.
+    seal : str
+        The seal of the last one.
+    faults : tuple of str
+        What is wrong, a sentence each; empty for a ledger that is what was written.
+    forgotten : int
+        Entries of people whose row has been taken out.
+    """
+
+    entries: int
+    seal: str
+    faults: tuple[str, ...] = ()
+    forgotten: int = 0
+
+
+def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
+    """Check every row of the ledger.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the course's database.
+    seed : Seed
+        The course's secret.
+    at_most : int, optional
+        How many faults are told.
+    """
+    sealer = Sealer(seed)
+    faults: list[str] = []
+    expected, seal = 1, ""
+    forgotten = 0
+    people = set(connection.execute(select(PERSON.c.person)).scalars())
+    entries = connection.execute(select(ENTRY).order_by(ENTRY.c.number)).partitions(_SOME)
+    for some in entries:
+        first, last = some[0].number, some[-1].number
+        marks = _by_entry(connection, MARK, first, last)
+        notes = _by_entry(connection, NOTE, first, last)
+        for row in some:
+            if row.number != expected:
+                faults.append(_gap(expected, row.number))
+            own_marks, own_notes = marks.get(row.number, []), notes.get(row.number, [])
+            values = row._mapping
+            computed = sealer.seal(*sealed_values(values, own_marks, own_notes), row.before)
+            if row.before != seal and row.number == expected:
+                faults.append(f"Entry {row.number} does not follow the one before it: one of them was exchanged.")
+            if computed != row.seal:
+                faults.append(f"Entry {row.number} ({_about(values)}) was changed after it was written.")
+            gone = bool(row.person) and row.person not in people
+            forgotten += gone
+            faults += _words(row, own_marks, own_notes, gone)
+            expected, seal = row.number + 1, row.seal
+    faults += _strays(connection)
+    faults += _end(connection, expected - 1, seal)
+    return Proof(expected - 1, seal, tuple(faults[:at_most]), forgotten)
+
+
+def _by_entry(connection: Connection, table: Any, first: int, last: int) -> dict[int, list[Any]]:
+    rows = connection.execute(
+        select(table).where(table.c.entry.between(first, last)).order_by(table.c.entry, table.c.place)
+    )
+    return {
+        number: [row._mapping for row in of] for number, of in itertools.groupby(rows, key=lambda row: int(row.entry))
+    }
+
+
+def _gap(expected: int, met: int) -> str:
+    if met < expected:
+        return f"Entry {met} stands there twice."
+    return f"Entry {expected} is missing." if met == expected + 1 else f"Entries {expected} to {met - 1} are missing."
+
+
+def _about(values: Any) -> str:
+    parts = [values["kind"], values["module"], f"attempt {values['attempt']}" if values["attempt"] else ""]
+    return ", ".join(part for part in parts if part)
+
+
+def _words(row: Row[Any], marks: Sequence[Any], notes: Sequence[Any], gone: bool) -> Iterator[str]:
+    """Compare the words with their digests; only of people who were forgotten may they be missing."""
+    kept = [(f"the answer to {mark['item']}", mark["response"], mark["response_hash"]) for mark in marks]
+    kept += [(f"a note ({note['kind']})", note["text"], note["text_hash"]) for note in notes]
+    for what, text, known in kept:
+        if text is None and known and not gone:
+            yield f"Entry {row.number}: {what} was taken out, and the person is still known."
+        elif text is not None and digest(text) != known:
+            yield f"Entry {row.number}: {what} was changed after it was written."
+
+
+def _strays(connection: Connection) -> Iterator[str]:
+    for table, what in ((MARK, "mark"), (NOTE, "note")):
+        query = select(func.count()).select_from(table).where(table.c.entry.not_in(select(ENTRY.c.number)))
+        count = connection.execute(query).scalar_one()
+        if count:
+            yield f"{count} {what} rows belong to no entry."
+
+
+def _end(connection: Connection, number: int, seal: str) -> Iterator[str]:
+    heads = connection.execute(select(HEAD)).all()
+    if len(heads) != 1:
+        yield f"There is one row with the last number and seal; {len(heads)} are there."
+    elif heads[0].number != number:
+        yield f"The ledger ends with entry {number}, and it once ended with {heads[0].number}."
+    elif heads[0].seal != seal:
+        yield f"Entry {number} is not the one that the ledger ended with."

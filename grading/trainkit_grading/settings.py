@@ -1,0 +1,153 @@
+"""What ``course.toml`` says: its shape, its limits, and the words for what is wrong with it."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
+
+from trainkit_grading.outcome import Finding
+
+__all__ = ["COURSE_FILE", "Attempts", "CourseModule", "Lateness", "Limits", "Settings", "setting_finding"]
+
+COURSE_FILE = "course.toml"
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class CourseModule(_Entry):
+    """One module as this course runs it.
+
+    ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
+    the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
+    distribution or the path of a pack file. Both paths are relative to the course folder.
+    """
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
+    folder: str = ""
+    pack: str = ""
+    due: AwareDatetime | None = None
+    attempt: Annotated[int, Field(ge=1, le=20)] = 1
+
+    @field_validator("due", mode="before")
+    @classmethod
+    def _zoned(cls, due: object) -> object:
+        if isinstance(due, datetime) and due.tzinfo is not None:
+            return due
+        raise ValueError("a due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00")
+
+
+class Limits(_Entry):
+    """What one hand-in may hold at most; far above what an honest one does."""
+
+    hand_in_bytes: Annotated[int, Field(ge=10_000, le=1_000_000_000)] = 50_000_000
+    hand_in_files: Annotated[int, Field(ge=2, le=10_000)] = 200
+
+
+class Attempts(_Entry):
+    """How often a module can be tried: the most attempts, which of them counts, and the hours between two."""
+
+    allowed: Annotated[int, Field(ge=1, le=20)] = 3
+    counts: Literal["best", "last"] = "best"
+    hours_between: Annotated[float, Field(ge=0, le=8760)] = 0.0
+
+
+class Lateness(_Entry):
+    """What arriving late costs: per cent of the points earned for each day begun, after minutes of grace."""
+
+    percent_a_day: Annotated[float, Field(ge=0, le=100)] = 0.0
+    at_most_percent: Annotated[float, Field(ge=0, le=100)] = 100.0
+    grace_minutes: Annotated[float, Field(ge=0, le=10_080)] = 0.0
+
+    def penalty(self, points: float, seconds_late: float) -> float:
+        """Return the points that are taken off, at most all of them.
+
+        Examples
+        --------
+        >>> Lateness(percent_a_day=10, grace_minutes=5).penalty(20, 25 * 3600)
+        4.0
+        >>> Lateness(percent_a_day=10, grace_minutes=5).penalty(20, 240)
+        0.0
+        """
+        late = seconds_late - 60 * self.grace_minutes
+        if late <= 0 or points <= 0:
+            return 0.0
+        percent = min(math.ceil(late / 86_400) * self.percent_a_day, self.at_most_percent)
+        return round(points * percent / 100, 2)
+
+
+class _Exchange(_Entry):
+    root: str = ""
+
+
+class Settings(_Entry):
+    """What ``course.toml`` says."""
+
+    format: Literal[1]
+    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+    title: Annotated[str, Field(min_length=1, max_length=120)]
+    modules: Annotated[list[CourseModule], Field(min_length=1)]
+    database: Annotated[str, Field(pattern=r"^(|postgresql(\+[a-z0-9]+)?://.+)$")] = ""
+    exchange: _Exchange = _Exchange()
+    limits: Limits = Limits()
+    attempts: Attempts = Attempts()
+    lateness: Lateness = Lateness()
+
+    @field_validator("title")
+    @classmethod
+    def _readable(cls, title: str) -> str:
+        if not title.isprintable():
+            raise ValueError("a title has no control characters")
+        return title
+
+    @field_validator("modules")
+    @classmethod
+    def _once(cls, entries: list[CourseModule]) -> list[CourseModule]:
+        names = [entry.name for entry in entries]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice:
+            raise ValueError(f"the module {twice!r} stands there twice")
+        return entries
+
+
+# What each setting is, for people; pydantic's own words name types.
+_RULES = {
+    "format": "The format of course.toml is 1.",
+    "name": "The name has 1 to 40 small letters, digits and hyphens.",
+    "title": "The title has 1 to 120 characters.",
+    "modules": "Each module is a [[modules]] table with a name.",
+    "attempt": "The attempt is a whole number from 1 to 20.",
+    "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
+    "folder": "The folder is text, relative to the course folder.",
+    "pack": "The pack is the name of a pack or the path of a .toml file.",
+    "root": "The root of the exchange is the path of a folder, as text.",
+    "hand_in_bytes": "The largest hand-in is a whole number of bytes from 10000 to 1000000000.",
+    "allowed": "The most attempts are a whole number from 1 to 20.",
+    "counts": 'The attempt that counts is "best" or "last".',
+    "hours_between": "The hours between two attempts are a number from 0 to 8760.",
+    "percent_a_day": "What a day late costs is a number of per cent from 0 to 100.",
+    "at_most_percent": "What lateness costs at most is a number of per cent from 0 to 100.",
+    "grace_minutes": "The minutes of grace are a number from 0 to 10080.",
+    "database": "The database is empty for a file in this folder, or an address like postgresql://name@host/course.",
+    "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",
+}
+
+
+def setting_finding(error: Any) -> Finding:
+    """Say in the course's own words what pydantic found wrong with a setting."""
+    parts = [str(part + 1) if isinstance(part, int) else part for part in error["loc"]]
+    key = ".".join(parts) or "course.toml"
+    last = next((part for part in reversed(error["loc"]) if isinstance(part, str)), "")
+    if error["type"] == "extra_forbidden":
+        return Finding(
+            "refused", f"{COURSE_FILE} {key}", "There is no such setting. Take it out, or mend its spelling."
+        )
+    if error["type"] == "missing":
+        return Finding("refused", f"{COURSE_FILE} {key}", f"This setting is missing. {_RULES.get(last, '')} Add it.")
+    said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
+    rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
+    return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")
