@@ -354,10 +354,12 @@ class PinPlay:
         """Judge by what was lost: a sheared pin is critical, a needless back-off costs little."""
         outcome = self.state.outcome
         if outcome is Consequence.SAFE:
-            return Verdict(1.0 - _EACH_DETOUR * self.detours, _praise(self.detours))
+            said = _praise(self.detours)
+            return Verdict(1.0 - _EACH_DETOUR * self.detours, said, method=said)
         if outcome.lost:
             reason = self.last.truth if self.last is not None else lockpin.OUTCOMES[outcome]
-            return Verdict(_WORTH.get(outcome, 0.0), reason, self.shows, outcome.critical)
+            said = lockpin.OUTCOMES[outcome]
+            return Verdict(_WORTH.get(outcome, 0.0), reason, self.shows, outcome.critical, said)
         return self._unfinished(gave_up)
 
     def _unfinished(self, gave_up: bool) -> Verdict:
@@ -369,9 +371,10 @@ class PinPlay:
             share = _PINNED
         stopped = "You stopped before the component was tight." if gave_up else "The component is not tight yet."
         following = [lockpin.ACTIONS[action].lower() for action in way[:2]]
-        return Verdict(share, f"{stopped} What comes next: {', then '.join(following)}.")
+        return Verdict(share, f"{stopped} What comes next: {', then '.join(following)}.", method=f"{stopped} {_GO_BY}")
 
 
+_GO_BY = "Go by the marks: press, seat, give up, back off."
 _LOOKING = (Action.CHECK, Action.FREE)
 _PIN_SEEN: Mapping[Pin, str] = {
     Pin.OUT: "out",
@@ -387,7 +390,7 @@ def _praise(detours: int) -> str:
     if not detours:
         return said
     count = "One action" if detours == 1 else f"{detours} actions" if detours < _MOST_DETOURS else "Several actions"
-    return f"{said} {count} took you further away first. Go by the marks: press, seat, give up, back off."
+    return f"{said} {count} took you further away first. {_GO_BY}"
 
 
 def _shown(before: State, happening: Happening) -> str | None:

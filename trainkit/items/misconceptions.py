@@ -42,16 +42,36 @@ class Misconception:
         What an answer of this sort shows, said to the apprentice: a whole, kind sentence.
     cure : str
         The worked step that puts it right, whole sentences; :data:`MANUAL` is added by :meth:`advice`.
+    veiled : str
+        What is told in the place of both while another attempt is open, to somebody who gave one option or number:
+        only where ``shows`` or ``cure`` would then say what is right.
     """
 
     code: str
     area: str
     shows: str
     cure: str
+    veiled: str = ""
 
     def advice(self) -> str:
         """Return what is shown, the cure and the reminder that the manual decides."""
         return f"{self.shows} {self.cure} {MANUAL}"
+
+    def method(self, *, single: bool = False) -> str:
+        """Return what may be told of it while another attempt is open.
+
+        Parameters
+        ----------
+        single : bool
+            Whether the answer is one thing, an option or a number, so that what it shows could say what is right.
+
+        Examples
+        --------
+        >>> rounds = Misconception("rounds-down", "torque-units", "This goes down.", "Go up.", veiled="Look both ways.")
+        >>> rounds.method().startswith("This goes down. Go up."), rounds.method(single=True).startswith("Look both")
+        (True, True)
+        """
+        return f"{self.veiled} {MANUAL}" if single and self.veiled else self.advice()
 
 
 # What an answer to any number can show, whatever the module.

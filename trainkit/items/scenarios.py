@@ -32,12 +32,15 @@ class Verdict:
         Code of the misconception that the play shows, if one is recognised.
     critical : bool
         Whether something happened that would hurt the engine or a person.
+    method : str
+        What may be told of it while another attempt is open: what happened, not what should have come next.
     """
 
     share: float
     reason: str
     misconception: str | None = None
     critical: bool = False
+    method: str = ""
 
 
 class Play(Protocol):

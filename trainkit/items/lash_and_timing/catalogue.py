@@ -6,19 +6,23 @@ from trainkit.items.misconceptions import Misconception
 
 __all__ = ["MISCONCEPTIONS"]
 
-_TEXTS = {
+# What it shows, the cure and, where one of these would say what is right, what is told while an attempt is open.
+_TEXTS: dict[str, tuple[str, ...]] = {
     # taking up lash
     "taken-up-with-drive": (
         "This answer takes up the lash with the drive.",
         "In service the driving tooth pushes from behind. Turn the driven gear back against it, against its drive.",
+        "Ask from which side the driving tooth pushes in service. The gear must rest on that flank.",
     ),
     "heaved": (
         "This answer goes on until nothing gives any more.",
         "Stop where resistance is first felt. Force beyond that winds the gears up and shifts the timing.",
+        "Ask when a gear rests on its flank, and what more force does to the gears after that.",
     ),
     "wind-up-as-lash": (
         "This answer takes wind-up for lash that was left over.",
         "Lash left over makes the event late. Wound-up gears spring forward when let go and make it early.",
+        "Ask which way the gears go once the force is let go, and what that does to the event.",
     ),
     # degrees
     "doubled-twice": (
@@ -49,6 +53,7 @@ _TEXTS = {
     "housing-for-shaft": (
         "This answer mixes up shaft and housing.",
         "A shaft set forward comes early. A housing set forward waits longer for its shaft, and comes late.",
+        "Ask which of the two was moved, shaft or housing, and which of them waits for the other.",
     ),
     # the cycle
     "numbered-order": (
@@ -61,6 +66,4 @@ _TEXTS = {
     ),
 }
 
-MISCONCEPTIONS = tuple(
-    Misconception(code=code, area="lash-and-timing", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "lash-and-timing", *texts) for code, texts in _TEXTS.items())

@@ -6,7 +6,8 @@ from trainkit.items.misconceptions import Misconception
 
 __all__ = ["MISCONCEPTIONS"]
 
-_TEXTS = {
+# What it shows, the cure and, where one of these would say what is right, what is told while an attempt is open.
+_TEXTS: dict[str, tuple[str, ...]] = {
     # at the bench
     "goes-on-after-seating": (
         "This bars the engine on although the pin is in.",
@@ -19,6 +20,7 @@ _TEXTS = {
     "presses-and-turns-back": (
         "This lets the pin go in while the engine is turned back.",
         "Turned back, the gears rest on their other flanks. Back off to the mark, then seat on the way forward.",
+        "Turned back, the gears rest on their other flanks. Ask on which way the pin must seat, and from how far.",
     ),
     "backs-off-too-little": (
         "This comes forward again before all lash was taken up behind it.",
@@ -31,6 +33,7 @@ _TEXTS = {
     "exhaust-for-compression": (
         "This takes the exhaust dead centre for the compression one.",
         "They lie one crank turn apart. On compression both valves are shut; on exhaust they overlap.",
+        "A cylinder has two dead centres in a cycle. On compression both valves are shut; on exhaust they overlap.",
     ),
     "trusts-the-feel": (
         "This trusts the feel of the pin alone.",
@@ -113,6 +116,7 @@ _TEXTS = {
     "early-for-late": (
         "This has the right size and the wrong sense.",
         "A gear left ahead waits for the train to catch up once it runs forward: its event comes late.",
+        "Ask what a gear that was left ahead does once the train runs forward: does it move at once, or wait?",
     ),
     # dead centres
     "reversed-order": (
@@ -130,5 +134,5 @@ _TEXTS = {
 }
 
 MISCONCEPTIONS: tuple[Misconception, ...] = tuple(
-    Misconception(code=code, area="lock-pin", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
+    Misconception(code, "lock-pin", *texts) for code, texts in _TEXTS.items()
 )

@@ -6,10 +6,18 @@ import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainkit.items.misconceptions import MANUAL
+
 if TYPE_CHECKING:
     from trainkit.items.item import Item
 
-__all__ = ["Mark", "no_answer", "not_yet", "share_of", "waiting"]
+__all__ = ["RIGHT", "UNRECOGNISED", "Mark", "no_answer", "not_yet", "share_of", "unusable", "waiting"]
+
+RIGHT = "That is right."
+UNRECOGNISED = (
+    "This answer comes from none of the usual slips. Practise questions of this sort: each is explained step by step. "
+    f"{MANUAL}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +36,10 @@ class Mark:
         Code of the misconception that the answer shows, if one is recognised.
     critical : bool
         Whether the answer would hurt the engine or a person.
+    method : str
+        What may be told as long as another attempt is open: what the answer shows and the step that cures it, with
+        neither the right answer nor anything from which it follows at once. It is made of fixed words and counts;
+        nothing that was drawn goes into it, but why a dangerous order harms.
     """
 
     points: float
@@ -36,6 +48,7 @@ class Mark:
     reason: str
     misconception: str | None = None
     critical: bool = False
+    method: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the mark as plain JSON data."""
@@ -44,22 +57,37 @@ class Mark:
 
 def no_answer(item: Item) -> Mark:
     """Return the mark of an item that was not answered."""
-    return Mark(0.0, item.points, "no answer", "There is no answer to this question.")
+    reason = "There is no answer to this question."
+    return Mark(0.0, item.points, "no answer", reason, method=reason)
 
 
 def waiting(item: Item, reason: str) -> Mark:
     """Return the mark of an answer that a person has to judge."""
-    return Mark(0.0, item.points, "waiting", reason)
+    return Mark(0.0, item.points, "waiting", reason, method=reason)
 
 
-def not_yet(item: Item, reason: str, shown: str | None = None, critical: bool = False) -> Mark:
-    """Return a mark that earns nothing."""
-    return Mark(0.0, item.points, "not yet", reason, shown, critical)
+def unusable(item: Item, reason: str) -> Mark:
+    """Return the mark of an answer that could not be read, or not be given; the reason speaks of the answer alone."""
+    return Mark(0.0, item.points, "not yet", reason, method=reason)
 
 
-def share_of(item: Item, share: float, reason: str, shown: str | None = None, critical: bool = False) -> Mark:
+def not_yet(
+    item: Item, reason: str, shown: str | None = None, critical: bool = False, method: str = UNRECOGNISED
+) -> Mark:
+    """Return a mark that earns nothing; without ``method``, only that is told which suits every answer."""
+    return Mark(0.0, item.points, "not yet", reason, shown, critical, method)
+
+
+def share_of(
+    item: Item,
+    share: float,
+    reason: str,
+    shown: str | None = None,
+    critical: bool = False,
+    method: str = UNRECOGNISED,
+) -> Mark:
     """Return a mark that earns ``share`` (clamped to 0..1) of the item's points."""
     share = min(1.0, max(0.0, share)) if math.isfinite(share) else 0.0
     points = round(share * item.points, 2)
     verdict = "right" if share >= 1.0 else "in part" if points > 0.0 else "not yet"
-    return Mark(points, item.points, verdict, reason, shown, critical)
+    return Mark(points, item.points, verdict, reason, shown, critical, RIGHT if share >= 1.0 else method)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from trainkit.items.marking.marks import Mark, not_yet, share_of
+from trainkit.items.marking.marks import UNRECOGNISED, Mark, not_yet, share_of, unusable
 from trainkit.items.misconceptions import misconception
 
 if TYPE_CHECKING:
@@ -20,14 +21,14 @@ WORKING = "Go through the working step by step."
 def mark_choice(item: ChoiceItem, key: ChoiceKey, given: ChoiceResponse) -> Mark:
     """Mark one option out of several."""
     if given.option not in {option.id for option in item.options}:
-        return not_yet(item, "This option was not offered. Choose one of those shown.")
+        return unusable(item, "This option was not offered. Choose one of those shown.")
     return _one(item, key, given.option, given.option == key.right)
 
 
 def mark_point(item: PointItem, key: PointKey, given: PointResponse) -> Mark:
     """Mark a place on a picture; every right place is as good as another."""
     if given.target not in {target.id for target in item.targets}:
-        return not_yet(item, "This place is not on the picture. Choose one of those marked.")
+        return unusable(item, "This place is not on the picture. Choose one of those marked.")
     return _one(item, key, given.target, given.target in key.right)
 
 
@@ -37,7 +38,8 @@ def _one(item: ChoiceItem | PointItem, key: ChoiceKey | PointKey, given: str, ri
         return share_of(item, 1.0, reason or "That is right.")
     shown = key.shows.get(given) or None
     advice = misconception(shown).advice() if shown else WORKING
-    return not_yet(item, f"{reason} {advice}".strip(), shown, given in key.critical)
+    method = misconception(shown).method(single=True) if shown else UNRECOGNISED
+    return not_yet(item, f"{reason} {advice}".strip(), shown, given in key.critical, method)
 
 
 def mark_several(item: SeveralItem, key: SeveralKey, given: SeveralResponse) -> Mark:
@@ -48,7 +50,7 @@ def mark_several(item: SeveralItem, key: SeveralKey, given: SeveralResponse) -> 
     offered = {option.id for option in item.options}
     taken = set(given.options)
     if not taken <= offered or len(taken) != len(given.options):
-        return not_yet(item, "Each option can be taken once, and only those shown. Choose again.")
+        return unusable(item, "Each option can be taken once, and only those shown. Choose again.")
     right = set(key.right)
     others = offered - right
     wrongly_taken = [option.id for option in item.options if option.id in taken - right]
@@ -64,7 +66,24 @@ def mark_several(item: SeveralItem, key: SeveralKey, given: SeveralResponse) -> 
     )
     if shown:
         sentences.append(misconception(shown).advice())
-    return share_of(item, share, " ".join(sentences), shown, not set(wrong).isdisjoint(key.critical))
+    harmful = [option for option in wrong if option in key.critical]
+    method = _method(
+        _taken(bool(wrongly_taken), bool(left_out)), [key.shows.get(option, "") for option in (*harmful, *wrong)]
+    )
+    return share_of(item, share, " ".join(sentences), shown, bool(harmful), method)
+
+
+def _taken(wrongly: bool, left_out: bool) -> str:
+    """Say what is the matter with what was taken, without a number that would tell how many belong."""
+    if wrongly and left_out:
+        return "Something that was taken does not belong, and something that belongs was left out."
+    return "Something that was taken does not belong." if wrongly else "Something that belongs was left out."
+
+
+def _method(opening: str, codes: Iterable[str]) -> str:
+    """Return an opening and what the first recognised misconception shows."""
+    shown = next((code for code in codes if code), "")
+    return f"{opening} {misconception(shown).method() if shown else UNRECOGNISED}"
 
 
 def mark_grid(item: GridItem, key: GridKey, given: GridResponse) -> Mark:
@@ -72,7 +91,7 @@ def mark_grid(item: GridItem, key: GridKey, given: GridResponse) -> Mark:
     columns = {column.id for column in item.columns}
     rows = [row.id for row in item.rows]
     if not set(given.rows) <= set(rows) or not columns.issuperset(given.rows.values()):
-        return not_yet(item, "Each row goes into one of the columns shown. Fill in the grid again.")
+        return unusable(item, "Each row goes into one of the columns shown. Fill in the grid again.")
     wrong = [row for row in rows if given.rows.get(row) != key.right[row]]
     if not wrong:
         return share_of(item, 1.0, "Every row is where it belongs.")
@@ -84,4 +103,6 @@ def mark_grid(item: GridItem, key: GridKey, given: GridResponse) -> Mark:
     sentences += [key.reasons[row] for row in wrong if row in key.reasons][:2]
     if shown:
         sentences.append(misconception(shown).advice())
-    return share_of(item, share, " ".join(sentences), shown, not set(pairs).isdisjoint(key.critical))
+    harmful = [pair for pair in pairs if pair in key.critical]
+    method = _method(sentences[0], [key.shows.get(pair, "") for pair in (*harmful, *pairs)])
+    return share_of(item, share, " ".join(sentences), shown, bool(harmful), method)

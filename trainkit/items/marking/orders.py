@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainkit import procedures
-from trainkit.items.marking.marks import Mark, not_yet, share_of
+from trainkit.items.marking.marks import UNRECOGNISED, Mark, share_of, unusable
 from trainkit.items.misconceptions import misconception
 
 if TYPE_CHECKING:
@@ -18,12 +18,13 @@ __all__ = ["DANGEROUS_CAP", "mark_insert", "mark_order"]
 
 # A dangerous pair the wrong way round leaves at most this share of the points, however good the rest.
 DANGEROUS_CAP = 0.25
+HARMS = "Two of the steps stand the wrong way round, and that can hurt the engine or a person."
 
 
 def mark_order(item: OrderItem, key: OrderKey, given: OrderResponse) -> Mark:
     """Mark an order by the fewest moves that repair it, rescaled so that a random one earns nothing on average."""
     if sorted(given.cards) != sorted(card.id for card in item.cards):
-        return not_yet(item, "Every card has to stand in the order once. Put all of them in order.")
+        return unusable(item, "Every card has to stand in the order once. Put all of them in order.")
     procedure = _procedure(key)
     judgement = procedure.judge(given.cards)
     if not judgement.broken:
@@ -37,7 +38,7 @@ def mark_order(item: OrderItem, key: OrderKey, given: OrderResponse) -> Mark:
 def mark_insert(item: InsertItem, key: InsertKey, given: InsertResponse) -> Mark:
     """Mark where the missing card was put; every right place is as good as another."""
     if given.place > len(item.written):
-        return not_yet(item, "The card goes before, between or after the written ones. Place it again.")
+        return unusable(item, "The card goes before, between or after the written ones. Place it again.")
     if given.place in key.right:
         return share_of(item, 1.0, "The step stands where it may stand.")
     order = [*key.written[: given.place], key.missing, *key.written[given.place :]]
@@ -69,4 +70,9 @@ def _broken_order(
         share = min(share, DANGEROUS_CAP)
     if shown:
         sentences.append(misconception(shown).advice())
-    return share_of(item, share, " ".join(sentences), shown, bool(dangerous))
+    told = [closing]
+    if dangerous:
+        # Why it harms is told at all times; which two steps it is about is for the next attempt to find.
+        told = [f"{HARMS} {dangerous[0].reason}", closing]
+    told.append(misconception(shown).method() if shown else UNRECOGNISED)
+    return share_of(item, share, " ".join(sentences), shown, bool(dangerous), " ".join(told))

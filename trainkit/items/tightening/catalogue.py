@@ -6,11 +6,13 @@ from trainkit.items.misconceptions import Misconception
 
 __all__ = ["MISCONCEPTIONS"]
 
-_TEXTS = {
+# What it shows, the cure and, where one of these would say what is right, what is told while an attempt is open.
+_TEXTS: dict[str, tuple[str, ...]] = {
     # what a joint is like after a history
     "first-for-final": (
         "This answer takes the first stage for the final one.",
         "At the first stage parts are held, yet can still be set. Only the final stage is final.",
+        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
     ),
     "tightest-for-all": (
         "This answer goes by the fastener that is tightest.",
@@ -19,10 +21,12 @@ _TEXTS = {
     "stage-skipped": (
         "This answer lets a stage be left out.",
         "Each stage leaves a joint that the next one needs. Loosen all and take the stages in turn.",
+        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
     ),
     "one-to-final-first": (
         "This answer takes one fastener further before the others have caught up.",
         "Bring all of them to one stage. Then bring all of them to the next.",
+        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
     ),
     "single-use-reused": (
         "This answer uses again what is made to be used once.",
@@ -31,10 +35,12 @@ _TEXTS = {
     "loosening-overlooked": (
         "This answer leaves out that one fastener was loosened again.",
         "The clamp of the whole joint has changed. Loosen all of them and begin again.",
+        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
     ),
     "a-little-more": (
         "This answer pulls a finished joint a little further.",
         "More than the stated value stretches the bolt for good. At the final stage, stop.",
+        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
     ),
     # which bolt comes next
     "round-in-a-circle": (
@@ -135,6 +141,4 @@ _TEXTS = {
     ),
 }
 
-MISCONCEPTIONS = tuple(
-    Misconception(code=code, area="tightening", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "tightening", *texts) for code, texts in _TEXTS.items())

@@ -6,7 +6,8 @@ from trainkit.items.misconceptions import Misconception
 
 __all__ = ["MISCONCEPTIONS"]
 
-_TEXTS = {
+# What it shows, the cure and, where one of these would say what is right, what is told while an attempt is open.
+_TEXTS: dict[str, tuple[str, ...]] = {
     # converting
     "inverse-factor": (
         "This answer divides where it should multiply, or the other way round.",
@@ -65,6 +66,7 @@ _TEXTS = {
     "master-reversed": (
         "This answer names the column that was rounded from the other one.",
         "The master is the column from which the other one can be worked out.",
+        "Convert each column into the other and round. Which of the two numbers comes out as it is printed?",
     ),
     "step-overlooked": (
         "This answer leaves out what is said about the steps of the columns.",
@@ -127,13 +129,13 @@ _TEXTS = {
     "tool-too-large": (
         "This wrench is too large: so far down its scale a click says nothing.",
         "Take a wrench that has the value well inside its scale, above a fifth of its largest.",
+        "Convert first. Take a wrench that has the value well inside its scale, above a fifth of its largest.",
     ),
     "tool-too-small": (
         "This wrench ends below the torque that is wanted.",
         "Take a wrench whose scale reaches beyond the value.",
+        "Convert first. Take a wrench that has the value well inside its scale, above a fifth of its largest.",
     ),
 }
 
-MISCONCEPTIONS = tuple(
-    Misconception(code=code, area="torque-units", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "torque-units", *texts) for code, texts in _TEXTS.items())
