@@ -46,6 +46,8 @@ class Course:
         How often a module can be tried, and which attempt counts.
     lateness : Lateness
         What arriving late costs.
+    reveal : str
+        What feedback tells: ``"method"``, or ``"answers"`` once no further attempt is open.
     database : str
         Address of a PostgreSQL database for the marks; empty for a file in the course folder.
     """
@@ -58,6 +60,7 @@ class Course:
     limits: Limits = field(default_factory=Limits)
     attempts: Attempts = field(default_factory=Attempts)
     lateness: Lateness = field(default_factory=Lateness)
+    reveal: str = "method"
     database: str = ""
 
     @classmethod
@@ -263,6 +266,7 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         limits=settings.limits,
         attempts=settings.attempts,
         lateness=settings.lateness,
+        reveal=settings.reveal,
         database=settings.database,
     )
     return course, tuple(findings)

@@ -86,11 +86,16 @@ title = {quoted}
 # Where marks are kept: in gradebook.db beside this file, or in a PostgreSQL database that several instructors share.
 # database = "postgresql+psycopg://name@host/course"
 
+# What feedback tells: "method" (what an answer shows and the step that cures it, never the right answer),
+# or "answers" (the right answers and their working too, once no further attempt is open).
+reveal = "{course.reveal}"
+
 # One table for each module, in the order of the course.
 #   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
 #   attempt  raise it by one to give everybody a new form
 #   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
 #   folder   a module of your own:  folder = "modules/our-module"
+#   reveal   tell something else about this module:  reveal = "answers"
 
 {tables}
 [exchange]
@@ -120,7 +125,7 @@ grace_minutes = {course.lateness.grace_minutes:g}
 
 def _table(entry: CourseModule) -> str:
     lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
-    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack") if (value := getattr(entry, key))]
+    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack", "reveal") if (value := getattr(entry, key))]
     if entry.due is not None:
         lines.append(f"due = {entry.due.isoformat()}")
     return "\n".join(lines) + "\n"

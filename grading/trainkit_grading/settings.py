@@ -24,7 +24,8 @@ class CourseModule(_Entry):
 
     ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
     the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
-    distribution or the path of a pack file. Both paths are relative to the course folder.
+    distribution or the path of a pack file. Both paths are relative to the course folder. ``reveal`` is empty where
+    feedback tells what the course says.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
@@ -32,6 +33,7 @@ class CourseModule(_Entry):
     pack: str = ""
     due: AwareDatetime | None = None
     attempt: Annotated[int, Field(ge=1, le=20)] = 1
+    reveal: Literal["", "method", "answers"] = ""
 
     @field_validator("due", mode="before")
     @classmethod
@@ -91,6 +93,7 @@ class Settings(_Entry):
     name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
     title: Annotated[str, Field(min_length=1, max_length=120)]
     modules: Annotated[list[CourseModule], Field(min_length=1)]
+    reveal: Literal["method", "answers"] = "method"
     database: Annotated[str, Field(pattern=r"^(|postgresql(\+[a-z0-9]+)?://.+)$")] = ""
     exchange: _Exchange = _Exchange()
     limits: Limits = Limits()
@@ -122,6 +125,7 @@ _RULES = {
     "modules": "Each module is a [[modules]] table with a name.",
     "attempt": "The attempt is a whole number from 1 to 20.",
     "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
+    "reveal": 'What feedback tells is "method" or "answers".',
     "folder": "The folder is text, relative to the course folder.",
     "pack": "The pack is the name of a pack or the path of a .toml file.",
     "root": "The root of the exchange is the path of a folder, as text.",
