@@ -621,7 +621,11 @@ def test_a_place_to_point_to_stands_in_the_picture_under_its_name(tmp_path: Path
     assert Assessed("A3", CLOCK, journal_in(tmp_path)).shown()["control"]["figure"] == ""
 
 
-@pytest.mark.parametrize("name", template.names())
+# What a person judges is refused in practice; test_items_capstone.py shows it as it is asked.
+SCREEN = [name for name in template.names() if template.find(name).kind not in ("text", "observed")]
+
+
+@pytest.mark.parametrize("name", SCREEN)
 def test_every_template_that_is_there_can_be_put_on_the_screen(dunlin: packs.Pack, name: str) -> None:
     try:
         state = Practised("All", [template.find(name)], dunlin, random.Random(7))

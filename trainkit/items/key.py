@@ -154,17 +154,22 @@ class InsertKey(_Known):
 
 
 class RubricLine(Value):
-    """One thing that a person looks for, and the points for it."""
+    """One thing that a person looks for, what a full answer names of it, and the points for it."""
 
     looks_for: str
     points: Annotated[float, Field(ge=0)]
+    names: tuple[str, ...] = ()
 
 
 class TextKey(_Known):
-    """A rubric for the person who marks; nothing is decided by the machine."""
+    """A rubric for the person who marks, and what that person flags; nothing is decided by the machine.
+
+    See :func:`trainkit.items.capstone.rubric_of` for both in plain text.
+    """
 
     kind: Literal["text"] = "text"
     rubric: Annotated[tuple[RubricLine, ...], Field(min_length=1)]
+    dangerous: tuple[str, ...] = ()  # statements that would hurt the engine or a person
 
 
 class ObservedKey(_Known):

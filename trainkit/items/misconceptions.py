@@ -25,6 +25,7 @@ _HOMES = (
     "trainkit.items.sequence",
     "trainkit.items.turning_direction",
     "trainkit.items.lash_and_timing",
+    "trainkit.items.capstone",
 )
 
 

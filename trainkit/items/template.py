@@ -31,6 +31,7 @@ _HOMES = {
     "lock-pin": "trainkit.items.lock_pin",
     "lash-and-timing": "trainkit.items.lash_and_timing",
     "sequence": "trainkit.items.sequence",
+    "capstone": "trainkit.items.capstone",
 }
 
 

@@ -17,7 +17,7 @@ __all__ = ["MODULES", "Way", "ways"]
 
 Way = Callable[[Item, Key, str], Hashable]
 
-MODULES = ("torque_units", "tightening", "turning_direction", "lock_pin", "lash_and_timing", "sequence")
+MODULES = ("torque_units", "tightening", "turning_direction", "lock_pin", "lash_and_timing", "sequence", "capstone")
 
 
 def ways() -> Mapping[str, Way]:

@@ -10,8 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from trainkit import packs
-from trainkit.items.item import ChoiceItem, GridItem, Item, NumberItem, OrderItem, PointItem, SetItem, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey
+from trainkit.items.item import (
+    ChoiceItem,
+    GridItem,
+    Item,
+    NumberItem,
+    ObservedItem,
+    OrderItem,
+    PointItem,
+    SetItem,
+    SeveralItem,
+)
+from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, TextKey
 from trainkit.items.marking import mark
 
 # The engine that everyone practises on, and the one that is kept for assessment.
@@ -114,7 +124,13 @@ def collisions(item: Item, key: Key) -> list[str]:
                 and abs(other.value - pair.value) <= 2 * key.tolerance
             ]
         return found
-    if isinstance(item, OrderItem):
+    if isinstance(key, TextKey):
+        # What is looked for and what is flagged must never be the same thing.
+        offered = [*(line.looks_for for line in key.rubric), *(n for line in key.rubric for n in line.names)]
+        offered += key.dangerous
+    elif isinstance(item, ObservedItem):
+        offered = [step.text for step in item.steps]
+    elif isinstance(item, OrderItem):
         offered = [card.text for card in item.cards]
     elif isinstance(item, GridItem):
         offered = [row.text for row in item.rows]

@@ -1,0 +1,241 @@
+"""What a person judges: texts by a rubric that is worked out, practical work by steps that hang together.
+
+The second ways stand in ``second_ways.capstone``.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Callable
+from dataclasses import FrozenInstanceError
+from importlib import resources
+
+import pytest
+from second_ways.capstone import WAYS
+from second_ways.reading import PACKS, collisions, pack
+from second_ways.sequence import breaks
+
+from trainkit import packs
+from trainkit.errors import ItemError
+from trainkit.items import mark
+from trainkit.items.capstone import MISCONCEPTIONS, TEMPLATES, rubric_of
+from trainkit.items.item import Item, ObservedItem, TextItem
+from trainkit.items.key import Key, ObservedKey, TextKey, read_key
+from trainkit.items.responses import ObservedResponse
+from trainkit.items.template import Template, find
+from trainkit.widgets.watched import Watched
+
+TEXT, WORK = "capstone/explain-why", "capstone/observed-work"
+
+
+def drawn(name: str, seed: int, engine: str = "curlew") -> tuple[Item, Key]:
+    return find(name).draw(random.Random(seed), pack(engine))
+
+
+def text(seed: int, engine: str = "curlew") -> tuple[TextItem, TextKey]:
+    item, key = drawn(TEXT, seed, engine)
+    assert isinstance(item, TextItem)
+    assert isinstance(key, TextKey)
+    return item, key
+
+
+def work(seed: int, engine: str = "curlew") -> tuple[ObservedItem, ObservedKey]:
+    item, key = drawn(WORK, seed, engine)
+    assert isinstance(item, ObservedItem)
+    assert isinstance(key, ObservedKey)
+    return item, key
+
+
+@pytest.mark.parametrize("engine", PACKS)
+@pytest.mark.parametrize("name", WAYS)
+def test_keys_agree_with_the_second_way_and_nothing_collides(name: str, engine: str) -> None:
+    cases = set()
+    for seed in range(80):
+        item, key = drawn(name, seed, engine)
+        cases.add(WAYS[name](item, key, engine))
+        assert collisions(item, key) == []
+    assert len(cases) > 20
+
+
+def test_every_template_has_a_second_way() -> None:
+    assert sorted(WAYS) == sorted(template.name for template in TEMPLATES)
+    assert MISCONCEPTIONS == ()
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
+def test_what_is_shown_tells_nothing_of_the_key(template: Template) -> None:
+    ids = {step.id for step in pack("curlew").steps}
+    for seed in range(40):
+        item, key = template.draw(random.Random(seed), pack("curlew"))
+        assert item.kind == key.kind == template.kind
+        assert key.template == template.name
+        shown = item.model_dump_json()
+        assert not any(f'"{one}"' in shown for one in ids)
+        assert template.name not in shown
+        assert all(line.strip() for line in key.working)
+        assert template.draw(random.Random(seed), pack("curlew")) == (item, key)
+        assert read_key(key.model_dump(mode="json")) == key
+        if isinstance(key, TextKey):
+            said = [name for line in key.rubric for name in line.names] + list(key.dangerous)
+            assert not any(each in shown for each in said)
+            assert "rubric" not in shown
+
+
+# Texts
+
+
+@pytest.mark.parametrize("engine", PACKS)
+def test_three_families_come_up_and_weigh_the_same(engine: str) -> None:
+    seen: dict[str, list[float]] = {}
+    for seed in range(90):
+        item, key = text(seed, engine)
+        assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
+        assert rubric_of(key).points == 4
+        assert len(item.prompt.split()) < 80
+        seen.setdefault(item.prompt[:8], []).append(find(TEXT).difficulty(item, key))
+    assert len(seen) == 3
+    assert min(len(found) for found in seen.values()) > 15
+    means = [sum(found) / len(found) for found in seen.values()]
+    assert max(means) - min(means) < 0.5  # half a step of thought
+
+
+def changed(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> TextKey:
+    """Return a key with the first match in the names of its rubric changed."""
+    for at, line in enumerate(key.rubric):
+        for number, name in enumerate(line.names):
+            other = re.sub(pattern, put, name, count=1)
+            if other != name:
+                names = (*line.names[:number], other, *line.names[number + 1 :])
+                lines = (*key.rubric[:at], line.model_copy(update={"names": names}), *key.rubric[at + 1 :])
+                return key.model_copy(update={"rubric": lines})
+    return key
+
+
+@pytest.mark.parametrize("engine", PACKS)
+@pytest.mark.parametrize(
+    ("opening", "pattern", "put"),
+    [
+        ("You barred", r"\d+(\.\d+)?(?=\u2009crank degrees)", lambda found: str(float(found[0]) + 1)),
+        ("You barred", r"pressed from \d+", lambda _: "pressed from 7"),
+        ("Somebody", r"\d+\.\d\d(?=° of the)", lambda found: f"{float(found[0]) + 0.02:.2f}"),
+        ("Somebody", r"(anti)?clockwise", lambda found: {"clockwise": "anticlockwise"}.get(found[0], "clockwise")),
+        ("You are", r"“.+”\.$", lambda _: "“Wipe it”."),
+    ],
+)
+def test_the_second_way_sees_a_wrong_fact(
+    engine: str, opening: str, pattern: str, put: Callable[[re.Match[str]], str]
+) -> None:
+    met = 0
+    for seed in range(20):
+        item, key = text(seed, engine)
+        if item.prompt.startswith(opening):
+            met += 1
+            with pytest.raises((AssertionError, KeyError)):
+                WAYS[TEXT](item, changed(key, pattern, put), engine)
+            with pytest.raises((AssertionError, ValueError)):
+                WAYS[TEXT](item, key.model_copy(update={"dangerous": key.dangerous[1:]}), engine)
+    assert met > 2
+
+
+def test_a_text_waits_for_a_person_and_its_reason_holds_nothing_of_the_rubric() -> None:
+    item, key = text(1)
+    found = mark(item, key, {"kind": "text", "text": "Back to the mark, then forward."})
+    assert (found.verdict, found.points, found.critical) == ("waiting", 0, False)
+    assert not any(name in found.reason for line in key.rubric for name in line.names)
+    assert mark(item, key, {"kind": "text", "text": "x" * 1201}).verdict == "not yet"
+
+
+def test_a_rubric_reads_as_plain_text_and_follows_the_points_of_the_blueprint() -> None:
+    _, key = text(2)
+    rubric = rubric_of(key, 6)
+    assert rubric.points == pytest.approx(6)
+    assert [each.points for each in rubric.criteria] == [1.5] * 4
+    said = str(rubric)
+    assert "6 points in all" in said
+    for line in key.rubric:
+        assert f"{line.looks_for} (1.5 points)" in said
+        assert all(f"- {name}" in said for name in line.names)
+    flagged = said.partition("To be flagged")[2]
+    assert all(each in flagged for each in key.dangerous)
+    assert said.endswith(key.working[-1])
+    with pytest.raises(FrozenInstanceError):
+        rubric.working = ()  # type: ignore[misc]  # read-only
+    with pytest.raises(ItemError, match="Only a text"):
+        rubric_of(work(1)[1])
+
+
+def test_a_key_of_an_older_course_has_a_rubric_without_names() -> None:
+    old = {"kind": "text", "template": "t/t", "working": ["On."], "rubric": [{"looks_for": "the pin", "points": 2}]}
+    rubric = rubric_of(read_key(old))
+    assert (rubric.points, rubric.criteria[0].names, rubric.dangerous) == (2, (), ())
+    assert "flagged" not in str(rubric)
+
+
+# Practical work
+
+
+def all_steps(item: ObservedItem, how: str, **others: str) -> ObservedResponse:
+    steps = {step.id: others.get(step.id, how) for step in item.steps}
+    return ObservedResponse(steps=steps, observer="Ines")  # type: ignore[arg-type]  # the words are checked by pydantic
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_watched_work_is_marked_by_its_steps(seed: int) -> None:
+    item, key = work(seed)
+    assert mark(item, key, all_steps(item, "unprompted")).verdict == "right"
+    half = mark(item, key, all_steps(item, "prompted"))
+    assert half.points == item.points / 2
+    for step in item.steps:
+        missed = mark(item, key, all_steps(item, "unprompted", **{step.id: "not done"}))
+        assert missed.critical == (step.id in key.critical)
+        assert (missed.points == 0) == (step.id in key.critical)
+    assert mark(item, key, all_steps(item, "unprompted", a="stopped for safety")).critical
+
+
+def test_the_second_way_sees_a_step_left_out_or_out_of_order() -> None:
+    item, key = work(3)
+    spoilt = [
+        item.model_copy(update={"steps": (*item.steps[:4], *item.steps[5:])}),
+        item.model_copy(update={"steps": (item.steps[0], *reversed(item.steps[1:]))}),
+        item.model_copy(update={"critical": item.critical[:-1]}),
+        item.model_copy(update={"given": tuple(line for line in item.given if "Caution" not in line.label)}),
+    ]
+    for each in spoilt:
+        with pytest.raises(AssertionError):
+            WAYS[WORK](each, key, "curlew")
+    assert breaks(["b", "a"], frozenset({("a", "b")}))
+
+
+def test_the_sheet_opens_with_the_cautions_and_marks_what_is_critical() -> None:
+    item, _ = work(5)
+    said = str(Watched("A12", item))
+    for hazard in pack("curlew").cautions:
+        assert hazard.text in said
+    assert said.index(pack("curlew").cautions[0].text) < said.index("These steps are watched.")
+    assert said.count("(critical)") == len(item.critical) >= 3
+    assert "not answered on the screen" in said
+    assert "There is nothing to answer or to save here." in said
+
+
+def changed_pack(*changes: tuple[str, str]) -> packs.Pack:
+    source = resources.files("trainkit.packs").joinpath("data/dunlin.toml").read_text("utf-8")
+    for pattern, new in changes:
+        source, count = re.subn(pattern, new, source, flags=re.MULTILINE)
+        assert count
+    return packs.load_text(source, "changed.toml")
+
+
+def test_an_engine_with_nothing_to_watch_is_told_so() -> None:
+    tame = changed_pack((r"^critical = true\n", ""))
+    with pytest.raises(ItemError, match="observed-work"):
+        find(WORK).draw(random.Random(1), tame)
+
+
+def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
+    tight = changed_pack((r"^lash_mm = 0\.[12]\d\n", ""))
+    prompts = {find(TEXT).draw(random.Random(seed), tight)[0].prompt[:8] for seed in range(30)}
+    assert prompts == {"You barr", "You are "}
+    harmless = changed_pack((r"^dangerous = true\n", ""), (r"^shows = .*\n", ""))
+    prompts = {find(TEXT).draw(random.Random(seed), harmless)[0].prompt[:8] for seed in range(30)}
+    assert prompts == {"You barr", "Somebody"}

@@ -1,0 +1,81 @@
+"""A why of the job, explained in the apprentice's own words and marked by a person."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.errors import ItemError
+from trainkit.items.capstone.flanks import lash_first
+from trainkit.items.capstone.missed import missed_hole
+from trainkit.items.capstone.questions import CRITERIA, Question
+from trainkit.items.capstone.waiting import before_the_step
+from trainkit.items.difficulty import digits, words
+from trainkit.items.item import Item, TextItem
+from trainkit.items.key import Key, RubricLine, TextKey
+from trainkit.items.template import Redraw, Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["LIMIT", "ExplainWhy"]
+
+# Characters: twelve sentences or so, and no essay.
+LIMIT = 1200
+
+_FAMILIES: tuple[Callable[[random.Random, Pack, random.Random], Question], ...] = (
+    missed_hole,
+    lash_first,
+    before_the_step,
+)
+
+
+class ExplainWhy(Template):
+    """A why of the job is explained in the apprentice's own words; a person marks it by a rubric.
+
+    Asked is one of three things: what is done after the hole was missed, and why; which way lash is taken up before
+    a reading, and why; what has to be done before a step, and what harm that keeps off. Each has as many criteria,
+    each worth as much.
+
+    Difficulty: the facts that a full answer names, two at most for a criterion, since more are there to choose from;
+    the criteria without a figure, which no line of the data leads to; the digits of the data, in tens; the words to
+    read, in tens.
+    """
+
+    name: ClassVar[str] = "capstone/explain-why"
+    skill: ClassVar[str] = "explain a why of the job in your own words"
+    kind: ClassVar[str] = "text"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
+        {"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05}
+    )
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return facts of a full answer, criteria without a figure, tens of digits of the data, and tens of words."""
+        data = [line.value for line in item.given]
+        named = [line.names for line in getattr(key, "rubric", ())]
+        return {
+            "facts": sum(min(2, len(names)) for names in named),
+            "from memory": sum(not any(digits(name) for name in names) for names in named),
+            "tens of digits": sum(map(digits, data)) / 10,
+            "tens of words": (words(item.prompt) + sum(map(words, data))) / 10,
+        }
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[TextItem, TextKey]:
+        """Draw once."""
+        try:
+            question = rng.choice(_FAMILIES)(rng, pack, shuffle)
+        except ItemError as error:
+            # This engine lacks what the family asks about; another family may do.
+            raise Redraw from error
+        rubric = tuple(RubricLine(looks_for=each.looks_for, points=1, names=each.names) for each in question.looked)
+        item = TextItem(
+            prompt=question.prompt,
+            given=question.given,
+            figure=question.figure,
+            points=CRITERIA,
+            limit=LIMIT,
+        )
+        key = TextKey(template=self.name, working=question.working, rubric=rubric, dangerous=question.dangerous)
+        return item, key

@@ -1,0 +1,136 @@
+"""The hole was missed: what is told to the person who supervises, and why nobody bars straight back."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from trainkit.items.capstone.questions import Looked, Question, against_cautions
+from trainkit.items.gearwork import engine_row
+from trainkit.items.item import Given
+from trainkit.items.key import NumberKey
+from trainkit.items.lock_pin.bench import Bench, at_clock, bench, crank_text, facts
+from trainkit.items.lock_pin.reckoning import HowFarBack
+from trainkit.items.template import find
+from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
+
+if TYPE_CHECKING:
+    from trainkit.lockpin import Setup
+    from trainkit.packs import Pack
+
+__all__ = ["missed_hole"]
+
+# Lines of the bench that the answer needs besides the places of the mark.
+_TOLD = ("Hole", "Right place", "What tells it", "Lash in crank degrees", "Component", "Pin")
+
+
+def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:
+    """Draw a place past the give-up mark, and work out the way back and what the short way would do.
+
+    Raises
+    ------
+    Redraw
+        If a clock position, as it is written, would not give the exact angle.
+    """
+    told = bench(pack)
+    shown, reckoned = find(HowFarBack.name).sketch(rng, pack, shuffle)
+    assert isinstance(reckoned, NumberKey)  # noqa: S101 - what this template draws
+    now = next(line.value for line in shown.given if line.label == "The mark stands now")
+    setup, dial = told.setup, told.dial
+    back, press, seat = (at_clock(dial, before) for before in (setup.back_off, setup.press_from, Fraction(0)))
+    rows = [line for line in facts(told, State.start(setup, 0)) if line.label in _TOLD]
+    given = (engine_row(pack), *shown.given, *(line for line in rows if line.label not in _labels(shown.given)))
+    error = early_or_late(setup.lash_difference)
+    comes = f"come {error}" if setup.lash_difference else "be right by luck"
+    let_pass = (
+        f"The sheet lets {crank_text(setup.tolerance)} pass: "
+        f"{'that is less' if abs(setup.lash_difference) > setup.tolerance else 'luck, and no reason to do it'}."
+    )
+    looked = (
+        Looked(
+            "What is done next, and how far back.",
+            (
+                "The pin is let go of, and stays out while the engine is barred back.",
+                f"The mark goes back from {now} to {back} in one go: {crank_text(Fraction(reckoned.answer))}.",
+                f"Not only to the hole: press position and all lash have to be covered, "
+                f"{crank_text(setup.least_back_off)} before the hole at the least.",
+            ),
+        ),
+        Looked(
+            "How the hole is come upon again.",
+            (
+                f"Forward only, with the pin pressed from {press} on.",
+                f"Barred gently; at once still when the pin goes in, with the mark at {seat}.",
+            ),
+        ),
+        Looked(
+            "Why not straight back until the pin goes in.",
+            (
+                "Barred back, the gears rest on their other flanks; in service they are driven forward.",
+                f"The {told.component}, set there, would {comes}. {let_pass}",
+            ),
+        ),
+        Looked("What has to agree before the engine counts as pinned.", tuple(_agrees(told, seat))),
+    )
+    return Question(
+        prompt=f"You barred past the give-up mark, and the pin did not go in. The mark stands now at {now}.\n\n"
+        "Tell the person who supervises you, in your own words: what do you do next, and why? "
+        "Why do you not simply bar back until the pin goes in? "
+        "What has to agree before you call the engine pinned?",
+        given=given,
+        figure=shown.figure,
+        looked=looked,
+        dangerous=(*_harm(told), against_cautions(pack)),
+        working=(
+            *reckoned.working,
+            f"Least back-off: {crank_text(setup.press_from)} and {crank_text(setup.lash_to_component)} of lash, "
+            f"{crank_text(setup.least_back_off)}.",
+            f"Lash to the {told.component} less lash to the pin: {error}.",
+        ),
+    )
+
+
+def _labels(rows: tuple[Given, ...]) -> set[str]:
+    return {line.label for line in rows}
+
+
+def _sign(setup: Setup) -> str:
+    if setup.tells == "valves":
+        return f"the valves of cylinder {setup.cylinder}"
+    return "the witness tooth" if setup.tells == "witness" else "the hole itself"
+
+
+def _agrees(told: Bench, seat: str) -> Iterator[str]:
+    """Say what has to agree: the mark, the right dead centre, the right hole."""
+    setup = told.setup
+    yield f"The mark stands at {seat} when the pin is in."
+    if setup.ambiguous:
+        yield (
+            f"The hole comes by every {crank_text(setup.period)}, the right place every "
+            f"{crank_text(setup.right_every)}: {_sign(setup)} must say that it is "
+            f"{setup.dead_centre} dead centre of cylinder {setup.cylinder}."
+        )
+    for hole in setup.false_holes:
+        side = "after" if hole > 0 else "before"
+        yield f"Another hole takes the pin, {crank_text(abs(hole))} {side} the right place."
+
+
+def _harm(told: Bench) -> Iterator[str]:
+    """Say what would lose the job on this engine, each as the model of the bench has it."""
+    setup = told.setup
+    said = {
+        Consequence.SHEARED: "Bars the engine with the pin in a hole",
+        Consequence.STARTER: "Turns the engine with the starter",
+    }
+    if setup.compression:
+        said[Consequence.KICKED] = "Draws the pin with the bar still fitted"
+    if abs(setup.lash_difference) > setup.tolerance:
+        said[Consequence.MISTIMED] = "Lets the pin go in on the way back"
+    if setup.ambiguous:
+        said[Consequence.WRONG_CENTRE] = f"Calls it pinned without a look at {_sign(setup)}"
+    if setup.false_holes:
+        said[Consequence.FALSE_HOLE] = "Takes whatever hole the pin drops into"
+    for consequence, text in said.items():
+        yield f"{text}. {OUTCOMES[consequence]}"

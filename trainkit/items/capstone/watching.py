@@ -1,0 +1,149 @@
+"""A piece of the work, done at the engine while a person who may sign for it watches each step."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
+
+from trainkit.items.difficulty import words
+from trainkit.items.item import Given, Item, ObservedItem, Option
+from trainkit.items.kept import once_a_pack
+from trainkit.items.key import Key, ObservedKey
+from trainkit.items.sequence.cards import Variant, sentence, variant, variants
+from trainkit.items.template import Redraw, Template
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["ObservedWork"]
+
+# Steps of the pack in one piece of work; with the cautions before them they fill a page.
+STEPS = 8
+# So many of them are critical, at the least.
+CRITICAL = 2
+POINTS = 6
+LETTERS = "abcdefghijkl"
+
+_CAUTIONS = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
+
+
+class ObservedWork(Template):
+    """A piece of the work is done at the engine, step by step, and signed for by the person who watches it.
+
+    The piece is the last steps before some critical step, that one included: whatever has to come between two of them
+    is there too. The cautions stand first, critical steps are marked, torques are written out.
+
+    Difficulty: the critical steps; the steps with a torque; the words to read, in tens.
+    """
+
+    name: ClassVar[str] = "capstone/observed-work"
+    skill: ClassVar[str] = "do a piece of the work while somebody watches"
+    kind: ClassVar[str] = "observed"
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"critical": 0.5, "torques": 0.5, "tens of words": 0.1})
+
+    def features(self, item: Item, key: Key) -> Mapping[str, float]:
+        """Return critical steps, steps with a torque, and tens of words."""
+        steps = [step.text for step in getattr(item, "steps", ())]
+        return {
+            "critical": len(getattr(key, "critical", ())),
+            "torques": sum(text.endswith(")") for text in steps),
+            "tens of words": sum(map(words, steps)) / 10,
+        }
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ObservedItem, ObservedKey]:  # noqa: ARG002 - steps stand in the order in which they are done
+        """Draw once."""
+        chosen = variant(rng, pack)
+        ends = _ends(pack)[chosen.configuration]
+        if not ends:
+            raise Redraw
+        piece = _piece(rng, chosen, rng.choice(ends))
+        if sum(pack.step(step).critical for step in piece) < CRITICAL:
+            raise Redraw
+        texts = [_CAUTIONS, *(_text(chosen, step) for step in piece)]
+        critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
+        item = ObservedItem(
+            prompt="Do this piece of the work at the engine, while a person who may sign for it watches. "
+            "It is not answered on the screen.\n\n"
+            "A step that you do without a prompt counts in full, after a prompt half. "
+            "A critical step left out, or a stop for safety, means not yet.",
+            given=(
+                *chosen.given,
+                *(Given(label=f"Caution: {hazard.title.rstrip('.')}", value=hazard.text) for hazard in pack.cautions),
+                Given(label="Done before you begin", value="; ".join(_done(chosen, piece)) or "nothing"),
+            ),
+            points=POINTS,
+            steps=tuple(Option(id=letter, text=text) for letter, text in zip(LETTERS, texts, strict=False)),
+            critical=critical,
+        )
+        here = set(piece)
+        bound = [edge for edge in chosen.written if {edge.before, edge.after} <= here]
+        key = ObservedKey(
+            template=self.name,
+            working=(
+                "Any order is right in which each step waits for those that it needs.",
+                *(sentence(chosen, edge) for edge in bound),
+            ),
+            critical=critical,
+        )
+        return item, key
+
+
+@once_a_pack
+def _ends(pack: Pack) -> Mapping[str, tuple[str, ...]]:
+    """Return for each variant the critical steps with enough before them."""
+    return MappingProxyType(
+        {
+            name: tuple(
+                step
+                for step in chosen.procedure.steps
+                if pack.step(step).critical and len(_before(chosen, step)) >= STEPS - 1
+            )
+            for name, chosen in variants(pack).items()
+        }
+    )
+
+
+def _before(chosen: Variant, step: str) -> list[str]:
+    return [other for other in chosen.kin[step] if chosen.procedure.comes_before(other, step)]
+
+
+def _piece(rng: random.Random, chosen: Variant, end: str) -> list[str]:
+    """Gather the steps that lead up to one, from it backwards, and put them in an order in which they can be done.
+
+    A step is taken in only when all that comes between it and the end is there already, so nothing is left out.
+    """
+    before = set(_before(chosen, end))
+    taken = {end}
+    while len(taken) < STEPS:
+        # In the order of the pack, so that the same stream gives the same piece.
+        near = [
+            step
+            for step in chosen.procedure.steps
+            if step in before - taken
+            and not any(
+                other in before - taken and chosen.procedure.comes_before(step, other) for other in chosen.kin[step]
+            )
+        ]
+        taken.add(rng.choice(near))
+    order: list[str] = []
+    while len(order) < STEPS:
+        left = [step for step in chosen.procedure.steps if step in taken and step not in order]
+        order.append(next(step for step in left if not any(chosen.procedure.comes_before(o, step) for o in left)))
+    return order
+
+
+def _done(chosen: Variant, piece: list[str]) -> Iterator[str]:
+    """Say what is done already: the steps right before those of the piece."""
+    firsts = {edge.before for edge in chosen.written if edge.after in piece}
+    yield from (chosen.text(step) for step in chosen.procedure.steps if step in firsts and step not in piece)
+
+
+def _text(chosen: Variant, name: str) -> str:
+    """Return what is done in a step, with the torque that the sheet states for it."""
+    step = chosen.pack.step(name)
+    if not step.fastener:
+        return chosen.text(name)
+    stage = next(stage for stage in chosen.pack.fastener(step.fastener).stages if stage.name == step.stage)
+    return f"{chosen.text(name)} ({', '.join(stage.torque)})" if stage.torque else chosen.text(name)
