@@ -17,6 +17,7 @@ from trainkit.items import key as keys
 from trainkit.items import lock_pin_scenario, scenarios
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.items.responses import TextResponse
 from trainkit.items.template import find
 from trainkit_grading import simulate
 from trainkit_grading.simulate import Habits, answer, shown_by
@@ -217,11 +218,24 @@ def test_a_safe_way_is_found_in_any_scenario(monkeypatch: pytest.MonkeyPatch) ->
     assert safe_way(item) == ("one", "two", "three")
 
 
-def test_text_is_answered_within_its_limit() -> None:
-    item = items.TextItem(prompt="Why?", limit=60)
+@pytest.mark.parametrize("limit", [60, 1200])
+def test_text_is_answered_within_its_limit(limit: int) -> None:
+    item = items.TextItem(prompt="Why?", limit=limit)
     key = keys.TextKey(rubric=(keys.RubricLine(looks_for="the pin", points=1),), **KNOWN)
     for habits in (KNOWS, SLIPS, GUESSES):
         assert mark(item, key, answer(item, key, habits, random.Random(1))).verdict == "waiting"
+
+
+def test_who_knows_a_text_writes_more_than_who_guesses() -> None:
+    for seed in range(6):
+        item, key = find("capstone/explain-why").draw(random.Random(seed), packs.load("dunlin"))
+        knows, slips, guesses = (answer(item, key, habits, random.Random(seed)) for habits in (KNOWS, SLIPS, GUESSES))
+        said = [each.text for each in (knows, slips, guesses) if isinstance(each, TextResponse)]
+        assert len(said) == 3
+        assert said[0] != said[1]
+        assert key.working[0] in said[0]
+        assert not any(line in said[2] for line in key.working)
+        assert all(0 < len(text) <= 1200 and text[-1] in ".:" for text in said)
 
 
 def test_observed_work_is_nobodys_to_answer() -> None:
@@ -251,9 +265,13 @@ def test_whoever_knows_a_module_earns_all_of_it(module: str, tmp_path: Path) -> 
     assert not reading.problems
     assert written == len(reading.entries)
     latest = reading.latest()
+    # Practical work is left to whoever watches it.
+    assert set(latest) == {entry.id for entry in form.items if entry.item.kind != "observed"}
     for entry in form.items:
-        got = mark(entry.item, known[entry.id], latest[entry.id].response)
-        assert got.points == entry.item.points, got.reason
+        if entry.id in latest:
+            got = mark(entry.item, known[entry.id], latest[entry.id].response)
+            wanted = (0, "waiting") if entry.item.kind == "text" else (entry.item.points, "right")
+            assert (got.points, got.verdict) == wanted, got.reason
     assert [line.when for line in reading.entries] == sorted(line.when for line in reading.entries)
     assert reading.entries[0].when > start
 

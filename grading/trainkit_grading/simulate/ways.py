@@ -324,20 +324,30 @@ _SENTENCES = (
 )
 
 
-def _text(item: TextItem, rng: random.Random, sentences: int) -> Response:
-    return TextResponse(text=" ".join(rng.sample(_SENTENCES, sentences))[: item.limit])
+def _text(item: TextItem, sentences: Iterable[str]) -> TextResponse:
+    """Write so many whole sentences as there is room for, the first one cut off if it alone is too long."""
+    text = ""
+    for sentence in sentences:
+        longer = f"{text} {sentence}".strip()
+        if text and len(longer) > item.limit:
+            break
+        text = longer[: item.limit]
+    return TextResponse(text=text)
 
 
-def _text_right(item: TextItem, _: TextKey, rng: random.Random) -> Response:
-    return _text(item, rng, 3)
+def _text_right(item: TextItem, key: TextKey, rng: random.Random) -> Response:
+    return _text(item, [rng.choice(_SENTENCES), *key.working])
 
 
-def _text_slipped(item: TextItem, _: TextKey, rng: random.Random) -> Response:
-    return _text(item, rng, 2)
+def _text_slipped(item: TextItem, key: TextKey, rng: random.Random) -> Response:
+    # One thing is forgotten in the writing.
+    left_out = rng.randrange(len(key.working)) if key.working else 0
+    known = (line for at, line in enumerate(key.working) if at != left_out)
+    return _text(item, [rng.choice(_SENTENCES), *known])
 
 
 def _text_guessed(item: TextItem, rng: random.Random) -> Response:
-    return _text(item, rng, 1)
+    return _text(item, rng.sample(_SENTENCES, rng.randint(1, 2)))
 
 
 def _text_wrong(_: TextItem, __: TextKey, ___: str, ____: random.Random) -> Iterable[Response]:
