@@ -42,7 +42,18 @@ if sys.platform == "win32":
 else:
     import fcntl
 
-__all__ = ["FILE_LIMIT", "JOURNAL_FILE", "LINE_LIMIT", "Entry", "Journal", "Problem", "Reading", "now", "read"]
+__all__ = [
+    "FILE_LIMIT",
+    "JOURNAL_FILE",
+    "LINE_LIMIT",
+    "Entry",
+    "Journal",
+    "Problem",
+    "Reading",
+    "content_of",
+    "now",
+    "read",
+]
 
 JOURNAL_FILE = "answers.jsonl"
 # The longest honest line, a scenario of 200 actions, has about 9 kB; a hundred thousand changes of mind fit the file.
@@ -156,7 +167,7 @@ def read(source: Path | bytes) -> Reading:
     >>> read(b"not an answer\n").problems[0].kind
     'unreadable'
     """
-    content = source if isinstance(source, bytes) else _content(source)
+    content = source if isinstance(source, bytes) else content_of(source)
     digest = hashlib.sha256(content).hexdigest()
     entries: list[Entry] = []
     problems: list[Problem] = []
@@ -208,7 +219,14 @@ def _entry(line: bytes) -> Entry | str:
     return entry
 
 
-def _content(path: Path) -> bytes:
+def content_of(path: Path) -> bytes:
+    """Return the content of a journal, one byte more than it may have at most; of an absent file, nothing.
+
+    Raises
+    ------
+    JournalError
+        If ``path`` is no regular file, or cannot be opened.
+    """
     try:
         if not stat.S_ISREG(path.lstat().st_mode):
             raise JournalError(

@@ -1,19 +1,32 @@
-"""Marking: journals in, marks out, into nbgrader's gradebook and readable notebooks."""
+"""Marking: journals in, marks out, into the ledger, nbgrader's gradebook and readable notebooks."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
 
 from trainkit.errors import TrainkitError
 from trainkit_grading import submissions
-from trainkit_grading.bridge import gradebook, notebooks, projection
+from trainkit_grading.bridge import gradebook, notebooks
 from trainkit_grading.course import Course
-from trainkit_grading.errors import CourseError
+from trainkit_grading.crew import same_items, score_all
 from trainkit_grading.files import held
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
-from trainkit_grading.scoring import Flag, Marked, Scored, Scorer, score
+from trainkit_grading.recording import Recorder
+from trainkit_grading.records import entry_of
+from trainkit_grading.scored import Scored
+from trainkit_grading.scoring import Scorer
 
-__all__ = ["Flag", "Marked", "Scored", "Scorer", "mark", "score"]
+__all__ = ["mark", "record"]
+
+T = TypeVar("T")
+
+# So many submissions are scored, written down and let go at a time: memory does not grow with the cohort.
+_BATCH = 200
 
 
 def mark(
@@ -21,10 +34,12 @@ def mark(
     names: Iterable[str] = (),
     progress: Progress = quiet,
     apprentices: Sequence[str] | None = None,
+    why: str = "",
+    jobs: int = 1,
 ) -> Outcome:
-    """Mark what was handed in, into the gradebook and the marked notebooks; marking again gives the same.
+    """Mark what was handed in, into ledger, gradebook and the marked notebooks; marking again gives the same.
 
-    The gradebook takes all marks of a module in one transaction; the notebooks are made from it afterwards, each in
+    Ledger and gradebook take all marks of a module in one transaction; the notebooks are made afterwards, each in
     one step, and are made again by the next marking if this one is cut off.
 
     Parameters
@@ -37,11 +52,16 @@ def mark(
         Told of each submission.
     apprentices : sequence of str, optional
         Only these; without, everybody with a folder under ``submitted/``.
+    why : str, optional
+        Why answers that were marked before may earn something else now; without it their marks stay.
+    jobs : int, optional
+        How many processes score.
 
     Returns
     -------
     Outcome
-        ``data["submissions"]`` holds the marks; what could not be marked is a finding and costs only itself.
+        ``data["submissions"]`` says what each apprentice has reached; what could not be marked is a finding and
+        costs only itself.
 
     Raises
     ------
@@ -52,101 +72,115 @@ def mark(
     wanted = named or [entry.name for entry in course.modules if (course.release / entry.name).is_dir()]
     done: list[str] = []
     findings: list[Finding] = []
-    marked: list[Scored] = []
+    marked: list[dict[str, object]] = []
     missing: dict[str, list[str]] = {}
     if not wanted:
         findings.append(Finding("note", "course.toml", "No module has been given out. Run: trainkit-course assign"))
     with held(course.folder):
         for module in wanted:
             try:
-                scored, met = _mark_module(course, module, progress, apprentices)
+                round_ = _mark_module(course, module, progress, apprentices, why.strip(), jobs)
             except TrainkitError as error:
                 findings.append(refused(error, error.place or module))
                 continue
-            marked += scored
-            findings += met
-            missing[module] = [] if apprentices is not None else _missing(course, scored)
+            marked += round_.summaries
+            findings += round_.findings
+            missing[module] = [] if apprentices is not None else _missing(course, round_.marked)
+            count = len(round_.marked)
             still = f", {len(missing[module])} missing" if missing[module] else ""
-            done.append(f"{module}: {len(scored)} {'submission' if len(scored) == 1 else 'submissions'} marked{still}.")
+            done.append(f"{module}: {count} {'submission' if count == 1 else 'submissions'} marked{still}.")
     return Outcome(
         "mark",
         tuple(done),
         tuple(findings),
         "Write the score sheet: trainkit-course report" if marked else "",
-        {"submissions": [entry.to_dict() for entry in marked], "missing": missing},
+        {"submissions": marked, "missing": missing},
     )
 
 
+def record(course: Course, module: str, apprentice: str) -> tuple[Scored, tuple[Finding, ...]]:
+    """Score and record one apprentice's attempts; return the marks that count and what to look at.
+
+    Raises
+    ------
+    CourseError
+        If they cannot be marked.
+    """
+    scorer = Scorer(course, module)
+    attempts = scorer.score_attempts(apprentice)
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        recorder = Recorder(connection, course, module, course.seed())
+        for scored in attempts:
+            same_items(scored, recorder.items)
+        entry = recorder.take([attempts])[apprentice]
+    return _counting(scorer, attempts, entry), tuple(recorder.findings)
+
+
+@dataclass(slots=True)
+class _Round:
+    """What marking one module came to."""
+
+    findings: list[Finding] = field(default_factory=list)
+    marked: list[str] = field(default_factory=list)
+    summaries: list[dict[str, object]] = field(default_factory=list)
+
+
 def _mark_module(
-    course: Course, module: str, progress: Progress, apprentices: Sequence[str] | None
-) -> tuple[list[Scored], list[Finding]]:
-    scored, findings = _score_all(Scorer(course, module), gradebook.items(course, module), apprentices, progress)
-    if scored:
-        projection.project(
-            course,
-            module,
-            [
-                projection.Projected(
-                    entry.apprentice,
-                    {marked.id: marked.mark.points for marked in entry.items},
-                    submissions.arrived(course, module, entry.apprentice),
-                )
-                for entry in scored
-            ],
-        )
-        findings += _write_notebooks(course, scored)
-    findings += [Finding("warning", f"{module} {e.apprentice}", flag.text) for e in scored for flag in e.flags]
-    return scored, findings
+    course: Course, module: str, progress: Progress, apprentices: Sequence[str] | None, why: str, jobs: int
+) -> _Round:
+    scorer = Scorer(course, module)
+    names = submissions.names(course, module) if apprentices is None else apprentices
+    done = _Round()
+    counted: dict[str, int] = {}
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        recorder = Recorder(connection, course, module, course.seed(), why)
+        for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
+            entries = recorder.take(batch)
+            for attempts in batch:
+                name = attempts[0].apprentice
+                counting = _counting(scorer, attempts, entries[name])
+                counted[name] = entries[name].number
+                done.summaries.append(counting.to_dict())
+                done.findings += [Finding("warning", f"{module} {name}", flag.text) for flag in counting.flags]
+        done.findings += recorder.findings
+    done.marked += counted
+    # The marks stand; the notebooks follow from them.
+    done.findings += _write_notebooks(scorer, counted)
+    return done
 
 
-def _missing(course: Course, scored: Iterable[Scored]) -> list[str]:
-    handed_in = {entry.apprentice for entry in scored}
+def _missing(course: Course, marked: Iterable[str]) -> list[str]:
+    handed_in = set(marked)
     return [person.id for person in course.roster() if person.id not in handed_in]
 
 
-def _score_all(
-    scorer: Scorer, items: Mapping[str, float], apprentices: Sequence[str] | None, progress: Progress
-) -> tuple[list[Scored], list[Finding]]:
-    course, module = scorer.course, scorer.module
-    roster = course.roster()
-    wanted = submissions.names(course, module) if apprentices is None else apprentices
-    scored: list[Scored] = []
-    findings: list[Finding] = []
-    for number, name in enumerate(wanted, start=1):
-        place = f"submitted/{name}/{module}"
-        try:
-            if name not in roster:
-                raise CourseError(
-                    name,
-                    rule="This folder's name is not on the roster; it was not marked.",
-                    remedy="Rename the folder to the apprentice's identifier, or add them to roster.csv.",
-                )
-            entry = scorer.score(name)
-            if {marked.id: marked.mark.out_of for marked in entry.items} != items:
-                raise CourseError(
-                    entry.form,
-                    rule=f"Form {entry.form} of attempt {entry.attempt} has other items than the module as given out.",
-                    remedy="Put the blueprint back as it was for this attempt, or mark this one by hand.",
-                )
-            scored.append(entry)
-        except TrainkitError as error:
-            findings.append(refused(error, place))
-        except Exception as error:  # noqa: BLE001 - one bad submission must never stop the others; it is told of
-            findings.append(
-                Finding("refused", place, f"{type(error).__name__}: {error}. It was not marked; please report this.")
-            )
-        progress(number, len(wanted), name)
-    return scored, findings
-
-
-def _write_notebooks(course: Course, scored: Iterable[Scored]) -> list[Finding]:
-    findings = []
-    for entry in scored:
-        try:
-            notebooks.write(course, entry)
-        except (OSError, TrainkitError) as error:
-            why = error.strerror if isinstance(error, OSError) else str(error)
-            place = f"autograded/{entry.apprentice}/{entry.module}"
-            text = f"The marks stand, but the marked notebook could not be written ({why}). Mend that, then mark again."
-            findings.append(Finding("refused", place, text))
+def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding]:
+    """Make the marked notebooks from what the ledger says, so many at a time that memory does not grow."""
+    course, findings = scorer.course, []
+    with gradebook.opened(course) as engine:
+        for names in _batches(counted):
+            with engine.connect() as connection:
+                entries = Ledger(connection, course.seed()).read(counted[name] for name in names)
+            for name in names:
+                try:
+                    notebooks.write(course, scorer.restore(entries[counted[name]]))
+                except (OSError, TrainkitError) as error:
+                    said = error.strerror if isinstance(error, OSError) else str(error)
+                    text = f"The marks stand, but the marked notebook could not be written ({said}). "
+                    place = f"autograded/{name}/{scorer.module}"
+                    findings.append(Finding("refused", place, f"{text}Mend that, then mark again."))
     return findings
+
+
+def _counting(scorer: Scorer, attempts: Sequence[Scored], entry: Entry) -> Scored:
+    """Return the marks that count: those just given, or what stands in the ledger."""
+    for scored in attempts:
+        if scored.attempt == entry.attempt and entry_of(scored).outcome == entry.outcome:
+            return scored
+    return scorer.restore(entry)
+
+
+def _batches(names: Iterable[T]) -> Iterator[list[T]]:
+    rest = iter(names)
+    while some := list(itertools.islice(rest, _BATCH)):
+        yield some

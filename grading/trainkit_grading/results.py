@@ -1,8 +1,7 @@
 """What a course has come to: one result for each apprentice and module.
 
 Points are the gradebook's, so that what a person changed in formgrader counts here as it does in ``nbgrader export``.
-What the gradebook cannot hold (critical errors, flags, which form) comes from scoring the journals again, which gives
-the same every time.
+What the gradebook cannot hold (critical errors, flags, which form and attempt) is read from the ledger.
 """
 
 from __future__ import annotations
@@ -13,11 +12,13 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import TrainkitError
-from trainkit_grading import submissions
+from trainkit_grading import sessions, submissions
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.bridge.gradebook import GradeRow, SubmissionRow
+from trainkit_grading.flags import Flag
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.outcome import Finding, Progress, quiet, refused
-from trainkit_grading.scoring import Flag, Scored, Scorer
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
@@ -49,7 +50,7 @@ class Result:
         ``"missing"`` (nothing was handed in), ``"handed in"`` (and marked), or ``"to mark"`` (handed in, but the
         gradebook does not have the marks of it yet).
     form : str
-        Code of the form that counts; empty where nothing was handed in.
+        Code of the form that counts; empty where nothing was marked.
     points, out_of : float
         As ``nbgrader export`` has them: overrides, extra credit and penalty counted in.
     verdict : str
@@ -65,6 +66,10 @@ class Result:
         Time of arrival, UTC without a zone.
     seconds_late, penalty : float
         How late it was, and the points taken off for it.
+    attempt, attempts : int
+        Which attempt counts, and how many were marked; 0 where none was.
+    watched : bool
+        Whether the record of a session stands behind the result.
     """
 
     apprentice: str
@@ -81,6 +86,9 @@ class Result:
     arrived: datetime | None = None
     seconds_late: float = 0.0
     penalty: float = 0.0
+    attempt: int = 0
+    attempts: int = 0
+    watched: bool = False
 
     @property
     def percent(self) -> float:
@@ -105,6 +113,9 @@ class Result:
             "arrived": self.arrived.isoformat() + "Z" if self.arrived is not None else None,
             "seconds_late": round(self.seconds_late),
             "penalty": round(self.penalty, 2),
+            "attempt": self.attempt,
+            "attempts": self.attempts,
+            "watched": self.watched,
         }
 
 
@@ -170,18 +181,14 @@ def _rows(
     course: Course, module: ModuleFacts, people: tuple[Apprentice, ...], findings: list[Finding]
 ) -> Iterator[Result]:
     in_gradebook = gradebook.read(course, module.name)
-    scorer = Scorer(course, module.name)
+    marked = _marked(course, module.name)
     handed_in = set(submissions.names(course, module.name))
     for person in people:
         place = f"{module.name} {person.id}"
-        row = in_gradebook.get(person.id)
-        scored = None
-        if person.id in handed_in:
-            try:
-                scored = scorer.score(person.id)
-            except TrainkitError as error:
-                findings.append(refused(error, place))
-        result = _result(person, module, row, scored, person.id in handed_in)
+        of = marked.get(person.id)
+        there = person.id in handed_in
+        news = there and (of is None or submissions.journal_digest(course, module.name, person.id) not in of.journals)
+        result = _result(person, module, in_gradebook.get(person.id), of, news)
         if result.state == "to mark":
             text = (
                 f"The gradebook does not have the marks of the latest hand-in. Run: trainkit-course mark {module.name}"
@@ -190,42 +197,82 @@ def _rows(
         yield result
 
 
+@dataclass(frozen=True, slots=True)
+class _Marked:
+    """What the ledger says of one apprentice and module."""
+
+    entry: Entry  # the one that the gradebook shows
+    journals: frozenset[str]
+    attempts: int
+    watched: bool
+
+
+def _marked(course: Course, module: str) -> dict[str, _Marked]:
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        ledger = Ledger(connection, course.seed())
+        standing = ledger.standing(module)
+        shown = ledger.shown(module)
+        entries = ledger.read(shown.values())
+        watched = sessions.watched(ledger, module, [entries[number] for number in shown.values()])
+    journals: dict[str, set[str]] = {}
+    for of in standing.values():
+        journals.setdefault(of.apprentice, set()).add(of.journal)
+    return {
+        name: _Marked(
+            entries[number], frozenset(journals[name]), len(journals[name]), entries[number].number in watched
+        )
+        for name, number in shown.items()
+    }
+
+
 def _result(
-    person: Apprentice, module: ModuleFacts, row: SubmissionRow | None, scored: Scored | None, handed_in: bool
+    person: Apprentice, module: ModuleFacts, row: SubmissionRow | None, of: _Marked | None, news: bool
 ) -> Result:
     result = Result(
-        person.id,
-        person.name,
-        module.name,
-        "to mark" if handed_in else "missing",
-        scored.form if scored is not None else "",
-        0.0,
-        module.out_of,
-        "waiting" if handed_in else "not yet",
-        flags=scored.flags if scored is not None else (),
+        person.id, person.name, module.name, "missing", "", 0.0, module.out_of, "waiting" if news else "not yet"
     )
+    if of is not None:
+        result = replace(
+            result,
+            state="handed in",
+            form=of.entry.form,
+            flags=tuple(Flag(note.kind, note.text or "") for note in of.entry.notes),
+            attempt=of.entry.attempt,
+            attempts=of.attempts,
+            watched=of.watched,
+        )
     if row is None:
-        return result
+        return replace(result, state="to mark") if news or of is not None else result
     # Marks that a person gave without anything handed in count as they stand in the gradebook.
     automatic = {item: grade.auto_score for item, grade in row.grades.items()}
-    marked = scored is not None and {entry.id: entry.mark.points for entry in scored.items} == automatic
-    critical = tuple(item for item in scored.critical if not _lifted(row.grades[item])) if scored and marked else ()
-    by_hand = {entry.id for entry in scored.items if entry.mark.verdict == "waiting"} if scored is not None else set()
-    waiting = any(
-        grade.manual_score is None and (grade.auto_score is None or item in by_hand)
-        for item, grade in row.grades.items()
+    agreed = (
+        of is not None
+        and {mark.item: None if mark.verdict == "waiting" else mark.points for mark in of.entry.marks} == automatic
     )
+    settled = agreed and not news
+    critical = _critical(of.entry, row) if of is not None and agreed else ()
+    waiting = any(grade.manual_score is None and grade.auto_score is None for grade in row.grades.values())
     reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
     return replace(
         result,
-        state="handed in" if marked else result.state,
+        state=result.state if settled or not (news or of is not None) else "to mark",
         points=row.score,
-        verdict="waiting" if waiting or (handed_in and not marked) else _verdict(reached, critical),
+        verdict="waiting" if waiting or ((news or of is not None) and not settled) else _verdict(reached, critical),
         critical=critical,
         overridden=tuple(item for item, grade in row.grades.items() if grade.manual_score is not None),
         arrived=row.arrived,
         seconds_late=row.seconds_late,
         penalty=row.penalty,
+    )
+
+
+def _critical(entry: Entry, row: SubmissionRow) -> tuple[str, ...]:
+    """Return the critical items whose answer would do harm, and that nobody has judged otherwise."""
+    barred = set(entry.detail.get("critical", ()))
+    return tuple(
+        mark.item
+        for mark in entry.marks
+        if mark.item in barred and mark.critical and not _lifted(row.grades[mark.item])
     )
 
 

@@ -7,115 +7,26 @@ otherwise is flagged for a person, and the mark is computed all the same.
 
 from __future__ import annotations
 
-import unicodedata
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from typing import Any
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
+from trainkit import journal
 from trainkit.forms import Form
 from trainkit.items.item import Item, ObservedItem
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
-from trainkit.items.responses import Response
-from trainkit.journal import Entry, Reading
-from trainkit_grading import drawing, submissions
+from trainkit.journal import Reading
+from trainkit.modules import PlannedItem
+from trainkit_grading import arrivals, drawing, provenance, submissions
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError, DrawingError
+from trainkit_grading.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
+from trainkit_grading.ledger.entries import Entry, Provenance
+from trainkit_grading.records import restored
+from trainkit_grading.scored import Marked, Scored
 
 __all__ = ["Flag", "Marked", "Scored", "Scorer", "score"]
-
-# A workshop laptop's clock may be this far out; more is worth a question.
-_CLOCK = timedelta(minutes=10)
-
-
-@dataclass(frozen=True, slots=True)
-class Flag:
-    """Something about a submission that a person should look at; it changes no mark.
-
-    Parameters
-    ----------
-    kind : str
-        ``"name"``, ``"form"``, ``"module"``, ``"course"``, ``"item"``, ``"times"``, ``"folder"``, or the kind of a
-        journal's problem (:class:`trainkit.journal.Problem`).
-    text : str
-        What it is, whole sentences.
-    """
-
-    kind: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """One item: what was shown, what was given (the latest answer), and what it earned.
-
-    ``critical`` says whether the blueprint counts it as critical: only there does an answer that would do harm bar
-    passing. Elsewhere it is told in the feedback and costs its points.
-    """
-
-    id: str
-    item: Item
-    response: Response | None
-    at: str
-    mark: Mark
-    critical: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Scored:
-    """One submission, marked.
-
-    Parameters
-    ----------
-    module, apprentice : str
-        Who is marked, as the course side has it.
-    attempt : int
-        Which attempt counts.
-    form : str
-        Code of the form that counts.
-    items : tuple of Marked
-        One for each item of the form, in its order.
-    flags : tuple of Flag
-        What a person should look at.
-    """
-
-    module: str
-    apprentice: str
-    attempt: int
-    form: str
-    items: tuple[Marked, ...]
-    flags: tuple[Flag, ...] = ()
-
-    @property
-    def points(self) -> float:
-        """Sum of the points earned."""
-        return round(sum(entry.mark.points for entry in self.items), 2)
-
-    @property
-    def out_of(self) -> float:
-        """Sum of the points possible."""
-        return round(sum(entry.mark.out_of for entry in self.items), 2)
-
-    @property
-    def critical(self) -> tuple[str, ...]:
-        """Identifiers of the critical items whose answer would hurt the engine or a person."""
-        return tuple(entry.id for entry in self.items if entry.critical and entry.mark.critical)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the marks as plain JSON data."""
-        return {
-            "module": self.module,
-            "apprentice": self.apprentice,
-            "attempt": self.attempt,
-            "form": self.form,
-            "points": self.points,
-            "out_of": self.out_of,
-            "items": [{"id": entry.id, **entry.mark.to_dict()} for entry in self.items],
-            "critical": list(self.critical),
-            "flags": [{"kind": flag.kind, "text": flag.text} for flag in self.flags],
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +34,9 @@ class _Attempt:
     number: int
     forms: Mapping[str, Form]
     keys: drawing.KeyFile
+    released: Mapping[str, str]
+    provenance: Provenance
+    planned: Mapping[str, PlannedItem]
 
 
 class Scorer:
@@ -145,10 +59,23 @@ class Scorer:
         )
 
     def _read(self, number: int, needed: bool) -> _Attempt | None:
-        keys = drawing.read_keys(self.course.key_file(self.module, number))
+        key_file = self.course.key_file(self.module, number)
+        keys = drawing.read_keys(key_file)
         forms = drawing.read_forms(self.course.forms_file(self.module, number))
         if keys is not None and forms is not None:
-            return _Attempt(number, {form.code: form for form in forms.forms}, keys)
+            return _Attempt(
+                number,
+                {form.code: form for form in forms.forms},
+                keys,
+                drawing.read_released(self.course.released_file(self.module, number)),
+                Provenance(
+                    pack=keys.pack_digest,
+                    module=provenance.module_digest(self.module, keys.plan),
+                    keys=provenance.file_digest(key_file),
+                    software=provenance.software_digest(),
+                ),
+                {planned.id: planned for planned in keys.plan},
+            )
         if needed or keys is not None or forms is not None:
             raise DrawingError(
                 self.module,
@@ -158,7 +85,7 @@ class Scorer:
         return None
 
     def score(self, apprentice: str) -> Scored:
-        """Mark the latest answer to each item in one apprentice's journal.
+        """Mark the latest answer to each item of what an apprentice handed in last.
 
         Raises
         ------
@@ -167,8 +94,78 @@ class Scorer:
         """
         reading = submissions.read_journal(self.course, self.module, apprentice)
         attempt, form = self._counting(apprentice, reading)
+        arrived = submissions.arrived(self.course, self.module, apprentice)
+        odd = [Flag("folder", text) for text in submissions.oddities(self.course, self.module, apprentice)]
+        return self._scored(apprentice, reading, attempt, form, arrived, odd)
+
+    def score_attempts(self, apprentice: str) -> tuple[Scored, ...]:
+        """Mark every attempt of which something was handed in, in their order.
+
+        The last hand-in is the one under ``submitted/``; of each other attempt it is the latest that was collected.
+
+        Raises
+        ------
+        CourseError
+            If no form was drawn for this apprentice, or the record of a hand-in cannot be read.
+        """
+        last = self.score(apprentice)
+        if len(self._attempts) == 1:
+            return (last,)
+        found = {last.attempt: last}
+        known = {attempt.number: attempt for attempt in self._attempts}
+        for arrival in reversed(arrivals.kept(self.course, apprentice, self.module)):
+            attempt = known.get(arrival.attempt)
+            if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms:
+                continue
+            found[arrival.attempt] = self._scored(
+                apprentice,
+                journal.read(arrivals.journal_of(self.course, arrival)),
+                attempt,
+                attempt.forms[arrival.form],
+                arrival.arrived.astimezone(UTC).replace(tzinfo=None),
+                (),
+            )
+        return self._by_policy([found[number] for number in sorted(found)])
+
+    def _by_policy(self, scored: Sequence[Scored]) -> tuple[Scored, ...]:
+        earlier = (None, *(entry.arrived for entry in scored))
+        return tuple(
+            replace(
+                entry,
+                flags=(*entry.flags, *attempt_flags(self.course.attempts, entry.attempt, entry.arrived, before)),
+            )
+            for entry, before in zip(scored, earlier, strict=False)
+        )
+
+    def restore(self, entry: Entry) -> Scored:
+        """Return the marks that stand in the ledger, with the items that the form showed.
+
+        Raises
+        ------
+        DrawingError
+            If the form is no longer at hand.
+        """
+        attempt = next((known for known in self._attempts if known.number == entry.attempt), None)
+        form = attempt.forms.get(entry.form) if attempt is not None else None
+        if form is None:
+            raise DrawingError(
+                entry.form,
+                place=self.module,
+                rule=f"The ledger has marks of this form, and there is no such form of attempt {entry.attempt}.",
+                remedy="Fetch the folder forms/ from your backup.",
+            )
+        return restored(entry, form)
+
+    def _scored(
+        self,
+        apprentice: str,
+        reading: Reading,
+        attempt: _Attempt,
+        form: Form,
+        arrived: datetime | None,
+        odd: Iterable[Flag],
+    ) -> Scored:
         keys = attempt.keys.forms[form.code].keys
-        critical = {planned.id for planned in attempt.keys.plan if planned.critical}
         latest = reading.latest()
         items = []
         for shown in form.items:
@@ -176,9 +173,27 @@ class Scorer:
             entry = None if isinstance(shown.item, ObservedItem) else latest.get(shown.id)
             got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
-            items.append(Marked(shown.id, shown.item, given, at, _within(got), shown.id in critical))
-        flags = (*_folder_flags(self.course, self.module, apprentice), *self._flags(reading, form, apprentice))
-        return Scored(self.module, apprentice, attempt.number, form.code, tuple(items), flags)
+            planned = attempt.planned[shown.id]
+            items.append(Marked(shown.id, shown.item, given, at, _within(got), planned.critical, planned.template))
+        flags = (
+            *odd,
+            *problem_flags(reading),
+            *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
+            *item_flags(reading, form),
+            *time_flags(reading.entries, arrived),
+        )
+        form_hash = attempt.released.get(form.code) or drawing.form_digest(form)
+        return Scored(
+            self.module,
+            apprentice,
+            attempt.number,
+            form.code,
+            tuple(items),
+            flags,
+            reading.digest,
+            arrived,
+            replace(attempt.provenance, form=form_hash),
+        )
 
     def _counting(self, apprentice: str, reading: Reading) -> tuple[_Attempt, Form]:
         """Return the form that counts: the newest one of theirs that the journal speaks of, else the current one."""
@@ -200,37 +215,6 @@ class Scorer:
             )
         return theirs[0]
 
-    def _flags(self, reading: Reading, form: Form, apprentice: str) -> Iterable[Flag]:
-        # A last line cut off by a power cut is what journals are made for; it is no reason for a talk.
-        odd = Counter(problem.kind for problem in reading.problems if problem.kind != "torn")
-        for kind, count in odd.items():
-            first = next(problem for problem in reading.problems if problem.kind == kind)
-            where = f"Line {first.line}: " if first.line else ""
-            more = f" {count} lines are like this." if count > 1 else ""
-            yield Flag(kind, f"{where}{first.text}{more}")
-        claims: Mapping[str, tuple[str, str, str]] = {
-            "name": ("apprentice", apprentice, "name"),
-            "form": ("form", form.code, "form"),
-            "module": ("module", self.module, "module"),
-            "course": ("course", self.course.name, "course"),
-        }
-        for kind, (field, ours, word) in claims.items():
-            others = Counter(
-                claimed for entry in reading.entries if _same(claimed := getattr(entry, field)) != _same(ours)
-            )
-            for claimed, count in others.most_common(3):
-                answers = "1 answer claims" if count == 1 else f"{count} answers claim"
-                yield Flag(kind, f"{answers} the {word} “{claimed}”; here it is “{ours}”. It was marked as “{ours}”.")
-        watched = {shown.id for shown in form.items if isinstance(shown.item, ObservedItem)}
-        claimed_work = sorted({entry.item for entry in reading.entries} & watched)
-        if claimed_work:
-            yield Flag("item", f"The journal answers practical work, {', '.join(claimed_work)}; it was passed over.")
-        unknown = sorted({entry.item for entry in reading.entries} - {shown.id for shown in form.items})
-        if unknown:
-            yield Flag("item", f"The form has no item {', '.join(f'“{name}”' for name in unknown[:5])}.")
-        arrived = submissions.arrived(self.course, self.module, apprentice)
-        yield from _time_flags(reading.entries, arrived)
-
 
 def score(course: Course, module: str, apprentice: str) -> Scored:
     """Mark one submission; see :meth:`Scorer.score`."""
@@ -249,23 +233,4 @@ def _within(got: Mark) -> Mark:
     points = min(max(float(got.points), 0.0), float(got.out_of))
     if points == got.points and type(got.points) is float:
         return got
-    return Mark(points, got.out_of, got.verdict, got.reason, got.misconception, got.critical)
-
-
-def _folder_flags(course: Course, module: str, apprentice: str) -> Iterable[Flag]:
-    return [Flag("folder", text) for text in submissions.oddities(course, module, apprentice)]
-
-
-def _time_flags(entries: Sequence[Entry], arrived: datetime | None) -> Iterable[Flag]:
-    if not entries:
-        return
-    times = [entry.when.astimezone(UTC).replace(tzinfo=None) for entry in entries]
-    back = next((number for number in range(1, len(times)) if times[number] < times[number - 1] - _CLOCK), None)
-    if back is not None:
-        yield Flag("times", f"Answer {back + 1} is dated {entries[back].at}, before the answer above it.")
-    if arrived is not None and max(times) > arrived + _CLOCK:
-        yield Flag("times", f"An answer is dated {max(times):%Y-%m-%d %H:%M} UTC, after the hand-in arrived.")
-
-
-def _same(name: str) -> str:
-    return unicodedata.normalize("NFC", name)
+    return replace(got, points=points)

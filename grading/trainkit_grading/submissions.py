@@ -6,6 +6,7 @@ submission secret. Whatever else is met is named for a person to look at.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from collections.abc import Iterator
@@ -18,7 +19,17 @@ from trainkit.forms import FORMS_FILE
 from trainkit_grading import nbgrader_steps
 from trainkit_grading.course import Course
 
-__all__ = ["SECRET_FILE", "TIME_FILE", "arrived", "folder", "names", "oddities", "read_journal", "small_file"]
+__all__ = [
+    "SECRET_FILE",
+    "TIME_FILE",
+    "arrived",
+    "folder",
+    "journal_digest",
+    "names",
+    "oddities",
+    "read_journal",
+    "small_file",
+]
 
 TIME_FILE = "timestamp.txt"
 SECRET_FILE = "submission_secret.txt"  # noqa: S105 - nbgrader's name of a file, not a password
@@ -116,6 +127,17 @@ def read_journal(course: Course, module: str, apprentice: str) -> journal.Readin
         return journal.read(home / journal.JOURNAL_FILE)
     except JournalError as error:
         return journal.Reading(problems=(journal.Problem(0, "place", f"The journal was not read. {error.rule}"),))
+
+
+def journal_digest(course: Course, module: str, apprentice: str) -> str:
+    """Return the SHA-256 of the journal of a submission, as :func:`read_journal` would, without reading its lines."""
+    home = folder(course, module, apprentice)
+    if not all(_is(path, stat.S_ISDIR) for path in (home.parent, home)):
+        return ""
+    try:
+        return hashlib.sha256(journal.content_of(home / journal.JOURNAL_FILE)).hexdigest()
+    except JournalError:
+        return ""
 
 
 def small_file(home: Path, name: str) -> bytes | None:

@@ -23,12 +23,13 @@ from trainkit.items.key import read_key
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
 from trainkit.journal import Journal
-from trainkit_grading import marking, simulate, submissions
+from trainkit_grading import simulate, submissions
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.marking import mark, score
+from trainkit_grading.marking import mark
+from trainkit_grading.scoring import Scorer, score
 
 from .conftest import MODULE, tree
 
@@ -167,7 +168,7 @@ def test_marked_again_from_the_command_line(assigned: Any, tmp_path: Path, comma
     assert said.returncode == 0, said.stderr
     told = json.loads(said.stdout)
     assert told["command"] == "mark"
-    assert {entry["id"]: entry["points"] for entry in told["submissions"][0]["items"]} == marks(course)[FIRST]
+    assert told["submissions"][0]["points"] == sum(points or 0 for points in marks(course)[FIRST].values())
 
 
 def test_the_folder_decides_and_the_claim_is_flagged(assigned: Any, tmp_path: Path) -> None:
@@ -209,14 +210,14 @@ def test_a_fault_of_ours_in_one_costs_only_that_one(
     assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     course = take_in(assigned, tmp_path, FIRST, SECOND)
-    genuine = marking.Scorer.score
+    genuine = Scorer.score
 
     def fails(scorer: Any, apprentice: str) -> Any:
         if apprentice == FIRST:
             raise RuntimeError("out of order")
         return genuine(scorer, apprentice)
 
-    monkeypatch.setattr(marking.Scorer, "score", fails)
+    monkeypatch.setattr(Scorer, "score", fails)
     outcome = mark(course)
     assert [f.text for f in outcome.findings if f.severity == "refused"] == [
         "RuntimeError: out of order. It was not marked; please report this."
@@ -279,7 +280,7 @@ from trainkit_grading.course import Course
 from trainkit_grading.marking import mark
 
 # The grades are written by then, and not committed yet.
-projection._penalise = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+projection.Projection._penalise = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 mark(Course.load(sys.argv[1]))
 """
 
@@ -308,19 +309,30 @@ def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Any, tmp_path:
     assert (course.autograded / FIRST / MODULE / f"{MODULE}.ipynb").is_file()
 
 
-def test_what_a_person_set_is_kept_and_asked_about_again(assigned: Any, tmp_path: Path) -> None:
+def test_what_a_person_set_is_kept_and_asked_about_again_when_the_answer_changes(assigned: Any, tmp_path: Path) -> None:
     course = take_in(assigned, tmp_path, FIRST)
     assert mark(course).ok
     with sqlite3.connect(course.gradebook) as connection:
         connection.execute("update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
+
+    def judged() -> dict[str, tuple[Any, ...]]:
+        grades = gradebook.read(course, MODULE)[FIRST].grades
+        return {
+            item: (grade.manual_score, grade.extra_credit, grade.score, grade.needs_manual_grade)
+            for item, grade in grades.items()
+        }
+
+    told = mark(course)
+    assert told.ok
+    # Nobody listened when these points were set, so they are taken over into the ledger, and that is said.
+    assert sum("were taken over" in finding.text for finding in told.findings) == 3
+    assert set(judged().values()) == {(0.5, 0.25, 0.75, False)}
+    assert not mark(course).findings
+    journal = journal_in(submissions.folder(course, MODULE, FIRST))
+    journal.append("A2", ChoiceResponse(option="never offered"))
     assert mark(course).ok
-    for grade in gradebook.read(course, MODULE)[FIRST].grades.values():
-        assert (grade.manual_score, grade.extra_credit, grade.needs_manual_grade, grade.score) == (
-            0.5,
-            0.25,
-            True,
-            0.75,
-        )
+    assert {item for item, of in judged().items() if of[-1]} == {"A2"}
+    assert {of[:-1] for of in judged().values()} == {(0.5, 0.25, 0.75)}
 
 
 def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Any, tmp_path: Path) -> None:

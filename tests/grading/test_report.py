@@ -218,6 +218,7 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
     assert of(course, FIRST).critical == ()
     assert of(course, FIRST).verdict == "passed"
     _harmful(course, item, given, critical=True)
+    assert mark(course, why="The item is a critical one.").ok
     row = of(course, FIRST)
     assert row.percent >= 60
     assert row.critical == (item,)

@@ -28,6 +28,8 @@ AUTOGRADE = (
     "nbgrader.preprocessors.SaveAutoGrades",
     "nbgrader.preprocessors.AssignLatePenalties",
     "nbgrader.preprocessors.CheckCellMetadata",
+    # The gradebook then shows what the ledger says: points that a person gave for this answer stand and need no look.
+    "trainkit_grading.bridge.preprocessors.RecordMarks",
 )
 GENERATE = (
     # nbgrader's own, in its order, without ClearOutput: cautions and worked examples can be read before anything
@@ -44,6 +46,8 @@ GENERATE = (
     "nbgrader.preprocessors.CheckCellMetadata",
 )
 EXPORTER = "trainkit_grading.bridge.exporter.JournalExporter"
+# In the place of a picture of the marked notebook, which holds the right answers: the page that an apprentice may see.
+FEEDBACK_EXPORTER = "trainkit_grading.bridge.pages.FeedbackExporter"
 
 
 def config_text(course: Course) -> str:
@@ -105,3 +109,5 @@ def configure(c: Any, file: str) -> None:
     c.Autograde.exporter_class = EXPORTER
     c.Autograde.sanitize_preprocessors = list(SANITIZE)
     c.Autograde.autograde_preprocessors = list(AUTOGRADE)
+    c.GenerateFeedback.exporter_class = FEEDBACK_EXPORTER
+    c.GenerateFeedback.preprocessors = []

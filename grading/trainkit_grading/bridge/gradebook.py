@@ -91,6 +91,7 @@ class Cells:
     graded: Mapping[str, str]  # cell id by item
     out_of: Mapping[str, float]  # most points by item
     commented: tuple[str, ...]  # ids of the cells that may carry a comment
+    written: Mapping[str, str]  # of those, by item, the ones that a person gives points for
     due: datetime | None
 
 
@@ -196,19 +197,21 @@ def cells_of(connection: Connection, module: str) -> Cells:
         .where(BASE_CELL.c.notebook_id == head.notebook)
     ).all()
     graded = [row for row in rows if row.type == "GradeCell"]
+    names = {row.name for row in graded}
     return Cells(
         head.id,
         head.notebook,
         {row.name: row.id for row in graded},
         {row.name: row.max_score for row in graded},
         tuple(row.id for row in rows if row.type in ("SolutionCell", "TaskCell")),
+        {row.name: row.id for row in rows if row.type == "SolutionCell" and row.name in names},
         head.duedate,
     )
 
 
-def heads_of(connection: Connection, cells: Cells) -> Sequence[Any]:
-    """Return, for each submission, the row of its notebook and what stands above it."""
-    return connection.execute(
+def heads_of(connection: Connection, cells: Cells, apprentices: Sequence[str] | None = None) -> Sequence[Any]:
+    """Return, for each submission (of these apprentices), the row of its notebook and what stands above it."""
+    query = (
         select(
             SUBMITTED_NOTEBOOK.c.id,
             SUBMITTED_ASSIGNMENT.c.student_id,
@@ -220,14 +223,22 @@ def heads_of(connection: Connection, cells: Cells) -> Sequence[Any]:
         .where(
             SUBMITTED_ASSIGNMENT.c.assignment_id == cells.assignment, SUBMITTED_NOTEBOOK.c.notebook_id == cells.notebook
         )
-    ).all()
+    )
+    if apprentices is not None:
+        query = query.where(SUBMITTED_ASSIGNMENT.c.student_id.in_(apprentices))
+    return connection.execute(query).all()
 
 
-def grades_of(connection: Connection, cells: Cells) -> dict[str, dict[str, GradeRow]]:
-    """Return all grades of the module, by submitted notebook and item."""
+def grades_of(
+    connection: Connection, cells: Cells, notebooks: Sequence[str] | None = None
+) -> dict[str, dict[str, GradeRow]]:
+    """Return the grades of the module (in these submitted notebooks), by submitted notebook and item."""
     names = {cell: name for name, cell in cells.graded.items()}
     grades: dict[str, dict[str, GradeRow]] = {}
-    for row in connection.execute(select(GRADE).where(GRADE.c.cell_id.in_(list(names)))):
+    query = select(GRADE).where(GRADE.c.cell_id.in_(list(names)))
+    if notebooks is not None:
+        query = query.where(GRADE.c.notebook_id.in_(notebooks))
+    for row in connection.execute(query):
         name = names[row.cell_id]
         grades.setdefault(row.notebook_id, {})[name] = GradeRow(
             row.auto_score, row.manual_score, row.extra_credit, cells.out_of[name], bool(row.needs_manual_grade)

@@ -11,11 +11,11 @@ from typing import Any
 import nbformat
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from trainkit_grading import scoring
+from trainkit_grading import marking
 from trainkit_grading.bridge import notebooks
 from trainkit_grading.course import Course
 
-__all__ = ["RebuildPristine", "ScoreJournal"]
+__all__ = ["RebuildPristine", "RecordMarks", "ScoreJournal"]
 
 
 class RebuildPristine(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
@@ -34,10 +34,23 @@ class ScoreJournal(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publ
         """Return the notebook with the marks in it, where the next preprocessor reads them."""
         of = resources["nbgrader"]
         course = _course(self)
-        scored = scoring.score(course, of["assignment"], of["student"])
-        for flag in scored.flags:
-            self.log.warning("%s, %s: %s", of["student"], of["assignment"], flag.text)
+        scored, findings = marking.record(course, of["assignment"], of["student"])
+        for text in (*(flag.text for flag in scored.flags), *(finding.text for finding in findings)):
+            self.log.warning("%s, %s: %s", of["student"], of["assignment"], text)
         return nbformat.from_dict(notebooks.fill(nb, course, scored)), resources
+
+
+class RecordMarks(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
+    """Lets the gradebook show what the ledger says, after nbgrader has written what it read from the notebook.
+
+    nbgrader queues every item that a person has given points for once more; here only those whose answer changed are.
+    """
+
+    def preprocess(self, nb: Any, resources: Any) -> tuple[Any, Any]:
+        """Return the notebook as it is."""
+        of = resources["nbgrader"]
+        marking.record(_course(self), of["assignment"], of["student"])
+        return nb, resources
 
 
 def _course(preprocessor: Any) -> Course:

@@ -15,16 +15,16 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, and_, func, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, Sealer, digest, printable
-from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON
+from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
     from trainkit_grading.seeds import Seed
 
-__all__ = ["Ledger", "Standing", "actor", "sealed_values"]
+__all__ = ["Judged", "Ledger", "Standing", "actor", "sealed_values"]
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 _ENTRY = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
@@ -55,7 +55,17 @@ class Standing:
     points: float
     out_of: float
     outcome: str
-    flags: str
+    notes_hash: str
+    counts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Points that a person has given for an item: how many, for which answer, and in which entry it says so."""
+
+    points: float
+    answer: str
+    entry: int
 
 
 class Ledger:
@@ -136,23 +146,80 @@ class Ledger:
                 row.points,
                 row.out_of,
                 row.outcome,
-                json.loads(row.detail).get("flags", ""),
+                row.notes_hash,
+                bool(json.loads(row.detail).get("counts", True)),
             )
         return found
+
+    def judged(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], dict[str, Judged]]:
+        """Return the points that people have given and not taken back, by apprentice and attempt, then by item."""
+        query = (
+            select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.detail, PERSON.c.apprentice)
+            .join(PERSON, PERSON.c.person == ENTRY.c.person)
+            .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module == module)
+            .order_by(ENTRY.c.number)
+        )
+        if apprentices is not None and len(apprentices) <= _SOME:
+            query = query.where(PERSON.c.apprentice.in_(apprentices))
+        found: dict[tuple[str, int], dict[str, Judged]] = {}
+        for row in self._connection.execute(query):
+            said = json.loads(row.detail)
+            if said.get("field") != "points":
+                continue
+            of = found.setdefault((row.apprentice, row.attempt), {})
+            if said["to"] is None:
+                of.pop(said["item"], None)
+            else:
+                of[said["item"]] = Judged(float(said["to"]), str(said["answer"]), row.number)
+        return found
+
+    def shown(self, module: str, apprentices: Sequence[str] | None = None) -> dict[str, int]:
+        """Return the number of the entry that nbgrader's gradebook shows of each apprentice."""
+        query = (
+            select(PERSON.c.apprentice, SHOWN.c.entry)
+            .join(PERSON, PERSON.c.person == SHOWN.c.person)
+            .where(SHOWN.c.module == module)
+        )
+        if apprentices is not None and len(apprentices) <= _SOME:
+            query = query.where(PERSON.c.apprentice.in_(apprentices))
+        return {row.apprentice: row.entry for row in self._connection.execute(query)}
+
+    def show(self, module: str, entries: Mapping[str, int]) -> None:
+        """Note which entry the gradebook shows of each apprentice from now on."""
+        before = self.shown(module, list(entries))
+        people = self._people(entries)
+        new = [
+            {"module": module, "person": people[name], "entry": entry}
+            for name, entry in entries.items()
+            if name not in before
+        ]
+        moved = [
+            {"of": people[name], "to": entry}
+            for name, entry in entries.items()
+            if name in before and before[name] != entry
+        ]
+        if new:
+            self._connection.execute(insert(SHOWN), new)
+        if moved:
+            self._connection.execute(
+                update(SHOWN)
+                .where(SHOWN.c.module == module, SHOWN.c.person == bindparam("of"))
+                .values(entry=bindparam("to")),
+                moved,
+            )
 
     def entries(
         self, kinds: Iterable[str] = (), module: str = "", apprentice: str = "", marks: bool = True
     ) -> Iterator[Entry]:
         """Read entries in their order, all of them without a condition."""
         query = select(ENTRY, PERSON.c.apprentice).join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
-        conditions = []
         if kinds:
-            conditions.append(ENTRY.c.kind.in_(list(kinds)))
+            query = query.where(ENTRY.c.kind.in_(list(kinds)))
         if module:
-            conditions.append(ENTRY.c.module == module)
+            query = query.where(ENTRY.c.module == module)
         if apprentice:
-            conditions.append(PERSON.c.apprentice == apprentice)
-        found = self._connection.execute(query.where(and_(True, *conditions)).order_by(ENTRY.c.number))
+            query = query.where(PERSON.c.apprentice == apprentice)
+        found = self._connection.execute(query.order_by(ENTRY.c.number))
         for some in found.partitions(_SOME):
             yield from self._whole(some, marks)
 
@@ -230,6 +297,7 @@ def _entry_row(entry: Entry, number: int, person: str, now: str) -> dict[str, An
         "points": entry.points,
         "out_of": entry.out_of,
         "outcome": entry.outcome,
+        "notes_hash": entry.notes_hash,
         "detail": json.dumps(entry.detail, sort_keys=True),
     }
 
@@ -248,6 +316,7 @@ def _mark_row(mark: MarkRow, number: int, place: int) -> dict[str, Any]:
         "out_of": mark.out_of,
         "verdict": mark.verdict,
         "reason": printable(mark.reason),
+        "method": printable(mark.method),
         "misconception": mark.misconception,
         "critical": mark.critical,
     }
@@ -274,6 +343,7 @@ def _mark(row: Row[Any]) -> MarkRow:
         row.verdict,
         row.reason,
         row.misconception,
+        row.method,
         bool(row.critical),
         row.response_hash,
     )

@@ -56,7 +56,10 @@ class Provenance:
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """One item of an entry: what was answered and what it earned; ``response`` is JSON, or None for none."""
+    """One item of an entry: what was answered and what it earned.
+
+    ``response`` is JSON, or None for none; ``method`` is what may be told while another attempt is open.
+    """
 
     item: str
     template: str
@@ -68,6 +71,7 @@ class MarkRow:
     verdict: str
     reason: str
     misconception: str = ""
+    method: str = ""
     critical: bool = False
     response_hash: str = ""
 
@@ -118,7 +122,7 @@ class Entry:
     form: str = ""
     journal: str = ""
     arrived: str = ""
-    provenance: Provenance = Provenance()
+    provenance: Provenance = field(default_factory=Provenance)
     marks: tuple[MarkRow, ...] = ()
     notes: tuple[Note, ...] = ()
     detail: Mapping[str, Any] = field(default_factory=dict)
@@ -140,16 +144,19 @@ class Entry:
     @cached_property
     def outcome(self) -> str:
         """Digest of the marks without their wording: two entries with the same one gave the same marks."""
-        return outcome_digest(self.marks)
+        return outcome_digest(self.marks, self.detail.get("critical", ()))
 
     @cached_property
-    def flags(self) -> str:
-        """Digest of the notes."""
-        return digest(_compact([[note.kind, note.text_hash or digest(note.text or "")] for note in self.notes]))
+    def notes_hash(self) -> str:
+        """Digest of the notes, empty where there are none."""
+        noted = [[note.kind, note.text_hash or digest(printable(note.text or ""))] for note in self.notes]
+        return digest(_compact(noted)) if noted else ""
 
 
-def outcome_digest(marks: Sequence[MarkRow]) -> str:
+def outcome_digest(marks: Sequence[MarkRow], critical: Sequence[str] = ()) -> str:
     """Return the digest of what marks say of each item, their wording left out; of no marks an empty string.
+
+    ``critical`` names the items whose harmful answers bar passing.
 
     Examples
     --------
@@ -162,9 +169,8 @@ def outcome_digest(marks: Sequence[MarkRow]) -> str:
     """
     if not marks:
         return ""
-    return digest(
-        _compact([[row.item, row.points, row.out_of, row.verdict, row.misconception, row.critical] for row in marks])
-    )
+    said = [[row.item, row.points, row.out_of, row.verdict, row.misconception, row.critical] for row in marks]
+    return digest(_compact([said, sorted(critical)]))
 
 
 class Sealer:

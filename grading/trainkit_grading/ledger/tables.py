@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from sqlalchemy import Boolean, Column, Float, Index, Integer, MetaData, String, Table, Text
 
-__all__ = ["ENTRY", "HEAD", "LEDGER", "MARK", "NOTE", "PERSON", "VERSION", "VERSION_TABLE"]
+__all__ = ["ENTRY", "HEAD", "LEDGER", "MARK", "NOTE", "PERSON", "SHOWN", "VERSION", "VERSION_TABLE"]
 
 # The newest revision under migrations/versions; a test holds the two together.
 VERSION = "0001"
@@ -60,6 +60,7 @@ ENTRY = Table(
     Column("points", Float, nullable=False),
     Column("out_of", Float, nullable=False),
     _digest("outcome"),
+    _digest("notes_hash"),
     Column("detail", Text, nullable=False),
     _digest("before"),
     _digest("seal"),
@@ -80,6 +81,7 @@ MARK = Table(
     Column("out_of", Float, nullable=False),
     Column("verdict", String(16), nullable=False),
     Column("reason", Text, nullable=False),
+    Column("method", Text, nullable=False),
     Column("misconception", String(80), nullable=False),
     Column("critical", Boolean, nullable=False),
 )
@@ -91,4 +93,12 @@ NOTE = Table(
     Column("kind", String(16), nullable=False),
     Column("text", Text),
     _digest("text_hash"),
+)
+# Which entry nbgrader's gradebook shows of each apprentice and module: it follows from the rest and changes with it.
+SHOWN = Table(
+    "trainkit_shown",
+    LEDGER,
+    Column("module", String(40), primary_key=True),
+    Column("person", String(32), primary_key=True),
+    Column("entry", Integer, nullable=False),
 )

@@ -74,7 +74,7 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
             if row.number != expected:
                 faults.append(_gap(expected, row.number))
             own_marks, own_notes = marks.get(row.number, []), notes.get(row.number, [])
-            values = row._mapping
+            values = dict(row._mapping)
             computed = sealer.seal(*sealed_values(values, own_marks, own_notes), row.before)
             if row.before != seal and row.number == expected:
                 faults.append(f"Entry {row.number} does not follow the one before it: one of them was exchanged.")

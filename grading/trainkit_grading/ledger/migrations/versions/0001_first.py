@@ -54,6 +54,7 @@ def _make_tables() -> None:
         sa.Column("points", sa.Float, nullable=False),
         sa.Column("out_of", sa.Float, nullable=False),
         _digest("outcome"),
+        _digest("notes_hash"),
         sa.Column("detail", sa.Text, nullable=False),
         _digest("before"),
         _digest("seal"),
@@ -73,6 +74,7 @@ def _make_tables() -> None:
         sa.Column("out_of", sa.Float, nullable=False),
         sa.Column("verdict", sa.String(16), nullable=False),
         sa.Column("reason", sa.Text, nullable=False),
+        sa.Column("method", sa.Text, nullable=False),
         sa.Column("misconception", sa.String(80), nullable=False),
         sa.Column("critical", sa.Boolean, nullable=False),
     )
@@ -83,6 +85,12 @@ def _make_tables() -> None:
         sa.Column("kind", sa.String(16), nullable=False),
         sa.Column("text", sa.Text),
         _digest("text_hash"),
+    )
+    op.create_table(
+        "trainkit_shown",
+        sa.Column("module", sa.String(40), primary_key=True),
+        sa.Column("person", sa.String(32), primary_key=True),
+        sa.Column("entry", sa.Integer, nullable=False),
     )
 
 

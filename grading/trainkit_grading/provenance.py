@@ -1,0 +1,47 @@
+"""What marks come from, as digests: pack, module, form, keys and the software itself."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from functools import lru_cache
+from pathlib import Path
+
+import trainkit
+import trainkit_grading
+from trainkit.modules import PlannedItem
+
+__all__ = ["file_digest", "module_digest", "software_digest"]
+
+
+@lru_cache(maxsize=1)
+def software_digest() -> str:
+    """Return the SHA-256 of the source of both packages, in hexadecimal digits.
+
+    Examples
+    --------
+    >>> len(software_digest())
+    64
+    """
+    total = hashlib.sha256()
+    for package in (trainkit, trainkit_grading):
+        home = Path(str(package.__file__)).parent
+        files = sorted((path.relative_to(home).as_posix(), path) for path in home.rglob("*.py"))
+        for name, path in files:
+            # Line ends are the checkout's, not the software's.
+            content = hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()
+            total.update(f"{package.__name__}/{name} {content}\n".encode())
+    return total.hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """Return the SHA-256 of a file's content, in hexadecimal digits."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def module_digest(module: str, plan: tuple[PlannedItem, ...]) -> str:
+    """Return the SHA-256 of a module's items as they were planned when its forms were drawn."""
+    planned = [item.model_dump(mode="json") for item in plan]
+    text = json.dumps([module, planned], sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()

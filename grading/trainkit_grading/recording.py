@@ -1,0 +1,276 @@
+"""Recording marks: into the ledger, and from there into nbgrader's gradebook, in one transaction.
+
+The ledger is the truth and the gradebook its projection: of several attempts at a module it shows the one that
+counts, with the points that people have given for exactly these answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainkit_grading.bridge.projection import Projected, Projection
+from trainkit_grading.ledger.book import Judged, Ledger, Standing
+from trainkit_grading.ledger.entries import Entry, MarkRow, digest
+from trainkit_grading.outcome import Finding
+from trainkit_grading.records import entry_of
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from trainkit_grading.course import Course
+    from trainkit_grading.scored import Scored
+    from trainkit_grading.seeds import Seed
+    from trainkit_grading.settings import Attempts
+
+__all__ = ["Recorder", "change", "counting", "total"]
+
+# Kinds of items that a person gives points for.
+_BY_PERSON = ("text", "observed")
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """What the gradebook is to show of one apprentice."""
+
+    entry: Entry
+    before: Entry | None  # what it has shown so far
+
+
+class Recorder:
+    """Records the marks of one module; everything happens in the caller's transaction.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the course's database, in a transaction.
+    course : Course
+        The course folder.
+    module : str
+        The module.
+    seed : Seed
+        The course's secret.
+    why : str, optional
+        Why marks may change though the answers have not; without it such marks are left as they were.
+
+    Raises
+    ------
+    CourseError
+        If the gradebook does not have the module.
+    """
+
+    def __init__(self, connection: Connection, course: Course, module: str, seed: Seed, why: str = "") -> None:
+        self._course = course
+        self._module = module
+        self._why = why
+        self._ledger = Ledger(connection, seed)
+        self._ledger.hold()
+        self._gradebook = Projection(connection, course, module)
+        self.findings: list[Finding] = []
+
+    @property
+    def items(self) -> Mapping[str, float]:
+        """The items of the module as they were given out, and the most points of each."""
+        return self._gradebook.cells.out_of
+
+    def take(self, attempts: Sequence[Sequence[Scored]]) -> dict[str, Entry]:
+        """Record the attempts of some apprentices; return the entry that counts, by apprentice.
+
+        What stands in the ledger already is not written again.
+        """
+        names = [scored[0].apprentice for scored in attempts if scored]
+        if not names:
+            return {}
+        standing = self._ledger.standing(self._module, names)
+        added = self._ledger.add([entry for scored in attempts for entry in self._news(scored, standing)])
+        for entry in added:
+            standing[entry.apprentice, entry.attempt] = _standing(entry)
+        return self._project(names, standing, {entry.number: entry for entry in added})
+
+    def _news(self, attempts: Iterable[Scored], standing: Mapping[tuple[str, int], Standing]) -> Iterable[Entry]:
+        """Return what the ledger does not say yet."""
+        for scored in attempts:
+            entry = entry_of(scored)
+            known = standing.get((scored.apprentice, scored.attempt))
+            if known is None or known.journal != entry.journal:
+                yield entry
+            elif known.outcome != entry.outcome:
+                if self._why:
+                    yield replace(entry, why=self._why)
+                else:
+                    self.findings.append(self._unsaid(scored, known))
+            elif known.notes_hash != entry.notes_hash or known.counts != scored.counts:
+                yield entry
+
+    def _unsaid(self, scored: Scored, known: Standing) -> Finding:
+        return Finding(
+            "refused",
+            f"{self._module} {scored.apprentice}",
+            f"Attempt {scored.attempt} would now earn {scored.points:g} of {scored.out_of:g} points for the same "
+            f"answers, and {known.points:g} stand: key, pack or software changed. The marks were left as they are. "
+            f'If the new ones are right, say so: trainkit-course mark {self._module} --why "what was wrong"',
+        )
+
+    def _project(
+        self, names: Sequence[str], standing: Mapping[tuple[str, int], Standing], fresh: Mapping[int, Entry]
+    ) -> dict[str, Entry]:
+        judged = self._ledger.judged(self._module, names)
+        shown = self._ledger.shown(self._module, names)
+        chosen = counting(self._course.attempts, standing.values(), judged, self._ledger)
+        wanted = {shown[name] for name in names if name in shown} | {chosen[name].number for name in names}
+        entries = {**self._ledger.read(wanted - set(fresh)), **fresh}
+        counted = {name: _Counted(entries[chosen[name].number], entries.get(shown.get(name, 0))) for name in names}
+        self._adopt(counted, judged)
+        projected = [self._projected(name, of.entry, judged) for name, of in counted.items()]
+        self._gradebook.write(projected)
+        self._ledger.show(self._module, {name: of.entry.number for name, of in counted.items()})
+        return {name: of.entry for name, of in counted.items()}
+
+    def _adopt(self, counted: Mapping[str, _Counted], judged: dict[tuple[str, int], dict[str, Judged]]) -> None:
+        """Record points that people have given where nobody listened, as the gradebook has them."""
+        found = self._gradebook.judged(list(counted))
+        for name, of in counted.items():
+            entry = of.before or of.entry
+            known = judged.get((name, entry.attempt), {})
+            given = found.get(name, {})
+            for row in entry.marks:
+                points = known[row.item].points if row.item in known else None
+                if given.get(row.item) == points or (of.before is None and row.item not in given):
+                    continue
+                self._judge(entry, row, given.get(row.item), judged, why="Found in the gradebook.", by="unknown")
+                self.findings.append(
+                    Finding(
+                        "warning",
+                        f"{self._module} {name}",
+                        f"{row.item} has other points in the gradebook than were recorded; they were taken over.",
+                    )
+                )
+
+    def _projected(self, name: str, entry: Entry, judged: dict[tuple[str, int], dict[str, Judged]]) -> Projected:
+        known = judged.get((name, entry.attempt), {})
+        queued, silent, points = set(), set(), {}
+        for row in entry.marks:
+            by_person = row.kind in _BY_PERSON
+            points[row.item] = None if row.verdict == "waiting" else row.points
+            if by_person and row.verdict == "no answer":
+                silent.add(row.item)
+            of = known.get(row.item)
+            if of is not None and of.answer != answer_of(row):
+                if row.kind == "text":
+                    self._judge(entry, row, None, judged, why="The answer is another one now.", kind="voided")
+                    of = None
+                else:
+                    queued.add(row.item)
+            if of is None and row.verdict == "waiting":
+                queued.add(row.item)
+        return Projected(
+            name,
+            points,
+            datetime.fromisoformat(entry.arrived) if entry.arrived else None,
+            {item: of.points for item, of in judged.get((name, entry.attempt), {}).items()},
+            frozenset(queued),
+            frozenset(silent),
+        )
+
+    def _judge(
+        self,
+        entry: Entry,
+        row: MarkRow,
+        points: float | None,
+        judged: dict[tuple[str, int], dict[str, Judged]],
+        why: str,
+        by: str = "",
+        kind: str = "changed",
+    ) -> None:
+        of = judged.setdefault((entry.apprentice, entry.attempt), {})
+        before = of[row.item].points if row.item in of else None
+        (added,) = self._ledger.add([change(entry, row, "points", before, points, why=why, by=by, kind=kind)])
+        if points is None:
+            of.pop(row.item, None)
+        else:
+            of[row.item] = Judged(points, answer_of(row), added.number)
+
+
+def change(
+    entry: Entry,
+    row: MarkRow,
+    field: str,
+    before: float | str | None,
+    after: float | str | None,
+    *,
+    why: str,
+    by: str = "",
+    kind: str = "changed",
+) -> Entry:
+    """Return the entry that records what a person changed of an item."""
+    return Entry(
+        kind=kind,
+        apprentice=entry.apprentice,
+        module=entry.module,
+        attempt=entry.attempt,
+        form=entry.form,
+        journal=entry.journal,
+        detail={"item": row.item, "field": field, "from": before, "to": after, "answer": answer_of(row)},
+        why=why,
+        by=by,
+    )
+
+
+def answer_of(row: MarkRow) -> str:
+    """Return the digest of the answer, empty where there is none."""
+    return row.response_hash or (digest(row.response) if row.response is not None else "")
+
+
+def counting(
+    policy: Attempts,
+    standing: Iterable[Standing],
+    judged: Mapping[tuple[str, int], Mapping[str, Judged]],
+    ledger: Ledger,
+) -> dict[str, Standing]:
+    """Return, for each apprentice, the attempt that counts by the course's policy.
+
+    An attempt that the policy does not count is taken only where there is no other.
+    """
+    of: dict[str, list[Standing]] = {}
+    for attempt in standing:
+        of.setdefault(attempt.apprentice, []).append(attempt)
+    chosen = {}
+    for name, attempts in of.items():
+        able = [attempt for attempt in attempts if attempt.counts] or attempts
+        if len(able) == 1:
+            (chosen[name],) = able
+        elif policy.counts == "last":
+            chosen[name] = max(able, key=lambda attempt: attempt.attempt)
+        else:
+            chosen[name] = max(able, key=lambda a: (_share(a, judged.get((name, a.attempt), {}), ledger), a.attempt))
+    return chosen
+
+
+def _share(attempt: Standing, judged: Mapping[str, Judged], ledger: Ledger) -> float:
+    if not attempt.out_of:
+        return 0.0
+    points = total(ledger.read([attempt.number])[attempt.number], judged) if judged else attempt.points
+    return round(points / attempt.out_of, 9)
+
+
+def total(entry: Entry, judged: Mapping[str, Judged]) -> float:
+    """Return the points of an entry, with those in their place that people have given."""
+    return sum(judged[row.item].points if row.item in judged else row.points for row in entry.marks)
+
+
+def _standing(entry: Entry) -> Standing:
+    return Standing(
+        entry.number,
+        entry.apprentice,
+        entry.attempt,
+        entry.form,
+        entry.journal,
+        entry.arrived,
+        entry.points,
+        entry.out_of,
+        entry.outcome,
+        entry.notes_hash,
+        bool(entry.detail.get("counts", True)),
+    )
