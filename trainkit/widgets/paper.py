@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         SetResponse,
     )
 
-__all__ = ["answer_words", "item_html", "item_text", "paragraphs", "picture"]
+__all__ = ["answer_words", "item_html", "item_text", "paragraphs", "picture", "task"]
 
 
 def paragraphs(text: str) -> list[str]:
@@ -163,9 +163,17 @@ def _texts(things: Iterable[Option | Card]) -> list[str]:
     return [thing.text for thing in things]
 
 
-def _lines(item: Item) -> tuple[str, list[str]]:
-    task, choices = _TASKS[item.kind](item)
-    return task, list(choices)
+def task(item: Item) -> tuple[str, list[str]]:
+    """Return what the reader of a question is to do, and what stands to choose from.
+
+    Examples
+    --------
+    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> task(ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back"))))
+    ('Choose one.', ['on', 'back'])
+    """
+    said, choices = _TASKS[item.kind](item)
+    return said, list(choices)
 
 
 def item_text(heading: str, item: Item, answer: str = "") -> str:
@@ -180,14 +188,14 @@ def item_text(heading: str, item: Item, answer: str = "") -> str:
     answer : str, optional
         A line about the answer.
     """
-    task, choices = _lines(item)
+    to_do, choices = task(item)
     shown = picture(item)
     parts = [heading, *paragraphs(item.prompt)]
     if item.given:
         parts.append("\n".join(f"{given.label}: {given.value}" for given in item.given))
     if shown is not None:
         parts.append(f"Picture: {shown.text}")
-    parts.append("\n".join([task, *(f"- {choice}" for choice in choices)]))
+    parts.append("\n".join([to_do, *(f"- {choice}" for choice in choices)]))
     if answer:
         parts.append(answer)
     return "\n\n".join(parts)
@@ -195,7 +203,7 @@ def item_text(heading: str, item: Item, answer: str = "") -> str:
 
 def item_html(heading: str, item: Item, answer: str = "") -> str:
     """Return a question as HTML that needs no script and no style sheet; parameters as in :func:`item_text`."""
-    task, choices = _lines(item)
+    to_do, choices = task(item)
     shown = picture(item)
     parts = [f"<p><strong>{escape(heading)}</strong></p>", *_each("p", paragraphs(item.prompt))]
     if item.given:
@@ -210,7 +218,7 @@ def item_html(heading: str, item: Item, answer: str = "") -> str:
         parts.append(f"<p>Choose one in each row.</p>{_grid(item)}")
         choices = []
     else:
-        parts.append(f"<p>{escape(task)}</p>")
+        parts.append(f"<p>{escape(to_do)}</p>")
     if choices:
         parts.append(f"<ul>{''.join(_each('li', choices))}</ul>")
     if answer:

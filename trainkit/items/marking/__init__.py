@@ -13,13 +13,13 @@ from trainkit.errors import ResponseError
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.marking.judged import mark_actions, mark_observed, mark_text
-from trainkit.items.marking.marks import Mark, no_answer, not_yet, waiting
+from trainkit.items.marking.marks import UNRECOGNISED, Mark, no_answer, unusable, waiting
 from trainkit.items.marking.numbers import mark_number, mark_setting
 from trainkit.items.marking.options import mark_choice, mark_grid, mark_point, mark_several
 from trainkit.items.marking.orders import mark_insert, mark_order
 from trainkit.items.responses import Response, read_response
 
-__all__ = ["Mark", "mark", "no_answer", "waiting"]
+__all__ = ["UNRECOGNISED", "Mark", "mark", "no_answer", "waiting"]
 
 # One rule a kind; DEVELOPERS.md has them in one table, "How answers are marked".
 _RULES: dict[str, Callable[[Any, Any, Any], Mark]] = {
@@ -68,7 +68,7 @@ def mark(item: Item, key: Key, response: Response | dict[str, Any]) -> Mark:
     try:
         given: Response = response if isinstance(response, _RESPONSES) else read_response(response)
     except ResponseError as error:
-        return not_yet(item, f"The answer could not be read. {error.rule}")
+        return unusable(item, f"The answer could not be read. {error.rule}")
     if not item.kind == key.kind == given.kind:
-        return not_yet(item, f"This question asks for an answer of the kind “{item.kind}”, not “{given.kind}”.")
+        return unusable(item, f"This question asks for an answer of the kind “{item.kind}”, not “{given.kind}”.")
     return _RULES[item.kind](item, key, given)
