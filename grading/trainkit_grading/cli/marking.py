@@ -20,6 +20,7 @@ _Modules = Annotated[list[str] | None, typer.Argument(help="The modules; all tha
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
     app.command()(mark)
+    app.command()(feedback)
     app.command()(report)
     app.command()(demo)
 
@@ -34,6 +35,23 @@ def mark(modules: _Modules = None, course: CourseOption = Path(), json: JsonOpti
         return mark_all(Course.load(course), modules or (), progress)
 
     perform("mark", json, work, "Marking")
+
+
+def feedback(
+    modules: _Modules = None,
+    zipped: Annotated[bool, typer.Option("--zip", help="A zip of the pages for each apprentice, too.")] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Write a page for each apprentice: what an answer shows, and what to do next."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.feedback import feedback as write
+
+        return write(Course.load(course), modules or (), zipped=zipped, progress=progress)
+
+    perform("feedback", json, work, "Writing feedback")
 
 
 def report(course: CourseOption = Path(), json: JsonOption = False) -> None:
