@@ -165,13 +165,14 @@ def demo(
     from trainkit_grading.assign import assign
     from trainkit_grading.build import build
     from trainkit_grading.collect import collect
+    from trainkit_grading.feedback import feedback
     from trainkit_grading.marking import mark
     from trainkit_grading.report import report
 
     folder = into.expanduser().absolute()
     plan = _Plan.of(folder, seed, apprentices, clock().astimezone(UTC))
     course = _course(folder / "course", plan)
-    steps = _Steps(progress, (3 * len(course.modules) + 1) * apprentices)
+    steps = _Steps(progress, (4 * len(course.modules) + 1) * apprentices)
     done: list[str] = []
     findings: list[Finding] = []
     parts: tuple[Callable[[], Outcome], ...] = (
@@ -183,6 +184,7 @@ def demo(
         lambda: _hand_in(folder, course, plan, late=True),
         lambda: collect(course, clock=lambda: plan.begun),
         lambda: mark(course, progress=steps.within("marking")),
+        lambda: feedback(course, zipped=True, progress=steps.within("writing feedback"), clock=clock),
         lambda: report(course, clock=clock),
     )
     for part in parts:

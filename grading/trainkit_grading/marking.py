@@ -93,7 +93,9 @@ def mark(
         "mark",
         tuple(done),
         tuple(findings),
-        "Write the score sheet: trainkit-course report" if marked else "",
+        "Write everybody's feedback: trainkit-course feedback. Then the score sheet: trainkit-course report"
+        if marked
+        else "",
         {"submissions": marked, "missing": missing},
     )
 

@@ -15,6 +15,7 @@ from trainkit_grading import nbgrader_steps
 from trainkit_grading.bridge.tables import (
     ASSIGNMENT,
     BASE_CELL,
+    COMMENT,
     GRADE,
     GRADE_CELLS,
     NOTEBOOK,
@@ -31,6 +32,7 @@ __all__ = [
     "GradeRow",
     "SubmissionRow",
     "cells_of",
+    "comments",
     "grades_of",
     "heads_of",
     "items",
@@ -129,6 +131,26 @@ def read(course: Course, module: str) -> dict[str, SubmissionRow]:
         )
         for head in heads
     }
+
+
+def comments(course: Course, module: str) -> dict[str, dict[str, str]]:
+    """Return what people have written beside answers in formgrader, by apprentice and item.
+
+    Raises
+    ------
+    CourseError
+        If the gradebook does not have the module.
+    """
+    found: dict[str, dict[str, str]] = {}
+    with opened(course) as engine, engine.connect() as connection:
+        cells = cells_of(connection, module)
+        items = {cell: item for item, cell in cells.written.items()}
+        people = {head.id: head.student_id for head in heads_of(connection, cells)}
+        query = select(COMMENT).where(COMMENT.c.cell_id.in_(list(items)), COMMENT.c.manual_comment.is_not(None))
+        for row in connection.execute(query):
+            if row.notebook_id in people and row.manual_comment.strip():
+                found.setdefault(people[row.notebook_id], {})[items[row.cell_id]] = row.manual_comment.strip()
+    return found
 
 
 @contextmanager

@@ -51,7 +51,8 @@ _SERIAL = re.compile(r"\btkf-(?=[0-9a-f]{10}-[td]\b)")
 class Answered:
     """One item as the page shows it; everything is plain text but ``picture``, which the renderer drew.
 
-    ``told`` is what the answer shows and the cure, ``right`` and ``working`` are empty unless answers are revealed.
+    ``told`` is what the answer shows and the cure, ``right`` and ``working`` are empty unless answers are revealed;
+    ``comment`` is what a person wrote beside it.
     """
 
     id: str
@@ -70,6 +71,7 @@ class Answered:
     rule: str
     right: tuple[str, ...] = ()
     working: tuple[str, ...] = ()
+    comment: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +168,7 @@ class _Module:
         self.workbook = course.workbook(entry)
         self.pack = packs.load(course.pack_of(entry, self.workbook.blueprint))
         self.rows = gradebook.read(course, entry.name)
+        self._comments = gradebook.comments(course, entry.name)
         self._scorer = Scorer(course, entry.name)
         with gradebook.opened(course) as engine, engine.begin() as connection:
             ledger = Ledger(connection, course.seed())
@@ -180,7 +183,11 @@ class _Module:
         answers = words.reveals_answers(course, self.entry, scored.attempt, now)
         # Without leave to tell the answers, the keys are not even read.
         keys = _keys(course, scored) if answers else {}
-        items = tuple(_answered(marked, row.grades[marked.id], keys.get(marked.id)) for marked in scored.items)
+        comments = self._comments.get(result.apprentice, {})
+        items = tuple(
+            _answered(marked, row.grades[marked.id], keys.get(marked.id), comments.get(marked.id, ""))
+            for marked in scored.items
+        )
         return Sheet(
             course.title,
             self.workbook.blueprint.title,
@@ -215,7 +222,7 @@ def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> 
     ]
 
 
-def _answered(marked: Marked, grade: GradeRow, key: Key | None) -> Answered:
+def _answered(marked: Marked, grade: GradeRow, key: Key | None, comment: str = "") -> Answered:
     """Return an item as it is shown; without a key neither the right answer nor its working can be told."""
     item, state = marked.item, words.verdict(marked.mark, grade)
     to_do, choices = task(item)
@@ -239,6 +246,7 @@ def _answered(marked: Marked, grade: GradeRow, key: Key | None) -> Answered:
         rule=words.rule(item.kind, grade),
         right=right_answer(item, key) if key is not None and missed else (),
         working=key.working if key is not None and missed else (),
+        comment=tuple(comment.splitlines()),
     )
 
 
