@@ -306,7 +306,7 @@ def test_a_file_without_end_is_read_up_to_the_limit() -> None:
 
 
 def test_an_absent_file_holds_no_answers(tmp_path: Path) -> None:
-    assert read(tmp_path / "answers.jsonl") == journals.Reading()
+    assert read(tmp_path / "answers.jsonl") == journals.read(b"")
 
 
 def test_what_is_no_regular_file_is_refused(tmp_path: Path) -> None:

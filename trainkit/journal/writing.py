@@ -1,0 +1,227 @@
+"""Writing a journal: a line is acknowledged only after it was forced to the disk."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from trainkit.errors import JournalError
+from trainkit.items.responses import Response, read_response
+from trainkit.journal.reading import LINE_LIMIT, Entry, line_digest, parse, read
+
+if sys.platform == "win32":
+    import msvcrt
+else:
+    import fcntl
+
+__all__ = ["Journal", "now"]
+
+
+def now() -> datetime:
+    """Return the time, UTC."""
+    return datetime.now(UTC)
+
+
+class Journal:
+    """The journal of one apprentice for one form, beside the notebook.
+
+    Parameters
+    ----------
+    path : Path
+        The file; it is created by the first answer.
+    course, module, form, apprentice : str
+        Written into every line; at most 80 characters each.
+    clock : callable, optional
+        Returns the time with its time zone.
+
+    Notes
+    -----
+    Safe between threads, and between processes where the file system knows locks: callbacks of controls run
+    beside cells, and a workbook may be open twice.
+    """
+
+    # One lock for each file, whatever number of journals is opened on it.
+    _locks: dict[str, threading.Lock] = {}  # noqa: RUF012 - shared by all journals on purpose
+    _locks_lock = threading.Lock()
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        course: str,
+        module: str,
+        form: str,
+        apprentice: str,
+        clock: Callable[[], datetime] = now,
+    ) -> None:
+        for what, name in (("course", course), ("module", module), ("form", form), ("apprentice", apprentice)):
+            if len(name) > 80:
+                raise JournalError(
+                    name, place=what, rule="A name in a journal has at most 80 characters.", remedy="Shorten it."
+                )
+        self.path = Path(path)
+        self.course = course
+        self.module = module
+        self.form = form
+        self.apprentice = apprentice
+        self._clock = clock
+        with self._locks_lock:
+            self._lock = self._locks.setdefault(os.path.normcase(self.path.absolute()), threading.Lock())
+
+    def append(self, item: str, response: Response) -> Entry:
+        """Write an answer; when this returns, the answer is on the disk.
+
+        Parameters
+        ----------
+        item : str
+            Identifier of the item.
+        response : Response
+            What was given.
+
+        Returns
+        -------
+        Entry
+            The line as it was written.
+
+        Raises
+        ------
+        JournalError
+            If it could not be written: then nothing is acknowledged.
+        ResponseError
+            If ``response`` is not well formed.
+        """
+        if not 1 <= len(item) <= 40:
+            raise JournalError(
+                item, rule="An item has a name of 1 to 40 characters.", remedy="Use the name in the form."
+            )
+        response = read_response(response.model_dump(mode="json"))
+        moment = self._clock()
+        if moment.tzinfo is None:
+            raise JournalError(
+                moment.isoformat(), rule="The time of an answer has a time zone.", remedy="Use a clock that states it."
+            )
+        at = moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        try:
+            with self._lock:
+                return self._append(item, response, at)
+        except OSError as error:
+            raise JournalError(
+                self.path.name,
+                rule=f"The answer could not be written to the disk ({error.strerror or error}).",
+                remedy="Make room or allow writing there, then save again.",
+            ) from None
+        except ValidationError:
+            raise JournalError(
+                [self.course, self.module, self.form, self.apprentice, item],
+                rule="Names in a journal are text that UTF-8 can hold.",
+                remedy="Use the names in the form.",
+            ) from None
+
+    def latest(self) -> dict[str, Entry]:
+        """Return the last answer to each item that belongs to this form and person."""
+        mine = (self.course, self.module, self.form, self.apprentice)
+        return {
+            entry.item: entry
+            for entry in read(self.path).entries
+            if (entry.course, entry.module, entry.form, entry.apprentice) == mine
+        }
+
+    def _append(self, item: str, response: Response, at: str) -> Entry:
+        new = not self.path.exists()
+        flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+        descriptor = os.open(self.path, flags, 0o600)
+        try:
+            with _held(descriptor):
+                tail = _tail(descriptor)
+                previous, number, journal = _follow(tail)
+                entry = Entry(
+                    n=number,
+                    at=at,
+                    journal=journal,
+                    course=self.course,
+                    module=self.module,
+                    form=self.form,
+                    apprentice=self.apprentice,
+                    item=item,
+                    response=response,
+                    before=line_digest(previous),
+                )
+                line = entry.model_dump_json().encode() + b"\n"
+                if tail and not tail.endswith(b"\n"):
+                    line = b"\n" + line  # the last line was torn; it must not tear this one
+                _write(descriptor, line)
+                os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        if new:
+            _sync_folder(self.path.parent)
+        return entry
+
+
+def _write(descriptor: int, data: bytes) -> None:
+    while data:
+        data = data[os.write(descriptor, data) :]
+
+
+def _tail(descriptor: int) -> bytes:
+    """Return the end of the file: the last two lines at least, if they are of honest length."""
+    size = os.lseek(descriptor, 0, os.SEEK_END)
+    os.lseek(descriptor, max(0, size - 4 * LINE_LIMIT), os.SEEK_SET)
+    parts = []
+    while part := os.read(descriptor, 4 * LINE_LIMIT):
+        parts.append(part)
+    return b"".join(parts)
+
+
+def _follow(tail: bytes) -> tuple[bytes, int, str]:
+    """Return the line that comes before the next one, the next number and the name of the journal."""
+    lines = [line for line in tail.split(b"\n") if line.strip()]
+    for line in reversed(lines):
+        entry = parse(line)
+        if isinstance(entry, Entry):
+            return lines[-1], entry.n + 1, entry.journal
+    return (lines[-1] if lines else b""), 1, secrets.token_hex(16)
+
+
+@contextlib.contextmanager
+def _held(descriptor: int) -> Iterator[None]:
+    """Hold the file against other processes, where the file system can do that.
+
+    Some network file systems cannot; then the lock between threads has to do.
+    """
+    try:
+        _switch(descriptor, hold=True)
+    except OSError:
+        yield
+        return
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            _switch(descriptor, hold=False)
+
+
+def _switch(descriptor: int, hold: bool) -> None:
+    if sys.platform == "win32":
+        os.lseek(descriptor, 2**30, os.SEEK_SET)  # a lock on Windows forbids reading: put it where nobody reads
+        msvcrt.locking(descriptor, msvcrt.LK_LOCK if hold else msvcrt.LK_UNLCK, 1)
+    else:
+        fcntl.flock(descriptor, fcntl.LOCK_EX if hold else fcntl.LOCK_UN)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Force the name of a new file to the disk; Windows does that by itself and refuses the call."""
+    with contextlib.suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
