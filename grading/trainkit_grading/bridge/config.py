@@ -96,6 +96,7 @@ def configure(c: Any, file: str) -> None:
     ...
     trainkit_grading.errors.CourseError: ...
     """
+    from trainkit_grading.bridge.listening import listen
     from trainkit_grading.course import Course
 
     folder = Path(file).absolute().parent
@@ -103,6 +104,7 @@ def configure(c: Any, file: str) -> None:
     c.CourseDirectory.root = str(folder)
     c.CourseDirectory.course_id = course.name
     c.CourseDirectory.db_url = course.gradebook_url
+    listen(lambda: str(c.CourseDirectory.db_url), course.seed_file)
     if course.exchange_root is not None:
         c.Exchange.root = str(course.exchange_root)
     c.GenerateAssignment.preprocessors = list(GENERATE)

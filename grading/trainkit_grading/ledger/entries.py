@@ -6,7 +6,7 @@ import hashlib
 import hmac
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -131,15 +131,19 @@ class Entry:
     at: str = ""
     number: int = 0
 
+    def noted(self, *notes: Note) -> Entry:
+        """Return the entry with more notes."""
+        return replace(self, notes=(*self.notes, *notes))
+
     @cached_property
     def points(self) -> float:
         """Sum of the points earned."""
-        return round(sum(row.points for row in self.marks), 2)
+        return round(float(sum(row.points for row in self.marks)), 2)
 
     @cached_property
     def out_of(self) -> float:
         """Sum of the points possible."""
-        return round(sum(row.out_of for row in self.marks), 2)
+        return round(float(sum(row.out_of for row in self.marks)), 2)
 
     @cached_property
     def outcome(self) -> str:

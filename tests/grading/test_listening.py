@@ -1,0 +1,147 @@
+"""What people change in nbgrader's gradebook stands in the ledger, or is not changed."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from nbgrader.api import Comment, Gradebook
+
+from trainkit.forms import Forms
+from trainkit.items.responses import ChoiceResponse
+from trainkit.journal import Journal
+from trainkit_grading import nbgrader_steps, submissions
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.ledger.book import Ledger, actor
+from trainkit_grading.ledger.entries import Entry, digest
+from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.marking import mark
+
+from .conftest import MODULE
+
+FIRST, SECOND = "amir", "o'brien"
+pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
+
+
+@pytest.fixture
+def course(assigned: Any, tmp_path: Path) -> Course:
+    """A course with marks of two people, whose configuration has been read as formgrader reads it."""
+    for person in (FIRST, SECOND):
+        assigned.hand_in(person, tmp_path / "homes" / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
+    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
+    assert mark(assigned.course).ok
+    nbgrader_steps.configuration(assigned.course)
+    return assigned.course
+
+
+def changed(course: Course) -> list[Entry]:
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        assert not verify(connection, course.seed()).faults
+        return list(Ledger(connection, course.seed()).entries(["changed", "voided"]))
+
+
+@pytest.fixture
+def theirs(course: Course) -> Iterator[Any]:
+    """nbgrader's own gradebook, as formgrader holds it open."""
+    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+        yield book
+
+
+def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Any) -> None:
+    grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
+    grade.manual_score, grade.extra_credit = 1.5, 0.5
+    theirs.db.commit()
+    grade.manual_score = None
+    theirs.db.commit()
+    points, extra, taken_back = changed(course)
+    assert (points.apprentice, points.module, points.attempt, points.by) == (FIRST, MODULE, 1, actor())
+    assert (points.detail["item"], points.detail["field"]) == ("A2", "points")
+    assert (points.detail["from"], points.detail["to"]) == (None, 1.5)
+    assert len(points.detail["answer"]) == 64
+    assert (extra.detail["field"], extra.detail["to"]) == ("extra credit", 0.5)
+    assert (taken_back.detail["from"], taken_back.detail["to"]) == (1.5, None)
+
+
+def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Any) -> None:
+    theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
+    theirs.db.commit()
+    assert not mark(course).findings
+    assert len(changed(course)) == 1
+    assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.5
+
+
+def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None:
+    cell = theirs.find_graded_cell("A1", MODULE, MODULE)
+    notebook = theirs.find_submission_notebook(MODULE, MODULE, FIRST)
+    comment = Comment(notebook=notebook, cell=cell)
+    theirs.db.add(comment)
+    theirs.db.commit()
+    comment.manual_comment = "Look at the lash again."
+    theirs.db.commit()
+    (entry,) = changed(course)
+    assert entry.detail["to"] == digest("Look at the lash again.")
+    assert [note.text for note in entry.notes] == ["Look at the lash again."]
+
+
+def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) -> None:
+    theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
+    theirs.remove_submission(MODULE, SECOND)
+    entries = changed(course)
+    assert [(entry.apprentice, entry.detail["field"], entry.detail["to"]) for entry in entries][:2] == [
+        (SECOND, "extension", 172800.0),
+        (SECOND, "submission", None),
+    ]
+
+
+def test_without_a_record_there_is_no_change(course: Course, theirs: Any) -> None:
+    hidden = course.keys.with_name("elsewhere")
+    shutil.move(course.keys, hidden)
+    grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
+    grade.manual_score = 1.5
+    with pytest.raises(Exception, match="keys/seed"):
+        theirs.db.commit()
+    theirs.db.rollback()
+    shutil.move(hidden, course.keys)
+    assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score is None
+    assert not changed(course)
+
+
+def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any) -> None:
+    theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
+    theirs.db.flush()
+    theirs.db.rollback()
+    assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score is None
+    assert not changed(course)
+
+
+def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Any) -> None:
+    theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
+    theirs.db.commit()
+    folder = submissions.folder(course, MODULE, FIRST)
+    forms = Forms.read(folder)
+    assert forms is not None
+    journal = Journal(
+        folder / "answers.jsonl", course=forms.course, module=MODULE, form=forms.forms[0].code, apprentice=FIRST
+    )
+    journal.append("A2", ChoiceResponse(option="zz"))
+    assert mark(course).ok
+    grade = gradebook.read(course, MODULE)[FIRST].grades["A2"]
+    assert (grade.manual_score, grade.needs_manual_grade) == (1.5, True)
+
+
+def test_an_address_set_below_is_listened_to(course: Course, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere.db"
+    shutil.copy(course.gradebook, elsewhere)
+    with course.nbgrader_config.open("a", encoding="utf-8") as stream:
+        stream.write(f"\nc.CourseDirectory.db_url = {f'sqlite:///{elsewhere.as_posix()}'!r}\n")
+    nbgrader_steps.configuration(course)
+    with nbgrader_steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
+        book.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 0.5
+        book.db.commit()
+    assert [entry.detail["to"] for entry in changed(course)] == [0.5]
