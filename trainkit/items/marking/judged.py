@@ -37,7 +37,8 @@ def mark_text(item: TextItem, key: TextKey, given: TextResponse) -> Mark:
         return unusable(item, f"The text is longer than {item.limit} characters. Shorten it.")
     if not given.text.strip():
         return unusable(item, "The text is empty. Write a sentence or two.")
-    return waiting(item, f"A person marks this text by {len(key.rubric)} points of a rubric.")
+    things = "one thing" if len(key.rubric) == 1 else f"{len(key.rubric)} things"
+    return waiting(item, f"A person reads this text and looks for {things} in it.")
 
 
 def mark_observed(item: ObservedItem, key: ObservedKey, given: ObservedResponse) -> Mark:
