@@ -82,7 +82,9 @@ class Assessed(State):
 
     def _more(self) -> dict[str, Any]:
         journal = self.journal
-        whose = "\n".join((journal.course, journal.module, journal.form, journal.apprentice, self.name))
+        # With what is asked: should another question ever stand under the same name, a draft of the old one is none of it.
+        asked = self.item.model_dump_json()
+        whose = "\n".join((journal.course, journal.module, journal.form, journal.apprentice, self.name, asked))
         return {
             "name": self.name,
             "saved": self._saved(),
