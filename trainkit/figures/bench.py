@@ -67,7 +67,7 @@ def _pin(pin: str) -> list[str]:
     tip = {"out": x + 86, "pressed": x + 31, "in": x + 8, "broken": x + 8}[pin]
     handle = tip + 62 if pin != "broken" else x + 120
     parts = [
-        text(x, 26, f"Lock pin: {_PIN[pin]}", "strong danger" if pin == "broken" else "strong", "start"),
+        text(x, 20, f"Lock pin: {_PIN[pin]}", "strong danger" if pin == "broken" else "strong", "start"),
         element("rect", x=x, y=y - 28, width=30, height=56, class_="solid"),
         *_wall(x + 44, y),
     ]

@@ -76,19 +76,20 @@ function dialControl(shown, hooks) {
   });
   // The slider tells its own value while it has the focus; for the buttons and the pointer it is said here.
   const said = announcer();
+  const size = clock ? `${Number((step * 60).toFixed(2))}\u2009min` : `${step}\u2009${unit}`;
   const nudge = (steps, sign, word) =>
     make(
       "button",
       {
         type: "button",
         class: "tk-nudge",
-        "aria-label": `${word} one step`,
+        "aria-label": `${word} one step: ${sign}\u2009${size}`,
         onclick: () => {
           by(steps);
           said.say(words());
         },
       },
-      sign,
+      `${sign}\u2009${size}`,
     );
 
   function paint() {
@@ -120,14 +121,14 @@ function dialControl(shown, hooks) {
 }
 
 function clockFace(low, high, hours) {
-  const node = shape("svg", { viewBox: "0 0 260 260", class: "tk-face", "aria-hidden": "true" });
+  const node = shape("svg", { viewBox: "-20 -20 300 300", class: "tk-face", "aria-hidden": "true" });
   node.append(shape("circle", { cx: 130, cy: 130, r: 108, class: "tk-rim" }));
   for (let tick = 0; tick < 12; tick += 1) {
     const at = (length) => {
       const angle = (tick * Math.PI) / 6;
       return [130 + length * Math.sin(angle), 130 - length * Math.cos(angle)];
     };
-    const [[x1, y1], [x2, y2], [x, y]] = [at(108), at(tick % 3 ? 98 : 92), at(76)];
+    const [[x1, y1], [x2, y2], [x, y]] = [at(108), at(tick % 3 ? 98 : 92), at(128)]; // outside, where the hand hides none
     node.append(shape("line", { x1, y1, x2, y2, class: tick % 3 ? "tk-tick" : "tk-rim" }));
     if (tick % 3 === 0) {
       const label = hours ? tick || 12 : Number((low + ((high - low) * tick) / 12).toFixed(2));
@@ -157,8 +158,9 @@ function clockFace(low, high, hours) {
 
 function straightScale(low, high, places) {
   const node = shape("svg", { viewBox: "0 0 520 96", class: "tk-face tk-straight", "aria-hidden": "true" });
-  const at = (value) => 30 + ((value - low) / (high - low)) * 460;
-  node.append(shape("line", { x1: 30, y1: 56, x2: 490, y2: 56, class: "tk-rim" }));
+  // Room at both ends for the numbers, which are larger on a small screen.
+  const at = (value) => 48 + ((value - low) / (high - low)) * 424;
+  node.append(shape("line", { x1: at(low), y1: 56, x2: at(high), y2: 56, class: "tk-rim" }));
   for (let tick = 0; tick <= 10; tick += 1) {
     const value = low + ((high - low) * tick) / 10;
     const x = at(value);
@@ -176,7 +178,7 @@ function straightScale(low, high, places) {
     },
     at(event) {
       const box = node.getBoundingClientRect();
-      return low + (((event.clientX - box.left) / box.width) * 520 - 30) / 460 * (high - low);
+      return low + (((event.clientX - box.left) / box.width) * 520 - 48) / 424 * (high - low);
     },
   };
 }

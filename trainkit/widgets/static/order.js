@@ -189,7 +189,9 @@ function orderControl(shown, hooks) {
   }
 
   paint();
-  const help = "Drag a card, or tap it and then the place it goes to. By keys: Space lifts, arrows move, Escape puts back.";
+  const help =
+    "Press ▲ or ▼, or drag a card by its dots, or tap a card and then the place it goes to. " +
+    "By keys: Space lifts, arrows move, Escape puts back.";
   return {
     node: make("div", { class: "tk-ordering" }, make("p", { class: "tk-hint", id: helpId }, help), list, live.node),
     value: () => ({ kind: "order", cards: [...order] }),
