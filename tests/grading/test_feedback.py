@@ -1,0 +1,411 @@
+"""Feedback of a real course: what a page says, where it lies, and that nbgrader makes the very same."""
+
+from __future__ import annotations
+
+import html
+import json
+import os
+import random
+import re
+import shutil
+import sqlite3
+import subprocess
+import sysconfig
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit import handin, modules
+from trainkit.forms import Forms
+from trainkit.items.item import Item
+from trainkit.items.key import Key
+from trainkit.items.marking import mark as mark_item
+from trainkit.items.misconceptions import MANUAL
+from trainkit.items.responses import ChoiceResponse, NumberResponse, OrderResponse, Response, TextResponse
+from trainkit.items.template import find, names
+from trainkit.journal import Journal
+from trainkit_grading import drawing
+from trainkit_grading.assign import assign
+from trainkit_grading.build import build
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.errors import CourseError
+from trainkit_grading.feedback import Pages, feedback
+from trainkit_grading.feedback.delivery import ZIPS
+from trainkit_grading.feedback.practice import Lost, next_practice, section
+from trainkit_grading.feedback.words import RULES, reveals_answers
+from trainkit_grading.marking import mark
+from trainkit_grading.simulate.ways import WAYS
+
+from .conftest import MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
+
+FIRST, SECOND, THIRD = (person for person, _ in PEOPLE)
+ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
+COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
+TEMPLATES = ("torque-units/convert", "lock-pin/what-next", "sequence/put-in-order", "capstone/explain-why")
+SCRIPT = "<script>alert('hurt')</script>"
+CELL = "(select id from base_cell where name = ?)"
+COMMENT = "Good. <b>Name the bar</b> too."
+
+
+def wrongly(item: Item, key: Key) -> Response:
+    """Answer wrongly, and where that can be, so that it would do harm."""
+    if item.kind == "number":
+        return NumberResponse(text="1 <img src=x onerror=alert(1)>", unit=item.units[0])
+    if item.kind == "choice":
+        return ChoiceResponse(option=key.critical[0])  # type: ignore[union-attr]  # a choice has a choice's key
+    if item.kind == "order":
+        right = list(WAYS["order"].right(item, key, random.Random(1)).cards)  # type: ignore[union-attr]
+        return OrderResponse(cards=tuple(reversed(right)))
+    return TextResponse(text=f"I would look first. {SCRIPT}")
+
+
+def rightly(item: Item, key: Key) -> Response:
+    return WAYS[item.kind].right(item, key, random.Random(1))
+
+
+def hand_in(bench: Bench, person: str, home: Path, how: Callable[[Item, Key], Response]) -> None:
+    folder = bench.unpack(person, home)
+    forms, keys = Forms.read(folder), drawing.read_keys(bench.course.key_file(MODULE, 1))
+    assert forms is not None
+    assert keys is not None
+    form = forms.of(person)
+    moments = iter(ANSWERED + timedelta(minutes=number) for number in range(100))
+    journal = Journal(
+        folder / "answers.jsonl",
+        course=forms.course,
+        module=MODULE,
+        form=form.code,
+        apprentice=person,
+        clock=lambda: next(moments),
+    )
+    for entry in form.items:
+        journal.append(entry.id, how(entry.item, keys.forms[form.code].keys[entry.id]))
+    made = handin.pack(folder)
+    made.rename(bench.course.inbox / made.name)
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Course:
+    """A course in which one answers all wrongly and with markup, one rightly, one not at all; it is marked."""
+    home = tmp_path_factory.mktemp("feedback")
+    made = found(home / "a course")
+    made.module.joinpath("module.toml").write_text(module_toml(TEMPLATES), "utf-8")
+    items = tuple(f"A{number}" for number in range(1, len(TEMPLATES) + 1))
+    made.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook(items)), "utf-8")
+    made.write_roster(((FIRST, "Amir <b>Shah</b>"), *PEOPLE[1:]))
+    assert build(made.course).ok
+    assert assign(made.course).ok
+    hand_in(made, FIRST, home / "first", wrongly)
+    hand_in(made, SECOND, home / "second", rightly)
+    assert collect(made.course, clock=lambda: COLLECTED).ok
+    assert mark(made.course).ok
+    return made.course
+
+
+@pytest.fixture
+def course(told: Course, tmp_path: Path) -> Course:
+    return Course.load(shutil.copytree(told.folder, tmp_path / "a course"))
+
+
+def page_of(course: Course, person: str) -> str:
+    return (course.feedback / person / MODULE / f"{MODULE}.html").read_text("utf-8")
+
+
+def text_of(page: str) -> str:
+    body = re.sub(r"<style>.*?</style>", " ", page, flags=re.DOTALL)
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", body)).split())
+
+
+def change(course: Course, statement: str, *values: object) -> None:
+    with sqlite3.connect(course.gradebook) as connection:
+        connection.execute(statement, values)
+
+
+def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
+    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
+    return subprocess.run(
+        ["nbgrader", *words],
+        cwd=course.folder,
+        env={**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def set_reveal(course: Course, what: str, **more: str) -> Course:
+    text = course.file.read_text("utf-8").replace('reveal = "method"', f'reveal = "{what}"', 1)
+    for line, instead in more.items():
+        text = re.sub(rf"^{line} = .*$", f"{line} = {instead}", text, flags=re.MULTILINE)
+    course.file.write_text(text, "utf-8")
+    return Course.load(course.folder)
+
+
+def test_a_page_opens_with_the_cautions_and_the_notice(course: Course) -> None:
+    outcome = feedback(course)
+    assert outcome.ok
+    assert set(outcome.data["pages"][MODULE]) == {FIRST, SECOND}
+    text = text_of(page_of(course, FIRST))
+    order = [text.index(word) for word in ("Cautions", "Starting system.", "invented", "First: this would do harm")]
+    assert order == sorted(order)
+
+
+def test_what_would_do_harm_stands_first_with_the_safe_way(course: Course) -> None:
+    feedback(course)
+    page = page_of(course, FIRST)
+    harm = text_of(page.partition("First: this would do harm")[2].partition("What was right")[0])
+    rest = text_of(page.partition("What was right")[2])
+    assert "A2 ▲ would do harm" in harm
+    assert "What happens, and the safe way" in harm
+    assert MANUAL in harm
+    assert "A2 ▲" not in rest
+    assert rest.rindex("Practise next The most useful first.") > rest.index("What your instructor still marks")
+
+
+def test_right_answers_are_listed_and_nothing_is_left_to_gain(course: Course) -> None:
+    feedback(course)
+    text = text_of(page_of(course, SECOND))
+    assert "would do harm" not in text
+    assert "What to look at again" not in text
+    assert "up to 4 points" in text
+    assert "Nothing is left to gain here." in text
+    assert "… waiting" in text
+
+
+def test_a_text_waits_for_the_instructor(course: Course) -> None:
+    feedback(course)
+    waiting = text_of(page_of(course, FIRST).partition("What your instructor still marks")[2])
+    assert "A4 … your instructor still marks this up to 4 points" in waiting
+    assert "I would look first." in waiting
+
+
+def test_everything_of_apprentices_is_escaped(course: Course) -> None:
+    feedback(course)
+    page = page_of(course, FIRST)
+    assert "<script" not in page
+    assert "<img" not in page
+    assert "<b>" not in page
+    assert SCRIPT in text_of(page)
+    assert "Amir <b>Shah</b>" in text_of(page)
+    assert "default-src 'none'" in page
+    assert "://" not in page.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_nothing_of_another_is_in_a_page(course: Course) -> None:
+    feedback(course, zipped=True)
+    for person in (FIRST, SECOND):
+        page = page_of(course, person)
+        for other, name in PEOPLE:
+            if other != person:
+                assert other not in text_of(page)
+                assert name not in text_of(page)
+        with zipfile.ZipFile(course.zips / ZIPS / f"{person}.zip") as archive:
+            assert archive.namelist() == [f"feedback/{MODULE}.html"]
+            assert archive.read(f"feedback/{MODULE}.html").decode() == page
+    assert sorted(path.stem for path in (course.zips / ZIPS).iterdir()) == sorted((FIRST, SECOND))
+
+
+def test_again_gives_the_same_bytes(course: Course) -> None:
+    feedback(course, zipped=True)
+    before = {**tree(course.feedback), **tree(course.zips)}
+    feedback(course, zipped=True)
+    assert {**tree(course.feedback), **tree(course.zips)} == before
+
+
+def test_nbgrader_makes_the_same_page_and_releases_it(course: Course, tmp_path: Path) -> None:
+    exchange = tmp_path / "exchange"
+    exchange.mkdir(mode=0o777)
+    exchange.chmod(0o777)
+    text = course.file.read_text("utf-8").replace('root = ""', f'root = "{exchange}"')
+    course.file.write_text(text, "utf-8")
+    course = Course.load(course.folder)
+    feedback(course)
+    ours = tree(course.feedback)
+    shutil.rmtree(course.feedback)
+    said = nbgrader(course, "generate_feedback", MODULE)
+    assert said.returncode == 0, said.stderr
+    assert tree(course.feedback) == ours
+    said = nbgrader(course, "release_feedback", MODULE)
+    assert said.returncode == 0, said.stderr
+    released = sorted((exchange / course.name / "feedback").glob("*.html"))
+    assert sorted(path.read_text("utf-8") for path in released) == sorted(
+        (page_of(course, FIRST), page_of(course, SECOND))
+    )
+
+
+def test_what_a_person_sets_and_writes_counts(course: Course) -> None:
+    feedback(course)
+    assert "A2 ▲ would do harm" in text_of(page_of(course, FIRST))
+    set_points = "update grade set manual_score = ?, needs_manual_grade = 0 where cell_id in "
+    write = "update comment set manual_comment = ? where cell_id in "
+    change(course, set_points + CELL, 2, "A2")
+    change(course, set_points + CELL, 3, "A4")
+    change(course, write + CELL, COMMENT, "A4")
+    assert mark(course).ok
+    assert feedback(course).ok
+    page = page_of(course, FIRST)
+    text = text_of(page)
+    assert "A2 ▲" not in text
+    assert "● A2" in text
+    assert "set by your instructor" in text
+    assert "A4 ◐ right in part 3 of 4 points" in text
+    assert "Your instructor has set these points." in text
+    assert COMMENT in text
+    assert "<b>" not in page
+
+
+def test_a_page_whose_marks_no_longer_stand_is_removed(course: Course) -> None:
+    feedback(course, zipped=True)
+    shutil.rmtree(course.submitted / SECOND)
+    journal = course.submitted / FIRST / MODULE / "answers.jsonl"
+    journal.write_text(journal.read_text("utf-8").splitlines()[0] + "\n", "utf-8")
+    outcome = feedback(course, zipped=True)
+    assert not outcome.ok
+    assert any(FIRST in finding.place and "mark" in finding.text for finding in outcome.findings)
+    assert not (course.feedback / FIRST / MODULE / f"{MODULE}.html").exists()
+    assert not (course.zips / ZIPS / f"{FIRST}.zip").exists()
+
+
+@pytest.mark.parametrize(
+    ("reveal", "of_module", "attempt", "due", "allowed", "hours", "tells"),
+    [
+        ("method", "", 1, None, 1, 0, False),
+        ("answers", "", 1, None, 1, 0, True),
+        ("answers", "", 1, None, 2, 0, False),  # another attempt is allowed, and nothing says when it ends
+        ("answers", "", 1, 5, 3, 4, False),
+        ("answers", "", 1, 5, 3, 6, True),
+        ("answers", "", 2, 5, 3, 6, False),  # a form of a later attempt is out
+        ("answers", "method", 1, None, 1, 0, False),
+        ("method", "answers", 1, None, 1, 0, True),
+    ],
+)
+def test_answers_are_told_once_no_attempt_is_open(
+    course: Course, reveal: str, of_module: str, attempt: int, due: int | None, allowed: int, hours: int, tells: bool
+) -> None:
+    when = None if due is None else ANSWERED + timedelta(hours=due)
+    update: dict[str, Any] = {"reveal": of_module, "attempt": attempt, "due": when}
+    entry = course.modules[0].model_copy(update=update)
+    policy = course.attempts.model_copy(update={"allowed": allowed})
+    made = replace(course, reveal=reveal, attempts=policy)
+    assert reveals_answers(made, entry, 1, ANSWERED + timedelta(hours=hours)) is tells
+
+
+def test_reveal_is_read_from_course_toml_and_followed(course: Course) -> None:
+    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    assert keys is not None
+    key = keys.forms[keys.form_of(FIRST) or ""].keys["A1"]
+    feedback(course)
+    method = text_of(page_of(course, FIRST))
+    assert "It leaves the right answers out" in method
+    assert "The right answer" not in method
+    assert not [line for line in key.working if " ".join(line.split()) in method]
+    feedback(set_reveal(course, "answers", allowed="1"))
+    answers = text_of(page_of(course, FIRST))
+    assert "The right answer" in answers
+    for line in (key.shown, *key.working):  # type: ignore[union-attr]  # a number's key
+        assert " ".join(line.split()) in answers
+
+
+def test_without_leave_to_tell_answers_the_keys_are_not_read_for_it(
+    course: Course, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from trainkit_grading.feedback import page
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("a key was read")
+
+    monkeypatch.setattr(page, "_keys", refuse)
+    monkeypatch.setattr(page, "right_answer", refuse)
+    assert "not yet" in Pages(course).page(MODULE, FIRST)
+
+
+def test_what_is_not_marked_is_refused_with_a_remedy(course: Course) -> None:
+    with pytest.raises(CourseError, match="Nothing was handed in"):
+        Pages(course).page(MODULE, THIRD)
+
+
+def test_the_command_says_what_to_do_next(course: Course, command: Callable[..., Any]) -> None:
+    done = command("feedback", "--zip", "--json", "--course", course.folder)
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert told["ok"]
+    assert "_feedback" in told["next"]
+    assert set(told["pages"][MODULE]) == {FIRST, SECOND}
+    assert command("feedback", "nothing", "--course", course.folder).returncode == 1
+
+
+def test_practice_stands_in_the_order_of_its_use() -> None:
+    book = modules.load("turning-direction")
+    lost = [
+        Lost("A1", "turning-direction/shaft-sense", 2.0),
+        Lost("A2", "turning-direction/other-end-clock", 1.5, recognised=True),
+        Lost("A3", "turning-direction/shaft-sense", 0.5),
+    ]
+    first, second = next_practice(book, lost)
+    assert (first.items, second.items) == (("A2",), ("A1", "A3"))
+    assert next_practice(book, [*lost, Lost("A4", "turning-direction/tool-sense", 0.1, harmful=True)])[0].harmful
+    assert next_practice(book, []) == ()
+
+
+@pytest.mark.parametrize("module", modules.names())
+def test_every_skill_of_every_workbook_has_a_section(module: str) -> None:
+    book = modules.load(module)
+    for skill in book.blueprint.skills:
+        if any(find(template).kind not in ("text", "observed") for template in skill.templates):
+            assert section(book.notebook, skill.id), skill.id
+
+
+def test_capstone_names_the_workbook_that_teaches_it() -> None:
+    (practice,) = next_practice(modules.load("capstone"), [Lost("A8", "lock-pin/what-next", 2.0)])
+    assert [place.module for place in practice.places] == ["capstone", "lock-pin"]
+
+
+def test_every_kind_of_question_has_a_rule_in_plain_words() -> None:
+    assert {find(name).kind for name in names()} <= set(RULES)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [360, 683, 1366])
+def test_a_page_asks_for_nothing_and_fits(course: Course, width: int) -> None:
+    from playwright.sync_api import sync_playwright
+
+    feedback(course)
+    path = course.feedback / FIRST / MODULE / f"{MODULE}.html"
+    asked: list[str] = []
+    said: list[str] = []
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        for scheme in ("light", "dark"):
+            context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)  # type: ignore[arg-type]
+            page = context.new_page()
+            page.on("request", lambda request: asked.append(request.url))
+            page.on("console", lambda message: said.append(message.text))
+            page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+            page.goto(path.as_uri())
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"
+            identifiers = page.evaluate(twice)
+            assert len(identifiers) == len(set(identifiers))
+            assert SCRIPT in page.inner_text("body")
+            context.close()
+        browser.close()
+    assert set(asked) == {path.as_uri()}
+    assert not said
+
+
+def test_marked_items_of_the_tests_are_marked_as_meant(course: Course) -> None:
+    """What the tests take for wrong and right is."""
+    keys, forms = drawing.read_keys(course.key_file(MODULE, 1)), drawing.read_forms(course.forms_file(MODULE, 1))
+    assert keys is not None
+    assert forms is not None
+    for person, how, verdict in ((FIRST, wrongly, "not yet"), (SECOND, rightly, "right")):
+        form = forms.of(person)
+        for entry in form.items[:2]:
+            key = keys.forms[form.code].keys[entry.id]
+            assert mark_item(entry.item, key, how(entry.item, key)).verdict == verdict
