@@ -82,7 +82,7 @@ class Assessed(State):
 
     def _more(self) -> dict[str, Any]:
         journal = self.journal
-        # With what is asked: should another question ever stand under the same name, a draft of the old one is none of it.
+        # With what is asked: a draft is none of another question that comes to stand under the same name.
         asked = self.item.model_dump_json()
         whose = "\n".join((journal.course, journal.module, journal.form, journal.apprentice, self.name, asked))
         return {
