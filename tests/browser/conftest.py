@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import count
 
 import pytest
-from copies import Copy, write_copy
-from lab import Chrome, Lab, Server
+from copies import ITEMS, PRACTISED, Copy, write_copy
+from lab import LAPTOP, Chrome, Lab, Server
 from playwright.sync_api import Playwright, sync_playwright
 
 
@@ -36,9 +36,14 @@ _SERIAL = count(1)
 
 
 @pytest.fixture
-def copy(server: Server) -> Iterator[Copy]:
+def copy(server: Server, request: pytest.FixtureRequest) -> Iterator[Copy]:
+    """A copy of the workbook; a test module that names ``ITEMS`` or ``PRACTISED`` has those asked in it."""
     name = f"copy {next(_SERIAL)}"
-    write_copy(server.root / name)
+    write_copy(
+        server.root / name,
+        items=getattr(request.module, "ITEMS", ITEMS),
+        practised=getattr(request.module, "PRACTISED", PRACTISED),
+    )
     yield Copy(server.root / name, f"{name}/controls.ipynb")
     server.close_kernels()
 
@@ -47,9 +52,11 @@ def copy(server: Server) -> Iterator[Copy]:
 def lab(server: Server, chrome: Chrome, copy: Copy) -> Iterator[Lab]:
     """The copy, opened and run, in the browser that all tests share."""
     chrome.errors.clear()
+    chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
     opened = Lab(chrome.page, server)
     opened.open(copy.path)
     opened.run_all()
     yield opened
     assert chrome.errors == []
+    chrome.page.evaluate("() => sessionStorage.clear()")  # drafts, which the next copy would take for its own
     chrome.page.goto("about:blank")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import random
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from trainkit import lockpin, packs
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
@@ -17,6 +19,7 @@ from trainkit.items.item import (
     Given,
     GridItem,
     InsertItem,
+    Item,
     NumberItem,
     Option,
     OrderItem,
@@ -122,7 +125,16 @@ ITEMS = (
     ),
     TextItem(prompt="Say why the pin comes out before the final torque.", limit=200),
 )
-MODULE = """
+PRACTISED = {"convert": "torque-units/convert"}
+
+
+def _module(practised: Mapping[str, str]) -> str:
+    """Return the blueprint: one skill for each template that is practised."""
+    skills = ", ".join(
+        f'{{ id = "{skill}", name = "{template.find(name).skill.capitalize()}", templates = ["{name}"] }}'
+        for skill, name in practised.items()
+    )
+    return f"""
 format = 1
 module = "controls"
 title = "Controls"
@@ -130,16 +142,19 @@ pack = "dunlin"
 minutes = 10
 cut_score = 50
 objectives = ["Answer questions of each kind"]
-skills = [{ id = "convert", name = "Convert a torque", templates = ["torque-units/convert"] }]
-items = [{ id = "A1", template = "torque-units/convert" }]
+skills = [{skills}]
+items = [{{ id = "A1", template = "torque-units/convert" }}]
 """
-CELLS = (
-    "from pathlib import Path\n\nfrom trainkit import modules, workbook\n\n"
-    'book = workbook.Book(modules.load(Path("controls")), Path())\nbook.summary()',
-    'book.practice("convert")',
-    *(f'book.ask("A{number}")' for number in range(1, len(ITEMS) + 1)),
-    "book.finish()",
-)
+
+
+def _cells(practised: Mapping[str, str], asked: int) -> tuple[str, ...]:
+    return (
+        "from pathlib import Path\n\nfrom trainkit import modules, workbook\n\n"
+        'book = workbook.Book(modules.load(Path("controls")), Path())\nbook.summary()',
+        *(f'book.practice("{skill}")' for skill in practised),
+        *(f'book.ask("A{number}")' for number in range(1, asked + 1)),
+        "book.finish()",
+    )
 
 
 @dataclass(frozen=True)
@@ -158,10 +173,15 @@ class Copy:
         return self.answers().latest()[item].response.model_dump(mode="json")
 
 
-def write_copy(folder: Path, apprentice: str = "zoë o'neill") -> None:
-    """Write an apprentice's copy, as a course zip holds it."""
+def write_copy(
+    folder: Path,
+    apprentice: str = "zoë o'neill",
+    items: Sequence[Item] = ITEMS,
+    practised: Mapping[str, str] = MappingProxyType(PRACTISED),
+) -> None:
+    """Write an apprentice's copy, as a course zip holds it; ``practised`` names a template for each skill."""
     (folder / "controls").mkdir(parents=True)
-    (folder / "controls" / "module.toml").write_text(MODULE, "utf-8")
+    (folder / "controls" / "module.toml").write_text(_module(practised), "utf-8")
     forms = Forms(
         course="saltmere",
         module="controls",
@@ -170,7 +190,7 @@ def write_copy(folder: Path, apprentice: str = "zoë o'neill") -> None:
         pack_digest="0" * 64,
         attempt=1,
         forms=(
-            Form(code="K7", items=tuple(FormItem(id=f"A{place}", item=item) for place, item in enumerate(ITEMS, 1))),
+            Form(code="K7", items=tuple(FormItem(id=f"A{place}", item=item) for place, item in enumerate(items, 1))),
         ),
         people={person_digest("saltmere", apprentice): "K7"},
     )
@@ -185,7 +205,7 @@ def write_copy(folder: Path, apprentice: str = "zoë o'neill") -> None:
             "outputs": [],
             "execution_count": None,
         }
-        for number, source in enumerate(CELLS)
+        for number, source in enumerate(_cells(practised, len(items)))
     ]
     kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
     notebook = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": cells}

@@ -14,7 +14,8 @@ import sysconfig
 import tempfile
 from pathlib import Path
 
-from lab import Chrome, Lab, Server, answer_choice
+from by_keyboard import answer_choice
+from lab import Chrome, Lab, Server
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -1,15 +1,9 @@
-"""Every control by keyboard, mouse and finger, in a real JupyterLab."""
+"""Every control by keyboard, in a real JupyterLab; mouse and finger have their own tests in ``test_pointers``."""
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from copies import BENCH, STEPS, Copy, safe_way
-from lab import (
-    Chrome,
-    Lab,
-    Server,
+from by_keyboard import (
     answer_choice,
     answer_grid,
     answer_insert,
@@ -20,13 +14,15 @@ from lab import (
     answer_several,
     answer_text,
     card_order,
-    expect_status,
     focused,
     play_actions,
     save,
     tab_to,
 )
-from playwright.sync_api import Locator, Page, Playwright, expect
+from by_pointer import SIZES, fits_the_screen
+from copies import BENCH, STEPS, Copy, safe_way
+from lab import Lab, expect_status
+from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
 
@@ -143,46 +139,24 @@ def test_an_order_by_keys_speaks_and_can_be_put_back(lab: Lab, copy: Copy) -> No
     assert copy.answers().entries == ()
 
 
-KEYS = [
+# Whatever the notebook has a plain key for; those that save, choose or move in a control among them.
+KEYS = (
+    *"xcvabmyr16zlofhsqkj",
+    *("d d", "0 0", "i i", "Delete", "Backspace", "Escape", "Space", "Enter", "Home", "End", "PageUp", "PageDown"),
+    *("ArrowDown", "ArrowUp", "Shift+m", "Shift+v", "Shift+Enter", "Shift+ArrowDown"),
+)
+PLACES = (
+    *(("A1", ".tk-input"), ("A1", ".tk-units input >> nth=0"), ("A2", ".tk-choice input >> nth=0")),
+    *(("A2", ".tk-settle"), ("A2", ""), ("A3", ".tk-card >> nth=0"), ("A4", ".tk-choice input >> nth=1")),
+    *(("A5", ".tk-insert input >> nth=2"), ("A6", ".tk-action >> nth=0"), ("A6", ".tk-stop")),
     *(
-        "x",
-        "c",
-        "v",
-        "d d",
-        "a",
-        "b",
-        "m",
-        "y",
-        "r",
-        "1",
-        "6",
-        "0 0",
-        "i i",
-        "z",
-        "l",
-        "o",
-        "f",
-        "h",
-        "s",
-        "q",
-        "k",
-        "j",
+        ("A7", ".tk-point-list input >> nth=0"),
+        ("A8", ".tk-slider"),
+        ("A8", ".tk-nudge >> nth=0"),
+        ("A9", ".tk-slider"),
     ),
-    *("Delete", "Backspace", "Escape", "ArrowDown", "ArrowUp", "Shift+m", "Shift+v", "Shift+Enter", "Shift+ArrowDown"),
-]
-
-
-PLACES = [
-    ("A1", ".tk-units input >> nth=0"),
-    ("A2", ".tk-choice input >> nth=0"),
-    ("A2", ".tk-settle"),
-    ("A2", ""),
-    ("A3", ".tk-card >> nth=0"),
-    ("A6", ".tk-stop"),
-    ("A7", ".tk-point-list input >> nth=0"),
-    ("A8", ".tk-slider"),
-    ("finish", ".tk-look"),
-]
+    *(("A10", ".tk-grid-cell input >> nth=1"), ("A11", "textarea"), ("finish", ".tk-look")),
+)
 
 
 def test_plain_keys_in_a_control_never_change_the_notebook(lab: Lab) -> None:
@@ -209,27 +183,6 @@ def test_the_guard_is_needed(lab: Lab) -> None:
     assert len(lab.cells()) == len(before) + 1
 
 
-def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None:
-    question = lab.question("A6")
-    first, second, *_ = safe_way(BENCH)
-    question.locator(f'[data-action="{first}"]').click()
-    expect(question.locator(".tk-count")).to_contain_text("1 of")
-    expect(question.locator(".tk-log li")).to_have_count(1)
-    expect(question.locator(".tk-seen strong")).not_to_have_text("Nothing has been done yet.")
-    question.get_by_role("button", name="Start again").click()
-    expect(question.locator(".tk-count")).to_contain_text("0 of")
-    assert copy.answer("A6") == {"kind": "actions", "actions": [first], "gave_up": False}
-    question.locator(f'[data-action="{first}"]').click()
-    question.locator(f'[data-action="{second}"]').click()
-    expect(question.locator(".tk-count")).to_contain_text("2 of")
-    question.get_by_role("button", name="Stop here").click()
-    expect(question.locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
-    expect_status(question, "saved")
-    assert copy.answer("A6") == {"kind": "actions", "actions": [first, second], "gave_up": True}
-    lab.run_all()
-    expect(lab.question("A6").locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
-
-
 def test_keys_with_control_still_reach_the_notebook(lab: Lab, copy: Copy) -> None:
     question = lab.question("A2")
     answer_choice(lab.page, question, "cw")
@@ -242,117 +195,6 @@ def test_keys_with_control_still_reach_the_notebook(lab: Lab, copy: Copy) -> Non
     lab.wait_idle()
     expect_status(lab.question("A2"), "saved")
     expect(lab.question("A2").locator('input[value="cw"]')).to_be_checked()
-
-
-def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
-    page = lab.page
-    question = lab.question("A1")
-    question.locator(".tk-input").click()
-    page.keyboard.type("35,0")
-    question.get_by_text("lbf·ft", exact=True).click()
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A1") == {"kind": "number", "text": "35,0", "unit": "lbf·ft"}
-
-    question = lab.question("A2")
-    question.get_by_text("Anticlockwise").click()
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-
-    question = lab.question("A3")
-    drag(page, question, 0, 3)
-    assert card_order(question) == [*STEPS[1:4], STEPS[0], STEPS[4]]
-    question.get_by_role("button", name=f"Move up: {STEPS[4]}").click()
-    assert card_order(question) == [*STEPS[1:4], STEPS[4], STEPS[0]]
-    question.get_by_role("button", name=f"Move down: {STEPS[1]}").click()
-    assert card_order(question) == [STEPS[2], STEPS[1], STEPS[3], STEPS[4], STEPS[0]]
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s1", "s3", "s4", "s0"]}
-
-    question = lab.question("A7")
-    question.locator('[data-target="4"]').click()
-    expect(question.get_by_role("radio", name="Screw 4")).to_be_checked()
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A7") == {"kind": "point", "target": "4"}
-
-    question = lab.question("A8")
-    face = question.locator(".tk-face").bounding_box()
-    assert face is not None
-    page.mouse.move(face["x"] + face["width"] / 2, face["y"] + 30)
-    page.mouse.down()  # twelve o'clock
-    page.mouse.move(face["x"] + face["width"] - 30, face["y"] + face["height"] / 2, steps=5)
-    page.mouse.up()  # three o'clock
-    expect(question.locator(".tk-readout")).to_have_text("3:00")
-    question.get_by_role("button", name="Back one step").click()
-    expect(question.locator(".tk-readout")).to_have_text("2:45")
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A8") == {"kind": "set", "value": 2.75}
-
-    question = lab.question("A5")
-    question.locator(".tk-gap").nth(3).click()
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A5") == {"kind": "insert", "place": 3}
-
-
-def drag(page: Page, question: Locator, start: int, end: int) -> None:
-    """Drag a card to where another one stands."""
-    cards = question.locator(".tk-card")
-    one, other = cards.nth(start).bounding_box(), cards.nth(end).bounding_box()
-    assert one is not None
-    assert other is not None
-    page.mouse.move(one["x"] + 60, one["y"] + 20)
-    page.mouse.down()
-    for share in (0.3, 0.6, 0.9, 1.0):
-        page.mouse.move(one["x"] + 60, one["y"] + 20 + (other["y"] + 25 - one["y"] - 20) * share)
-    page.mouse.up()
-
-
-def test_every_question_by_finger(playwright: Playwright, server: Server, copy: Copy, tmp_path: Path) -> None:
-    with Chrome(playwright, tmp_path / "profile", touch=True) as chrome:
-        page, lab = chrome.page, Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
-        question = lab.question("A2")
-        question.get_by_text("It stands still").tap()
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
-        assert copy.answer("A2") == {"kind": "choice", "option": "still"}
-
-        question = lab.question("A3")
-        cards = question.locator(".tk-card")
-        cards.nth(0).tap()  # lifts
-        expect(question.locator(".tk-lifted")).to_contain_text("lifted")
-        cards.nth(2).tap()  # and puts it there
-        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], *STEPS[3:]]
-        question.locator(".tk-down").nth(3).tap()
-        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], STEPS[4], STEPS[3]]
-        finger_drag(page, question, 4, 0)
-        assert card_order(question) == [STEPS[3], STEPS[1], STEPS[2], STEPS[0], STEPS[4]]
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
-        assert copy.answer("A3") == {"kind": "order", "cards": ["s3", "s1", "s2", "s0", "s4"]}
-        assert chrome.errors == []
-
-
-def finger_drag(page: Page, question: Locator, start: int, end: int) -> None:
-    """Drag a card by its grip with a finger, through the browser's own touch input."""
-    grips = question.locator(".tk-grip")
-    one, other = grips.nth(start).bounding_box(), grips.nth(end).bounding_box()
-    assert one is not None
-    assert other is not None
-    session = page.context.new_cdp_session(page)
-    x, y = one["x"] + 20, one["y"] + 22
-    steps = [y + (other["y"] + 8 - y) * share for share in (0.2, 0.4, 0.6, 0.8, 1.0)]
-    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
-    for height in steps:
-        session.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [{"x": x, "y": height}]})
-        page.wait_for_timeout(60)  # a finger takes its time; a fling would swallow the tap that follows
-    page.wait_for_timeout(200)
-    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
 
 def test_practice_is_explained_at_once_and_goes_on(lab: Lab, copy: Copy) -> None:
@@ -385,32 +227,20 @@ def test_a_number_that_cannot_be_read_is_said_and_not_recorded(lab: Lab, copy: C
     assert copy.answer("A1") == {"kind": "number", "text": "35", "unit": "N·m"}
 
 
-@pytest.mark.parametrize("size", [(1366, 768), (683, 384)], ids=["laptop", "laptop at 200 percent"])
-def test_controls_are_large_named_and_fit_the_screen(
-    playwright: Playwright, server: Server, copy: Copy, tmp_path: Path, size: tuple[int, int]
-) -> None:
-    with Chrome(playwright, tmp_path / "profile", size=size) as chrome:
-        lab = Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
-        for name in (*(f"A{number}" for number in range(1, 12)), "finish"):
-            question = lab.question(name)
-            fits = question.evaluate("(node) => node.scrollWidth <= node.clientWidth + 1")
-            assert fits, f"{name} is wider than the screen"
-            for control in question.locator("button, label:has(input), .tk-grip").all():
-                box = control.bounding_box()
-                assert box is not None
-                assert box["height"] >= 44, control.evaluate("(node) => node.outerHTML")
-                assert box["width"] >= 44, control.evaluate("(node) => node.outerHTML")
-            for control in question.get_by_role("button").or_(question.get_by_role("radio")).all():
-                assert control.evaluate(
-                    "(node) => (node.ariaLabel || node.closest('label')?.textContent || node.textContent).trim()"
-                )
-            focusable = question.locator("button, input, textarea, [tabindex='0']").first
-            focusable.focus()
-            lab.page.keyboard.press("Tab")
-            ring = lab.page.evaluate("() => getComputedStyle(document.activeElement).outline")
-            assert "3px" in ring
+@pytest.mark.parametrize("size", SIZES, ids=SIZES.get)
+def test_controls_are_large_named_and_fit_the_screen(lab: Lab, size: tuple[int, int]) -> None:
+    page = lab.page
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    for name in (*(f"A{number}" for number in range(1, 12)), "finish"):
+        question = lab.question(name)
+        fits_the_screen(question)
+        for control in question.get_by_role("button").or_(question.get_by_role("radio")).all():
+            assert control.evaluate(
+                "(node) => (node.ariaLabel || node.closest('label')?.textContent || node.textContent).trim()"
+            )
+        question.locator("button, input, textarea, [tabindex='0']").first.focus()
+        page.keyboard.press("Tab")
+        assert "3px" in page.evaluate("() => getComputedStyle(document.activeElement).outline")
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

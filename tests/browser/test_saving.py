@@ -8,8 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from by_keyboard import answer_choice, answer_number, answer_order, card_order
 from copies import BENCH, STEPS, Copy, safe_way, write_copy
-from lab import Chrome, Lab, Server, answer_choice, answer_number, answer_order, card_order, expect_status
+from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Playwright, expect
 
 pytestmark = pytest.mark.browser

@@ -1,0 +1,140 @@
+"""The controls for numbers, options, orders and the bench by mouse and by finger, in a real JupyterLab."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from by_keyboard import card_order
+from by_pointer import finger_card, mouse_card
+from copies import BENCH, STEPS, Copy, safe_way
+from lab import Chrome, Lab, Server, expect_status
+from playwright.sync_api import Locator, Playwright, expect
+
+pytestmark = pytest.mark.browser
+
+
+def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
+    page = lab.page
+
+    def save(question: Locator) -> None:
+        question.get_by_role("button", name="Save answer").click()
+        expect_status(question, "saved")
+
+    question = lab.question("A1")
+    question.locator(".tk-input").click()
+    page.keyboard.type("35,0")
+    question.get_by_text("lbf·ft", exact=True).click()
+    save(question)
+    assert copy.answer("A1") == {"kind": "number", "text": "35,0", "unit": "lbf·ft"}
+
+    question = lab.question("A2")
+    question.get_by_text("Anticlockwise").click()
+    save(question)
+    assert copy.answer("A2") == {"kind": "choice", "option": "acw"}
+
+    question = lab.question("A3")
+    mouse_card(page, question, 0, 3)
+    assert card_order(question) == [*STEPS[1:4], STEPS[0], STEPS[4]]
+    question.get_by_role("button", name=f"Move up: {STEPS[4]}").click()
+    assert card_order(question) == [*STEPS[1:4], STEPS[4], STEPS[0]]
+    question.get_by_role("button", name=f"Move down: {STEPS[1]}").click()
+    assert card_order(question) == [STEPS[2], STEPS[1], STEPS[3], STEPS[4], STEPS[0]]
+    save(question)
+    assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s1", "s3", "s4", "s0"]}
+
+    question = lab.question("A4")
+    for words in ("Flange seal", "Gear", "Locking nut", "Gear"):  # the last one is taken back
+        question.get_by_text(words, exact=True).click()
+    save(question)
+    assert copy.answer("A4") == {"kind": "several", "options": ["seal", "nut"]}
+
+    question = lab.question("A5")
+    question.locator(".tk-gap").nth(3).click()
+    save(question)
+    assert copy.answer("A5") == {"kind": "insert", "place": 3}
+
+
+def test_every_question_by_finger(playwright: Playwright, server: Server, copy: Copy, tmp_path: Path) -> None:
+    def save(question: Locator) -> None:
+        question.get_by_role("button", name="Save answer").tap()
+        expect_status(question, "saved")
+
+    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
+        page, lab = chrome.page, Lab(chrome.page, server)
+        lab.open(copy.path)
+        lab.run_all()
+        question = lab.question("A1")
+        question.locator(".tk-input").tap()
+        page.keyboard.insert_text("35")  # the keyboard on the screen
+        question.get_by_text("lbf·in", exact=True).tap()
+        save(question)
+        assert copy.answer("A1") == {"kind": "number", "text": "35", "unit": "lbf·in"}
+
+        question = lab.question("A2")
+        question.get_by_text("It stands still").tap()
+        save(question)
+        assert copy.answer("A2") == {"kind": "choice", "option": "still"}
+
+        question = lab.question("A3")
+        cards = question.locator(".tk-card")
+        cards.nth(0).tap()  # lifts
+        expect(question.locator(".tk-lifted")).to_contain_text("lifted")
+        cards.nth(2).tap()  # and puts it there
+        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], *STEPS[3:]]
+        question.locator(".tk-down").nth(3).tap()
+        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], STEPS[4], STEPS[3]]
+        finger_card(page, question, 4, 0)
+        assert card_order(question) == [STEPS[3], STEPS[1], STEPS[2], STEPS[0], STEPS[4]]
+        save(question)
+        assert copy.answer("A3") == {"kind": "order", "cards": ["s3", "s1", "s2", "s0", "s4"]}
+
+        question = lab.question("A4")
+        question.get_by_text("Gear", exact=True).tap()
+        question.get_by_text("Locking nut", exact=True).tap()
+        save(question)
+        assert copy.answer("A4") == {"kind": "several", "options": ["nut", "gear"]}
+
+        question = lab.question("A5")
+        question.locator(".tk-gap").nth(0).tap()
+        save(question)
+        assert copy.answer("A5") == {"kind": "insert", "place": 0}
+
+        question = lab.question("A6")
+        way = safe_way(BENCH)
+        for done, action in enumerate(way, start=1):
+            question.locator(f'[data-action="{action}"]').tap()
+            expect(question.locator(".tk-count")).to_contain_text(f"{done} of")
+        expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
+        expect_status(question, "saved")
+        assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}
+
+        hand_in = lab.question("finish")
+        hand_in.locator(".tk-hand").tap()
+        expect_status(hand_in, "unsure")
+        hand_in.get_by_role("button", name="Hand in all the same").tap()
+        expect_status(hand_in, "packed")
+        assert len(list(copy.folder.glob("*.zip"))) == 1
+        assert chrome.errors == []
+
+
+def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None:
+    question = lab.question("A6")
+    first, second, *_ = safe_way(BENCH)
+    question.locator(f'[data-action="{first}"]').click()
+    expect(question.locator(".tk-count")).to_contain_text("1 of")
+    expect(question.locator(".tk-log li")).to_have_count(1)
+    expect(question.locator(".tk-seen strong")).not_to_have_text("Nothing has been done yet.")
+    question.get_by_role("button", name="Start again").click()
+    expect(question.locator(".tk-count")).to_contain_text("0 of")
+    assert copy.answer("A6") == {"kind": "actions", "actions": [first], "gave_up": False}
+    question.locator(f'[data-action="{first}"]').click()
+    expect(question.locator(".tk-count")).to_contain_text("1 of")
+    question.locator(f'[data-action="{second}"]').click()
+    expect(question.locator(".tk-count")).to_contain_text("2 of")
+    question.get_by_role("button", name="Stop here").click()
+    expect(question.locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
+    expect_status(question, "saved")
+    assert copy.answer("A6") == {"kind": "actions", "actions": [first, second], "gave_up": True}
+    lab.run_all()
+    expect(lab.question("A6").locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
