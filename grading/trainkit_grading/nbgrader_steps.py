@@ -15,14 +15,17 @@ from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainkit.errors import TrainkitError
 from trainkit_grading import late
-from trainkit_grading.errors import ReleaseError
+from trainkit_grading.errors import CourseError, ReleaseError
 from trainkit_grading.files import scratch
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from trainkit_grading.course import Course, CourseModule
 
-__all__ = ["configuration", "found_gradebook", "generate_release", "hand_out", "prepared"]
+__all__ = ["address", "configuration", "found_gradebook", "generate_release", "hand_out", "prepared"]
 
 
 @contextlib.contextmanager
@@ -74,27 +77,73 @@ def configuration(course: Course) -> Any:
         ) from None
 
 
+def address(course: Course) -> str:
+    """Return the address of the gradebook: nbgrader's, so that an instructor who sets another one there is followed.
+
+    Raises
+    ------
+    ReleaseError
+        If nbgrader's settings cannot be read.
+    """
+    return str(configuration(course).CourseDirectory.get("db_url", course.gradebook_url))
+
+
 def found_gradebook(course: Course) -> None:
     """Make nbgrader's gradebook in one step, if there is none yet.
 
     nbgrader makes it, too, but starts a program for it, which takes seconds, and cut off in between leaves a
     gradebook that does not know its own version.
+
+    Raises
+    ------
+    CourseError
+        If the database cannot be used, or holds the marks of another course.
     """
-    if course.gradebook.exists():
-        return
+    from sqlalchemy import create_engine, inspect
+
+    from trainkit_grading import database
+
+    where = address(course)
+    if not where.startswith("sqlite"):
+        with database.opened(where, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+            # What PostgreSQL makes of tables is part of the transaction, and whoever else begins waits here.
+            database.alone(connection)
+            if inspect(connection).has_table("alembic_version"):
+                _own(connection, course, database.shown(engine.url))
+            else:
+                _make_tables(connection)
+    elif where == course.gradebook_url and not course.gradebook.exists():
+        with scratch(course.folder) as work:
+            engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
+            with engine.begin() as connection:
+                _make_tables(connection)
+            engine.dispose()
+            (work / "gradebook.db").rename(course.gradebook)
+
+
+def _make_tables(connection: Connection) -> None:
     from alembic.script import ScriptDirectory
     from nbgrader import api
-    from sqlalchemy import create_engine, text
+    from sqlalchemy import text
 
     head = ScriptDirectory(str(Path(api.__file__).parent / "alembic")).get_current_head()
-    with scratch(course.folder) as work:
-        engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
-        api.Base.metadata.create_all(bind=engine)
-        with engine.begin() as connection:
-            connection.execute(text("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL)"))
-            connection.execute(text("INSERT INTO alembic_version (version_num) VALUES (:head)"), {"head": head})
-        engine.dispose()
-        (work / "gradebook.db").rename(course.gradebook)
+    api.Base.metadata.create_all(bind=connection)
+    connection.execute(text("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL)"))
+    connection.execute(text("INSERT INTO alembic_version (version_num) VALUES (:head)"), {"head": head})
+
+
+def _own(connection: Connection, course: Course, shown: str) -> None:
+    """Refuse a database in which another course keeps its marks: modules have the same names in both."""
+    from sqlalchemy import text
+
+    # nbgrader adds a row of that other name by itself.
+    others = sorted(set(connection.execute(text("SELECT id FROM course")).scalars()) - {course.name, "default_course"})
+    if others:
+        raise CourseError(
+            shown,
+            rule=f"This database holds the marks of another course, {', '.join(map(str, others[:3]))}.",
+            remedy="Make a database for each course, and name it in course.toml.",
+        )
 
 
 def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
@@ -167,7 +216,7 @@ def _listening(name: str) -> Iterator[logging.Logger]:
     log.addHandler(_Keeper())
     try:
         yield log
-    except (KeyboardInterrupt, ReleaseError):
+    except (KeyboardInterrupt, TrainkitError):
         raise
     except (Exception, SystemExit) as error:  # noqa: BLE001 - nbgrader fails with whatever its parts raise
         told = list(dict.fromkeys([*said, f"{type(error).__name__}: {error}".strip()]))

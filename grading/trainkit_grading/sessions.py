@@ -5,7 +5,7 @@ A record is an entry of the ledger. A result that no record stands behind says s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -79,7 +79,7 @@ class Session:
         return bool(times) and self.begin - _CLOCK <= min(times) and max(times) <= self.end + _CLOCK
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the session as plain JSON data."""
+        """Return the session as plain JSON data; people by their names in the roster."""
         return {
             "module": self.module,
             "invigilator": self.invigilator,
@@ -91,8 +91,8 @@ class Session:
         }
 
     @classmethod
-    def of(cls, entry: Entry) -> Session:
-        """Return the session that an entry of the ledger records."""
+    def of(cls, entry: Entry, names: Mapping[str, str]) -> Session:
+        """Return the session that an entry of the ledger records; ``names`` says whom its identifiers stand for."""
         said = entry.detail
         return cls(
             said["module"],
@@ -101,7 +101,8 @@ class Session:
             datetime.fromisoformat(said["begin"]),
             datetime.fromisoformat(said["end"]),
             said["aids"],
-            tuple(said["apprentices"]),
+            # An identifier that nobody stands for any more covers nobody, and does not become a session of everybody.
+            tuple(names.get(person, person) for person in said["apprentices"]),
         )
 
 
@@ -125,7 +126,10 @@ def watch(course: Course, session: Session) -> Outcome:
         ledger.hold()
         known = any(said == session for said in recorded(ledger, session.module))
         if not known:
-            ledger.add([Entry("session", module=session.module, detail=session.to_dict())])
+            # Who sat it is said by their random identifiers: the ledger names nobody who is assessed.
+            people = ledger.people(session.apprentices)
+            detail = {**session.to_dict(), "apprentices": [people[name] for name in session.apprentices]}
+            ledger.add([Entry("session", module=session.module, detail=detail)])
     said = f"{session.module}: {session.invigilator} in {session.room}, {session.begin:%Y-%m-%d %H:%M} to "
     done = f"{said}{session.end:%H:%M}, {'stands in the ledger already' if known else 'recorded'}."
     return Outcome(
@@ -138,7 +142,9 @@ def watch(course: Course, session: Session) -> Outcome:
 
 def recorded(ledger: Ledger, module: str) -> tuple[Session, ...]:
     """Return the sessions of a module."""
-    return tuple(Session.of(entry) for entry in ledger.entries(["session"], module=module, marks=False))
+    entries = tuple(ledger.entries(["session"], module=module, marks=False))
+    names = ledger.names(person for entry in entries for person in entry.detail["apprentices"])
+    return tuple(Session.of(entry, names) for entry in entries)
 
 
 def watched(ledger: Ledger, module: str, entries: Sequence[Entry]) -> frozenset[int]:

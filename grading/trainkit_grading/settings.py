@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
 
+from trainkit.errors import TrainkitError
 from trainkit_grading.outcome import Finding
 
 __all__ = ["COURSE_FILE", "Attempts", "CourseModule", "Lateness", "Limits", "Settings", "setting_finding"]
@@ -79,7 +80,7 @@ class Lateness(_Entry):
         if late <= 0 or points <= 0:
             return 0.0
         percent = min(math.ceil(late / 86_400) * self.percent_a_day, self.at_most_percent)
-        return round(points * percent / 100, 2)
+        return min(round(points * percent / 100, 2), points)
 
 
 class _Exchange(_Entry):
@@ -94,7 +95,7 @@ class Settings(_Entry):
     title: Annotated[str, Field(min_length=1, max_length=120)]
     modules: Annotated[list[CourseModule], Field(min_length=1)]
     reveal: Literal["method", "answers"] = "method"
-    database: Annotated[str, Field(pattern=r"^(|postgresql(\+[a-z0-9]+)?://.+)$")] = ""
+    database: str = ""
     exchange: _Exchange = _Exchange()
     limits: Limits = Limits()
     attempts: Attempts = Attempts()
@@ -106,6 +107,18 @@ class Settings(_Entry):
         if not title.isprintable():
             raise ValueError("a title has no control characters")
         return title
+
+    @field_validator("database")
+    @classmethod
+    def _address(cls, address: str) -> str:
+        if not address:
+            return address
+        # SQLAlchemy takes a fifth of a second to load; a course that keeps its marks in a file does not need it yet.
+        from trainkit_grading.database import url_of
+
+        driver = url_of(address).drivername
+        # Taken apart and put together again, it would hold percent signs, which nbgrader's own tool cannot take.
+        return f"{driver}://{address.partition('://')[2]}"
 
     @field_validator("modules")
     @classmethod
@@ -136,7 +149,8 @@ _RULES = {
     "percent_a_day": "What a day late costs is a number of per cent from 0 to 100.",
     "at_most_percent": "What lateness costs at most is a number of per cent from 0 to 100.",
     "grace_minutes": "The minutes of grace are a number from 0 to 10080.",
-    "database": "The database is empty for a file in this folder, or an address like postgresql://name@host/course.",
+    "database": "The database is text: empty for a file in this folder, or an address like "
+    "postgresql+psycopg://name@host/course.",
     "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",
 }
 
@@ -152,6 +166,11 @@ def setting_finding(error: Any) -> Finding:
         )
     if error["type"] == "missing":
         return Finding("refused", f"{COURSE_FILE} {key}", f"This setting is missing. {_RULES.get(last, '')} Add it.")
+    if last == "database":
+        # What was met is not repeated as it is: there may be a password in it.
+        cause = error.get("ctx", {}).get("error")
+        said = str(cause) if isinstance(cause, TrainkitError) else f"{_RULES[last]} Mend this line."
+        return Finding("refused", f"{COURSE_FILE} {key}", said)
     said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
     rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
     return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")

@@ -34,9 +34,9 @@ AUTOGRADE = (
 GENERATE = (
     # nbgrader's own, in its order, without ClearOutput: cautions and worked examples can be read before anything
     # is run. Building has taken every other output out, and there are no tests that a kernel would have to fill in.
+    # Without ClearSolutions, too: no cell holds a solution, and it would empty the cells of written answers.
     "nbgrader.preprocessors.IncludeHeaderFooter",
     "nbgrader.preprocessors.LockCells",
-    "nbgrader.preprocessors.ClearSolutions",
     "nbgrader.preprocessors.CheckCellMetadata",
     "nbgrader.preprocessors.ComputeChecksums",
     "nbgrader.preprocessors.SaveCells",
@@ -48,6 +48,7 @@ GENERATE = (
 EXPORTER = "trainkit_grading.bridge.exporter.JournalExporter"
 # In the place of a picture of the marked notebook, which holds the right answers: the page that an apprentice may see.
 FEEDBACK_EXPORTER = "trainkit_grading.bridge.pages.FeedbackExporter"
+LATENESS = "trainkit_grading.bridge.lateness.CourseLateness"
 
 
 def config_text(course: Course) -> str:
@@ -111,5 +112,7 @@ def configure(c: Any, file: str) -> None:
     c.Autograde.exporter_class = EXPORTER
     c.Autograde.sanitize_preprocessors = list(SANITIZE)
     c.Autograde.autograde_preprocessors = list(AUTOGRADE)
+    if course.lateness.percent_a_day > 0:
+        c.AssignLatePenalties.plugin_class = LATENESS
     c.GenerateFeedback.exporter_class = FEEDBACK_EXPORTER
     c.GenerateFeedback.preprocessors = []

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, select
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy import Connection, Engine, select
 
-from trainkit_grading import nbgrader_steps
+from trainkit_grading import database, nbgrader_steps
 from trainkit_grading.bridge.tables import (
     ASSIGNMENT,
     BASE_CELL,
@@ -40,9 +39,6 @@ __all__ = [
     "read",
     "seconds_late",
 ]
-
-# Long enough for another instructor's marking to end first.
-_WAIT_SECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,41 +158,19 @@ def opened(course: Course, begin: str = "BEGIN") -> Iterator[Engine]:
     course : Course
         The course folder.
     begin : str, optional
-        How a transaction begins on SQLite; ``"BEGIN IMMEDIATE"`` for one that reads what it is about to change.
+        ``"BEGIN IMMEDIATE"`` for a transaction that reads what it is about to change.
 
     Raises
     ------
     CourseError
         If the database cannot be used, before or while it is open.
     """
-    # The address is nbgrader's, so that an instructor who sets another one there is followed.
-    settings = nbgrader_steps.configuration(course)
-    db_url = str(settings.CourseDirectory.get("db_url", course.gradebook_url))
-    engine = create_engine(db_url, connect_args={"timeout": _WAIT_SECONDS} if db_url.startswith("sqlite") else {})
-    if engine.dialect.name == "sqlite":
-        # Left to itself the driver begins at the first write; two who mark at once must not both read before that.
-        @event.listens_for(engine, "connect")
-        def _no_implicit_begin(connection: Any, _: Any) -> None:
-            connection.isolation_level = None
-
-        @event.listens_for(engine, "begin")
-        def _begin(connection: Connection) -> None:
-            connection.exec_driver_sql(begin)
-
-    try:
+    with database.opened(nbgrader_steps.address(course), begin) as engine:
         yield engine
-    except DBAPIError as error:
-        raise CourseError(
-            engine.url.render_as_string(hide_password=True),
-            rule=f"The gradebook cannot be used ({str(error.orig)[:200]}).",
-            remedy="Assign the module first; if it was assigned, restore the gradebook from a copy.",
-        ) from None
-    finally:
-        engine.dispose()
 
 
 def cells_of(connection: Connection, module: str) -> Cells:
-    """Return what the gradebook knows of a module's notebook, and hold its row where the database can do that.
+    """Return what the gradebook knows of a module's notebook.
 
     Raises
     ------
@@ -207,7 +181,6 @@ def cells_of(connection: Connection, module: str) -> Cells:
         select(ASSIGNMENT.c.id, ASSIGNMENT.c.duedate, NOTEBOOK.c.id.label("notebook"))
         .join(NOTEBOOK, NOTEBOOK.c.assignment_id == ASSIGNMENT.c.id)
         .where(ASSIGNMENT.c.name == module, NOTEBOOK.c.name == module)
-        .with_for_update(of=ASSIGNMENT)
     ).one_or_none()
     if head is None:
         raise CourseError(

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
+from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, Sealer, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
@@ -85,18 +86,30 @@ class Ledger:
         versions.ensure(connection)
 
     def hold(self) -> tuple[int, str]:
-        """Keep others from adding until the transaction ends; return number and seal of the last entry."""
+        """Keep others from adding until the transaction ends; return number and seal of the last entry.
+
+        Raises
+        ------
+        LedgerError
+            If the ledger does not tell its last entry.
+        """
         # Setting the number to itself takes the lock that reading would not take.
         self._connection.execute(update(HEAD).values(number=HEAD.c.number))
-        row = self._connection.execute(select(HEAD.c.number, HEAD.c.seal)).one()
-        return row.number, row.seal
+        rows = self._connection.execute(select(HEAD.c.number, HEAD.c.seal)).all()
+        if len(rows) != 1:
+            raise LedgerError(
+                f"{len(rows)} rows",
+                rule="One row of the ledger tells its last entry; somebody has taken it out or added another.",
+                remedy="Nothing was written. Restore the database from a copy.",
+            )
+        return rows[0].number, rows[0].seal
 
     def add(self, entries: Sequence[Entry]) -> tuple[Entry, ...]:
         """Add entries in their order; return them with their numbers."""
         if not entries:
             return ()
         number, seal = self.hold()
-        people = self._people(entry.apprentice for entry in entries)
+        people = self.people(entry.apprentice for entry in entries)
         now = datetime.now(UTC).isoformat(timespec="microseconds")
         added: list[Entry] = []
         rows: list[dict[str, Any]] = []
@@ -187,7 +200,7 @@ class Ledger:
     def show(self, module: str, entries: Mapping[str, int]) -> None:
         """Note which entry the gradebook shows of each apprentice from now on."""
         before = self.shown(module, list(entries))
-        people = self._people(entries)
+        people = self.people(entries)
         new = [
             {"module": module, "person": people[name], "entry": entry}
             for name, entry in entries.items()
@@ -251,17 +264,30 @@ class Ledger:
         for row in rows:
             yield _entry(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
 
-    def _people(self, apprentices: Iterable[str]) -> dict[str, str]:
-        """Return the random identifier of each person; who has none yet gets one."""
+    def people(self, apprentices: Iterable[str]) -> dict[str, str]:
+        """Return the random identifier of each person; who has none yet gets one, in a transaction that holds."""
         named = sorted({name for name in apprentices if name})
         known: dict[str, str] = {}
         for begin in range(0, len(named), _SOME):
             query = select(PERSON).where(PERSON.c.apprentice.in_(named[begin : begin + _SOME]))
             known |= {row.apprentice: row.person for row in self._connection.execute(query)}
-        new = [{"person": secrets.token_hex(16), "apprentice": name} for name in named if name not in known]
+        new = {name: secrets.token_hex(16) for name in named if name not in known}
         if new:
-            self._connection.execute(insert(PERSON), new)
-        return known | {row["apprentice"]: row["person"] for row in new}
+            rows = [
+                {"person": person, "apprentice": name, "seal": self._sealer.person(person, name)}
+                for name, person in new.items()
+            ]
+            self._connection.execute(insert(PERSON), rows)
+        return known | new
+
+    def names(self, people: Iterable[str]) -> dict[str, str]:
+        """Return whom random identifiers stand for; those of people who were forgotten are left out."""
+        wanted = sorted(set(people))
+        found: dict[str, str] = {}
+        for begin in range(0, len(wanted), _SOME):
+            query = select(PERSON).where(PERSON.c.person.in_(wanted[begin : begin + _SOME]))
+            found |= {row.person: row.apprentice for row in self._connection.execute(query)}
+        return found
 
 
 def sealed_values(

@@ -197,8 +197,15 @@ class Sealer:
         self, entry: Sequence[Any], marks: Sequence[Sequence[Any]], notes: Sequence[Sequence[Any]], before: str
     ) -> str:
         """Return the seal of an entry whose predecessor has the seal ``before``, in hexadecimal digits."""
+        return self._sealed([entry, marks, notes, before])
+
+    def person(self, person: str, apprentice: str) -> str:
+        """Return the seal of whom a random identifier stands for."""
+        return self._sealed(["person", person, apprentice])
+
+    def _sealed(self, value: object) -> str:
         mac = self._mac.copy()
-        mac.update(_compact([entry, marks, notes, before]).encode())
+        mac.update(_compact(value).encode())
         return mac.hexdigest()
 
 

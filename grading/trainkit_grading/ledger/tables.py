@@ -29,6 +29,7 @@ PERSON = Table(
     LEDGER,
     Column("person", String(32), primary_key=True),
     Column("apprentice", String(128), nullable=False, unique=True),
+    _digest("seal"),  # of this row alone: it can be taken out, and not be given another name
 )
 # One row: number and seal of the last entry. Whoever adds to the ledger holds it.
 HEAD = Table(

@@ -2,21 +2,22 @@
 
 What a seal covers is said in :mod:`trainkit_grading.ledger.entries`. The last number and seal stand in a row of their
 own, so that entries cannot be cut off at the end; noted down elsewhere, they also prove that nobody who has the seed
-wrote the ledger anew.
+wrote the ledger anew, or put back an older copy of all of it. Which entry the gradebook shows follows from the rest
+and carries no seal; here it is held against the entry that it names.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, func, or_, select
 
 from trainkit_grading.ledger.book import sealed_values
 from trainkit_grading.ledger.entries import Sealer, digest
-from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON
+from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
     from trainkit_grading.seeds import Seed
@@ -64,9 +65,13 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
     faults: list[str] = []
     expected, seal = 1, ""
     forgotten = 0
-    people = set(connection.execute(select(PERSON.c.person)).scalars())
-    entries = connection.execute(select(ENTRY).order_by(ENTRY.c.number)).partitions(_SOME)
-    for some in entries:
+    people = set()
+    for person, apprentice, of_person in connection.execute(select(PERSON)):
+        people.add(person)
+        if sealer.person(person, apprentice) != of_person:
+            faults.append(f"The identifier {person} does not stand for the person that it was given to.")
+    in_order = connection.execute(select(ENTRY).order_by(ENTRY.c.number), execution_options={"yield_per": _SOME})
+    for some in in_order.partitions(_SOME):
         first, last = some[0].number, some[-1].number
         marks = _by_entry(connection, MARK, first, last)
         notes = _by_entry(connection, NOTE, first, last)
@@ -75,18 +80,28 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
                 faults.append(_gap(expected, row.number))
             own_marks, own_notes = marks.get(row.number, []), notes.get(row.number, [])
             values = dict(row._mapping)
-            computed = sealer.seal(*sealed_values(values, own_marks, own_notes), row.before)
             if row.before != seal and row.number == expected:
                 faults.append(f"Entry {row.number} does not follow the one before it: one of them was exchanged.")
-            if computed != row.seal:
+            if _computed(sealer, values, own_marks, own_notes) != row.seal:
                 faults.append(f"Entry {row.number} ({_about(values)}) was changed after it was written.")
             gone = bool(row.person) and row.person not in people
             forgotten += gone
             faults += _words(row, own_marks, own_notes, gone)
             expected, seal = row.number + 1, row.seal
     faults += _strays(connection)
+    faults += _shown(connection)
     faults += _end(connection, expected - 1, seal)
     return Proof(expected - 1, seal, tuple(faults[:at_most]), forgotten)
+
+
+def _computed(
+    sealer: Sealer, values: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
+) -> str | None:
+    """Return the seal that an entry ought to have, or None where its values are none that anything here writes."""
+    try:
+        return sealer.seal(*sealed_values(values, marks, notes), values["before"])
+    except (TypeError, ValueError):  # bytes, or what is no number
+        return None
 
 
 def _by_entry(connection: Connection, table: Any, first: int, last: int) -> dict[int, list[Any]]:
@@ -116,7 +131,7 @@ def _words(row: Row[Any], marks: Sequence[Any], notes: Sequence[Any], gone: bool
     for what, text, known in kept:
         if text is None and known and not gone:
             yield f"Entry {row.number}: {what} was taken out, and the person is still known."
-        elif text is not None and digest(text) != known:
+        elif text is not None and (not isinstance(text, str) or digest(text) != known):
             yield f"Entry {row.number}: {what} was changed after it was written."
 
 
@@ -128,10 +143,30 @@ def _strays(connection: Connection) -> Iterator[str]:
             yield f"{count} {what} rows belong to no entry."
 
 
+def _shown(connection: Connection) -> Iterator[str]:
+    query = (
+        select(SHOWN.c.entry, SHOWN.c.module)
+        .join(ENTRY, ENTRY.c.number == SHOWN.c.entry, isouter=True)
+        .where(
+            or_(
+                ENTRY.c.number.is_(None),
+                ENTRY.c.kind != "marked",
+                ENTRY.c.module != SHOWN.c.module,
+                ENTRY.c.person != SHOWN.c.person,
+            )
+        )
+        .order_by(SHOWN.c.module, SHOWN.c.entry)
+    )
+    for row in connection.execute(query):
+        yield f"The gradebook is said to show entry {row.entry} in {row.module}, which holds no marks of that person."
+
+
 def _end(connection: Connection, number: int, seal: str) -> Iterator[str]:
     heads = connection.execute(select(HEAD)).all()
     if len(heads) != 1:
         yield f"There is one row with the last number and seal; {len(heads)} are there."
+    elif heads[0].id != 1:
+        yield f"The row with the last number and seal is numbered {heads[0].id}, and 1 was written."
     elif heads[0].number != number:
         yield f"The ledger ends with entry {number}, and it once ended with {heads[0].number}."
     elif heads[0].seal != seal:

@@ -31,6 +31,7 @@ def _make_tables() -> None:
         "trainkit_person",
         sa.Column("person", sa.String(32), primary_key=True),
         sa.Column("apprentice", sa.String(128), nullable=False, unique=True),
+        _digest("seal"),
     )
     op.create_table(
         "trainkit_head",
