@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, IDENTITY_FILE, Identity
 from trainkit_grading import drawing, leaks, nbgrader_steps
@@ -31,7 +33,12 @@ __all__ = ["assign", "identity", "workbook_zip"]
 _NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
-def assign(course: Course, names: Iterable[str] = (), progress: Progress = quiet) -> Outcome:
+def assign(
+    course: Course,
+    names: Iterable[str] = (),
+    progress: Progress = quiet,
+    clock: Callable[[], datetime] = journal.now,
+) -> Outcome:
     """Give modules out: release folder, shared disk where the course has one, and zips.
 
     Parameters
@@ -42,6 +49,8 @@ def assign(course: Course, names: Iterable[str] = (), progress: Progress = quiet
         The modules; all of the course without.
     progress : callable, optional
         Told about each zip.
+    clock : callable, optional
+        Returns the time with its time zone; it is recorded since when each form is out.
 
     Returns
     -------
@@ -71,7 +80,7 @@ def assign(course: Course, names: Iterable[str] = (), progress: Progress = quiet
                 findings += strayed
                 continue
             try:
-                told, on_disk, zips = _assign_one(course, entry, roster, seed, progress)
+                told, on_disk, zips = _assign_one(course, entry, roster, seed, progress, clock().astimezone(UTC))
             except TrainkitError as error:
                 findings.append(refused(error, error.place or entry.name))
                 continue
@@ -88,7 +97,7 @@ def assign(course: Course, names: Iterable[str] = (), progress: Progress = quiet
 
 
 def _assign_one(
-    course: Course, entry: CourseModule, roster: Roster, seed: Seed, progress: Progress
+    course: Course, entry: CourseModule, roster: Roster, seed: Seed, progress: Progress, now: datetime
 ) -> tuple[list[Finding], bool, int]:
     forms = _built_forms(course, entry)
     findings = []
@@ -108,7 +117,7 @@ def _assign_one(
                 entry.name, rule=" ".join(f"{f.place}: {f.text}" for f in leaked), remedy="Nothing was given out."
             )
         # From here on forms leave the course: first the record, then the files.
-        drawing.record_release(course, entry.name, entry.attempt, forms.forms)
+        drawing.record_release(course, entry.name, entry.attempt, forms.forms, now)
         if not same_tree(made, release):
             swap_in(course.folder, made, release)
     zips = course.zips / entry.name

@@ -13,9 +13,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from trainkit import journal
 from trainkit.errors import FormError
-from trainkit.forms import FORMS_FILE
+from trainkit.forms import FORMS_FILE, Identity
 from trainkit_grading import arrivals, drawing, hand_ins
 from trainkit_grading.arrivals import Arrival
 from trainkit_grading.errors import CourseError, HandInError
@@ -26,6 +28,7 @@ from trainkit_grading.reception import Desk
 from trainkit_grading.submissions import SECRET_FILE, TIME_FILE
 
 if TYPE_CHECKING:
+    from trainkit.forms import Forms
     from trainkit_grading.course import Course
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
@@ -85,7 +88,7 @@ def collect(
             try:
                 arrival = desk.take(hand_in, apprentice)
             except HandInError as error:
-                findings.append(refused(error, hand_in.place))
+                findings.append(refused(error, f"{hand_in.place}{_by_its_word(hand_in)}"))
             else:
                 taken += [arrival] if arrival is not None else []
                 unchanged += arrival is None
@@ -113,26 +116,39 @@ def _found(course: Course, source: Path | None) -> Iterator[HandIn | Finding]:
         yield from hand_ins.from_exchange(course.exchange_root / course.name / "inbound", course.limits)
 
 
+def _by_its_word(hand_in: HandIn) -> str:
+    """Return whose a refused hand-in says it is, for whoever has to ask; nothing where it does not say."""
+    try:
+        said = Identity.model_validate_json(hand_in.identity or b"", strict=False)
+    except ValidationError:
+        return ""
+    return f", by its word from {said.apprentice}"
+
+
 def _lay(course: Course, seed: Seed, everything: tuple[Arrival, ...]) -> Iterator[Finding]:
     """Lay the latest arrival of each apprentice and module under ``submitted/``, unless it lies there."""
     groups: dict[tuple[str, str], list[Arrival]] = {}
     for arrival in everything:
         groups.setdefault((arrival.apprentice, arrival.module), []).append(arrival)
+    # Read once for all: everybody's forms stand in one file.
+    read: dict[tuple[str, int], Forms | None] = {}
     for (apprentice, module), group in groups.items():
         newest = arrivals.latest(group)
         target = course.submitted / apprentice / module
         if newest is None or _laid(target) == (newest.digest, _stamp(newest)):
             continue
         try:
+            drawn = (module, newest.attempt)
+            if drawn not in read:
+                read[drawn] = drawing.read_forms(course.forms_file(*drawn))
             with scratch(course.folder) as work:
-                swap_in(course.folder, _submission(course, seed, newest, work / "submission"), target)
+                swap_in(course.folder, _submission(course, seed, newest, read[drawn], work / "submission"), target)
         except (CourseError, FormError) as error:
             yield refused(error, f"{apprentice} {module}")
 
 
-def _submission(course: Course, seed: Seed, arrival: Arrival, folder: Path) -> Path:
+def _submission(course: Course, seed: Seed, arrival: Arrival, forms: Forms | None, folder: Path) -> Path:
     name = f"{arrival.module}.ipynb"
-    forms = drawing.read_forms(course.forms_file(arrival.module, arrival.attempt))
     if forms is None:
         raise CourseError(
             arrival.module,

@@ -13,10 +13,12 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
 from trainkit.items.key import Key
@@ -41,6 +43,7 @@ __all__ = [
     "form_digest",
     "only",
     "read_forms",
+    "read_given_out",
     "read_keys",
     "read_released",
     "record_release",
@@ -77,10 +80,11 @@ class KeyFile(_Entry):
 
 
 class _Released(_Entry):
-    """Which forms of an attempt have been given out: the digest of each by its code."""
+    """Which forms of an attempt have been given out: the digest of each by its code, and since when each is out."""
 
     format: Literal[1] = 1
     forms: dict[str, str]
+    since: dict[str, AwareDatetime] = Field(default_factory=dict)
 
 
 T = TypeVar("T", bound=BaseModel)
@@ -283,19 +287,34 @@ def write(course: Course, drawing: Drawing) -> bool:
     return write_atomically(forms_file, _text(drawing.forms)) or changed
 
 
-def record_release(course: Course, module: str, attempt: int, forms: Iterable[Form]) -> None:
-    """Record that forms are given out; from now on they stay as they are. Written before they leave the folder."""
+def record_release(
+    course: Course, module: str, attempt: int, forms: Iterable[Form], now: datetime | None = None
+) -> None:
+    """Record that forms are given out; from now on they stay as they are. Written before they leave the folder.
+
+    ``now`` is when; a form that was out before keeps its first time.
+    """
     path = course.released_file(module, attempt)
-    known = read_released(path)
+    known = _read(_Released, path) or _Released(forms={})
     path.parent.mkdir(parents=True, exist_ok=True)
-    merged = dict(sorted({**{form.code: form_digest(form) for form in forms}, **known}.items()))
-    write_atomically(path, _text(_Released(forms=merged)))
+    fresh = {form.code: form_digest(form) for form in forms}
+    moments = {code: now for code in fresh if now is not None and code not in known.forms}
+    merged = _Released(
+        forms=dict(sorted({**fresh, **known.forms}.items())), since=dict(sorted({**moments, **known.since}.items()))
+    )
+    write_atomically(path, _text(merged))
 
 
 def read_released(path: Path) -> Mapping[str, str]:
     """Return the digests of the forms that have been given out, by code."""
     record = _read(_Released, path)
     return record.forms if record is not None else {}
+
+
+def read_given_out(path: Path) -> Mapping[str, datetime]:
+    """Return since when each form is out, by code; of forms that an earlier release gave out it is not known."""
+    record = _read(_Released, path)
+    return record.since if record is not None else {}
 
 
 def read_keys(path: Path) -> KeyFile | None:
@@ -322,7 +341,10 @@ def read_forms(path: Path) -> Forms | None:
 
 def _read(kind: type[T], path: Path) -> T | None:
     try:
-        return kind.model_validate_json(path.read_bytes(), strict=False)
+        met = path.stat()
+        # nbgrader asks for everybody's forms once for each submission; what was read is right until the file changes.
+        parsed: T = _parsed(kind, path, (met.st_ino, met.st_mtime_ns, met.st_size))
+        return parsed
     except FileNotFoundError:
         return None
     except (OSError, ValidationError) as error:
@@ -336,6 +358,11 @@ def _read(kind: type[T], path: Path) -> T | None:
             rule=f"The course keeps what it has drawn in files of its own, and this one cannot be used ({said}).",
             remedy="Fetch it from your backup.",
         ) from None
+
+
+@lru_cache(maxsize=16)
+def _parsed(kind: type[T], path: Path, state: tuple[int, ...]) -> T:  # noqa: ARG001 - the state is what the cache asks
+    return kind.model_validate_json(path.read_bytes(), strict=False)
 
 
 def _text(value: BaseModel) -> str:

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainkit.items.item import ObservedItem
+from trainkit_grading.plaintext import one_line
 
 if TYPE_CHECKING:
     from trainkit.forms import Form
@@ -37,6 +38,10 @@ class Flag:
 
     kind: str
     text: str
+
+    def __post_init__(self) -> None:
+        # Flags quote what a journal claims, and go to terminals and logs as well as to pages.
+        object.__setattr__(self, "text", one_line(self.text))
 
 
 def problem_flags(reading: Reading) -> Iterable[Flag]:
@@ -77,16 +82,38 @@ def item_flags(reading: Reading, form: Form) -> Iterable[Flag]:
         yield Flag("item", f"The form has no item {', '.join(f'“{name}”' for name in unknown[:5])}.")
 
 
-def time_flags(entries: Sequence[Entry], arrived: datetime | None) -> Iterable[Flag]:
-    """Tell of times that cannot be: going back, or after the hand-in arrived (UTC without a zone)."""
+def time_flags(entries: Sequence[Entry], arrived: datetime | None, given_out: datetime | None = None) -> Iterable[Flag]:
+    """Tell of times that cannot be: going back, before the form was given out, or after the hand-in arrived.
+
+    Answering faster than anybody reads is not among them: who knows the answer may be quick.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        The answers in the order of the journal.
+    arrived, given_out : datetime or None
+        When the hand-in arrived, and since when the form is out; UTC without a zone. None is not looked at.
+
+    Examples
+    --------
+    >>> list(time_flags((), None))
+    []
+    """
     if not entries:
         return
     times = [entry.when.astimezone(UTC).replace(tzinfo=None) for entry in entries]
-    back = next((number for number in range(1, len(times)) if times[number] < times[number - 1] - _CLOCK), None)
+    # Differences alone: a time near the year 1 or 9999 has none before or after it to reckon with.
+    back = next((number for number in range(1, len(times)) if times[number - 1] - times[number] > _CLOCK), None)
     if back is not None:
         yield Flag("times", f"Answer {back + 1} is dated {entries[back].at}, before the answer above it.")
-    if arrived is not None and max(times) > arrived + _CLOCK:
-        yield Flag("times", f"An answer is dated {max(times):%Y-%m-%d %H:%M} UTC, after the hand-in arrived.")
+    if given_out is not None and given_out - min(times) > _CLOCK:
+        yield Flag("times", f"An answer is dated {_minute(min(times))}, before this form was given out.")
+    if arrived is not None and max(times) - arrived > _CLOCK:
+        yield Flag("times", f"An answer is dated {_minute(max(times))}, after the hand-in arrived.")
+
+
+def _minute(when: datetime) -> str:
+    return f"{when.isoformat(sep=' ', timespec='minutes')} UTC"
 
 
 def attempt_flags(policy: Attempts, attempt: int, arrived: datetime | None, earlier: datetime | None) -> Iterable[Flag]:

@@ -26,6 +26,7 @@ from trainkit.items.responses import (
     TextResponse,
 )
 from trainkit.widgets.paper import answer_words
+from trainkit_grading.plaintext import plain
 
 __all__ = ["SHAPES", "attribute", "lines", "number", "paragraphs", "plain", "said", "text", "verdict"]
 
@@ -36,20 +37,6 @@ SHAPES = {"right": "●", "in part": "◐", "not yet": "○", "no answer": "–"
 # Viewers of notebooks look for mathematics between these and would set it, links included. Each stands in an
 # element of its own, so that no pair of them is ever found in one run of text.
 _BREAKERS = {"$": "<span>$</span>", "\\": "<span>\\</span>"}
-# Characters that turn text round or hide it could make a wrong answer look right to a person.
-_INVISIBLE = dict.fromkeys((*range(8234, 8239), *range(8294, 8298), 8206, 8207, 1564, 65279))
-_CONTROLS = dict.fromkeys((*range(0, 9), 11, 12, *range(14, 32), *range(127, 160)), "�")
-
-
-def plain(value: object) -> str:
-    r"""Return ``value`` as text without characters that control how other text is shown.
-
-    Examples
-    --------
-    >>> plain("4\u202e2\x1b")
-    '42\ufffd'
-    """
-    return str(value).translate(_INVISIBLE).translate(_CONTROLS)
 
 
 def text(value: object) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from trainkit.errors import TrainkitError
+from trainkit_grading.plaintext import one_line
 
 __all__ = ["Finding", "Outcome", "Progress", "quiet", "refused"]
 
@@ -40,6 +41,11 @@ class Finding:
     severity: Literal["refused", "warning", "note"]
     place: str
     text: str
+
+    def __post_init__(self) -> None:
+        # Names of files and what stands in them are somebody else's: they neither steer a terminal nor end the line.
+        for name in ("place", "text"):
+            object.__setattr__(self, name, one_line(getattr(self, name)))
 
     def to_dict(self) -> dict[str, str]:
         """Return the finding as plain JSON data."""

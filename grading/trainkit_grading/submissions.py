@@ -18,6 +18,7 @@ from trainkit.errors import JournalError
 from trainkit.forms import FORMS_FILE
 from trainkit_grading import nbgrader_steps
 from trainkit_grading.course import Course
+from trainkit_grading.plaintext import one_line
 
 __all__ = [
     "SECRET_FILE",
@@ -85,10 +86,15 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
             break
         met = path.lstat()
         size += met.st_size
+        name = one_line(path.relative_to(home).as_posix())
         if not stat.S_ISREG(met.st_mode) and not stat.S_ISDIR(met.st_mode):
-            odd.append(f"{path.relative_to(home).as_posix()} is {_kind(path)}.")
-        elif path.parent == home and path.name not in laid:
-            odd.append(f"{path.name} does not belong there.")
+            odd.append(f"{name} is {_kind(path)}.")
+        elif stat.S_ISREG(met.st_mode) and met.st_nlink > 1:
+            odd.append(f"{name} has another name elsewhere.")
+        elif not os.access(path, os.R_OK):
+            odd.append(f"{name} cannot be read.")
+        elif path.parent == home and path.name not in laid | _LEFT_BEHIND:
+            odd.append(f"{name} does not belong there.")
     if _there(home / TIME_FILE) and arrived(course, module, apprentice) is None:
         odd.append(f"{TIME_FILE} holds no time.")
     return tuple(odd)
@@ -102,9 +108,9 @@ def arrived(course: Course, module: str, apprentice: str) -> datetime | None:
     try:
         # What the collector writes, "2027-03-01 08:15:30.123456 UTC", and every other ISO form.
         when = datetime.fromisoformat(text.decode("ascii").strip().replace(" UTC", "+00:00"))
-    except ValueError:
+        return when.astimezone(UTC).replace(tzinfo=None) if when.tzinfo is not None else when
+    except (ValueError, OverflowError):  # no time, or one that its zone moves out of the calendar
         return _as_nbgrader_reads(text)
-    return when.astimezone(UTC).replace(tzinfo=None) if when.tzinfo is not None else when
 
 
 def _as_nbgrader_reads(text: bytes) -> datetime | None:
@@ -155,9 +161,10 @@ def small_file(home: Path, name: str) -> bytes | None:
 
 def _inside(home: Path) -> Iterator[Path]:
     for parent, folders, files in os.walk(home, followlinks=False):
-        folders[:] = sorted(name for name in folders if name not in _LEFT_BEHIND)
-        for name in sorted([*folders, *(name for name in files if name not in _LEFT_BEHIND)]):
+        for name in sorted([*folders, *files]):
             yield Path(parent, name)
+        # nbgrader copies nothing out of a notebook's own folder of copies, so nothing in it matters.
+        folders[:] = sorted(name for name in folders if name not in _LEFT_BEHIND)
 
 
 def _is(path: Path, kind: object) -> bool:

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from trainkit_grading.course import Limits
 from trainkit_grading.errors import HandInError
+from trainkit_grading.plaintext import one_line
 
 __all__ = ["BUNDLE", "IDENTITY_LIMIT", "KINDS", "HandIn", "too_much", "unfit"]
 
@@ -57,6 +58,10 @@ class HandIn:
     module: str = ""
     owner: str = ""
     secret: str = ""
+
+    def __post_init__(self) -> None:
+        # Names of files can hold anything; this one is kept in records and shown.
+        object.__setattr__(self, "place", one_line(self.place))
 
 
 def too_much(place: str, limits: Limits) -> HandInError:

@@ -25,6 +25,8 @@ from trainkit_grading.submissions import SECRET_FILE
 __all__ = ["from_exchange", "from_path"]
 
 _SECRET_LIMIT = 400
+# A platform's folders are three or four deep; those of somebody who wants to be a nuisance may be thousands.
+_DEEPEST = 20
 _EXCHANGE_NAME = re.compile(r"(?P<user>[^+]+)\+(?P<module>[^+]+)\+(?P<time>[^+]+)(\+[^+]*)?")
 # Where the system can look up a name inside an open folder, nothing can be put in the folder's place meanwhile.
 _INSIDE = os.open in os.supports_dir_fd and os.stat in os.supports_dir_fd
@@ -52,6 +54,12 @@ def _walk(home: Path, limits: Limits) -> Iterator[HandIn | Finding]:
     for parent, folders, files in os.walk(home, followlinks=False):
         folders.sort()
         here = Path(parent)
+        if len(here.relative_to(home).parts) > _DEEPEST:
+            yield Finding(
+                "refused", _shown(here, home), f"Folders in here are nested more than {_DEEPEST} deep. Take them out."
+            )
+            folders.clear()
+            continue
         for name in list(folders):
             if (here / name).is_symlink():
                 yield Finding(
@@ -137,6 +145,8 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
         raise HandInError(
             path.name, rule=f"A hand-in holds {JOURNAL_FILE}; this one does not.", remedy="Ask for it again."
         ) from None
+    except RecursionError:  # folders in folders, more than walking through them can hold
+        raise too_much(place, limits) from None
     except (OSError, OverflowError, ValueError) as error:
         raise HandInError(
             path.name, rule=f"The folder cannot be read ({error}).", remedy="Allow reading it, or ask for it again."

@@ -9,6 +9,7 @@ import stat
 import unicodedata
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -22,8 +23,18 @@ from trainkit_grading.outcome import Finding, refused
 __all__ = ["read_zip"]
 
 
+@dataclass(slots=True)
+class _Room:
+    """How many bytes of journals one file of the inbox may still bring, zips in it counted in.
+
+    Each is small enough on its own; all of them at once, out of a zip of a few kilobytes, would fill the memory.
+    """
+
+    left: int
+
+
 def read_zip(
-    stream: io.BufferedIOBase, place: str, when: datetime, limits: Limits, inner: bool = False
+    stream: io.BufferedIOBase, place: str, when: datetime, limits: Limits, room: _Room | None = None
 ) -> Iterator[HandIn | Finding]:
     """Read the hand-ins in a zip: one, or those of many as a learning platform packs them.
 
@@ -37,13 +48,13 @@ def read_zip(
         Date of the file.
     limits : Limits
         What one hand-in may hold at most.
-    inner : bool, optional
-        Whether it lies in another zip; then no further zip in it is looked at.
+    room : _Room, optional
+        Given where it lies in another zip: then it is one hand-in, and no further zip in it is looked at.
     """
     try:
         _central_directory(stream, place, limits)
         with zipfile.ZipFile(stream) as archive:
-            yield from _members(archive, place, when, limits, inner)
+            yield from _members(archive, place, when, limits, room)
     except HandInError as error:
         yield refused(error, place)
     except Exception as error:  # noqa: BLE001 - a broken archive makes zipfile fail in more ways than it documents
@@ -65,7 +76,7 @@ def _central_directory(stream: io.BufferedIOBase, place: str, limits: Limits) ->
 
 
 def _members(
-    archive: zipfile.ZipFile, place: str, when: datetime, limits: Limits, inner: bool
+    archive: zipfile.ZipFile, place: str, when: datetime, limits: Limits, outer: _Room | None
 ) -> Iterator[HandIn | Finding]:
     members: dict[str, zipfile.ZipInfo] = {}
     for info in archive.infolist():
@@ -77,14 +88,19 @@ def _members(
     zips = [
         name
         for name in sorted(members)
-        if name.casefold().endswith(".zip") and str(PurePosixPath(name).parent) not in homes and not inner
+        if name.casefold().endswith(".zip") and str(PurePosixPath(name).parent) not in homes and outer is None
     ]
     alone = len(homes) + len(zips) <= 1
-    room = 1 if alone else BUNDLE
-    if len(members) > limits.hand_in_files * room:
+    many = 1 if alone or outer is not None else BUNDLE
+    if len(members) > limits.hand_in_files * many:
         raise too_much(place, limits)
-    if sum(info.file_size for info in members.values()) > limits.hand_in_bytes * room:
+    if sum(info.file_size for info in members.values()) > limits.hand_in_bytes * many:
         raise too_much(place, limits)
+    if outer is not None and len(homes) > 1:
+        raise HandInError(
+            place, rule="A zip in a zip holds one hand-in; this one holds more.", remedy="Collect it by itself."
+        )
+    room = outer or _Room(limits.hand_in_bytes)
     if not homes and not zips:
         raise HandInError(
             place,
@@ -96,9 +112,11 @@ def _members(
         try:
             beside = "" if home == "." else f"{home}/"
             identity = members.get(beside + IDENTITY_FILE)
+            content = _read(archive, members[beside + JOURNAL_FILE], FILE_LIMIT, where)
+            _take(room, content, where, limits)
             yield HandIn(
                 place=where,
-                journal=_read(archive, members[beside + JOURNAL_FILE], FILE_LIMIT, where),
+                journal=content,
                 identity=_read(archive, identity, IDENTITY_LIMIT, where) if identity is not None else None,
                 when=when,
                 how="zip",
@@ -112,7 +130,17 @@ def _members(
         except HandInError as error:
             yield refused(error, where)
             continue
-        yield from read_zip(io.BytesIO(content), where, when, limits, inner=True)
+        yield from read_zip(io.BytesIO(content), where, when, limits, room)
+
+
+def _take(room: _Room, content: bytes, place: str, limits: Limits) -> None:
+    room.left -= len(content)
+    if room.left < 0:
+        raise HandInError(
+            place,
+            rule=f"The answers in one zip have at most {limits.hand_in_bytes} bytes together; this one has more.",
+            remedy="Collect what is left of it in zips of their own; the limit stands in course.toml.",
+        )
 
 
 def _safe_name(info: zipfile.ZipInfo) -> str:
