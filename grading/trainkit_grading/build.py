@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Any
 from trainkit import packs
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE
-from trainkit.modules import Module
+from trainkit.items.template import find
+from trainkit.modules import Module, PlannedItem
 from trainkit_grading import drawing, late, leaks
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.scored import BY_PERSON
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
@@ -147,7 +149,7 @@ def graded_notebook(module: Module) -> str:
             rule="Notebook and blueprint do not fit. " + " ".join(f"{f.place}: {f.text}" for f in misfits),
             remedy="Then build again.",
         )
-    points = {planned.id: planned.points for planned in module.blueprint.items}
+    planned = {item.id: item for item in module.blueprint.items}
     for number, cell in enumerate(content["cells"], start=1):
         # Names of cells that are the same every time, whoever saved the notebook with whatever program.
         cell.setdefault("id", f"{module.blueprint.module}-{number}")
@@ -156,7 +158,7 @@ def graded_notebook(module: Module) -> str:
         asked = _ASK.fullmatch(cell["source"]) if cell.get("cell_type") == "code" else None
         _keep_readable_outputs(cell)
         if asked:
-            _grade(cell, asked["item"], points[asked["item"]])
+            _grade(cell, planned[asked["item"]])
     content.setdefault("metadata", {})
     content["metadata"].pop("widgets", None)  # the state of controls would show blank pages and old answers
     content["metadata"]["kernelspec"] = _KERNEL
@@ -198,8 +200,9 @@ def _keep_readable_outputs(cell: dict[str, Any]) -> None:
     cell["outputs"] = kept
 
 
-def _grade(cell: dict[str, Any], item: str, points: float) -> None:
-    cell["source"] = f'book.ask("{item}")'
+def _grade(cell: dict[str, Any], item: PlannedItem) -> None:
+    """Make an asking cell one that nbgrader grades: by itself, or by hand where a person judges the answer."""
+    cell["source"] = f'book.ask("{item.id}")'
     cell["outputs"], cell["execution_count"] = [], None
     cell["metadata"] |= {
         "deletable": False,
@@ -208,11 +211,12 @@ def _grade(cell: dict[str, Any], item: str, points: float) -> None:
         "nbgrader": {
             "cell_type": "code",
             "grade": True,
-            "grade_id": item,
+            "grade_id": item.id,
             "locked": True,
-            "points": points,
+            "points": item.points,
             "schema_version": 3,
-            "solution": False,
+            # nbgrader's way to say that a person gives the points.
+            "solution": find(item.template).kind in BY_PERSON,
             "task": False,
         },
     }

@@ -16,6 +16,7 @@ from trainkit_grading.ledger.book import Judged, Ledger, Standing
 from trainkit_grading.ledger.entries import Entry, MarkRow, digest
 from trainkit_grading.outcome import Finding
 from trainkit_grading.records import entry_of
+from trainkit_grading.scored import BY_PERSON
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
     from trainkit_grading.settings import Attempts
 
 __all__ = ["Recorder", "change", "counting", "total"]
-
-# Kinds of items that a person gives points for.
-_BY_PERSON = ("text", "observed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +150,7 @@ class Recorder:
         known = judged.get((name, entry.attempt), {})
         queued, silent, points = set(), set(), {}
         for row in entry.marks:
-            by_person = row.kind in _BY_PERSON
+            by_person = row.kind in BY_PERSON
             points[row.item] = None if row.verdict == "waiting" else row.points
             if by_person and row.verdict == "no answer":
                 silent.add(row.item)

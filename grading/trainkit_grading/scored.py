@@ -12,12 +12,17 @@ from trainkit.items.responses import Response
 from trainkit_grading.flags import Flag
 from trainkit_grading.ledger.entries import Provenance
 
-__all__ = ["Marked", "Scored"]
+__all__ = ["BY_PERSON", "Marked", "Scored"]
+
+# Kinds of items that a person gives points for.
+BY_PERSON = ("text", "observed")
 
 
 @dataclass(frozen=True, slots=True)
 class Marked:
     """One item: what was shown, what was given (the latest answer), what it earned, and the template it comes from.
+
+    ``rubric`` is what a person marks a text by; it comes from the key, and no apprentice sees it.
 
     ``critical`` says whether the blueprint counts it as critical: only there does an answer that would do harm bar
     passing. Elsewhere it is told in the feedback and costs its points.
@@ -30,6 +35,7 @@ class Marked:
     mark: Mark
     critical: bool = False
     template: str = ""
+    rubric: str = ""
 
 
 @dataclass(frozen=True, slots=True)

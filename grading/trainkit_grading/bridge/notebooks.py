@@ -12,10 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import packs
 from trainkit.figures import Picture
+from trainkit.items.item import ObservedItem
+from trainkit.items.responses import TextResponse
 from trainkit_grading import submissions
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import write_atomically
+from trainkit_grading.ledger.entries import digest
 from trainkit_grading.markup import lines, number, paragraphs, plain, said, text, verdict
+from trainkit_grading.records import response_text
 
 if TYPE_CHECKING:
     from collections.abc import MutableMapping
@@ -79,6 +83,9 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
             remedy=f"Run trainkit-course build {scored.module}, then assign it again.",
         )
     for name, cell in cells.items():
+        if _about(cell)["solution"]:
+            _for_a_person(cell, by_id[name])
+            continue
         mark = by_id[name].mark
         cell["outputs"] = [
             _output("display_data", *_shown(by_id[name])),
@@ -93,6 +100,32 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
         *cells.values(),
     ]
     return notebook
+
+
+def _for_a_person(cell: Any, entry: Marked) -> None:
+    """Show what a person judges: the text as it was written, the rubric beside it.
+
+    nbgrader tells an answered cell from one that was left as it was released by its source, so the source says which
+    answer this is. Points that a person gave hang on the same digest in the ledger.
+    """
+    response = entry.response
+    if isinstance(response, TextResponse) and entry.mark.verdict == "waiting":
+        cell["source"] = f"{cell['source']}\n# answer {digest(response_text(response) or '')}"
+    elif isinstance(entry.item, ObservedItem):
+        cell["source"] = f"{cell['source']}\n# practical work, signed for by whoever watches it"
+    html, _ = _shown(entry)
+    outputs = [_output("display_data", html, plain(_written(entry)))]
+    if entry.rubric:
+        rubric = entry.rubric.split("\n")
+        note = f"<details open><summary>For whoever marks this</summary><p>{lines(rubric)}</p></details>"
+        outputs.append(_output("display_data", note, plain(entry.rubric)))
+    cell["outputs"] = outputs
+
+
+def _written(entry: Marked) -> str:
+    if isinstance(entry.response, TextResponse):
+        return entry.response.text
+    return entry.mark.reason
 
 
 def _about(cell: Any) -> Any:
