@@ -55,7 +55,7 @@ def test_keys_agree_with_the_second_way_and_nothing_collides(name: str, engine: 
         item, key = drawn(name, seed, engine)
         cases.add(WAYS[name](item, key, engine))
         assert collisions(item, key) == []
-    assert len(cases) > 20
+    assert len(cases) >= 18
 
 
 def test_every_template_has_a_second_way() -> None:
@@ -94,6 +94,7 @@ def test_three_families_come_up_and_weigh_the_same(engine: str) -> None:
         assert rubric_of(key).points == 4
         assert len(item.prompt.split()) < 80
         seen.setdefault(item.prompt[:8], []).append(find(TEXT).difficulty(item, key))
+        assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
     assert len(seen) == 3
     assert min(len(found) for found in seen.values()) > 15
     means = [sum(found) / len(found) for found in seen.values()]

@@ -8,12 +8,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
+from trainkit.items.difficulty import row
 from trainkit.items.gearwork import engine_row
-from trainkit.items.item import Given
+from trainkit.items.item import Given, Item
 from trainkit.items.key import NumberKey
 from trainkit.items.lock_pin.bench import Bench, at_clock, bench, crank_text, facts
 from trainkit.items.lock_pin.reckoning import HowFarBack
-from trainkit.items.template import find
+from trainkit.items.template import Redraw
 from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["missed_hole"]
 
+# One draw in five stands at five minutes.
+_TRIES = 60
 # Lines of the bench that the answer needs besides the places of the mark.
 _TOLD = ("Hole", "Right place", "What tells it", "Lash in crank degrees", "Component", "Pin")
 
@@ -32,12 +35,10 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
     Raises
     ------
     Redraw
-        If a clock position, as it is written, would not give the exact angle.
+        If no draw gives the exact angle in clock positions as they are written.
     """
     told = bench(pack)
-    shown, reckoned = find(HowFarBack.name).sketch(rng, pack, shuffle)
-    assert isinstance(reckoned, NumberKey)  # noqa: S101 - what this template draws
-    now = next(line.value for line in shown.given if line.label == "The mark stands now")
+    shown, reckoned, now = _past(rng, pack, shuffle)
     setup, dial = told.setup, told.dial
     back, press, seat = (at_clock(dial, before) for before in (setup.back_off, setup.press_from, Fraction(0)))
     rows = [line for line in facts(told, State.start(setup, 0)) if line.label in _TOLD]
@@ -90,6 +91,23 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
             f"Lash to the {told.component} less lash to the pin: {error}.",
         ),
     )
+
+
+def _past(rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, NumberKey, str]:
+    """Draw a number question about a missed hole whose mark stands at five minutes of the clock.
+
+    Between the fives it would be the same question again, and only harder to read.
+    """
+    template = HowFarBack()
+    for _ in range(_TRIES):
+        try:
+            shown, reckoned = template.sketch(rng, pack, shuffle)
+        except Redraw:
+            continue
+        now = row(shown, "The mark stands now")
+        if int(now.partition(":")[2]) % 5 == 0:
+            return shown, reckoned, now
+    raise Redraw
 
 
 def _labels(rows: tuple[Given, ...]) -> set[str]:
