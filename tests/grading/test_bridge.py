@@ -221,12 +221,18 @@ def test_feedback_shows_answer_verdict_reason_and_points(told_back: Course) -> N
     page = (told_back.feedback / FIRST / MODULE / f"{MODULE}.html").read_text("utf-8")
     for entry in scoring.score(told_back, MODULE, FIRST).items:
         assert entry.mark.verdict in page
-        assert f"of {entry.mark.out_of:g} points" in page
+        assert f"of {entry.mark.out_of:g} point" in page
     assert "Cautions" in page
     assert SCRIPT not in page
     assert "&lt;script&gt;alert(" in page
-    # No run of text holds what a viewer would set as mathematics.
-    assert not re.search(r"\$[^<>]*\\", page.partition("<body")[2])
+    # It is the page of our own, on which nothing sets mathematics or runs a script.
+    assert "mathjax" not in page.lower()
+    assert "default-src 'none'" in page
+    # In the marked notebook no run of text holds what a viewer would set as mathematics.
+    marked = (told_back.autograded / FIRST / MODULE / f"{MODULE}.ipynb").read_text("utf-8")
+    drawn = [output["data"]["text/html"] for cell in json.loads(marked)["cells"] for output in cell.get("outputs", ())]
+    assert any("href{" in "".join(html) for html in drawn)
+    assert not [html for html in drawn if re.search(r"\$[^<>]*\\", "".join(html))]
     assert (told_back.feedback / FIRST / MODULE / "timestamp.txt").is_file()
 
 
