@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, marking
+from trainkit_grading.cli import course, marking, records
 
 __all__ = ["app", "main"]
 
 app = typer.Typer(
     name="trainkit-course",
-    help="Run a course: make it, build and assign modules, collect, mark and report.",
+    help="Run a course: make it, build and assign modules, collect, mark, report and prove.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -22,6 +22,7 @@ app = typer.Typer(
 )
 course.register(app)
 marking.register(app)
+records.register(app)
 
 
 def main() -> None:

@@ -25,14 +25,22 @@ def register(app: typer.Typer) -> None:
     app.command()(demo)
 
 
-def mark(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
-    """Mark what was handed in, into the gradebook."""
+def mark(
+    modules: _Modules = None,
+    why: Annotated[
+        str, typer.Option("--why", help="Why the same answers may earn other points now. Without, their marks stay.")
+    ] = "",
+    jobs: Annotated[int, typer.Option("--jobs", min=1, max=64, help="How many processes score.")] = 1,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Mark what was handed in, into ledger and gradebook."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course import Course
         from trainkit_grading.marking import mark as mark_all
 
-        return mark_all(Course.load(course), modules or (), progress)
+        return mark_all(Course.load(course), modules or (), progress, why=why, jobs=jobs)
 
     perform("mark", json, work, "Marking")
 

@@ -1,0 +1,83 @@
+"""Commands about what is on record: they are added to the app by :func:`register`."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+
+if TYPE_CHECKING:
+    from trainkit_grading.outcome import Outcome, Progress
+
+__all__ = ["register"]
+
+_TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M%z", "%Y-%m-%dT%H:%M:%S%z"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module to ``app``."""
+    app.command()(session)
+    app.command()(ledger)
+    app.command()(verify)
+
+
+def session(
+    module: Annotated[str, typer.Argument(help="The module that was sat.")],
+    invigilator: Annotated[str, typer.Option("--invigilator", help="Who watched.")],
+    room: Annotated[str, typer.Option("--room", help="Where.")],
+    begin: Annotated[datetime, typer.Option("--from", formats=_TIMES, help="When it began, like 2027-04-01T09:00.")],
+    end: Annotated[datetime, typer.Option("--to", formats=_TIMES, help="When it ended.")],
+    aids: Annotated[str, typer.Option("--aids", help="What was allowed, in words.")] = "",
+    apprentices: Annotated[
+        list[str] | None,
+        typer.Option("--apprentice", help="Who sat it, once for each; without, all whose answers fall into the time."),
+    ] = None,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Record who watched an assessment, where and when."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.sessions import Session, watch
+
+        # A time without a zone is the time on the clock of this room.
+        sat = Session(
+            module, invigilator, room, begin.astimezone(), end.astimezone(), aids, tuple(sorted(set(apprentices or ())))
+        )
+        return watch(Course.load(course), sat)
+
+    perform("session", json, work)
+
+
+def ledger(
+    module: Annotated[str, typer.Option("--module", help="Only this module.")] = "",
+    apprentice: Annotated[str, typer.Option("--apprentice", help="Only this person.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Tell what stands in the ledger: every mark, every change, who and why."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.proving import tell
+
+        return tell(Course.load(course), module, apprentice)
+
+    perform("ledger", json, work)
+
+
+def verify(course: CourseOption = Path(), json: JsonOption = False) -> None:
+    """Prove that ledger, gradebook and journals are untouched."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.proving import prove
+
+        return prove(Course.load(course), progress)
+
+    perform("verify", json, work, "Verifying")

@@ -1,0 +1,138 @@
+"""Proving a course's records: the ledger is what was written, the gradebook shows it, the journals are those marked."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from trainkit_grading import agreement, arrivals
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.outcome import Finding, Outcome, Progress, quiet
+
+if TYPE_CHECKING:
+    from trainkit_grading.course import Course
+    from trainkit_grading.ledger.entries import Entry
+
+__all__ = ["prove", "tell"]
+
+
+def prove(course: Course, progress: Progress = quiet) -> Outcome:
+    """Check every entry of the ledger, what the gradebook shows of it, and the journals that were kept.
+
+    Raises
+    ------
+    CourseError
+        If the database or the seed cannot be used.
+    """
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        ledger = Ledger(connection, course.seed())
+        proof = verify(connection, course.seed())
+        marked = list(ledger.entries(["marked"], marks=False))
+    findings = [Finding("refused", "ledger", fault) for fault in proof.faults]
+    findings += agreement.compare(course)
+    findings += _journals(course, marked, progress)
+    done = [f"{proof.entries} {'entry' if proof.entries == 1 else 'entries'} of the ledger checked."]
+    if not proof.faults:
+        done.append("Every entry is as it was written, and none is missing.")
+    if proof.entries:
+        # Noted down elsewhere, it proves that even the owner of the seed has not written the ledger anew.
+        done.append(f"The last one is number {proof.entries}, seal {proof.seal[:16]}. Note it down for the next time.")
+    return Outcome(
+        "verify",
+        tuple(done),
+        tuple(findings),
+        data={"entries": proof.entries, "seal": proof.seal, "forgotten": proof.forgotten},
+    )
+
+
+def _journals(course: Course, marked: list[Entry], progress: Progress) -> Iterator[Finding]:
+    """Compare the journals that were kept with their records; one that was never collected is not kept."""
+    people = sorted({(entry.apprentice, entry.module) for entry in marked if entry.apprentice})
+    for number, (apprentice, module) in enumerate(people, start=1):
+        progress(number, len(people), apprentice)
+        for arrival in arrivals.kept(course, apprentice, module):
+            place = f"arrivals/{apprentice}/{module}/{arrival.folder_name}"
+            try:
+                met = hashlib.sha256(arrivals.journal_of(course, arrival)).hexdigest()
+            except OSError as error:
+                text = f"The journal that was kept cannot be read ({error.strerror}). Fetch it from your backup."
+                yield Finding("refused", place, text)
+                continue
+            if met != arrival.digest:
+                text = "The journal is not the one that was collected. Fetch it from your backup."
+                yield Finding("refused", place, text)
+
+
+def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
+    """Tell what the ledger says, an entry a line.
+
+    Raises
+    ------
+    CourseError
+        If the database or the seed cannot be used.
+    """
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        entries = list(Ledger(connection, course.seed()).entries(module=module, apprentice=apprentice))
+    return Outcome(
+        "ledger",
+        tuple(_line(entry) for entry in entries) or ("The ledger says nothing of this yet.",),
+        data={"entries": [_plain(entry) for entry in entries]},
+    )
+
+
+def _line(entry: Entry) -> str:
+    who = entry.apprentice or "a person who was forgotten"
+    head = f"{entry.number}  {entry.at[:16].replace('T', ' ')}  {entry.by}: "
+    why = f" Why: {entry.why}" if entry.why else ""
+    if entry.kind == "session":
+        said = entry.detail
+        return f"{head}session of {entry.module} in {said['room']}, watched by {said['invigilator']}.{why}"
+    if entry.kind == "marked":
+        flags = f", {len(entry.notes)} to look at" if entry.notes else ""
+        attempt = f"{entry.module}, attempt {entry.attempt}, form {entry.form}"
+        waiting = sum(row.verdict == "waiting" for row in entry.marks)
+        still = f", {waiting} waiting for a person" if waiting else ""
+        return f"{head}{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+    said = entry.detail
+    words = said["field"] if said["field"] != "comment" else "a comment"
+    change = "" if said["field"] == "comment" else f" from {_value(said['from'])} to {_value(said['to'])}"
+    taken = "taken back" if entry.kind == "voided" else "changed"
+    item = f" {said['item']}" if said["item"] else ""
+    return f"{head}{who}, {entry.module}{item}: {words} {taken}{change}.{why}"
+
+
+def _value(value: Any) -> str:
+    return "none" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _plain(entry: Entry) -> dict[str, Any]:
+    return {
+        "number": entry.number,
+        "kind": entry.kind,
+        "at": entry.at,
+        "by": entry.by,
+        "why": entry.why,
+        "apprentice": entry.apprentice,
+        "module": entry.module,
+        "attempt": entry.attempt,
+        "form": entry.form,
+        "points": entry.points,
+        "out_of": entry.out_of,
+        "detail": dict(entry.detail),
+        "items": [
+            {
+                "item": row.item,
+                "points": row.points,
+                "out_of": row.out_of,
+                "verdict": row.verdict,
+                "reason": row.reason,
+                "misconception": row.misconception or None,
+                "critical": row.critical,
+            }
+            for row in entry.marks
+        ],
+        "notes": [{"kind": note.kind, "text": note.text} for note in entry.notes],
+    }

@@ -1,0 +1,130 @@
+"""The commands that tell and prove what is on record, as a person gives them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit_grading import arrivals, proving, sessions
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.errors import CourseError
+from trainkit_grading.marking import mark
+from trainkit_grading.results import gather
+from trainkit_grading.sessions import Session
+
+from .conftest import MODULE
+
+FIRST, SECOND = "amir", "o'brien"
+ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
+
+
+@pytest.fixture
+def course(assigned: Any, tmp_path: Path) -> Course:
+    for person in (FIRST, SECOND):
+        assigned.hand_in(person, tmp_path / "homes" / person, at=ANSWERED)
+    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
+    assert mark(assigned.course).ok
+    return assigned.course
+
+
+def test_an_untouched_course_is_proven(course: Course, command: Callable[..., Any]) -> None:
+    said = command("verify", "--course", course.folder)
+    assert said.returncode == 0, said.stdout
+    assert "2 entries of the ledger checked" in said.stdout
+    told = json.loads(command("verify", "--json", "--course", course.folder).stdout)
+    assert told["entries"] == 2
+    assert len(told["seal"]) == 64
+    assert told["seal"][:16] in said.stdout
+
+
+@pytest.mark.parametrize(
+    ("damage", "said"),
+    [
+        (
+            "update trainkit_entry set points = 99 where number = 1",
+            "Entry 1 (marked, bench-order, attempt 1) was changed",
+        ),
+        ("delete from trainkit_entry where number = 1", "Entry 1 is missing"),
+        ("update grade set auto_score = 0.123", "0.123"),
+    ],
+)
+def test_what_was_touched_is_found(course: Course, damage: str, said: str) -> None:
+    with sqlite3.connect(course.gradebook) as connection:
+        for (name,) in connection.execute("select name from sqlite_master where type = 'trigger'").fetchall():
+            connection.execute(f"drop trigger {name}")
+        connection.execute(damage)
+    outcome = proving.prove(course)
+    assert not outcome.ok
+    assert any(said in finding.text for finding in outcome.findings), outcome.findings
+
+
+def test_a_journal_that_was_exchanged_is_found(course: Course) -> None:
+    (arrival,) = arrivals.kept(course, FIRST, MODULE)
+    path = course.arrivals / FIRST / MODULE / arrival.folder_name / "answers.jsonl"
+    path.write_bytes(path.read_bytes() + b"\n")
+    outcome = proving.prove(course)
+    assert [finding.place for finding in outcome.findings] == [f"arrivals/{FIRST}/{MODULE}/{arrival.folder_name}"]
+
+
+def test_the_ledger_is_told_in_words_and_as_data(course: Course, command: Callable[..., Any]) -> None:
+    said = command("ledger", "--apprentice", FIRST, "--course", course.folder)
+    assert said.returncode == 0
+    assert f"{FIRST}, {MODULE}, attempt 1" in said.stdout
+    assert SECOND not in said.stdout
+    told = json.loads(command("ledger", "--json", "--module", MODULE, "--course", course.folder).stdout)
+    assert [entry["apprentice"] for entry in told["entries"]] == [FIRST, SECOND]
+    assert {item["item"] for item in told["entries"][0]["items"]} == {"A1", "A2", "A3"}
+
+
+def test_a_session_record_stands_behind_the_results_it_covers(course: Course, command: Callable[..., Any]) -> None:
+    assert not any(row.watched for row in gather(course).rows)
+    words = ["session", MODULE, "--invigilator", "P. Marsh", "--room", "Bay 2", "--apprentice", FIRST]
+    times = ["--from", "2027-03-01T07:55+00:00", "--to", "2027-03-01T09:00+00:00"]
+    for _ in range(2):  # said twice, it stands there once
+        said = command(*words, *times, "--course", course.folder)
+        assert said.returncode == 0, said.stdout
+    assert "stands in the ledger already" in said.stdout
+    assert {row.apprentice: row.watched for row in gather(course).rows}[FIRST]
+    assert not {row.apprentice: row.watched for row in gather(course).rows}[SECOND]
+    assert proving.prove(course).data["entries"] == 3
+
+
+def test_a_session_at_another_time_vouches_for_nothing(course: Course) -> None:
+    late = Session(MODULE, "P. Marsh", "Bay 2", ANSWERED.replace(hour=9), ANSWERED.replace(hour=10))
+    assert sessions.watch(course, late).ok
+    assert not any(row.watched for row in gather(course).rows)
+
+
+@pytest.mark.parametrize(
+    ("changes", "rule"),
+    [
+        ({"end": ANSWERED}, "begins before it ends"),
+        ({"end": ANSWERED.replace(day=3)}, "12 hours at most"),
+        ({"invigilator": " "}, "1 to 120 characters"),
+        ({"room": "x" * 121}, "1 to 120 characters"),
+        ({"apprentices": ("nobody",)}, "Nobody on the roster"),
+        ({"module": "elsewhere"}, "This course runs"),
+    ],
+)
+def test_a_session_that_cannot_be_is_refused(course: Course, changes: dict[str, Any], rule: str) -> None:
+    whole = {
+        "module": MODULE,
+        "invigilator": "P. Marsh",
+        "room": "Bay 2",
+        "begin": ANSWERED,
+        "end": ANSWERED.replace(hour=10),
+    }
+    with pytest.raises(CourseError, match=rule):
+        sessions.watch(course, Session(**{**whole, **changes}))
+
+
+def test_a_reason_without_a_change_adds_nothing(course: Course, command: Callable[..., Any]) -> None:
+    assert command("mark", "--why", "Nothing was wrong.", "--course", course.folder).returncode == 0
+    assert proving.prove(course).data["entries"] == 2
