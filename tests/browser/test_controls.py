@@ -204,6 +204,11 @@ def test_practice_is_explained_at_once_and_goes_on(lab: Lab, copy: Copy) -> None
     expect(question).to_be_visible()
     answer_number(page, question, "98765 N·m")
     expect(question.locator(".tk-verdict")).to_contain_text("Not yet")
+    edge, word = question.evaluate(
+        """(node) => [getComputedStyle(node.querySelector(".tk-explained")).borderLeftColor,
+          getComputedStyle(node.querySelector(".tk-verdict")).color]"""
+    )
+    assert edge == word  # what comes of it has one colour
     expect(question.locator(".tk-working li").first).to_be_visible()
     expect(question.locator(".tk-tally")).to_have_text("0 of 1 right at the first try")
     prompt = question.locator(".tk-given").inner_text()
