@@ -20,6 +20,8 @@ from trainkit.items.template import find
 __all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "names"]
 
 FORMAT = 1
+# What a module builds on comes before it.
+_TAUGHT = ("torque-units", "tightening", "turning-direction", "lock-pin", "lash-and-timing", "sequence", "capstone")
 
 
 class _Entry(BaseModel):
@@ -136,8 +138,15 @@ def folder() -> Path:
 
 
 def names() -> tuple[str, ...]:
-    """Return the names of the modules that come with the package."""
-    return tuple(sorted(path.parent.name for path in folder().glob("*/module.toml")))
+    """Return the names of the modules that come with the package, in the order in which they are taught.
+
+    Examples
+    --------
+    >>> names()[0], names()[-1]
+    ('torque-units', 'capstone')
+    """
+    found = {path.parent.name for path in folder().glob("*/module.toml")}
+    return (*(name for name in _TAUGHT if name in found), *sorted(found - set(_TAUGHT)))
 
 
 def load(name: str | Path) -> Module:

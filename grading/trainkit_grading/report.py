@@ -46,6 +46,9 @@ COLUMNS = {
     "arrived": "when it arrived, ISO 8601, UTC",
     "seconds_late": "how late that was",
     "penalty": "points taken off for lateness",
+    "attempt": "which attempt counts, from 1; 0 where none was marked",
+    "attempts": "how many attempts were marked",
+    "session": "yes where a session record stands behind the result, else no; empty where none was marked",
 }
 # A spreadsheet would take a cell that begins so for a formula and run it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -129,6 +132,9 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "arrived": row.arrived.isoformat(timespec="seconds") + "Z" if row.arrived is not None else "",
         "seconds_late": str(round(row.seconds_late)),
         "penalty": number(row.penalty),
+        "attempt": str(row.attempt),
+        "attempts": str(row.attempts),
+        "session": ("yes" if row.watched else "no") if row.attempt else "",
     }
 
 
@@ -149,6 +155,7 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
             for person in results.people
         ],
         findings=results.findings,
+        ledger=results.ledger,
     )
 
 
@@ -189,6 +196,7 @@ def _summary(results: Results, module: str) -> dict[str, int]:
         "passed": sum(row.verdict == "passed" for row in rows),
         "waiting": sum(row.verdict == "waiting" for row in rows),
         "critical": sum(bool(row.critical) for row in rows),
+        "unwatched": sum(row.attempt > 0 and not row.watched for row in rows),
     }
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
     from trainkit_grading.roster import Apprentice
 
-__all__ = ["ModuleFacts", "Result", "Results", "gather"]
+__all__ = ["LedgerEnd", "ModuleFacts", "Result", "Results", "gather"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,14 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True)
+class LedgerEnd:
+    """How many entries the ledger has, and the beginning of the seal of the last one."""
+
+    entries: int = 0
+    seal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Results:
     """All results of a course, people in the order of the roster, modules in that of the course."""
 
@@ -128,6 +136,7 @@ class Results:
     people: tuple[Apprentice, ...]
     rows: tuple[Result, ...]
     findings: tuple[Finding, ...] = ()
+    ledger: LedgerEnd = LedgerEnd()
 
     def of(self, apprentice: str, module: str) -> Result:
         """Return one result."""
@@ -168,7 +177,14 @@ def gather(course: Course, progress: Progress = quiet) -> Results:
     people = tuple(roster)
     order = {person.id: place for place, person in enumerate(people)}
     rows.sort(key=lambda row: order[row.apprentice])
-    return Results(course.title, tuple(facts), people, tuple(rows), tuple(findings))
+    end = _end(course) if facts else LedgerEnd()
+    return Results(course.title, tuple(facts), people, tuple(rows), tuple(findings), end)
+
+
+def _end(course: Course) -> LedgerEnd:
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        number, seal = Ledger(connection, course.seed()).end()
+    return LedgerEnd(number, seal[:16])
 
 
 def _facts(course: Course, entry: CourseModule) -> ModuleFacts:

@@ -85,6 +85,11 @@ class Ledger:
         self._sealer = Sealer(seed)
         versions.ensure(connection)
 
+    def end(self) -> tuple[int, str]:
+        """Return number and seal of the last entry."""
+        row = self._connection.execute(select(HEAD.c.number, HEAD.c.seal)).one()
+        return row.number, row.seal
+
     def hold(self) -> tuple[int, str]:
         """Keep others from adding until the transaction ends; return number and seal of the last entry.
 
@@ -129,7 +134,7 @@ class Ledger:
         for table, values in ((ENTRY, rows), (MARK, marks), (NOTE, notes)):
             if values:
                 self._connection.execute(insert(table), values)
-        self._connection.execute(update(HEAD).values(number=number, seal=seal))
+        self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=self._sealer.closing(number, seal)))
         return tuple(added)
 
     def standing(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], Standing]:
@@ -307,7 +312,7 @@ def _entry_row(entry: Entry, number: int, person: str, now: str) -> dict[str, An
         "number": number,
         "kind": entry.kind,
         "at": now,
-        "by": entry.by or actor(),
+        "by": printable(entry.by)[:128] or actor(),
         "why": printable(entry.why),
         "person": person,
         "module": entry.module,
