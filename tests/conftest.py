@@ -1,4 +1,4 @@
-"""What all tests share: the clock of each part of the suite, and the rule for machines without a browser."""
+"""What all tests share: the clock of each part of the suite, and the rule for machines without all programs."""
 
 from __future__ import annotations
 
@@ -9,22 +9,30 @@ from pathlib import PurePosixPath
 
 import pytest
 from hypothesis import settings
+from postgres import programs
 
 # A deadline would measure how busy the machine is, not what the code does.
 settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+# By marker: what has to be there, and why a test is skipped without it.
+NEEDED = {
+    "browser": (CHROMIUM, "needs Chromium, which is not on PATH"),
+    "postgresql": (programs(), "needs PostgreSQL's server, which is not installed"),
+}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skip what needs Chromium where there is none; where CI=true the tests run and fail instead."""
-    if CHROMIUM or os.environ.get("CI") == "true":
+    """Skip what needs a program that is not there; where CI=true the tests run and fail instead."""
+    if os.environ.get("CI") == "true":
         return
-    reason = pytest.mark.skip(reason="needs Chromium, which is not on PATH")
-    for item in items:
-        if item.get_closest_marker("browser"):
-            item.add_marker(reason)
+    for marker, (there, reason) in NEEDED.items():
+        if there:
+            continue
+        for item in items:
+            if item.get_closest_marker(marker):
+                item.add_marker(pytest.mark.skip(reason=reason))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

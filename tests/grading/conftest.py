@@ -8,13 +8,14 @@ import shutil
 import subprocess
 import sys
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from postgres import Postgres, running
 
 from trainkit import handin
 from trainkit.forms import Forms, Identity
@@ -165,6 +166,52 @@ def assigned(_given_out: Path, tmp_path: Path) -> Bench:
     return Bench(Course.load(shutil.copytree(_given_out, tmp_path / "My course – Übung")))
 
 
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Postgres]:
+    """A private PostgreSQL server; programs that are started find its password where PostgreSQL looks for it."""
+    with running() as server, pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PGPASSFILE", str(server.password_file))
+        yield server
+
+
+def move_to(course: Course, address: str) -> Course:
+    """Let a course keep its marks in the database at this address."""
+    lines = [
+        line for line in course.file.read_text("utf-8").splitlines() if not line.startswith(("database", "# database"))
+    ]
+    lines.insert(lines.index("format = 1") + 1, f'database = "{address}"')
+    course.file.write_text("\n".join(lines) + "\n", "utf-8")
+    return Course.load(course.folder)
+
+
+@pytest.fixture(scope="session")
+def _given_out_there(postgres: Postgres, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    made = found(tmp_path_factory.mktemp("given out there") / "course")
+    database = postgres.new_database()
+    course = move_to(made.course, postgres.address(database))
+    assert build(course).ok
+    assert assign(course).ok
+    assert not course.gradebook.exists()
+    return course.folder, database
+
+
+@pytest.fixture
+def assigned_there(_given_out_there: tuple[Path, str], postgres: Postgres, tmp_path: Path) -> Bench:
+    """The course, built and given out, whose marks stand in a PostgreSQL database of its own."""
+    folder, database = _given_out_there
+    course = Course.load(shutil.copytree(folder, tmp_path / "My course – Übung there"))
+    return Bench(move_to(course, postgres.address(postgres.new_database(like=database))))
+
+
+ON_BOTH = pytest.mark.parametrize("where", ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
+
+
+@pytest.fixture
+def given_out(where: str, request: pytest.FixtureRequest) -> Bench:
+    """The course, built and given out, on the database that a test marked with ``ON_BOTH`` is about."""
+    return request.getfixturevalue("assigned" if where == "sqlite" else "assigned_there")
+
+
 @pytest.fixture
 def command() -> Callable[..., subprocess.CompletedProcess[str]]:
     """Run ``trainkit-course`` as a person does."""
@@ -175,6 +222,20 @@ def command() -> Callable[..., subprocess.CompletedProcess[str]]:
         return subprocess.run(start, cwd=cwd, capture_output=True, text=True, check=False, env=environment)
 
     return run
+
+
+def kept(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Read a file of forms or of keys as the plain JSON that it is: its first line, and the others by code."""
+    first, *others = path.read_bytes().splitlines()
+    head = json.loads(first)
+    return head, dict(zip(head["lines"], map(json.loads, others), strict=True))
+
+
+def keep(path: Path, head: dict[str, Any], forms: dict[str, Any]) -> None:
+    """Write such a file again, changed."""
+    lines = {code: json.dumps(form).encode() + b"\n" for code, form in forms.items()}
+    head |= {"lines": {code: len(line) for code, line in lines.items()}}
+    path.write_bytes(b"".join((json.dumps(head).encode() + b"\n", *lines.values())))
 
 
 def tree(folder: Path) -> dict[str, bytes]:

@@ -203,6 +203,10 @@ class Sealer:
         """Return the seal of whom a random identifier stands for."""
         return self._sealed(["person", person, apprentice])
 
+    def closing(self, number: int, seal: str) -> str:
+        """Return the seal of the ledger's end: number and seal of its last entry."""
+        return self._sealed(["end", number, seal]) if number else ""
+
     def _sealed(self, value: object) -> str:
         mac = self._mac.copy()
         mac.update(_compact(value).encode())

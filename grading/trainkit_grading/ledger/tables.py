@@ -31,13 +31,14 @@ PERSON = Table(
     Column("apprentice", String(128), nullable=False, unique=True),
     _digest("seal"),  # of this row alone: it can be taken out, and not be given another name
 )
-# One row: number and seal of the last entry. Whoever adds to the ledger holds it.
+# One row: number and seal of the last entry, and a seal of these two. Whoever adds to the ledger holds it.
 HEAD = Table(
     "trainkit_head",
     LEDGER,
     Column("id", Integer, primary_key=True, autoincrement=False),
     Column("number", Integer, nullable=False),
     _digest("seal"),
+    _digest("closing"),  # unlike the seal it stands nowhere else, so that no shorter ledger can be closed with it
 )
 ENTRY = Table(
     "trainkit_entry",

@@ -1,7 +1,7 @@
 """Proving that the ledger is what was written: every seal is computed again, and nothing may be missing.
 
 What a seal covers is said in :mod:`trainkit_grading.ledger.entries`. The last number and seal stand in a row of their
-own, so that entries cannot be cut off at the end; noted down elsewhere, they also prove that nobody who has the seed
+own under a seal of their own, so that entries cannot be cut off at the end; noted down elsewhere, they also prove that nobody who has the seed
 wrote the ledger anew, or put back an older copy of all of it. Which entry the gradebook shows follows from the rest
 and carries no seal; here it is held against the entry that it names.
 """
@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, func, or_, select
+from sqlalchemy import Connection, Row, and_, func, or_, select
 
 from trainkit_grading.ledger.book import sealed_values
 from trainkit_grading.ledger.entries import Sealer, digest
@@ -90,7 +90,8 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
             expected, seal = row.number + 1, row.seal
     faults += _strays(connection)
     faults += _shown(connection)
-    faults += _end(connection, expected - 1, seal)
+    faults += _unshown(connection)
+    faults += _end(connection, sealer, expected - 1, seal)
     return Proof(expected - 1, seal, tuple(faults[:at_most]), forgotten)
 
 
@@ -161,7 +162,20 @@ def _shown(connection: Connection) -> Iterator[str]:
         yield f"The gradebook is said to show entry {row.entry} in {row.module}, which holds no marks of that person."
 
 
-def _end(connection: Connection, number: int, seal: str) -> Iterator[str]:
+def _unshown(connection: Connection) -> Iterator[str]:
+    query = (
+        select(ENTRY.c.module, ENTRY.c.person)
+        .join(PERSON, PERSON.c.person == ENTRY.c.person)
+        .join(SHOWN, and_(SHOWN.c.module == ENTRY.c.module, SHOWN.c.person == ENTRY.c.person), isouter=True)
+        .where(ENTRY.c.kind == "marked", SHOWN.c.entry.is_(None))
+        .distinct()
+        .order_by(ENTRY.c.module, ENTRY.c.person)
+    )
+    for row in connection.execute(query):
+        yield f"The gradebook is not said to show anything of {row.person} in {row.module}, and marks were written."
+
+
+def _end(connection: Connection, sealer: Sealer, number: int, seal: str) -> Iterator[str]:
     heads = connection.execute(select(HEAD)).all()
     if len(heads) != 1:
         yield f"There is one row with the last number and seal; {len(heads)} are there."
@@ -171,3 +185,5 @@ def _end(connection: Connection, number: int, seal: str) -> Iterator[str]:
         yield f"The ledger ends with entry {number}, and it once ended with {heads[0].number}."
     elif heads[0].seal != seal:
         yield f"Entry {number} is not the one that the ledger ended with."
+    elif heads[0].closing != sealer.closing(number, seal):
+        yield f"The ledger did not end with entry {number}: entries were cut off at its end."

@@ -19,7 +19,7 @@ def upgrade() -> None:
     """Make the tables; what they hold is said in ``trainkit_grading.ledger.tables``."""
     _make_tables()
     # One row, there from the beginning, so that there is something to hold.
-    op.execute("INSERT INTO trainkit_head (id, number, seal) VALUES (1, 0, '')")
+    op.execute("INSERT INTO trainkit_head (id, number, seal, closing) VALUES (1, 0, '', '')")
     # A row says no more and no less than it did; only the words of a person can be taken out.
     _keep("trainkit_entry", "")
     _keep("trainkit_mark", "response")
@@ -38,6 +38,7 @@ def _make_tables() -> None:
         sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
         sa.Column("number", sa.Integer, nullable=False),
         _digest("seal"),
+        _digest("closing"),
     )
     op.create_table(
         "trainkit_entry",
