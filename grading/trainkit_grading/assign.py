@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
-from trainkit.forms import FORMS_FILE, IDENTITY_FILE, Identity
+from trainkit.forms import FORMS_FILE, IDENTITY_FILE, Forms, Identity
 from trainkit_grading import drawing, leaks, nbgrader_steps
 from trainkit_grading.errors import ReleaseError
 from trainkit_grading.files import held, same_tree, scratch, swap_in, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
 
 if TYPE_CHECKING:
-    from trainkit.forms import Forms
     from trainkit_grading.course import Course, CourseModule
     from trainkit_grading.roster import Apprentice, Roster
     from trainkit_grading.seeds import Seed
@@ -136,16 +135,16 @@ def _assign_one(
 def _built_forms(course: Course, entry: CourseModule) -> Forms:
     """Return the forms of the current attempt, as they were built into the source folder."""
     forms = drawing.read_forms(course.forms_file(entry.name, entry.attempt))
-    keys = drawing.read_keys(course.key_file(entry.name, entry.attempt))
+    keys = drawing.open_keys(course.key_file(entry.name, entry.attempt))
     source = course.source / entry.name
-    built = drawing.read_forms(source / FORMS_FILE)
+    built = Forms.read(source)
     if forms is None or keys is None or built is None or not (source / f"{entry.name}.ipynb").is_file():
         raise ReleaseError(
             entry.name,
             rule=f"A module is built before it is given out; attempt {entry.attempt} of this one is not.",
             remedy=f"Give the command: trainkit-course build {entry.name}",
         )
-    if built != forms or {form.code for form in forms.forms} != set(keys.forms):
+    if built != forms or {form.code for form in forms.forms} != set(keys.codes):
         raise ReleaseError(
             entry.name,
             rule="The forms in source/, forms/ and keys/ belong together; these do not.",

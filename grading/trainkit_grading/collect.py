@@ -28,7 +28,6 @@ from trainkit_grading.reception import Desk
 from trainkit_grading.submissions import SECRET_FILE, TIME_FILE
 
 if TYPE_CHECKING:
-    from trainkit.forms import Forms
     from trainkit_grading.course import Course
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
@@ -130,25 +129,21 @@ def _lay(course: Course, seed: Seed, everything: tuple[Arrival, ...]) -> Iterato
     groups: dict[tuple[str, str], list[Arrival]] = {}
     for arrival in everything:
         groups.setdefault((arrival.apprentice, arrival.module), []).append(arrival)
-    # Read once for all: everybody's forms stand in one file.
-    read: dict[tuple[str, int], Forms | None] = {}
     for (apprentice, module), group in groups.items():
         newest = arrivals.latest(group)
         target = course.submitted / apprentice / module
         if newest is None or _laid(target) == (newest.digest, _stamp(newest)):
             continue
         try:
-            drawn = (module, newest.attempt)
-            if drawn not in read:
-                read[drawn] = drawing.read_forms(course.forms_file(*drawn))
             with scratch(course.folder) as work:
-                swap_in(course.folder, _submission(course, seed, newest, read[drawn], work / "submission"), target)
+                swap_in(course.folder, _submission(course, seed, newest, work / "submission"), target)
         except (CourseError, FormError) as error:
             yield refused(error, f"{apprentice} {module}")
 
 
-def _submission(course: Course, seed: Seed, arrival: Arrival, forms: Forms | None, folder: Path) -> Path:
+def _submission(course: Course, seed: Seed, arrival: Arrival, folder: Path) -> Path:
     name = f"{arrival.module}.ipynb"
+    forms = drawing.open_forms(course.forms_file(arrival.module, arrival.attempt))
     if forms is None:
         raise CourseError(
             arrival.module,
@@ -157,7 +152,7 @@ def _submission(course: Course, seed: Seed, arrival: Arrival, forms: Forms | Non
         )
     folder.mkdir()
     (folder / name).write_bytes((course.release / arrival.module / name).read_bytes())
-    own = drawing.only(forms, arrival.apprentice)
+    own = forms.only(arrival.apprentice)
     (folder / FORMS_FILE).write_text(own.model_dump_json(indent=1) + "\n", "utf-8")
     (folder / journal.JOURNAL_FILE).write_bytes(arrivals.journal_of(course, arrival))
     (folder / TIME_FILE).write_text(_stamp(arrival), "utf-8")

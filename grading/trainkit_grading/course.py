@@ -172,11 +172,11 @@ class Course:
 
     def key_file(self, module: str, attempt: int) -> Path:
         """Return the file with the keys of all forms of an attempt."""
-        return self.keys / module / f"attempt-{attempt}.json"
+        return self.keys / module / f"attempt-{attempt}.jsonl"
 
     def forms_file(self, module: str, attempt: int) -> Path:
         """Return the course side's copy of all forms of an attempt."""
-        return self.folder / "forms" / module / f"attempt-{attempt}.json"
+        return self.folder / "forms" / module / f"attempt-{attempt}.jsonl"
 
     def released_file(self, module: str, attempt: int) -> Path:
         """Return the record of the forms of an attempt that have been given out."""

@@ -14,16 +14,25 @@ import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
 from trainkit.items.key import Key
-from trainkit.modules import Blueprint, PlannedItem
+from trainkit.modules import Blueprint
 from trainkit_grading.balancing import Pools
+from trainkit_grading.drawn import (
+    FormKeys,
+    KeyFile,
+    content_of_forms,
+    content_of_keys,
+    open_forms,
+    open_keys,
+    read_forms,
+    read_keys,
+)
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.files import write_atomically
 from trainkit_grading.outcome import Finding, Progress, quiet
@@ -42,6 +51,8 @@ __all__ = [
     "draw_forms",
     "form_digest",
     "only",
+    "open_forms",
+    "open_keys",
     "read_forms",
     "read_given_out",
     "read_keys",
@@ -51,43 +62,14 @@ __all__ = [
 ]
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class FormKeys(_Entry):
-    """Whose form it is, and the key of each of its items by identifier."""
-
-    apprentice: str
-    keys: dict[str, Annotated[Key, Field(discriminator="kind")]]
-
-
-class KeyFile(_Entry):
-    """All keys of one attempt at a module, by the code of the form; it never leaves ``keys/``."""
-
-    format: Literal[1] = 1
-    course: str
-    module: str
-    attempt: Annotated[int, Field(ge=1)]
-    pack: str
-    pack_digest: str
-    plan: tuple[PlannedItem, ...]  # the blueprint's items as they were drawn
-    forms: dict[str, FormKeys]
-
-    def form_of(self, apprentice: str) -> str | None:
-        """Return the code of an apprentice's form, or None."""
-        return next((code for code, form in self.forms.items() if form.apprentice == apprentice), None)
-
-
-class _Released(_Entry):
+class _Released(BaseModel):
     """Which forms of an attempt have been given out: the digest of each by its code, and since when each is out."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
     format: Literal[1] = 1
     forms: dict[str, str]
     since: dict[str, AwareDatetime] = Field(default_factory=dict)
-
-
-T = TypeVar("T", bound=BaseModel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,8 +265,8 @@ def write(course: Course, drawing: Drawing) -> bool:
     key_file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     forms_file.parent.mkdir(parents=True, exist_ok=True)
     # Keys first: a form without its keys would be worth nothing.
-    changed = write_atomically(key_file, _text(drawing.keys), mode=0o600)
-    return write_atomically(forms_file, _text(drawing.forms)) or changed
+    changed = write_atomically(key_file, content_of_keys(drawing.keys), mode=0o600)
+    return write_atomically(forms_file, content_of_forms(drawing.forms)) or changed
 
 
 def record_release(
@@ -295,75 +277,37 @@ def record_release(
     ``now`` is when; a form that was out before keeps its first time.
     """
     path = course.released_file(module, attempt)
-    known = _read(_Released, path) or _Released(forms={})
+    known = _read_released(path) or _Released(forms={})
     path.parent.mkdir(parents=True, exist_ok=True)
     fresh = {form.code: form_digest(form) for form in forms}
     moments = {code: now for code in fresh if now is not None and code not in known.forms}
     merged = _Released(
         forms=dict(sorted({**fresh, **known.forms}.items())), since=dict(sorted({**moments, **known.since}.items()))
     )
-    write_atomically(path, _text(merged))
+    write_atomically(path, merged.model_dump_json(indent=1) + "\n")
 
 
 def read_released(path: Path) -> Mapping[str, str]:
     """Return the digests of the forms that have been given out, by code."""
-    record = _read(_Released, path)
+    record = _read_released(path)
     return record.forms if record is not None else {}
 
 
 def read_given_out(path: Path) -> Mapping[str, datetime]:
     """Return since when each form is out, by code; of forms that an earlier release gave out it is not known."""
-    record = _read(_Released, path)
+    record = _read_released(path)
     return record.since if record is not None else {}
 
 
-def read_keys(path: Path) -> KeyFile | None:
-    """Read a file of keys, or return None where there is none.
-
-    Raises
-    ------
-    DrawingError
-        If it is there but cannot be used.
-    """
-    return _read(KeyFile, path)
-
-
-def read_forms(path: Path) -> Forms | None:
-    """Read the course side's copy of the forms, or return None where there is none.
-
-    Raises
-    ------
-    DrawingError
-        If it is there but cannot be used.
-    """
-    return _read(Forms, path)
-
-
-def _read(kind: type[T], path: Path) -> T | None:
+def _read_released(path: Path) -> _Released | None:
     try:
-        met = path.stat()
-        # nbgrader asks for everybody's forms once for each submission; what was read is right until the file changes.
-        parsed: T = _parsed(kind, path, (met.st_ino, met.st_mtime_ns, met.st_size))
-        return parsed
+        return _Released.model_validate_json(path.read_bytes(), strict=False)
     except FileNotFoundError:
         return None
     except (OSError, ValidationError) as error:
-        if isinstance(error, ValidationError):
-            first = error.errors(include_url=False, include_input=False)[0]
-            said = f"{'.'.join(str(part) for part in first['loc']) or 'file'}: {first['msg']}"
-        else:
-            said = str(error.strerror)
+        said = str(error.strerror) if isinstance(error, OSError) else str(error.errors(include_url=False)[0]["msg"])
         raise DrawingError(
             str(path),
-            rule=f"The course keeps what it has drawn in files of its own, and this one cannot be used ({said}).",
+            rule=f"The course keeps a record of the forms it has given out, and this one cannot be used ({said}).",
             remedy="Fetch it from your backup.",
         ) from None
-
-
-@lru_cache(maxsize=16)
-def _parsed(kind: type[T], path: Path, state: tuple[int, ...]) -> T:  # noqa: ARG001 - the state is what the cache asks
-    return kind.model_validate_json(path.read_bytes(), strict=False)
-
-
-def _text(value: BaseModel) -> str:
-    return value.model_dump_json(indent=1) + "\n"

@@ -11,7 +11,7 @@ import trainkit
 import trainkit_grading
 from trainkit.modules import PlannedItem
 
-__all__ = ["file_digest", "module_digest", "software_digest"]
+__all__ = ["module_digest", "software_digest"]
 
 
 @lru_cache(maxsize=1)
@@ -32,12 +32,6 @@ def software_digest() -> str:
             content = hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()
             total.update(f"{package.__name__}/{name} {content}\n".encode())
     return total.hexdigest()
-
-
-def file_digest(path: Path) -> str:
-    """Return the SHA-256 of a file's content, in hexadecimal digits."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def module_digest(module: str, plan: tuple[PlannedItem, ...]) -> str:

@@ -13,9 +13,10 @@ from pydantic import ValidationError
 
 from trainkit import journal
 from trainkit.forms import Identity
-from trainkit_grading import arrivals, drawing
+from trainkit_grading import arrivals
 from trainkit_grading.arrivals import Arrival
 from trainkit_grading.assign import identity
+from trainkit_grading.drawn import KeptKeys, open_keys
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.outcome import Finding
 
@@ -46,7 +47,7 @@ class Desk:
         self.findings: list[Finding] = []
         self._seed = seed
         self._now = now
-        self._keys: dict[tuple[str, int], drawing.KeyFile | None] = {}
+        self._keys: dict[tuple[str, int], KeptKeys | None] = {}
         self._kept: dict[tuple[str, str], tuple[Arrival, ...]] = {}
 
     def vouch_for(self, apprentice: str, source: Path | None) -> None:
@@ -194,7 +195,7 @@ class Desk:
 
     def _code(self, module: str, attempt: int, apprentice: str) -> str | None:
         if (module, attempt) not in self._keys:
-            self._keys[module, attempt] = drawing.read_keys(self.course.key_file(module, attempt))
+            self._keys[module, attempt] = open_keys(self.course.key_file(module, attempt))
         keys = self._keys[module, attempt]
         return keys.form_of(apprentice) if keys is not None else None
 

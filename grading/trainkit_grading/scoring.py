@@ -13,13 +13,16 @@ from datetime import UTC, datetime
 
 from trainkit import journal
 from trainkit.forms import Form
+from trainkit.items.capstone import rubric_of
 from trainkit.items.item import Item, ObservedItem
+from trainkit.items.key import Key, TextKey
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
 from trainkit.journal import Reading
 from trainkit.modules import PlannedItem
 from trainkit_grading import arrivals, drawing, provenance, submissions
 from trainkit_grading.course import Course
+from trainkit_grading.drawn import KeptForms, KeptKeys, open_forms, open_keys
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
 from trainkit_grading.ledger.entries import Entry, Provenance
@@ -32,15 +35,15 @@ __all__ = ["Flag", "Marked", "Scored", "Scorer", "score"]
 @dataclass(frozen=True, slots=True)
 class _Attempt:
     number: int
-    forms: Mapping[str, Form]
-    keys: drawing.KeyFile
+    forms: KeptForms
+    keys: KeptKeys
     released: Mapping[str, str]
     provenance: Provenance
     planned: Mapping[str, PlannedItem]
 
 
 class Scorer:
-    """Scores the submissions of one module; forms and keys are read once.
+    """Scores the submissions of one module; of forms and keys, only those of the submission are read.
 
     Raises
     ------
@@ -59,22 +62,20 @@ class Scorer:
         )
 
     def _read(self, number: int, needed: bool) -> _Attempt | None:
-        key_file = self.course.key_file(self.module, number)
-        keys = drawing.read_keys(key_file)
-        forms = drawing.read_forms(self.course.forms_file(self.module, number))
+        keys = open_keys(self.course.key_file(self.module, number))
+        forms = open_forms(self.course.forms_file(self.module, number))
         if keys is not None and forms is not None:
             return _Attempt(
                 number,
-                {form.code: form for form in forms.forms},
+                forms,
                 keys,
                 drawing.read_released(self.course.released_file(self.module, number)),
                 Provenance(
-                    pack=keys.pack_digest,
-                    module=provenance.module_digest(self.module, keys.plan),
-                    keys=provenance.file_digest(key_file),
+                    pack=keys.head.pack_digest,
+                    module=provenance.module_digest(self.module, keys.head.plan),
                     software=provenance.software_digest(),
                 ),
-                {planned.id: planned for planned in keys.plan},
+                {planned.id: planned for planned in keys.head.plan},
             )
         if needed or keys is not None or forms is not None:
             raise DrawingError(
@@ -115,13 +116,13 @@ class Scorer:
         known = {attempt.number: attempt for attempt in self._attempts}
         for arrival in reversed(arrivals.kept(self.course, apprentice, self.module)):
             attempt = known.get(arrival.attempt)
-            if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms:
+            if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms.codes:
                 continue
             found[arrival.attempt] = self._scored(
                 apprentice,
                 journal.read(arrivals.journal_of(self.course, arrival)),
                 attempt,
-                attempt.forms[arrival.form],
+                attempt.forms.read(arrival.form),
                 arrival.arrived.astimezone(UTC).replace(tzinfo=None),
                 (),
             )
@@ -146,15 +147,19 @@ class Scorer:
             If the form is no longer at hand.
         """
         attempt = next((known for known in self._attempts if known.number == entry.attempt), None)
-        form = attempt.forms.get(entry.form) if attempt is not None else None
-        if form is None:
+        if attempt is None or entry.form not in attempt.forms.codes:
             raise DrawingError(
                 entry.form,
                 place=self.module,
                 rule=f"The ledger has marks of this form, and there is no such form of attempt {entry.attempt}.",
                 remedy="Fetch the folder forms/ from your backup.",
             )
-        return restored(entry, form)
+        scored = restored(entry, attempt.forms.read(entry.form))
+        if not any(of.item.kind == "text" for of in scored.items) or entry.form not in attempt.keys.codes:
+            return scored
+        keys = attempt.keys.read(entry.form).keys
+        items = tuple(replace(of, rubric=_rubric(keys[of.id], of.item)) if of.id in keys else of for of in scored.items)
+        return replace(scored, items=items)
 
     def _scored(
         self,
@@ -165,7 +170,8 @@ class Scorer:
         arrived: datetime | None,
         odd: Iterable[Flag],
     ) -> Scored:
-        keys = attempt.keys.forms[form.code].keys
+        own, keys_hash = attempt.keys.read_with_digest(form.code)
+        keys = own.keys
         latest = reading.latest()
         items = []
         for shown in form.items:
@@ -174,7 +180,10 @@ class Scorer:
             got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             planned = attempt.planned[shown.id]
-            items.append(Marked(shown.id, shown.item, given, at, _within(got), planned.critical, planned.template))
+            rubric = _rubric(keys[shown.id], shown.item)
+            items.append(
+                Marked(shown.id, shown.item, given, at, _within(got), planned.critical, planned.template, rubric)
+            )
         flags = (
             *odd,
             *problem_flags(reading),
@@ -192,20 +201,17 @@ class Scorer:
             flags,
             reading.digest,
             arrived,
-            replace(attempt.provenance, form=form_hash),
+            replace(attempt.provenance, form=form_hash, keys=keys_hash),
         )
 
     def _counting(self, apprentice: str, reading: Reading) -> tuple[_Attempt, Form]:
         """Return the form that counts: the newest one of theirs that the journal speaks of, else the current one."""
         said = {entry.form for entry in reading.entries if entry.module == self.module}
         theirs = [
-            (attempt, attempt.forms[code])
+            (attempt, code)
             for attempt in self._attempts
-            if (code := attempt.keys.form_of(apprentice)) is not None and code in attempt.forms
+            if (code := attempt.keys.form_of(apprentice)) is not None and code in attempt.forms.codes
         ]
-        for attempt, form in theirs:
-            if form.code in said:
-                return attempt, form
         if not theirs:
             raise CourseError(
                 apprentice,
@@ -213,7 +219,8 @@ class Scorer:
                 rule="No form was drawn for this name.",
                 remedy="If it belongs to the course, add it to roster.csv, build and assign again.",
             )
-        return theirs[0]
+        attempt, code = next((found for found in theirs if found[1] in said), theirs[0])
+        return attempt, attempt.forms.read(code)
 
 
 def score(course: Course, module: str, apprentice: str) -> Scored:
@@ -226,6 +233,11 @@ def _unanswered(item: Item) -> Mark:
     if isinstance(item, ObservedItem):
         return waiting(item, "A person watches this work and signs for it.")
     return no_answer(item)
+
+
+def _rubric(key: Key, item: Item) -> str:
+    """Return what a person marks a text by; nothing for what is marked here."""
+    return str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
 
 
 def _within(got: Mark) -> Mark:

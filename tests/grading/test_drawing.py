@@ -20,7 +20,7 @@ from trainkit_grading.errors import DrawingError
 from trainkit_grading.roster import Apprentice, Roster
 from trainkit_grading.seeds import Seed
 
-from .conftest import MODULE, PEOPLE, Bench, module_toml
+from .conftest import MODULE, PEOPLE, Bench, keep, kept, module_toml
 
 
 def roster_of(number: int) -> Roster:
@@ -242,10 +242,55 @@ def test_keys_are_their_owners_alone_and_read_back(bench: Bench) -> None:
     assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
     assert drawing.read_keys(path) == made.keys
     assert drawing.read_forms(bench.course.forms_file(MODULE, 1)) == made.forms
-    assert drawing.read_keys(path.with_name("attempt-9.json")) is None
+    assert drawing.read_keys(path.with_name("attempt-9.jsonl")) is None
     path.write_text('{"format": 1}', "utf-8")
-    with pytest.raises(DrawingError, match=r"attempt-1\.json.*backup"):
+    with pytest.raises(DrawingError, match=r"attempt-1\.jsonl.*backup"):
         drawing.read_keys(path)
+
+
+def test_one_form_is_read_without_the_others(bench: Bench) -> None:
+    made = drawn(bench)
+    drawing.write(bench.course, made)
+    for opened, all_of in (
+        (drawing.open_keys(bench.course.key_file(MODULE, 1)), made.keys.forms),
+        (drawing.open_forms(bench.course.forms_file(MODULE, 1)), {form.code: form for form in made.forms.forms}),
+    ):
+        assert opened is not None
+        assert set(opened.codes) == set(all_of)
+        assert {code: opened.read(code) for code in all_of} == all_of
+        with pytest.raises(KeyError):
+            opened.read("nobody's")
+    forms = drawing.open_forms(bench.course.forms_file(MODULE, 1))
+    assert forms is not None
+    assert forms.only("amir") == made.only("amir")
+    with pytest.raises(FormError, match="nobody"):
+        forms.only("nobody")
+
+
+def test_a_file_that_is_not_as_it_was_written_is_refused(bench: Bench) -> None:
+    made = drawn(bench)
+    drawing.write(bench.course, made)
+    path = bench.course.key_file(MODULE, 1)
+    opened = drawing.open_keys(path)
+    assert opened is not None
+    content = path.read_bytes()
+    first, second, *_ = made.keys.forms
+    head, keys = kept(path)
+    # Somebody's keys under another's code; a line too few; a form that is no form: each is told, with the remedy.
+    keep(path, head, keys | {first: keys[second]})
+    with pytest.raises(DrawingError, match=f"form {first} is not where.*backup"):
+        drawing.read_keys(path)
+    with pytest.raises(DrawingError, match="written anew"):
+        opened.read(first)
+    path.write_bytes(content[: content.rindex(b"{")])
+    with pytest.raises(DrawingError, match=r"not as long as.*backup"):
+        drawing.open_keys(path)
+    keep(path, head, keys | {first: {"apprentice": keys[first]["apprentice"], "keys": 1}})
+    again = drawing.open_keys(path)
+    assert again is not None
+    assert again.read(second) == made.keys.forms[second]
+    with pytest.raises(DrawingError, match=r"keys: .*backup"):
+        again.read(first)
 
 
 def test_one_apprentices_part_names_nobody_else(bench: Bench) -> None:

@@ -31,7 +31,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.marking import mark
 from trainkit_grading.scoring import Scorer, score
 
-from .conftest import MODULE, tree
+from .conftest import MODULE, keep, kept, tree
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -48,7 +48,7 @@ def take_in(bench: Any, tmp_path: Path, *people: str) -> Course:
 
 def keys_of(course: Course, apprentice: str) -> dict[str, Any]:
     """Read an apprentice's keys as the plain JSON that they are."""
-    forms = json.loads(course.key_file(MODULE, 1).read_text("utf-8"))["forms"]
+    _, forms = kept(course.key_file(MODULE, 1))
     return next(form["keys"] for form in forms.values() if form["apprentice"] == apprentice)
 
 
@@ -111,17 +111,15 @@ def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Any, tmp_p
 
 def let_be_watched(course: Course, apprentice: str, name: str) -> None:
     """Make an item of an apprentice's form practical work, on the course side where it is marked."""
-    path = course.forms_file(MODULE, 1)
-    forms = json.loads(path.read_text("utf-8"))
-    keys = json.loads(course.key_file(MODULE, 1).read_text("utf-8"))
-    code = next(code for code, form in keys["forms"].items() if form["apprentice"] == apprentice)
-    form = next(form for form in forms["forms"] if form["code"] == code)
-    entry = next(entry for entry in form["items"] if entry["id"] == name)
+    forms_head, forms = kept(course.forms_file(MODULE, 1))
+    keys_head, keys = kept(course.key_file(MODULE, 1))
+    code = next(code for code, form in keys.items() if form["apprentice"] == apprentice)
+    entry = next(entry for entry in forms[code]["items"] if entry["id"] == name)
     steps = [{"id": "a", "text": "Lock out the starter."}, {"id": "b", "text": "Press the pin in."}]
     entry["item"] = {"kind": "observed", "prompt": "Pin it.", "points": entry["item"]["points"], "steps": steps}
-    keys["forms"][code]["keys"][name] = {"kind": "observed", "template": "t/t", "working": [], "critical": ["a"]}
-    path.write_text(json.dumps(forms), "utf-8")
-    course.key_file(MODULE, 1).write_text(json.dumps(keys), "utf-8")
+    keys[code]["keys"][name] = {"kind": "observed", "template": "t/t", "working": [], "critical": ["a"]}
+    keep(course.forms_file(MODULE, 1), forms_head, forms)
+    keep(course.key_file(MODULE, 1), keys_head, keys)
 
 
 def test_practical_work_waits_for_a_person_and_nobody_signs_for_it_in_a_journal(assigned: Any, tmp_path: Path) -> None:
@@ -337,11 +335,9 @@ def test_what_a_person_set_is_kept_and_asked_about_again_when_the_answer_changes
 
 def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Any, tmp_path: Path) -> None:
     course = take_in(assigned, tmp_path, FIRST, SECOND)
-    path = course.forms_file(MODULE, 1)
-    forms = json.loads(path.read_text("utf-8"))
-    code = score(course, MODULE, FIRST).form
-    next(form for form in forms["forms"] if form["code"] == code)["items"][0]["item"]["points"] = 17
-    path.write_text(json.dumps(forms), "utf-8")
+    head, forms = kept(course.forms_file(MODULE, 1))
+    forms[score(course, MODULE, FIRST).form]["items"][0]["item"]["points"] = 17
+    keep(course.forms_file(MODULE, 1), head, forms)
     outcome = mark(course)
     assert [finding.place for finding in outcome.findings] == [f"submitted/{FIRST}/{MODULE}"]
     assert set(marks(course)) == {SECOND}

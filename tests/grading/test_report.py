@@ -22,7 +22,7 @@ from trainkit_grading.course import Course
 from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 
-from .conftest import MODULE, Bench
+from .conftest import MODULE, Bench, keep, kept
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -197,13 +197,12 @@ def test_what_a_person_set_counts_as_in_export(course: Course) -> None:
 
 def _harmful(course: Course, item: str, option: str, *, critical: bool) -> None:
     """Let an option of the first person's item be one that would do harm, and the item critical or not."""
-    path = course.key_file(MODULE, 1)
-    keys = json.loads(path.read_text("utf-8"))
-    form = next(form for form in keys["forms"].values() if form["apprentice"] == FIRST)
+    head, keys = kept(course.key_file(MODULE, 1))
+    form = next(form for form in keys.values() if form["apprentice"] == FIRST)
     form["keys"][item] |= {"right": "elsewhere", "critical": [option]}
-    for planned in keys["plan"]:
+    for planned in head["plan"]:
         planned["critical"] = critical and planned["id"] == item
-    path.write_text(json.dumps(keys), "utf-8")
+    keep(course.key_file(MODULE, 1), head, keys)
 
 
 def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Course) -> None:

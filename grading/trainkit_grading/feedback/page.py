@@ -202,10 +202,10 @@ class _Module:
 
 def _keys(course: Course, scored: Scored) -> Mapping[str, Key]:
     path = course.key_file(scored.module, scored.attempt)
-    keys = drawing.read_keys(path)
-    if keys is None or scored.form not in keys.forms:
+    keys = drawing.open_keys(path)
+    if keys is None or scored.form not in keys.codes:
         raise CourseError(str(path), rule="The keys of this form are not there.", remedy="Fetch keys/ from a backup.")
-    return keys.forms[scored.form].keys
+    return keys.read(scored.form).keys
 
 
 def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> list[Lost]:
