@@ -57,6 +57,7 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     assert copy.answer("A4") == {"kind": "several", "options": ["seal", "nut"]}
 
     hand_in = lab.question("finish")
+    expect(hand_in.locator(".tk-progress")).to_contain_text("Answered and saved: 4 of 11.")  # without a press
     tab_to(page, hand_in.locator(".tk-hand"))
     page.keyboard.press("Enter")
     expect_status(hand_in, "unsure")

@@ -31,10 +31,20 @@ class Finish {
       this.result,
     );
     this.paint(shown);
+    // Answers were saved since: whoever comes here sees how far it is now, without a press on a button.
+    this.watch = new IntersectionObserver((seen) => seen.some((each) => each.isIntersecting) && this.refresh());
+    this.watch.observe(root);
   }
 
   paint(shown) {
+    const now = shown.lines.join("\n");
+    if (now === this.painted) return; // what has not changed need not be said aloud again
+    this.painted = now;
     this.lines.replaceChildren(...shown.lines.map((line) => make("p", {}, line)));
+  }
+
+  refresh() {
+    this.post.ask({ type: "look" }, (reply) => reply.shown && this.paint(reply.shown), () => {});
   }
 
   send(message) {
@@ -73,5 +83,7 @@ class Finish {
     }
   }
 
-  close() {}
+  close() {
+    this.watch.disconnect();
+  }
 }
