@@ -33,10 +33,10 @@ def test_every_family_of_texts_has_its_share() -> None:
     for number in range(PEOPLE):
         for _, item, _ in filled.form(f"apprentice {number}"):
             if isinstance(item, TextItem):
-                families[item.prompt[:8]] += 1
+                families[item.prompt[:19]] += 1
             elif isinstance(item, ObservedItem):
                 ends[item.steps[-1].text] += 1
-    assert len(families) == 3
-    assert min(families.values()) > PEOPLE / 10
+    assert len(families) == 4
+    assert min(families.values()) > PEOPLE / 12
     assert len(ends) >= 4
     assert max(ends.values()) < PEOPLE / 2

@@ -86,19 +86,23 @@ def test_what_is_shown_tells_nothing_of_the_key(template: Template) -> None:
 
 
 @pytest.mark.parametrize("engine", PACKS)
-def test_three_families_come_up_and_weigh_the_same(engine: str) -> None:
+def test_four_families_come_up_and_weigh_the_same(engine: str) -> None:
     seen: dict[str, list[float]] = {}
     for seed in range(90):
         item, key = text(seed, engine)
         assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
         assert rubric_of(key).points == 4
         assert len(item.prompt.split()) < 80
-        seen.setdefault(item.prompt[:8], []).append(find(TEXT).difficulty(item, key))
+        seen.setdefault(family(item), []).append(find(TEXT).difficulty(item, key))
         assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
-    assert len(seen) == 3
-    assert min(len(found) for found in seen.values()) > 15
+    assert len(seen) == 4
+    assert min(len(found) for found in seen.values()) > 10
     means = [sum(found) / len(found) for found in seen.values()]
     assert max(means) - min(means) < 0.5  # half a step of thought
+
+
+def family(item: Item) -> str:
+    return item.prompt[:19]
 
 
 def changed(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> TextKey:
@@ -121,7 +125,9 @@ def changed(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> 
         ("You barred", r"pressed from \d+", lambda _: "pressed from 7"),
         ("Somebody", r"\d+\.\d\d(?=° of the)", lambda found: f"{float(found[0]) + 0.02:.2f}"),
         ("Somebody", r"(anti)?clockwise", lambda found: {"clockwise": "anticlockwise"}.get(found[0], "clockwise")),
-        ("You are", r"“.+”\.$", lambda _: "“Wipe it”."),
+        ("You are about to do", r"“.+”\.$", lambda _: "“Wipe it”."),
+        ("You are about to tighten", r"^\d+", lambda found: str(int(found[0]) + 3)),
+        ("You are about to tighten", r"\d+\.\d(?=\u2009\S+, \d+)", lambda found: str(float(found[0]) + 0.2)),
     ],
 )
 def test_the_second_way_sees_a_wrong_fact(
@@ -234,9 +240,15 @@ def test_an_engine_with_nothing_to_watch_is_told_so() -> None:
 
 
 def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
-    tight = changed_pack((r"^lash_mm = 0\.[12]\d\n", ""))
-    prompts = {find(TEXT).draw(random.Random(seed), tight)[0].prompt[:8] for seed in range(30)}
-    assert prompts == {"You barr", "You are "}
-    harmless = changed_pack((r"^dangerous = true\n", ""), (r"^shows = .*\n", ""))
-    prompts = {find(TEXT).draw(random.Random(seed), harmless)[0].prompt[:8] for seed in range(30)}
-    assert prompts == {"You barr", "Somebody"}
+    def families(engine: packs.Pack) -> set[str]:
+        return {family(find(TEXT).draw(random.Random(seed), engine)[0]) for seed in range(40)}
+
+    every = families(pack("dunlin"))
+    assert len(every) == 4
+    for opening, changes in {
+        "Somebody": [(r"^lash_mm = 0\.[12]\d\n", "")],
+        "You are about to do": [(r"^dangerous = true\n", ""), (r"^shows = .*\n", "")],
+        "You are about to ti": [(r"^length = .*\n", ""), (r"^adapter = .*\n", "")],
+    }.items():
+        left = families(changed_pack(*changes))
+        assert left == {each for each in every if not each.startswith(opening)}

@@ -11,13 +11,15 @@ import re
 from collections.abc import Hashable, Iterable
 from fractions import Fraction
 from functools import cache
+from typing import Literal
 
+import pytest
 from linear_train import raw, train
 
 from second_ways import Way
 from second_ways.lash_and_timing import back_to_the_flank, in_service, length
 from second_ways.lock_pin import clock_degrees, turns_per_crank, way_back_in_crank_degrees
-from second_ways.reading import given, pack, said, told
+from second_ways.reading import given, pack, read, said, told
 from second_ways.sequence import bonds, breaks, by_text, steps_of
 from trainkit import lockpin
 from trainkit.items.item import Item, ObservedItem, TextItem
@@ -41,6 +43,8 @@ def explain_why(item: Item, key: Key, engine: str) -> Hashable:
         return missed_hole(item, key, engine)
     if item.prompt.startswith("Somebody is about to read"):
         return lash_first(item, key, engine)
+    if item.prompt.startswith("You are about to tighten"):
+        return lever_with_adapter(item, key, engine)
     return before_the_step(item, key, engine)
 
 
@@ -83,8 +87,8 @@ def lost(engine: str, consequence: Consequence) -> bool:
         Consequence.FALSE_HOLE: (A.PRESS, A.DECLARE),
         Consequence.MISTIMED: (A.PRESS, A.DECLARE),
     }
-    turned = "back" if consequence is Consequence.MISTIMED else "forward"
-    places = [0, *(-hole for hole in setup.false_holes)]
+    turned: Literal["back", "forward"] = "back" if consequence is Consequence.MISTIMED else "forward"
+    places = [Fraction(0), *(-hole for hole in setup.false_holes)]
     met = set()
     for passing in range(setup.passings):
         for place in places:
@@ -127,7 +131,7 @@ def missed_hole(item: TextItem, key: TextKey, engine: str) -> Hashable:
     gear = Fraction(1) if pin["hole_in"] == "flywheel" else turns_per_crank(engine, pin["hole_in"])
     assert 360 / gear < 720  # the hole comes by more often than the right place, on both engines
     every, right, *false = in_crank_degrees(agrees)
-    assert (every, right) == (360 / gear, 720)
+    assert (every, right) == (360 / gear, Fraction(720))
     assert sign in agrees
     assert false == [Fraction(str(hole)) for hole in pin.get("false_holes_deg", ())]
     flagged = {
@@ -176,6 +180,42 @@ def word(sense: int) -> str:
     return "clockwise" if sense > 0 else "anticlockwise"
 
 
+def lever_with_adapter(item: TextItem, key: TextKey, engine: str) -> Hashable:
+    """Pull by hand: the pull times the wrench makes it click, the pull times the whole lever turns the bolt."""
+    tables = raw(engine)
+    name, adapter = said(r"final stage: (.+)\. You have to use the (.+), straight on\.", item.prompt)
+    (fastener,) = [each for each in tables["fasteners"] if each["name"] == name]
+    by_name = {each["name"]: each for each in tables["tools"]}
+    tool, reach = by_name[given(item, "Wrench")], by_name[adapter]["adapter_length"]
+    printed = given(item, "Printed for the bolt")
+    assert printed.replace("\u2009", " ") in fastener["stages"][-1]["torque"]
+    wanted, unit = read(printed)
+    assert unit == tool["unit"]
+    assert length(given(item, "Wrench, drive to middle of grip")) == tool["length"]
+    assert length(given(item, "Adapter, drive to middle of bolt")) == reach
+
+    def at_bolt(click: float) -> float:
+        pull = click / tool["length"]
+        return float(pull * (tool["length"] + reach))
+
+    marks = [tool["low"] + at * tool["step"] for at in range(round((tool["high"] - tool["low"]) / tool["step"]) + 1)]
+    best = min(marks, key=lambda click: abs(at_bolt(click) - float(wanted)))
+    value, its_unit = read(said(r"^(.+): less than printed\.", key.rubric[0].names[0])[0])
+    assert its_unit == unit
+    assert float(value) == pytest.approx(best)
+    assert best < float(wanted)
+    lengths = said(r"times ([\d.]+)\u2009mm, divided by ([\d.]+)\u2009mm, the", key.rubric[0].names[1])
+    assert tuple(map(float, lengths)) == (tool["length"], tool["length"] + reach)
+    reached, more = said(r"would get (.+?), (\d+)\u2009% too much", names(key, 3))
+    assert float(read(reached)[0]) == pytest.approx(at_bolt(float(wanted)), abs=0.0501)
+    assert int(more) == pytest.approx(100 * (at_bolt(float(wanted)) / float(wanted) - 1), abs=0.501)
+    assert f"{more}\u2009% too high" in names(key, 3)
+    assert f"would get {reached}." in key.dangerous[0]
+    twice, _ = read(said(r"up to (.+)\.$", key.dangerous[1])[0])
+    assert float(twice) == pytest.approx(at_bolt(at_bolt(float(wanted))), abs=0.0501)
+    return ("lever", name, tool["id"], adapter)
+
+
 def before_the_step(item: TextItem, key: TextKey, engine: str) -> Hashable:
     """Look up the dangerous edges of the step in the file, and close them by hand."""
     (text,) = said(r"^You are about to do this: “(.+)”\.\n", item.prompt)
@@ -190,8 +230,8 @@ def before_the_step(item: TextItem, key: TextKey, engine: str) -> Hashable:
     assert len(set(edges.values())) == len(edges)
     named = {by_text(engine)[name.strip("“”.")] for name in key.rubric[0].names}
     assert named == set(edges)
-    reasons = dict(said(r"^“(.+)”: (.+)$", name) for name in key.rubric[1].names)
-    assert {by_text(engine)[first]: reason for first, reason in reasons.items()} == edges
+    reasons = [said(r"^“(.+)”: (.+)$", name) for name in key.rubric[1].names]
+    assert {by_text(engine)[first]: reason for first, reason in reasons} == edges
     further = {
         first for first, second in bonds(engine, here, dangerous_only=True) if second == step and first not in edges
     }

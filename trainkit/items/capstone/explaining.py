@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items.capstone.flanks import lash_first
+from trainkit.items.capstone.levers import lever_with_adapter
 from trainkit.items.capstone.missed import missed_hole
 from trainkit.items.capstone.questions import CRITERIA, Question
 from trainkit.items.capstone.waiting import before_the_step
@@ -28,6 +29,7 @@ LIMIT = 1200
 _FAMILIES: tuple[Callable[[random.Random, Pack, random.Random], Question], ...] = (
     missed_hole,
     lash_first,
+    lever_with_adapter,
     before_the_step,
 )
 
@@ -35,9 +37,9 @@ _FAMILIES: tuple[Callable[[random.Random, Pack, random.Random], Question], ...] 
 class ExplainWhy(Template):
     """A why of the job is explained in the apprentice's own words; a person marks it by a rubric.
 
-    Asked is one of three things: what is done after the hole was missed, and why; which way lash is taken up before
-    a reading, and why; what has to be done before a step, and what harm that keeps off. Each has as many criteria,
-    each worth as much.
+    Asked is one of four things: what is done after the hole was missed, and why; which way lash is taken up before a
+    reading, and why; what is set on a wrench with an adapter, and why not the printed value; what has to be done
+    before a step, and what harm that keeps off. Each has as many criteria, each worth as much.
 
     Difficulty: the facts that a full answer names, two at most for a criterion, since more are there to choose from;
     the criteria without a figure, which no line of the data leads to; the digits of the data, in tens; the words to

@@ -1,0 +1,137 @@
+"""An adapter on the wrench: what is set, and why not what the sheet prints for the bolt."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from trainkit.items.capstone.questions import Looked, Question, against_cautions
+from trainkit.items.gearwork import engine_row
+from trainkit.items.item import Given
+from trainkit.items.kept import once_a_pack
+from trainkit.items.misconceptions import MANUAL
+from trainkit.items.template import Redraw
+from trainkit.items.torque_units.drawing import adapters, millimetre_text, off_edge, scale, wrench_rows
+from trainkit.items.torque_units.rules import Lever
+from trainkit.quantities import THIN, Torque, plain, torque
+
+if TYPE_CHECKING:
+    from trainkit.packs import Fastener, Pack, Tool
+
+__all__ = ["lever_with_adapter"]
+
+
+class _Case(NamedTuple):
+    """A fastener, its final torque as printed in the unit of the wrench, the wrench and the adapter on it."""
+
+    fastener: Fastener
+    printed: str
+    tool: Tool
+    adapter: Tool
+    lever: Lever
+
+
+def lever_with_adapter(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:  # noqa: ARG001 - nothing here is shuffled
+    """Draw a fastener with a wrench and an adapter that suit it, and work out setting and error.
+
+    Raises
+    ------
+    ItemError
+        If the pack has no adapter with a longer torque wrench.
+    Redraw
+        If none of them suits a final torque in the unit of the wrench.
+    """
+    cases = _cases(pack)
+    if not cases:
+        raise Redraw
+    case = rng.choice(cases)
+    wrench, lever, printed = scale(case.tool), case.lever, case.printed
+    mark = wrench.settable(Torque(lever.setting, wrench.unit))
+    whole = lever.length + lever.adapter
+    reached = Torque(round(lever.reached, 1), wrench.unit)
+    # Who multiplies where dividing is right sets more than printed, and the adapter adds to that again.
+    doubled = replace(lever, torque=Torque(lever.reached, wrench.unit))
+    twice = Torque(round(doubled.reached, 1), wrench.unit)
+    too_much = f"{100 * lever.adapter / lever.length:.0f}\u2009%"
+    looked = (
+        Looked(
+            "What is set, and how it is found.",
+            (
+                f"{mark.shown(wrench.step)}: less than printed.",
+                f"Printed value times {millimetre_text(lever.length)}, divided by {millimetre_text(whole)}, "
+                "the length with the adapter.",
+            ),
+        ),
+        Looked(
+            "Why not the printed value.",
+            (
+                "With the adapter the lever from hand to bolt is longer, and the same pull turns the bolt harder.",
+                "The wrench clicks by the torque at its own drive; it knows nothing of the adapter.",
+            ),
+        ),
+        Looked(
+            "What would follow if the printed value were set.",
+            (
+                f"The bolt would get {reached.shown()}, {too_much} too much.",
+                f"The preload, too, would be {too_much} too high: the thread may stretch, strip or break.",
+            ),
+        ),
+        Looked(
+            "What has to be so while pulling.",
+            (
+                "The adapter points straight on, in line with the wrench, as it was reckoned.",
+                "The hand pulls at the middle of the grip: the length counts from there.",
+            ),
+        ),
+    )
+    return Question(
+        prompt=f"You are about to tighten to the final stage: {case.fastener.name}. You have to use the "
+        f"{case.adapter.name}, straight on.\n\n"
+        "Explain to a new apprentice, in your own words: what do you set on the wrench, and why not the printed value? "
+        "What would follow if the printed value were set? What has to be so while you pull?",
+        given=(
+            engine_row(pack),
+            Given(label="Printed for the bolt", value=printed),
+            *wrench_rows(case.tool, wrench),
+            Given(label="Wrench, drive to middle of grip", value=millimetre_text(lever.length)),
+            Given(label="Adapter, drive to middle of bolt", value=millimetre_text(lever.adapter)),
+        ),
+        looked=looked,
+        dangerous=(
+            f"Sets the printed {printed} with the adapter on: the bolt would get {reached.shown()}.",
+            f"Sets more than printed because of the adapter: the bolt would get up to {twice.shown()}.",
+            "Holds the wrench elsewhere, or puts a tube on it, to pull more easily: the click says nothing any more.",
+            against_cautions(pack),
+        ),
+        working=(
+            f"Lever from grip to bolt: {millimetre_text(lever.length)} + {millimetre_text(lever.adapter)} "
+            f"= {millimetre_text(whole)}.",
+            f"Setting: {printed} × {plain(lever.length)} ÷ {plain(whole)} = "
+            f"{Torque(round(lever.setting, 2), wrench.unit).shown()}; the nearest mark is {mark.shown(wrench.step)}.",
+            f"Set as printed: {printed} × {plain(whole)} ÷ {plain(lever.length)} = {reached.shown()}.",
+            "With the same thread and the same oil, preload goes with torque.",
+            MANUAL,
+        ),
+    )
+
+
+@once_a_pack
+def _cases(pack: Pack) -> tuple[_Case, ...]:
+    """Return every final torque in the unit of a wrench that can be set with an adapter and without."""
+    found = []
+    for tool, adapter in adapters(pack):
+        wrench = scale(tool)
+        for fastener in pack.fasteners:
+            for column in fastener.final.torque or ():
+                printed = torque(column)
+                if printed.unit != wrench.unit:
+                    continue
+                length, reach = float(tool.length or 0), float(adapter.adapter_length or 0)
+                lever = Lever(printed, length, reach, length)
+                setting = Torque(lever.setting, wrench.unit)
+                suits = wrench.suits(printed) == wrench.suits(setting) == "suits"
+                if suits and off_edge(lever.setting, wrench.step):
+                    # As the sheet has it: a printed 5.0 stays 5.0.
+                    found.append(_Case(fastener, column.replace(" ", THIN), tool, adapter, lever))
+    return tuple(found)
