@@ -115,32 +115,38 @@ def moves_by_chance(after: tuple[int, ...]) -> tuple[int, ...]:
             remedy="Ask about a part of the steps; Procedure.among() takes one out.",
         )
     before = turned(after)
-    # A state: the steps laid out, and the choices of some of them to stay, each as the later steps that it rules
-    # out and the number that stays. A later step is ruled out by one that has to come after it.
-    level: dict[tuple[int, frozenset[tuple[int, int]]], int] = {(0, frozenset({(0, 0)})): 1}
+    full = (1 << size) - 1
+    # A state: the steps laid out, and the choices of some of them to stay, each as one number: how many had to move,
+    # and in the low bits the later steps that it rules out. A step is ruled out by one that has to come after it.
+    level: dict[tuple[int, tuple[int, ...]], int] = {(0, (0,)): 1}
     for _ in range(size):
-        following: dict[tuple[int, frozenset[tuple[int, int]]], int] = {}
+        following: dict[tuple[int, tuple[int, ...]], int] = {}
         for (laid, choices), ways in level.items():
-            for step in ones(~laid & ((1 << size) - 1)):
+            for step in ones(~laid & full):
                 bit = 1 << step
                 then = laid | bit
-                grown = {(out & ~bit, stay) for out, stay in choices}
-                grown |= {((out | before[step]) & ~then, stay + 1) for out, stay in choices if not out & bit}
-                place = (then, _best(grown))
+                needed = before[step] & ~then
+                grown = {(choice & ~bit) + (1 << size) for choice in choices}
+                grown.update([choice | needed for choice in choices if not choice & bit])
+                place = (then, _best(grown, full))
                 following[place] = following.get(place, 0) + ways
         level = following
     counts = [0] * (size + 1)
     for (_, choices), ways in level.items():
-        counts[size - max(stay for _, stay in choices)] += ways
+        counts[choices[0] >> size] += ways
     while len(counts) > 1 and not counts[-1]:
         counts.pop()
     return tuple(counts)
 
 
-def _best(choices: set[tuple[int, int]]) -> frozenset[tuple[int, int]]:
-    """Leave out each choice for which another rules out no more and keeps no less."""
-    return frozenset(
-        (out, stay)
-        for out, stay in choices
-        if not any(not other & ~out and kept >= stay and (other, kept) != (out, stay) for other, kept in choices)
-    )
+def _best(choices: set[int], full: int) -> tuple[int, ...]:
+    """Leave out each choice for which another rules out no more and moves no more; the fewest moves come first."""
+    best: list[int] = []
+    # Sorted, whatever could make another superfluous stands before it: fewer moves first, then part before whole.
+    for choice in sorted(choices):
+        for other in best:
+            if not other & ~choice & full:
+                break
+        else:
+            best.append(choice)
+    return tuple(best)
