@@ -79,7 +79,7 @@ def lash_first(rng: random.Random, pack: Pack, shuffle: random.Random) -> Questi
     return Question(
         prompt=f"Somebody is about to read where the {driven} stands. It has lash to the {driver}, which is held. "
         "Before the reading the lash is taken up.\n\n"
-        f"Explain to a new apprentice, in your own words: which way and how hard is the {driven} turned, {seen}? "
+        f"Explain to a new apprentice, in your own words. Which way and how hard is the {driven} turned, {seen}? "
         "Why always that way? How much is at stake, and what follows if it is done otherwise?",
         given=(
             gearwork.engine_row(pack),

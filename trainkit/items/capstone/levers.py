@@ -88,7 +88,7 @@ def lever_with_adapter(rng: random.Random, pack: Pack, shuffle: random.Random) -
     return Question(
         prompt=f"You are about to tighten to the final stage: {case.fastener.name}. You have to use the "
         f"{case.adapter.name}, straight on.\n\n"
-        "Explain to a new apprentice, in your own words: what do you set on the wrench, and why not the printed value? "
+        "Explain to a new apprentice, in your own words. What do you set on the wrench? Why not the printed value? "
         "What would follow if the printed value were set? What has to be so while you pull?",
         given=(
             engine_row(pack),

@@ -77,7 +77,7 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
     )
     return Question(
         prompt=f"You barred past the give-up mark, and the pin did not go in. The mark stands now at {now}.\n\n"
-        "Tell the person who supervises you, in your own words: what do you do next, and why? "
+        "Tell the person who supervises you, in your own words. What do you do next, and why? "
         "Why do you not simply bar back until the pin goes in? "
         "What has to agree before you call the engine pinned?",
         given=given,

@@ -67,8 +67,8 @@ def before_the_step(rng: random.Random, pack: Pack, shuffle: random.Random) -> Q
     )
     return Question(
         prompt=f"You are about to do this: {after}.\n\n"
-        "Explain to a new apprentice, in your own words: which two things have to be done before it, whatever else? "
-        "Say of each what could happen to the engine or to a person if it were left out.",
+        "Explain to a new apprentice, in your own words. Which two things have to be done before it, whatever else? "
+        "What could happen to the engine or to a person without the first? And without the second?",
         given=chosen.given,
         looked=looked,
         dangerous=(

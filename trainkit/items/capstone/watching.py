@@ -64,7 +64,7 @@ class ObservedWork(Template):
         texts = [_CAUTIONS, *(_text(chosen, step) for step in piece)]
         critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
         item = ObservedItem(
-            prompt="Do this piece of the work at the engine, while a person who may sign for it watches. "
+            prompt="Do this piece of the work at the engine. A person who may sign for it watches each step. "
             "It is not answered on the screen.\n\n"
             "A step that you do without a prompt counts in full, after a prompt half. "
             "A critical step left out, or a stop for safety, means not yet.",
