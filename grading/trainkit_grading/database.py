@@ -7,6 +7,7 @@ variable ``PGPASSWORD`` gives it, to trainkit, to nbgrader and to the programs t
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -50,8 +51,7 @@ def url_of(address: str) -> URL:
     try:
         url = make_url(address)
     except (SQLAlchemyError, ValueError):  # a port that is no number is a ValueError
-        # What cannot be taken apart may hold a password anywhere, so nothing behind the scheme is shown.
-        raise _unusable(f"{address.partition('://')[0][:40]}://…", "It is one address without spaces.") from None
+        raise _unusable(_scheme(address), "It is one address without spaces.") from None
     backend, _, driver = url.drivername.partition("+")
     if backend != "postgresql" or driver not in ("", *DRIVERS):
         raise _unusable(shown(url), f"It begins with {' or '.join(f'postgresql+{name}://' for name in DRIVERS)}.")
@@ -100,7 +100,7 @@ def opened(address: str, begin: str = "BEGIN") -> Iterator[Engine]:
     try:
         url = make_url(address)
     except (SQLAlchemyError, ValueError):
-        raise _unusable(f"{address.partition('://')[0][:40]}://…", "It is one address without spaces.") from None
+        raise _unusable(_scheme(address), "It is one address without spaces.") from None
     engine = _engine(url)
     event.listen(engine, "begin", lambda connection: _begin(connection, begin))
     try:
@@ -148,6 +148,12 @@ def _begin(connection: Connection, begin: str) -> None:
         if begin == "BEGIN":
             connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
         connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{_WAIT_SECONDS}s'")
+
+
+def _scheme(address: str) -> str:
+    """Return as much as may be shown of an address that cannot be taken apart: a password could stand anywhere."""
+    scheme, there, _ = address.partition("://")
+    return f"{scheme}://…" if there and re.fullmatch(r"[a-z0-9+]{1,40}", scheme) else "…"
 
 
 def _unusable(value: str, rule: str) -> CourseError:

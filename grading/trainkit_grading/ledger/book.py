@@ -134,7 +134,8 @@ class Ledger:
         for table, values in ((ENTRY, rows), (MARK, marks), (NOTE, notes)):
             if values:
                 self._connection.execute(insert(table), values)
-        self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=self._sealer.closing(number, seal)))
+        closing = self._sealer.closing(number, seal)
+        self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=closing))
         return tuple(added)
 
     def standing(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], Standing]:

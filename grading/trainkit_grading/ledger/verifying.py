@@ -1,9 +1,9 @@
 """Proving that the ledger is what was written: every seal is computed again, and nothing may be missing.
 
 What a seal covers is said in :mod:`trainkit_grading.ledger.entries`. The last number and seal stand in a row of their
-own under a seal of their own, so that entries cannot be cut off at the end; noted down elsewhere, they also prove that nobody who has the seed
-wrote the ledger anew, or put back an older copy of all of it. Which entry the gradebook shows follows from the rest
-and carries no seal; here it is held against the entry that it names.
+own, under a seal that stands nowhere else, so that entries cannot be cut off at the end; noted down elsewhere, they
+also prove that nobody who has the seed wrote the ledger anew, or put back an older copy of all of it. Which entry the
+gradebook shows follows from the rest and carries no seal; here it is held against the entry that it names.
 """
 
 from __future__ import annotations
