@@ -10,6 +10,9 @@ What is held, over draws of every template from both packs and over wrong answer
    question and answer name it, and no number of the card is the right one unless it stands in the question, the
    picture, the answer given or a sentence of 1. This is looked for in the rendered page, however it was made.
 
+3. **Reading helps nobody who does not think.** Whoever takes, of the options left, the one that has most words in
+   common with what is told is right as often as by chance.
+
 What cannot be kept back is not held: that an answer is wrong leaves only one of two; a quarter of the points for a
 number says that it is right in another unit; what a misconception is called narrows down what is right.
 
@@ -29,8 +32,8 @@ import pytest
 
 from trainkit import lockpin, packs
 from trainkit.errors import ItemError
-from trainkit.items.item import Item, SetItem
-from trainkit.items.key import Key, SetKey
+from trainkit.items.item import ChoiceItem, Item, Option, SetItem
+from trainkit.items.key import ChoiceKey, Key, SetKey
 from trainkit.items.lock_pin_scenario import _GO_BY
 from trainkit.items.marking import UNRECOGNISED, Mark, mark
 from trainkit.items.marking.marks import RIGHT
@@ -250,3 +253,38 @@ def test_veiled_texts_are_whole_sentences_and_used_for_single_answers_only() -> 
         assert entry.veiled.endswith((".", "?"))
         assert entry.method(single=True) == f"{entry.veiled} {MANUAL}"
         assert entry.method() == entry.advice()
+
+
+def reader(*, answers: bool) -> tuple[int, float, float]:
+    """Return how many wrong choices were read, how often the likest other option is right, and how often by chance."""
+
+    def tokens(text: str) -> set[str]:
+        return set(re.findall(r"[a-z]{4,}|\d+", text.lower()))
+
+    read, right, chance = 0, 0.0, 0.0
+    for template in MARKED:
+        for wrong in drawn(template):
+            if not isinstance(wrong.item, ChoiceItem) or not isinstance(wrong.key, ChoiceKey):
+                continue
+            told = tokens(" ".join(words.told(wrong.mark, answers=answers)))
+            others = [option for option in wrong.item.options if option != _chosen(wrong)]
+            alike = [len(tokens(option.text) & told) for option in others]
+            best = [option.id for option, count in zip(others, alike, strict=True) if count == max(alike)]
+            read += 1
+            right += best.count(wrong.key.right) / len(best)
+            chance += 1 / len(others)
+    return read, right / read, chance / read
+
+
+def _chosen(wrong: Wrong) -> Option | None:
+    assert isinstance(wrong.item, ChoiceItem)
+    assert isinstance(wrong.response, ChoiceResponse)
+    return next((option for option in wrong.item.options if option.id == wrong.response.option), None)
+
+
+def test_reading_what_is_told_helps_nobody_to_the_right_option() -> None:
+    read, right, chance = reader(answers=False)
+    assert read > 800
+    assert right < chance + 0.03
+    # The full reasons do help, so the reader is able to find what stands there.
+    assert reader(answers=True)[1] > chance + 0.06

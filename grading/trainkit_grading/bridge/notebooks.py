@@ -1,7 +1,9 @@
 """The marked notebook: the course's own, with answer, verdict, reason and points as each item's output.
 
-It is derived, can be made again at any time, and needs no kernel to be read. Nothing of the notebook that was handed
-in is in it; what the apprentice typed stands in it as text. A notebook is handled as the plain JSON data that it is.
+It is for the instructor, in formgrader: its reasons may state what is right, and what apprentices get is the page of
+:mod:`trainkit_grading.feedback`. It is derived, can be made again at any time, and needs no kernel to be read. Nothing
+of the notebook that was handed in is in it; what the apprentice typed stands in it as text. A notebook is handled as
+the plain JSON data that it is.
 """
 
 from __future__ import annotations

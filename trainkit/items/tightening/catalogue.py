@@ -21,12 +21,14 @@ _TEXTS: dict[str, tuple[str, ...]] = {
     "stage-skipped": (
         "This answer lets a stage be left out.",
         "Each stage leaves a joint that the next one needs. Loosen all and take the stages in turn.",
-        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
+        "A joint is finished only where every fastener took every stage and stayed tight. Take each stage with all of "
+        "them together. Where that was not so, loosen all and begin again.",
     ),
     "one-to-final-first": (
         "This answer takes one fastener further before the others have caught up.",
         "Bring all of them to one stage. Then bring all of them to the next.",
-        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
+        "A joint is finished only where every fastener took every stage and stayed tight. Take each stage with all of "
+        "them together. Where that was not so, loosen all and begin again.",
     ),
     "single-use-reused": (
         "This answer uses again what is made to be used once.",
@@ -35,7 +37,8 @@ _TEXTS: dict[str, tuple[str, ...]] = {
     "loosening-overlooked": (
         "This answer leaves out that one fastener was loosened again.",
         "The clamp of the whole joint has changed. Loosen all of them and begin again.",
-        "Go through the lines one by one. Did every fastener take every stage, all of them together, and stay tight?",
+        "A joint is finished only where every fastener took every stage and stayed tight. Take each stage with all of "
+        "them together. Where that was not so, loosen all and begin again.",
     ),
     "a-little-more": (
         "This answer pulls a finished joint a little further.",
