@@ -1,0 +1,164 @@
+"""The tables of the ledger: made and renewed in one transaction, as `tables.py` says, beside those of nbgrader."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import sysconfig
+from collections.abc import Iterator
+from pathlib import Path
+from subprocess import PIPE
+from typing import Any
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from ledgers import SEED, open_database, proof
+from sqlalchemy import Connection, inspect, text
+
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.course import Course
+from trainkit_grading.errors import LedgerError
+from trainkit_grading.ledger import versions
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.tables import LEDGER, VERSION, VERSION_TABLE
+from trainkit_grading.ledger.verifying import verify
+
+from .conftest import ON_BOTH, Bench
+
+OURS = {VERSION_TABLE, *LEDGER.tables}
+
+
+@pytest.fixture
+def address(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> str:
+    """An empty database."""
+    if where == "sqlite":
+        return f"sqlite:///{tmp_path / 'marks.db'}"
+    server = request.getfixturevalue("postgres")
+    return str(server.address(server.new_database()))
+
+
+@pytest.fixture
+def empty(address: str) -> Iterator[Connection]:
+    with open_database(address) as connection:
+        yield connection
+
+
+def test_the_version_is_that_of_the_newest_revision() -> None:
+    script = ScriptDirectory(str(versions.MIGRATIONS))
+    assert script.get_heads() == [VERSION]
+    assert len({revision.revision for revision in script.walk_revisions()}) == len(
+        list((versions.MIGRATIONS / "versions").glob("*.py"))
+    )
+
+
+@ON_BOTH
+def test_the_revisions_make_what_the_tables_say(empty: Connection) -> None:
+    assert versions.ensure(empty)
+    context = MigrationContext.configure(
+        empty,
+        opts={
+            "version_table": VERSION_TABLE,
+            "compare_type": True,
+            "compare_server_default": True,
+            "include_name": lambda name, kind, _: kind != "table" or name in LEDGER.tables,
+        },
+    )
+    assert compare_metadata(context, LEDGER) == []
+    assert versions.version(empty) == VERSION
+    # Nothing is left to do, and nothing is done.
+    assert not versions.ensure(empty)
+
+
+@ON_BOTH
+def test_making_the_tables_is_undone_with_the_transaction(empty: Connection) -> None:
+    versions.ensure(empty)
+    empty.rollback()
+    assert inspect(empty).get_table_names() == []
+    Ledger(empty, SEED)
+    assert (proof(empty).entries, proof(empty).faults) == (0, ())
+    empty.rollback()
+
+
+@ON_BOTH
+def test_a_newer_ledger_is_refused_and_left_alone(empty: Connection) -> None:
+    versions.ensure(empty)
+    empty.execute(text(f"UPDATE {VERSION_TABLE} SET version_num = '9999'"))  # noqa: S608 - our own name
+    with pytest.raises(LedgerError, match=r"9999.*up to revision.*Install the version"):
+        Ledger(empty, SEED)
+    assert versions.version(empty) == "9999"
+
+
+BEGIN = """
+import sys
+from trainkit_grading import database
+from trainkit_grading.ledger import versions
+import alembic.command
+print("ready", flush=True)
+sys.stdin.readline()
+with database.opened(sys.argv[1], "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+    print(versions.ensure(connection))
+"""
+
+
+@ON_BOTH
+def test_several_may_begin_a_ledger_at_once(address: str) -> None:
+    # Processes and not threads: alembic keeps what it is about in one place of its process.
+    running = [
+        subprocess.Popen([sys.executable, "-c", BEGIN, address], stdin=PIPE, stdout=PIPE, stderr=PIPE, text=True)
+        for _ in range(3)
+    ]
+    for process in running:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+    for process in running:
+        assert process.stdin is not None
+        process.stdin.write("\n")
+        process.stdin.flush()
+    said = [process.communicate(timeout=120) for process in running]
+    assert sorted(out for out, _ in said) == ["False\n", "False\n", "True\n"], said
+    with open_database(address) as connection:
+        assert (proof(connection).entries, proof(connection).faults) == (0, ())
+
+
+def shape(connection: Connection) -> dict[str, Any]:
+    """Return the tables that are not ours, with their columns and nbgrader's version."""
+    seen = inspect(connection)
+    theirs = sorted(set(seen.get_table_names()) - OURS)
+    found = {name: [(column["name"], str(column["type"])) for column in seen.get_columns(name)] for name in theirs}
+    found["version"] = [tuple(row) for row in connection.execute(text("SELECT version_num FROM alembic_version"))]
+    return found
+
+
+def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
+    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
+    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
+    return subprocess.run(
+        ["nbgrader", *words], cwd=course.folder, env=environment, capture_output=True, text=True, check=False
+    )
+
+
+@ON_BOTH
+def test_nbgraders_own_tables_and_version_stay_as_they_are(given_out: Bench) -> None:
+    with gradebook.opened(given_out.course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        before = shape(connection)
+        versions.ensure(connection)
+        assert shape(connection) == before
+        assert len(before["version"]) == 1
+        # nbgrader makes what it misses of its own tables, and takes no notice of ours.
+        assert set(LEDGER.tables) <= set(inspect(connection).get_table_names())
+
+
+def test_nbgrader_db_upgrade_works_beside_a_ledger(assigned: Bench) -> None:
+    course = assigned.course
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        Ledger(connection, course.seed())
+        before = shape(connection)
+    ran = nbgrader(course, "db", "upgrade")
+    assert ran.returncode == 0, ran.stderr
+    with gradebook.opened(course) as engine, engine.connect() as connection:
+        assert shape(connection) == before
+        assert versions.version(connection) == VERSION
+        assert verify(connection, course.seed()).faults == ()
