@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import stat
+from codecs import BOM_UTF8
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -142,7 +143,8 @@ def read(source: Path | bytes) -> Reading:
     if len(content) > FILE_LIMIT:
         problems.append(Problem(0, "size", f"The file is longer than {FILE_LIMIT} bytes; the rest is not read."))
         content = content[:FILE_LIMIT]
-    *lines, tail = content.split(b"\n")
+    # Some editors put the mark of UTF-8 in front of what they save; it is no part of the first answer.
+    *lines, tail = content.removeprefix(BOM_UTF8).split(b"\n")
     before = b""
     for number, line in enumerate([*lines, tail], start=1):
         if not line.strip():

@@ -9,7 +9,9 @@ are marked by trainkit's own code, into the same gradebook, with the same marks.
 
 from __future__ import annotations
 
+import fnmatch
 import os
+from collections.abc import Container
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +66,19 @@ class JournalExporter(NotebookExporter):
                 self._mark(course, module, apprentice)
             else:
                 sound[folder] = notebooks
+        self._mark_without_notebook(converter, course, excluded)
         return sound
+
+    def _mark_without_notebook(self, converter: Any, course: Course, excluded: Container[str]) -> None:
+        """Mark what nbgrader does not find: it looks for notebooks, and a journal needs none."""
+        module, wanted = converter.coursedir.assignment_id, converter.coursedir.student_id
+        found = {Path(os.path.normpath(folder)).parent.name for folder in converter.assignments}
+        roster = course.roster()
+        for apprentice in submissions.names(course, module):
+            there = apprentice in roster and apprentice not in excluded and apprentice not in found
+            if there and fnmatch.fnmatchcase(apprentice, wanted):
+                self.log.warning("Marked without its notebook, which is missing: %s, %s", apprentice, module)
+                self._mark(course, module, apprentice)
 
     def _mark(self, course: Course, module: str, apprentice: str) -> None:
         for finding in marking.mark(course, [module], apprentices=[apprentice]).findings:

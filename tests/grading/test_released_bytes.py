@@ -1,0 +1,328 @@
+"""Nothing that leaves the course gives an answer away: every byte of it, and where things stand."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import math
+import zipfile
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from scipy import stats
+
+from trainkit import modules, packs
+from trainkit.forms import Form
+from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem, SeveralItem
+from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey, SeveralKey
+from trainkit_grading import drawing, founding
+from trainkit_grading import packs as assessment
+from trainkit_grading.assign import assign
+from trainkit_grading.build import build
+from trainkit_grading.course import Course
+from trainkit_grading.seeds import Seed
+
+MODULES = ("torque-units", "turning-direction", "capstone")
+PEOPLE = ("amir", "bo", "cleo")
+# Each of some forty tests below may fail one time in a hundred thousand by chance alone; the seed is fixed.
+CHANCE = 1e-5
+
+
+@pytest.fixture(scope="module")
+def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
+    """A course with a shared disk, everything of it given out."""
+    folder = tmp_path_factory.mktemp("released") / "course"
+    made = founding.create(folder, "saltmere", "Saltmere")
+    made.roster_file.write_text("apprentice,name\n" + "".join(f"{one},{one}\n" for one in PEOPLE), "utf-8")
+    text = made.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
+    made.file.write_text(text, "utf-8")
+    (folder.parent / "disk").mkdir()
+    made = Course.load(folder)
+    assert build(made, MODULES).ok
+    assert assign(made, MODULES).ok
+    return made
+
+
+def members(name: str, content: bytes) -> Iterator[tuple[str, bytes]]:
+    """Yield a file, and everything in it where it is a zip."""
+    yield name, content
+    if content.startswith(b"PK\x03\x04"):
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            for member in archive.namelist():
+                yield from members(f"{name} › {member}", archive.read(member))
+
+
+def given_out(course: Course) -> Iterator[tuple[str, bytes]]:
+    assert course.exchange_root is not None
+    for home in (course.release, course.zips, course.exchange_root):
+        for path in sorted(home.rglob("*")):
+            if path.is_file():
+                yield from members(path.relative_to(course.folder.parent).as_posix(), path.read_bytes())
+
+
+def strings(value: Any) -> Iterator[str]:
+    """Yield every text in plain JSON data."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from strings(inner)
+
+
+def names(value: Any) -> Iterator[str]:
+    """Yield every key in plain JSON data."""
+    if isinstance(value, dict):
+        yield from value
+    if isinstance(value, dict | list):
+        for inner in value.values() if isinstance(value, dict) else value:
+            yield from names(inner)
+
+
+def test_zips_and_folders_are_all_looked_at(course: Course) -> None:
+    seen = [name for name, _ in given_out(course)]
+    for module in MODULES:
+        assert f"course/release/{module}/forms.json" in seen
+        for person in PEOPLE:
+            assert f"course/zips/{module}/{person}.zip › {module}/forms.json" in seen
+    assert any("/outbound/" in name for name in seen)
+
+
+def test_no_byte_holds_the_seed(course: Course) -> None:
+    secret = course.seed().secret
+    spelt = {
+        secret,
+        secret[::-1],
+        secret.hex().encode(),
+        secret.hex().upper().encode(),
+        base64.b64encode(secret).rstrip(b"="),
+        base64.urlsafe_b64encode(secret).rstrip(b"="),
+        base64.b32encode(secret).rstrip(b"="),
+        str(int.from_bytes(secret, "big")).encode(),
+        ", ".join(str(byte) for byte in secret).encode(),
+    }
+    for name, content in given_out(course):
+        assert not [text for text in spelt if text in content], name
+
+
+def test_no_text_of_a_key_is_given_out(course: Course) -> None:
+    """What only a key says: worked solutions, reasons, names of misconceptions and templates."""
+    for module in MODULES:
+        keys = drawing.read_keys(course.key_file(module, 1))
+        forms = drawing.read_forms(course.forms_file(module, 1))
+        assert keys is not None
+        assert forms is not None
+        shown = "\n".join(strings(forms.model_dump(mode="json")))
+        told = set()
+        for form in keys.forms.values():
+            for key in form.keys.values():
+                plain = key.model_dump(mode="json")
+                told |= {key.template, *strings(plain.get("shows", {})), *strings(plain["working"])}
+                told |= {text for text in strings(plain.get("reasons", {})) if len(text) > 25}
+        # A worked solution may repeat a sentence of the question; what the form shows is known to everybody.
+        secret = {text for text in told if text and text not in shown}
+        assert len(secret) > 50
+        for name, content in given_out(course):
+            if name.endswith("forms.json"):
+                spelt = "\n".join(strings(json.loads(content)))
+                assert not [text for text in secret if text in spelt], name
+
+
+def test_forms_serialise_nothing_but_what_is_shown(course: Course) -> None:
+    """Every name in a form is one that the screen has a use for; a new one is looked at by a person first."""
+    known = {
+        *("format", "course", "module", "title", "pack", "pack_digest", "attempt", "due", "forms", "people"),
+        *("code", "items", "id", "item"),
+        *("kind", "prompt", "given", "label", "value", "figure", "points", "units", "to_nearest", "options", "text"),
+        *("cards", "written", "missing", "rows", "columns", "targets", "scale", "low", "high", "step", "unit", "round"),
+        *("model", "scene", "actions", "limit", "steps", "critical"),
+    }
+    for name, content in given_out(course):
+        if not name.endswith("forms.json"):
+            continue
+        forms = json.loads(content)
+        for form in forms["forms"]:
+            assert set(form) == {"code", "items"}
+            for entry in form["items"]:
+                item = dict(entry["item"])
+                assert {"figure", "scene"} <= known
+                item.pop("figure"), item.pop("scene", None)  # drawn and played: looked at below
+                assert set(names(item)) <= known, name
+                assert not {"right", "answer", "key", "working", "template", "shows", "seed", "reasons"} & set(
+                    names(entry)
+                ), name
+
+
+def test_a_zip_holds_the_form_of_its_own_apprentice_alone(course: Course) -> None:
+    keys = drawing.read_keys(course.key_file(MODULES[0], 1))
+    assert keys is not None
+    codes = {form.apprentice: code for code, form in keys.forms.items()}
+    for person, code in codes.items():
+        content = b"".join(inner for name, inner in given_out(course) if f"zips/{MODULES[0]}/{person}.zip ›" in name)
+        assert code.encode() in content
+        assert not [other for other in codes.values() if other != code and other.encode() in content]
+
+
+def test_no_line_of_an_assessment_pack_is_given_out(course: Course) -> None:
+    theirs = distinct_lines()
+    assert len(theirs) > 50
+    for name, content in given_out(course):
+        assert not [line for line in theirs if line in content], name
+
+
+def distinct_lines() -> set[bytes]:
+    """Return the lines that only packs for assessment have."""
+    own = {
+        line.strip() for name in assessment.names() for line in Path(assessment.find(name)).read_bytes().splitlines()
+    }
+    open_to_all = b"\n".join(path.read_bytes() for path in Path(str(packs.__file__)).parent.rglob("*.toml"))
+    return {line for line in own if len(line) > 20 and line not in open_to_all}
+
+
+# ---- where things stand
+
+
+@pytest.fixture(scope="module")
+def drawn() -> list[tuple[Form, dict[str, Key]]]:
+    """Forms of every module for many people."""
+    seed, made = Seed(bytes(range(7, 39))), []
+    people = [f"p{number}" for number in range(100)]
+    for name in modules.names():
+        blueprint = modules.load(name).blueprint
+        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
+        made += [(form, known.keys) for form, known in drawing.draw_forms(seed, "figures", blueprint, pack, 1, people)]
+    return made
+
+
+def choices(drawn: list[tuple[Form, dict[str, Key]]]) -> Iterator[tuple[Form, str, ChoiceItem, int]]:
+    """Yield each choice with the place of the right option, counted from 0."""
+    for form, keys in drawn:
+        for entry in form.items:
+            item, key = entry.item, keys[entry.id]
+            if isinstance(item, ChoiceItem) and isinstance(key, ChoiceKey):
+                yield form, entry.id, item, [option.id for option in item.options].index(key.right)
+
+
+def uniform(counts: Counter[int], places: int) -> float:
+    return float(stats.chisquare([counts[place] for place in range(places)]).pvalue)
+
+
+def independent(pairs: Counter[tuple[Hashable, int]]) -> float:
+    """Return how probable such a table is if the place hangs on nothing (chi-squared, sparse rows put together)."""
+    places = sorted({place for _, place in pairs})
+    table: dict[Hashable, list[int]] = defaultdict(lambda: [0] * len(places))
+    for (feature, place), count in pairs.items():
+        table[feature][places.index(place)] += count
+    dense = [row for row in table.values() if sum(row) >= 5 * len(places)]
+    sparse = [sum(column) for column in zip(*(row for row in table.values() if row not in dense), strict=True)]
+    rows = [*dense, *([sparse] if sum(sparse) >= 5 * len(places) else [])]
+    return float(stats.chi2_contingency(rows).pvalue) if len(rows) > 1 else 1.0
+
+
+def test_the_right_option_stands_anywhere_alike(drawn: list[tuple[Form, dict[str, Key]]]) -> None:
+    by_size: dict[int, Counter[int]] = defaultdict(Counter)
+    for _, _, item, place in choices(drawn):
+        by_size[len(item.options)][place] += 1
+    assert sum(sum(counts.values()) for counts in by_size.values()) > 2000
+    for size, counts in by_size.items():
+        assert uniform(counts, size) > CHANCE, (size, counts)
+
+
+def test_where_the_right_option_stands_hangs_on_nothing_else_in_the_file(
+    drawn: list[tuple[Form, dict[str, Key]]],
+) -> None:
+    """Whatever else a form serialises, alone: none of it tells the place of the right option."""
+    tables: dict[tuple[str, int], Counter[tuple[Hashable, int]]] = defaultdict(Counter)
+    before: dict[str, int] = {}
+    for form, name, item, place in choices(drawn):
+        size = len(item.options)
+        texts = [option.text for option in item.options]
+        features: dict[str, Hashable] = {
+            "item": name,
+            "code, first sign": form.code[0],
+            "code, last sign": form.code[-1],
+            "points": item.points,
+            "figure": item.figure is not None,
+            "length of the prompt": len(item.prompt) % 4,
+            "prompt": sum(item.prompt.encode()) % 5,
+            "options": sum("".join(sorted(texts)).encode()) % 5,
+            "given": len(item.given),
+            "place of the first option by the alphabet": texts.index(min(texts)),
+            "place of the right one before": before.get(form.code, -1),
+        }
+        before[form.code] = place
+        for feature, value in features.items():
+            # By the alphabet the first option may be the right one, and then stands where that does.
+            if feature.startswith("place of the first") and texts[place] == min(texts):
+                continue
+            if feature.startswith("place of the first"):
+                value = (value - place) % size  # type: ignore[operator]  # an index
+            tables[feature, size][value, place] += 1
+    assert len(tables) > 15
+    for (feature, size), pairs in tables.items():
+        assert independent(pairs) > CHANCE, (feature, size)
+
+
+def test_options_in_their_order_say_nothing_by_length_or_alphabet(drawn: list[tuple[Form, dict[str, Key]]]) -> None:
+    """The order of the options is that of a shuffle: each rank by the alphabet stands at each place alike."""
+    by_size: dict[int, Counter[tuple[Hashable, int]]] = defaultdict(Counter)
+    for _, _, item, _ in choices(drawn):
+        ranked = sorted(option.text for option in item.options)
+        for place, option in enumerate(item.options):
+            by_size[len(item.options)][ranked.index(option.text), place] += 1
+            assert option.id == "abcdefghijkl"[place]
+    for size, pairs in by_size.items():
+        assert independent(pairs) > CHANCE, size
+
+
+def test_cards_stand_in_an_order_of_no_meaning(drawn: list[tuple[Form, dict[str, Key]]]) -> None:
+    right = total = 0
+    for form, keys in drawn:
+        for entry in form.items:
+            key = keys[entry.id]
+            if isinstance(entry.item, OrderItem) and isinstance(key, OrderKey):
+                stands = {card.id: place for place, card in enumerate(entry.item.cards)}
+                right += sum(stands[bond.before] < stands[bond.after] for bond in key.bonds)
+                total += len(key.bonds)
+    assert total > 500
+    # Bonds of one item hang together: so many standard deviations of independent ones leave room for that.
+    assert abs(right - total / 2) < 6 * math.sqrt(total / 4), (right, total)
+
+
+def test_several_grids_and_missing_cards_are_shuffled_too(drawn: list[tuple[Form, dict[str, Key]]]) -> None:
+    several: Counter[int] = Counter()
+    shown: Counter[int] = Counter()
+    missing: Counter[str] = Counter()
+    grids: dict[str, Counter[str]] = defaultdict(Counter)
+    for form, keys in drawn:
+        for entry in form.items:
+            item, key = entry.item, keys[entry.id]
+            if isinstance(item, SeveralItem) and isinstance(key, SeveralKey) and len(item.options) == 6:
+                for place, option in enumerate(item.options):
+                    shown[place] += 1
+                    several[place] += option.id in key.right
+            elif isinstance(item, InsertItem) and isinstance(key, InsertKey):
+                missing[item.missing.id] += 1
+            elif isinstance(item, GridItem):
+                grids[min(row.text for row in item.rows)][min(item.rows, key=lambda row: row.text).id] += 1
+    if several:
+        assert uniform(several, 6) > CHANCE
+    assert len(missing) > 3
+    letters = sorted(missing)
+    assert stats.chisquare([missing[letter] for letter in letters[:4]]).pvalue > CHANCE
+    assert all(len(places) > 1 for places in grids.values() if sum(places.values()) > 30)
+
+
+def test_the_tests_of_place_notice_an_order_that_tells(drawn: list[tuple[Form, dict[str, Key]]]) -> None:
+    """Options that stood by the alphabet, or a place that hung on the code of the form, would be seen."""
+    by_alphabet: Counter[int] = Counter()
+    by_code: Counter[tuple[Hashable, int]] = Counter()
+    for form, _, item, _ in choices(drawn):
+        if len(item.options) == 4:
+            by_alphabet[len("".join(sorted(option.text for option in item.options))) % 3] += 1
+            by_code[form.code[0], ord(form.code[0]) % 4] += 1
+    assert uniform(by_alphabet, 4) < CHANCE
+    assert independent(by_code) < CHANCE
