@@ -57,13 +57,13 @@ def test_shaft_turns_as_the_equations_say(engine: str) -> None:
 @BOTH
 def test_tool_turns_as_the_equations_say(engine: str) -> None:
     seen = met("tool-sense", engine)
-    assert len(seen) == 4
+    assert len(seen) >= 20
 
 
 @BOTH
 def test_other_end_sees_everything_turned_over(engine: str) -> None:
     seen = met("other-end", engine)
-    assert len(seen) == 8
+    assert len(seen) >= 20
 
 
 # How far
@@ -181,7 +181,8 @@ def test_every_draw_is_whole_and_tells_nothing(name: str, engine: str) -> None:
             "seen from" in item.prompt
             or "same seen from" in item.prompt
             or "from the same end" in item.prompt
-            or ("You watch from" in item.prompt or "A colleague watches from" in item.prompt)
+            or "You watch from" in item.prompt
+            or "A colleague watches from" in item.prompt
         )
         if isinstance(item, NumberItem):
             assert item.to_nearest.startswith("to the nearest ")

@@ -155,7 +155,11 @@ def which_dead_centre(item: Item, key: Key, engine: str) -> Hashable:
     """Work out the phase of each cylinder by its place in the firing order."""
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
-    order = pack(engine).engine.firing_order
+    rows = {line.label: line.value for line in item.given}
+    order = tuple(int(cylinder) for cylinder in rows["Firing order"].split("-"))
+    assert sorted(order) == list(range(1, len(order) + 1))
+    if rows["Engine"] != "another one, taken for this question":
+        assert order == tuple(pack(engine).engine.firing_order)
     asked = re.search(r"Cylinder (\d+) .* barred on by (\S+)\u2009", item.prompt)
     assert asked is not None
     cylinder, angle = int(asked[1]), number_of(asked[2])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import cmath
 import math
+import re
 from collections.abc import Hashable
 from itertools import pairwise
 from typing import Any
@@ -15,7 +16,7 @@ from typing import Any
 from linear_train import TOOL, flip, raw, sense, sign, train
 
 from second_ways import Way
-from second_ways.reading import holds, said, texts, values
+from second_ways.reading import given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, PointItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, SeveralKey
 from trainkit.items.marking import mark
@@ -68,21 +69,39 @@ def shaft_sense(item: Item, key: Key, engine: str) -> None:
         assert (meshes - kinds.count("external"), changes - views) == expected[code]
 
 
+def barred(item: Item, engine: str) -> tuple[bool, bool]:
+    """Whether the engine is that of the pack, and whether its tool turns as the crank does, seen from one end.
+
+    That of the pack is solved with the tool as one more gear. Of another one it is told how it is barred: two gears
+    that touch from outside turn against each other.
+    """
+    turned = train(engine)
+    if given(item, "Engine") != "another one, taken for this question":
+        return True, turned.speed(turned.crank, TOOL) > 0
+    return False, {"socket on the crank nose": True, "pinion on the ring gear": False}[given(item, "Barring tool")]
+
+
 def tool_sense(item: Item, key: Key, engine: str) -> Hashable:
     """Solve the train with the tool as one more gear."""
-    tables, turned = raw(engine), train(engine)
+    tables = raw(engine)
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
-    way, stated, stands, to = said(
-        r"^In service the crank turns (\w+), seen from ([\w ]+)\. You stand at ([\w ]+), .* bar it (\w+)\.",
-        item.prompt,
-    )
-    assert sign(way) == sign(tables["engine"]["rotation"]) * flip(stated, tables["engine"]["seen_from"])
-    assert flip(stands, tables["barring"]["stands_at"]) == 1
-    forward = sign(way) * (1 if to == "forward" else -1)
-    right = forward * flip(stated, stands) * round(math.copysign(1, turned.speed(turned.crank, TOOL)))
+    (stands,) = said(r" You stand at ([\w ]+) and face the engine\.", item.prompt)
+    own, same = barred(item, engine)
+    if item.prompt.startswith("In service"):
+        way, stated, to = said(
+            r"^In service the crank turns (\w+), seen from ([\w ]+)\. It is to be barred (forward|back)\.", item.prompt
+        )
+        assert not own or sign(way) == sign(tables["engine"]["rotation"]) * flip(stated, tables["engine"]["seen_from"])
+        wanted = sign(way) * (1 if to == "forward" else -1)
+    else:
+        way, stated = said(r"^The crank is to go (\w+), seen from ([\w ]+)\.", item.prompt)
+        wanted = sign(way)
+    assert not own or flip(stands, tables["barring"]["stands_at"]) == 1
+    assert stands == "the front" or not same  # the crank nose is at the front
+    right = wanted * flip(stated, stands) * (1 if same else -1)
     read = {letter: counts(text) for letter, text in texts(item).items()}
-    mesh = int(tables["barring"]["by"] == "ring-gear")
+    mesh = int(not same)
     views = int(flip(stated, stands) < 0)
     assert read[key.right] == (right, mesh, views)
     assert {(meshes, changes) for _, meshes, changes in read.values()} == {(0, 0), (0, 1), (1, 0), (1, 1)}
@@ -94,11 +113,20 @@ def tool_sense(item: Item, key: Key, engine: str) -> Hashable:
 
 def other_end(item: Item, key: Key, engine: str) -> Hashable:
     """Turn over what one end sees."""
-    turned = train(engine)
-    same = turned.speed(turned.crank, TOOL) > 0
+    own, same = barred(item, engine)
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
-    what, word = said(r"there the (crank|tool) turns (\w+),", item.prompt.replace("There", "there"))
+    at, what, word, who = said(
+        r" At ([\w ]+) the (crank|tool) turns (\w+), as (you|your colleague) sees? it\.", item.prompt
+    )
+    ends = dict(re.findall(r"(You|A colleague) (?:stand|stands|watch|watches) (?:at|from) (the front|the flywheel end)",
+                           item.prompt))  # fmt: skip
+    (stands,) = said(r"(?:You stand|A colleague stands) at ([\w ]+), faces? the engine and bars? it\.", item.prompt)
+    assert not own or flip(stands, raw(engine)["barring"]["stands_at"]) == 1
+    assert stands == "the front" or not same
+    # Whoever sees it stands at that end, and the other one is asked.
+    assert ends["You" if who == "you" else "A colleague"] == at
+    assert item.prompt.endswith("turn for your colleague?" if who == "you" else "turn for you?")
     read = {
         letter: tuple(sign(part) for part in said(r"^Crank (\w+), tool (\w+)$", text))
         for letter, text in texts(item).items()
@@ -203,19 +231,19 @@ def mark_after_turning(item: Item, key: Key, engine: str) -> Hashable:
     )
     last = gear(engine, title)
     first = last if what == "This gear" else gear(engine, what.removeprefix("The "))
-    given = sign(way) * int(degrees)
+    turn = sign(way) * int(degrees)
     speed = turned.speed(first, last)
 
     def after(angle: float, start: complex = hand(clock(at))) -> complex:
         return start * cmath.exp(-1j * math.radians(angle))
 
-    holds(item, key, hours(after(given * speed)), 0.25)
+    holds(item, key, hours(after(turn * speed)), 0.25)
     expected = {
-        "clock-backwards": after(-given),
-        "mesh-too-few": after(-given * speed),
-        "inverse-ratio": after(given / speed),
-        "one-to-one": after(math.copysign(given, given * speed)),
-        "hour-as-sixty-degrees": after(given * speed / 2),
+        "clock-backwards": after(-turn),
+        "mesh-too-few": after(-turn * speed),
+        "inverse-ratio": after(turn / speed),
+        "one-to-one": after(math.copysign(turn, turn * speed)),
+        "hour-as-sixty-degrees": after(turn * speed / 2),
     }
     for code, value in values(key).items():
         assert abs(hand(value) - expected[code]) < 0.08

@@ -24,6 +24,15 @@ if TYPE_CHECKING:
 __all__ = ["NEXT_RULES", "NextBolt", "Started"]
 
 MOST_TARGETS = 24
+# Joints that a question may take beside those of the pack: so many bolts round a circle or in a row, and how far apart
+# two of them sit, in millimetres; and how often a question keeps to the pack.
+_ROUND, _IN_A_ROW = (4, 5, 6, 8), (4, 5, 6, 7, 8)
+_APART = 60.0
+_OWN = 0.4
+_TAKEN: tuple[dict[str, Any], ...] = (
+    *({"count": n, "pattern": "circle", "spread_mm": round(_APART / math.sin(math.pi / n)), "at": ()} for n in _ROUND),
+    *({"count": n, "pattern": "line", "spread_mm": _APART * (n - 1), "at": ()} for n in _IN_A_ROW),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +107,9 @@ class NextBolt(Template):
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - bolts stand where they are
         """Draw once."""
         fastener = choose(rng, pack, _asks, "a pattern of bolts in which the order matters")
+        taken = None if rng.random() < _OWN else rng.choice(_TAKEN)
+        if taken is not None:
+            fastener = fastener.model_copy(update=taken)
         pattern = pattern_of(fastener)
         if pattern is None:
             raise Redraw
@@ -118,7 +130,7 @@ class NextBolt(Template):
             prompt=f"{words.all[0].upper()}{words.all[1:]} are to be brought to the next stage so that the part is "
             f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
             given=(
-                words.title,
+                words.title if taken is None else _title(words),
                 Given(label="Reached by all", value=words.stage_words(before)),
                 Given(label="Next stage", value=words.stage_words(stage)),
                 Given(label="At the next stage already", value=", ".join(done) or "none"),
@@ -134,6 +146,12 @@ class NextBolt(Template):
             reasons={bolt: _reason(words, case, right, bolt) for bolt in pattern.names},
         )
         return item, key
+
+
+def _title(words: Bolts) -> Given:
+    """Say what joint a question takes that the pack does not have."""
+    where = "round a circle" if words.fastener.pattern == "circle" else "in a row"
+    return Given(label="Joint", value=f"another one, taken for this question: {words.count} {words.nouns} {where}")
 
 
 def _asks(fastener: Fastener) -> bool:

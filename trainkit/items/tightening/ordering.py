@@ -25,13 +25,16 @@ if TYPE_CHECKING:
 
 __all__ = ["StagesInOrder", "windows"]
 
-# What a card says of each sort of work, such as any joint may need.
-_SAYS: dict[WorkName, str] = {
-    "fit": "Fit the part beside it, while both can still give way",
-    "move": "Shift the part by hand until it lies flat",
-    "set": "Line the part up on purpose",
-    "check": "Check that the part stands where it should",
-    "mark": "Put the witness mark across part and {nouns}",
+# What a card may say of each sort of work, such as any joint may need.
+_SAYS: dict[WorkName, tuple[str, ...]] = {
+    "fit": (
+        "Fit the part beside it, while both can still give way",
+        "Fit the part that meets it, while neither is held",
+    ),
+    "move": ("Shift the part by hand until it lies flat", "Shift the part by hand until it seats all round"),
+    "set": ("Line the part up on purpose", "Line the part up where it has to stand"),
+    "check": ("Check that the part stands where it should", "Check with the gauge where the part stands"),
+    "mark": ("Put the witness mark across part and {nouns}", "Draw the witness mark from the part across the {nouns}"),
 }
 # Why a sort of work waits for a stage, and what the wrong order shows.
 _AFTER: dict[WorkName, tuple[str, str]] = {
@@ -52,9 +55,11 @@ _MARK_KEEPS = "The mark keeps what it sees: it is true only when the position ha
 _TOGETHER: tuple[tuple[WorkName, ...], ...] = (
     ("fit", "set", "check", "mark"),
     ("set", "check", "mark"),
+    ("fit", "set", "check"),
     ("fit", "set", "mark"),
     ("fit", "check", "mark"),
     ("move", "check", "mark"),
+    ("fit", "move", "check"),
     ("fit", "move", "check", "mark"),
 )
 # Lining up a finished joint, or marking one that is neither final nor checked: dangerous by common practice, no source.
@@ -88,7 +93,7 @@ class StagesInOrder(Template):
         if planned is None:
             raise Redraw
         procedure = planned.procedure
-        texts = {card: _text(words, card) for card in procedure.steps}
+        texts = {card: _text(words, card, rng) for card in procedure.steps}
         options, letters = lettered(texts, shuffle)
         item = OrderItem(
             prompt="Put the stages of this joint, and the work that is done in between, in order.",
@@ -183,10 +188,10 @@ def _hidden(procedure: Procedure[str], shown_by: dict[tuple[str, str], str]) -> 
     return False
 
 
-def _text(words: Bolts, card: str) -> str:
+def _text(words: Bolts, card: str, rng: random.Random) -> str:
     """Return what stands on a card."""
     if card in _SAYS:
-        return _SAYS[card].format(nouns=words.nouns)
+        return rng.choice(_SAYS[card]).format(nouns=words.nouns)
     stage = words.fastener.stage(card)
     if card == "finger-tight":
         return f"Turn {words.all} in finger-tight"

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
+from trainkit.gears import Barring
 from trainkit.items import gearwork
 from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import links
@@ -36,6 +38,47 @@ __all__ = ["OtherEnd", "ShaftSense", "ToolSense"]
 
 # So that a guess is not worth much, and the right sense of rotation is not the odd one out.
 MOST = 6
+
+# How engines are barred, whatever the pack's own is: by a pinion at the ring gear, which either end may reach, or by a
+# socket on the crank nose (common practice, no source). Counts of teeth say nothing about a sense, and are not told.
+_WAYS = (
+    Barring("front", ring_teeth=120, pinion_teeth=10),
+    Barring("flywheel", ring_teeth=120, pinion_teeth=10),
+    Barring("front"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Barred:
+    """An engine with its barring tool: that of the pack, or another one, told in so many lines.
+
+    Parameters
+    ----------
+    bar : Barring
+        The tool, and where the person stands.
+    running : int
+        The sense of the crank in service seen from the front, +1 clockwise.
+    rows : tuple of Given
+        What is told.
+    """
+
+    bar: Barring
+    running: int
+    rows: tuple[Given, ...]
+
+
+def _barred(rng: random.Random, pack: Pack) -> _Barred:
+    """Return the pack's engine, or as often another one, so that no way of barring is learnt by heart."""
+    if rng.random() < 0.4:
+        running = gears.signed(pack.engine.rotation) * (1 if pack.engine.seen_from == "front" else -1)
+        return _Barred(pack.bar, running, (gearwork.engine_row(pack), tool_row(pack)))
+    bar = rng.choice(_WAYS)
+    tool = "pinion on the ring gear" if bar.has_mesh else "socket on the crank nose"
+    rows = (
+        Given(label="Engine", value="another one, taken for this question"),
+        Given(label="Barring tool", value=tool),
+    )
+    return _Barred(bar, rng.choice((1, -1)), rows)
 
 
 def word(sense: int) -> gears.Sense:
@@ -139,14 +182,15 @@ class ToolSense(Template):
         """Return whether the end changes, and whether the engine is barred back."""
         return {
             "other end": item.prompt.count("the front") == 1,
-            "back": "bar it back" in item.prompt,
+            "back": "It is to be barred back" in item.prompt,
         }
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
-        bar = pack.bar
+        engine = _barred(rng, pack)
+        bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
-        forward = gears.signed(pack.engine.rotation) * (1 if stated == pack.engine.seen_from else -1)
+        forward = engine.running * (1 if stated == "front" else -1)
         way = rng.choice((1, -1))
         case = Tool(bar, int(stated != bar.stands_at))
         right = case.right
@@ -157,12 +201,17 @@ class ToolSense(Template):
         options, letters = lettered(texts, shuffle)
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
+        wanted = rng.choice(
+            (
+                f"In service the crank turns {word(forward)}, {gearwork.seen_from(stated)}. "
+                f"It is to be barred {'forward' if way > 0 else 'back'}.",
+                f"The crank is to go {word(forward * way)}, {gearwork.seen_from(stated)}.",
+            )
+        )
         item = ChoiceItem(
-            prompt=f"In service the crank turns {word(forward)}, {gearwork.seen_from(stated)}. "
-            f"You stand at {gearwork.end(bar.stands_at)}, face the engine and bar it "
-            f"{'forward' if way > 0 else 'back'}. "
+            prompt=f"{wanted} You stand at {gearwork.end(bar.stands_at)} and face the engine. "
             "Which way do you turn the tool, as you see it? Choose the answer with its reason.",
-            given=(gearwork.engine_row(pack), tool_row(pack)),
+            given=engine.rows,
             options=options,
         )
         key = ChoiceKey(
@@ -188,39 +237,31 @@ class ToolSense(Template):
 class OtherEnd(Template):
     """One person sees the crank or the tool turn; what the person at the other end sees of both is asked.
 
-    Difficulty: one where the sense of the tool is told, from which that of the crank follows; one where you
-    hold the bar yourself and a colleague watches.
+    Difficulty: one where the sense of the tool is told, from which that of the crank follows; one where it is asked
+    what somebody else sees.
     """
 
     name: ClassVar[str] = "turning-direction/other-end"
     skill: ClassVar[str] = "say what is seen from the other end"
     kind: ClassVar[str] = "choice"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "you bar": 0.25})
+    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
     def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the tool is told, and whether you bar."""
-        return {"tool told": "the tool turns" in item.prompt, "you bar": item.prompt.startswith("You stand")}
+        """Return whether the tool is told, and whether it is asked what somebody else sees."""
+        return {"tool told": "the tool turns" in item.prompt, "for another": "for your colleague?" in item.prompt}
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
         """Draw once."""
-        bar = pack.bar
+        engine = _barred(rng, pack)
+        bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         asked = gears.other_end(stated)
         case = Watched(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
         right = case.right
         offered = choices(right, {code: rule(case) for code, rule in WATCH_RULES.items()})
         options, letters = lettered({pair: _pair_text(pair) for pair in offered}, shuffle)
-        seen = f"the {case.stated} turns {word(case.sense)}"
-        if stated == bar.stands_at:
-            scene = (
-                f"A colleague stands at {gearwork.end(stated)}, faces the engine and bars it. "
-                f"There {seen}, as your colleague sees it. You watch from {gearwork.end(asked)}."
-            )
-        else:
-            scene = (
-                f"You stand at {gearwork.end(asked)}, face the engine and bar it. "
-                f"A colleague watches from {gearwork.end(stated)}; there {seen}, as your colleague sees it."
-            )
+        yours = rng.random() < 0.5  # whether it is asked what you see, or what your colleague sees
+        scene = _scene(bar.stands_at, stated, yours, f"the {case.stated} turns {word(case.sense)}")
         between = (
             "Pinion and ring gear have outside teeth: crank and tool turn opposite ways, seen from the same end."
             if bar.has_mesh
@@ -229,8 +270,8 @@ class OtherEnd(Template):
         there = case.pair(mesh=bar.has_mesh, stated=1, other=1)
         closing = f"From {gearwork.end(asked)} every sense is turned over: {_lower(_pair_text(right))}."
         item = ChoiceItem(
-            prompt=f"{scene} Which way do crank and tool turn for you?",
-            given=(gearwork.engine_row(pack), tool_row(pack)),
+            prompt=f"{scene} Which way do crank and tool turn for {'you' if yours else 'your colleague'}?",
+            given=engine.rows,
             options=options,
         )
         key = ChoiceKey(
@@ -241,6 +282,18 @@ class OtherEnd(Template):
             reasons={letter: closing if pair == right else between for pair, letter in letters.items()},
         )
         return item, key
+
+
+def _scene(stands: str, stated: str, yours: bool, seen: str) -> str:
+    """Say who bars, who watches, and what the one who does not have to answer sees."""
+    there, here = gearwork.end(stands), gearwork.end(gears.other_end(stands))
+    you_bar = yours == (stated != stands)
+    bars = (
+        f"You stand at {there}, face the engine and bar it. A colleague watches from {here}."
+        if you_bar
+        else f"A colleague stands at {there}, faces the engine and bars it. You watch from {here}."
+    )
+    return f"{bars} At {gearwork.end(stated)} {seen}, as {'your colleague sees' if yours else 'you see'} it."
 
 
 def _pair_text(pair: Pair) -> str:
