@@ -239,6 +239,7 @@ def _draws(
         If there is none.
     """
     tries = wanted * RARE if shows else wanted
+    template = template.aimed(shows)
     found: list[tuple[Item, Key]] = []
     for number, stream in enumerate(islice(streams, tries)):
         if number >= wanted and len(found) >= ENOUGH:

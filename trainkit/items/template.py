@@ -93,6 +93,13 @@ class Template(ABC):
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
 
+    def aimed(self, shows: Iterable[str]) -> Template:  # noqa: ARG002 - most templates draw such items often enough
+        """Return a template that draws the same items, yet oftener such as can show these misconceptions.
+
+        Where they are rare, much would be drawn for nothing otherwise. Most templates return themselves.
+        """
+        return self
+
     def features(self, item: Item, key: Key) -> Mapping[str, float]:
         """Return what makes an item of this template hard, counted off the item and its key.
 

@@ -167,6 +167,14 @@ def which_settings(item: Item, key: Key, engine: str) -> frozenset[str]:
             assert mark == nearest(value, steps[found[2]])
         elif key.shows[option.id] == "kgf-as-ten":
             assert abs(mark / exact - 1) < Decimal("0.05")
+        elif key.shows[option.id] == "rounds-up":
+            assert exact < mark < exact + steps[found[2]]
+            assert mark % steps[found[2]] == 0
+        elif key.shows[option.id] == "whole-numbers-only":
+            assert mark == nearest(exact, Decimal(1))
+        elif key.shows[option.id] == "between-marks":
+            assert mark == nearest(exact, steps[found[2]] / 10)
+            assert mark % steps[found[2]] != 0
     assert right == set(key.right)
     assert 0 < len(right) < 3
     wrong = [key.shows[option.id] for option in item.options if option.id not in right]

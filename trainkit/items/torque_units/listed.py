@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import random
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -12,8 +13,9 @@ from trainkit.items.item import Given, Item, SeveralItem
 from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.converting import Converted, converted
-from trainkit.items.torque_units.drawing import facts, lettered, unit_changes
-from trainkit.quantities import THIN, Torque, plain
+from trainkit.items.torque_units.drawing import NEAR, facts, lettered, off_edge, unit_changes
+from trainkit.items.torque_units.rules import MARK_RULES, Mark
+from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -25,7 +27,7 @@ FEWEST_WRONG = 3
 # So many torques are drawn to find wrong settings that are told apart by what they show.
 _DRAWS = 30
 
-Setting = tuple[Converted, Torque]  # what was asked, and the mark that was set
+Setting = tuple[Converted, Torque]  # what was asked, and what was set
 
 
 class WhichSettings(Template):
@@ -40,6 +42,13 @@ class WhichSettings(Template):
     kind = "several"
     weights = MappingProxyType({"unit changes": 0.5, "digits": 0.25, "right": 0.5})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._wanted = tuple(wanted)[: LINES - 1]
+
+    def aimed(self, shows: Iterable[str]) -> WhichSettings:
+        """Return a template that takes up these errors before others."""
+        return WhichSettings(shows)
+
     def features(self, item: Item, key: Key) -> Mapping[str, float]:
         """Return unit changes, digits for each line, and right settings."""
         texts = [option.text for option in getattr(item, "options", ())]
@@ -51,7 +60,7 @@ class WhichSettings(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
         """Draw once, or ask for another draw."""
-        right, wrong = _settings(rng, pack)
+        right, wrong = _settings(rng, pack, self._wanted)
         lines: dict[str, Setting] = {_line(setting): setting for setting in (*right, *wrong.values())}
         if not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong):
             raise Redraw
@@ -86,7 +95,7 @@ class WhichSettings(Template):
         return item, key
 
 
-def _settings(rng: random.Random, pack: Pack) -> tuple[list[Setting], dict[str, Setting]]:
+def _settings(rng: random.Random, pack: Pack, wanted: Collection[str]) -> tuple[list[Setting], dict[str, Setting]]:
     """Return a right setting or two, and wrong ones by what each shows; every line has a torque of its own."""
     drawn: dict[str, Converted] = {}
     for _ in range(_DRAWS):
@@ -97,13 +106,14 @@ def _settings(rng: random.Random, pack: Pack) -> tuple[list[Setting], dict[str, 
         drawn.setdefault(found.printed, found)
     by_code: dict[str, list[Setting]] = {}
     for each in drawn.values():
-        for rule in each.rules:
-            if each.wrench.low <= rule.value <= each.wrench.high:
-                by_code.setdefault(rule.misconception, []).append((each, Torque(rule.value, each.wrench.unit)))
+        for code, value in {**{rule.misconception: rule.value for rule in each.rules}, **_off_the_mark(each)}.items():
+            if each.wrench.low <= value <= each.wrench.high:
+                by_code.setdefault(code, []).append((each, Torque(value, each.wrench.unit)))
     taken: set[str] = set()
     wrong: dict[str, Setting] = {}
-    count = rng.randint(1, 2)
-    for code in rng.sample(sorted(by_code), len(by_code)):
+    count = min(rng.randint(1, 2), LINES - len(wanted))
+    # Those that are wanted come first, each group in an order by chance.
+    for code in sorted(rng.sample(sorted(by_code), len(by_code)), key=lambda code: code not in wanted):
         open_to = [setting for setting in by_code[code] if setting[0].printed not in taken]
         if open_to and len(wrong) < LINES - count:
             wrong[code] = rng.choice(open_to)
@@ -112,13 +122,35 @@ def _settings(rng: random.Random, pack: Pack) -> tuple[list[Setting], dict[str, 
     return [(each, each.answer) for each in rng.sample(others, min(count, len(others)))], wrong
 
 
+def _off_the_mark(drawn: Converted) -> dict[str, float]:
+    """Return what is set by somebody who converts rightly and then misses the nearest mark, by what it shows.
+
+    Only what can be told from the right mark and from what wrong conversions give, and hangs on no last digit.
+    """
+    exact, step = drawn.case.exact, drawn.wrench.step
+    # What each is rounded to; who sets between the marks reads a tenth of a step.
+    steps = {"rounds-up": step, "whole-numbers-only": 1.0, "between-marks": step / 10}
+    others = [drawn.answer.value, *(rule.value for rule in drawn.rules)]
+    found = {code: MARK_RULES[code](Mark(exact, step)) for code, size in steps.items() if off_edge(exact, size)}
+    found["between-marks"] = round_to_step(exact, step / 10) if "between-marks" in found else None
+    apart = {
+        code: value
+        for code, value in found.items()
+        if value is not None and all(abs(value - other) > NEAR * step / 10 for other in others)
+    }
+    # Where two of them agree, nobody could say which it was.
+    return {code: value for code, value in apart.items() if list(apart.values()).count(value) == 1}
+
+
 def _line(setting: Setting) -> str:
     drawn, mark = setting
-    return f"Job sheet {drawn.printed}, {drawn.tool.name} at {mark.shown(drawn.wrench.step)}"
+    step = drawn.wrench.step
+    on_mark = math.isclose(mark.value, round_to_step(mark.value, step))
+    return f"Job sheet {drawn.printed}, {drawn.tool.name} at {mark.shown(step if on_mark else step / 10)}"
 
 
 def _reason(drawn: Converted, mark: Torque) -> str:
     exact = f"{plain(drawn.case.exact)}{THIN}{drawn.wrench.unit}"
     nearest = drawn.answer.shown(drawn.wrench.step)
-    verdict = "as set" if mark == drawn.answer else f"not {mark.shown(drawn.wrench.step)}"
+    verdict = "as set" if mark == drawn.answer else f"not {_line((drawn, mark)).rpartition(' at ')[2]}"
     return f"{drawn.printed} = {exact}, so the nearest mark is {nearest}, {verdict}."
