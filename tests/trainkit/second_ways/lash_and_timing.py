@@ -165,7 +165,8 @@ def early_or_late(item: Item, key: Key, engine: str) -> Hashable:
     assert agree(wrong["housing-for-shaft"], ways[not shaft])
     assert agree(wrong["gear-for-crank-degrees"], ways[shaft] / crank_per_shaft(engine))
     assert shift(wrong["no-movement-matters"]) == 0
-    assert len({shift(text) for text in texts(item).values()}) == 5
+    assert agree(wrong["doubled-twice"], 2 * ways[shaft])
+    assert len({shift(text) for text in texts(item).values()}) == 6
     return shaft
 
 
@@ -254,6 +255,7 @@ def lash_degrees(item: Item, key: Key, engine: str) -> None:
         "doubled-regardless": arc(lash, radius) * 2,
         "gear-crank-wrong-way": arc(lash, radius) * speed,
         "wrong-circle": arc(lash, other) / speed,
+        "millimetre-as-degree": lash / speed,
     }
     half = abs(speed - 0.5) < 1e-9
     assert ("doubled-twice" in values(key), "doubled-regardless" in values(key)) == (half, not half)

@@ -182,6 +182,7 @@ LASH_RULES: Mapping[str, Callable[[Lash], float | None]] = MappingProxyType(
         "doubled-regardless": lambda case: None if case.ratio == HALF else case.at_gear * 2,
         "gear-crank-wrong-way": lambda case: None if case.ratio == 1 else case.at_gear * float(case.ratio),
         "wrong-circle": _mate_circle,
+        "millimetre-as-degree": lambda case: case.lash_mm / float(case.ratio),
     }
 )
 
@@ -262,6 +263,7 @@ SHIFT_RULES: Mapping[str, Callable[[Shift], Shifted | None]] = MappingProxyType(
         "housing-for-shaft": lambda case: case.mixed_up,
         "gear-for-crank-degrees": lambda case: _halved(case.right, case.shift.crank_degrees),
         "no-movement-matters": lambda case: NO_SHIFT,  # noqa: ARG005 - whatever was moved
+        "doubled-twice": lambda case: case.right._replace(degrees=round(case.shift.crank_degrees * 2, 2)),
     }
 )
 
