@@ -37,14 +37,12 @@ from trainkit.errors import ItemError
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.template import find, names
-from trainkit.modules import Blueprint, PlannedItem, Skill
+from trainkit.modules import Blueprint, PlannedItem
 from trainkit.packs import Pack
 from trainkit_grading.balancing import asked
 from trainkit_grading.drawing import draw_forms
 from trainkit_grading.seeds import Seed
 
-MODULE_ITEMS = 12
-MODULES = 7
 SECRET = 20270301  # the course's seed of these figures, as a number
 
 Drawn = tuple[PlannedItem, Item, Key]
@@ -103,39 +101,13 @@ def keys(draws: int) -> None:
 
 
 def blueprints() -> list[tuple[Blueprint, Pack]]:
-    """Return seven modules of twelve items, 84 in all: each home's templates in turn, and a last mix on Curlew."""
-    homes = list(dict.fromkeys(name.partition("/")[0] for name in names()))
-    plans = [(home, "dunlin", [name for name in names(home) if _asks(name, "dunlin")]) for home in homes]
-    mix = [name for at in range(3) for home in homes for name in names(home)[at : at + 1] if _asks(name, "curlew")]
-    plans.append(("capstone", "curlew", mix))
-    assert len(plans) == MODULES
-    return [(_blueprint(*plan), pack(plan[1])) for plan in plans]
-
-
-def _asks(name: str, engine: str) -> bool:
-    try:
-        find(name).draw(random.Random(0), pack(engine))
-    except ItemError:
-        return False
-    return True
-
-
-def _blueprint(module: str, engine: str, templates: list[str]) -> Blueprint:
-    known: dict[str, float] = {}
-    if module in modules.names():
-        known = {item.template: item.points for item in modules.load(module).blueprint.items}
-    items = [
-        PlannedItem(id=f"A{at + 1}", template=name, points=known.get(name, 1.0))
-        for at, name in enumerate((templates * MODULE_ITEMS)[:MODULE_ITEMS])
-    ]
-    return Blueprint(
-        format=1, module=module, title=module, pack=engine, minutes=20, cut_score=70, objectives=("All of it.",),
-        skills=(Skill(id="all", name="All of it", templates=tuple(templates)),), items=tuple(items),
-    )  # fmt: skip
+    """Return the blueprint of every module, with the pack that its assessment is drawn from."""
+    plans = [modules.load(module).blueprint for module in modules.names()]
+    return [(plan, pack(plan.assessed_on or plan.pack)) for plan in plans]
 
 
 def balanced(secret: Seed, count: int) -> Iterator[list[Drawn]]:
-    """Yield forms as a course draws them: 84 items each."""
+    """Yield forms as a course draws them, over all modules."""
     people = [f"apprentice {number}" for number in range(count)]
     parts = [
         (blueprint.items, draw_forms(secret, "figures", blueprint, of, 1, people)) for blueprint, of in blueprints()
@@ -171,7 +143,7 @@ def stated(forms: Iterable[list[Drawn]]) -> list[float]:
 def forms(count: int) -> None:
     """Print how much of the variance of simulated scores the form explains, as drawn and without pools."""
     secret = Seed(SECRET.to_bytes(32, "big"))
-    print(f"FORMS: {count} simulated apprentices, all equally able, each with a form of 84 items; seed {SECRET}")
+    print(f"FORMS: {count} simulated apprentices, all equally able, each with a form over all modules; seed {SECRET}")
     sets = {"as drawn": list(balanced(secret, count)), "without pools": list(plain(secret, count))}
     for name, drawn in sets.items():
         found = stated(drawn)
@@ -237,13 +209,13 @@ def cold(count: int) -> None:
     secret = Seed(bytes(32))
     start = time.process_time()
     people = [f"p{number}" for number in range(count)]
-    for blueprint, of in blueprints():
-        for _ in draw_forms(secret, "timing", blueprint, of, 1, people):
-            pass
-    spent = time.process_time() - start
-    print(
-        f"DRAWING, from nothing: {count} forms of {MODULES * MODULE_ITEMS} items with keys: {spent:.1f} s of one core\n"
+    items = sum(
+        len(form.items)
+        for blueprint, of in blueprints()
+        for form, _ in draw_forms(secret, "timing", blueprint, of, 1, people)
     )
+    spent = time.process_time() - start
+    print(f"DRAWING, from nothing: {count} forms of {items // count} items with keys: {spent:.1f} s of one core\n")
 
 
 def machine() -> str:
