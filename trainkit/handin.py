@@ -13,7 +13,7 @@ from pathlib import Path
 
 from trainkit.errors import JournalError
 from trainkit.forms import IDENTITY_FILE, Identity
-from trainkit.journal import FILE_LIMIT, JOURNAL_FILE, read
+from trainkit.journal import FILE_LIMIT, JOURNAL_FILE, read, sync_folder
 
 __all__ = ["SUFFIX", "file_name", "pack"]
 
@@ -94,5 +94,6 @@ def _write(path: Path, files: dict[str, bytes]) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         temporary.replace(path)
+        sync_folder(path.parent)
     finally:
         temporary.unlink(missing_ok=True)

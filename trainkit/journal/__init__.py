@@ -30,7 +30,7 @@ from trainkit.journal.reading import (
     content_of,
     read,
 )
-from trainkit.journal.writing import Journal, now
+from trainkit.journal.writing import Journal, now, sync_folder
 
 __all__ = [
     "FILE_LIMIT",
@@ -43,4 +43,5 @@ __all__ = [
     "content_of",
     "now",
     "read",
+    "sync_folder",
 ]

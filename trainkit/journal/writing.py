@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import sys
@@ -15,14 +16,14 @@ from pydantic import ValidationError
 
 from trainkit.errors import JournalError
 from trainkit.items.responses import Response, read_response
-from trainkit.journal.reading import LINE_LIMIT, Entry, line_digest, parse, read
+from trainkit.journal.reading import FILE_LIMIT, LINE_LIMIT, Entry, line_digest, parse, read
 
 if sys.platform == "win32":
     import msvcrt
 else:
     import fcntl
 
-__all__ = ["Journal", "now"]
+__all__ = ["Journal", "now", "sync_folder"]
 
 
 def now() -> datetime:
@@ -73,6 +74,7 @@ class Journal:
         self.form = form
         self.apprentice = apprentice
         self._clock = clock
+        self._named = False  # whether the file's name is known to be on the disk, too
         with self._locks_lock:
             self._lock = self._locks.setdefault(os.path.normcase(self.path.absolute()), threading.Lock())
 
@@ -135,12 +137,12 @@ class Journal:
         }
 
     def _append(self, item: str, response: Response, at: str) -> Entry:
-        new = not self.path.exists()
         flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
         descriptor = os.open(self.path, flags, 0o600)
         try:
             with _held(descriptor):
-                tail = _tail(descriptor)
+                size = os.lseek(descriptor, 0, os.SEEK_END)
+                tail = _tail(descriptor, size)
                 previous, number, journal = _follow(tail)
                 entry = Entry(
                     n=number,
@@ -157,12 +159,15 @@ class Journal:
                 line = entry.model_dump_json().encode() + b"\n"
                 if tail and not tail.endswith(b"\n"):
                     line = b"\n" + line  # the last line was torn; it must not tear this one
+                _refuse_unreadable(line, size + len(line))
                 _write(descriptor, line)
                 os.fsync(descriptor)
         finally:
             os.close(descriptor)
-        if new:
-            _sync_folder(self.path.parent)
+        if not self._named:
+            # Not only where this very call made the file: whoever made it may have been killed before this.
+            sync_folder(self.path.parent)
+            self._named = True
         return entry
 
 
@@ -171,9 +176,22 @@ def _write(descriptor: int, data: bytes) -> None:
         data = data[os.write(descriptor, data) :]
 
 
-def _tail(descriptor: int) -> bytes:
+def _refuse_unreadable(line: bytes, size: int) -> None:
+    """Refuse what would be written and never read again: acknowledged is only what counts."""
+    if len(line.strip()) > LINE_LIMIT:
+        raise JournalError(
+            f"{len(line)} bytes", rule=f"An answer takes at most {LINE_LIMIT} bytes.", remedy="Make it shorter."
+        )
+    if size > FILE_LIMIT:
+        raise JournalError(
+            f"{size} bytes",
+            rule=f"The file of answers holds at most {FILE_LIMIT} bytes, and it is full.",
+            remedy="All earlier answers are safe. Hand them in, and tell your instructor.",
+        )
+
+
+def _tail(descriptor: int, size: int) -> bytes:
     """Return the end of the file: the last two lines at least, if they are of honest length."""
-    size = os.lseek(descriptor, 0, os.SEEK_END)
     os.lseek(descriptor, max(0, size - 4 * LINE_LIMIT), os.SEEK_SET)
     parts = []
     while part := os.read(descriptor, 4 * LINE_LIMIT):
@@ -217,11 +235,28 @@ def _switch(descriptor: int, hold: bool) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_EX if hold else fcntl.LOCK_UN)
 
 
-def _sync_folder(folder: Path) -> None:
-    """Force the name of a new file to the disk; Windows does that by itself and refuses the call."""
-    with contextlib.suppress(OSError):
+def sync_folder(folder: Path) -> None:
+    """Force the names in a folder to the disk, where the system has a way to ask for that.
+
+    Windows does it by itself and refuses the call; some network file systems refuse it, too. A disk that fails or is
+    full is an error.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+
+    Raises
+    ------
+    OSError
+        If the disk fails.
+    """
+    try:
         descriptor = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
+    except OSError as error:
+        if error.errno in (errno.EIO, errno.ENOSPC):
+            raise

@@ -1,0 +1,80 @@
+"""What an apprentice does while the process is killed: tasks for a prepared parent (see ``killing``)."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from killing import tell
+
+from trainkit import modules
+from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from trainkit.items.item import ChoiceItem, Option
+from trainkit.items.responses import ChoiceResponse
+from trainkit.journal import Journal
+from trainkit.widgets.control import Control
+from trainkit.workbook import Book
+
+COURSE, MODULE, APPRENTICE = "saltmere", "lock-pin", "amir"
+ITEMS = ("A1", "A2", "A3")
+_ITEM = ChoiceItem(
+    prompt="Which way?", options=tuple(Option(id=f"o{number}", text=f"way {number}") for number in range(6))
+)
+
+
+def _option(number: int) -> str:
+    return f"o{number // 3 % 6}"
+
+
+def release(folder: Path) -> None:
+    """Write what stands beside a notebook that was given out."""
+    items = tuple(FormItem(id=name, item=_ITEM) for name in ITEMS)
+    Forms(
+        course=COURSE,
+        module=MODULE,
+        title="Lock pin",
+        pack="dunlin",
+        pack_digest="0" * 64,
+        attempt=1,
+        due="",
+        forms=(Form(code="K7", items=items),),
+        people={person_digest(COURSE, APPRENTICE): "K7"},
+    ).write(folder)
+    Identity(course=COURSE, apprentice=APPRENTICE, name="Amir Shah", code="1").write(folder)
+
+
+def by_journal(folder: str, answers: int) -> None:
+    """Answer, and tell each answer once the journal has acknowledged it."""
+    mine = Journal(Path(folder) / "answers.jsonl", course=COURSE, module=MODULE, form="K7", apprentice=APPRENTICE)
+    for number in range(answers):
+        entry = mine.append(ITEMS[number % 3], ChoiceResponse(option=_option(number)))
+        tell(f"saved {entry.n} {entry.item} {entry.response.option}")  # type: ignore[union-attr] # a choice
+
+
+def by_control(folder: str, answers: int) -> None:
+    """Answer as the screen does: a message to the control, which replies once the answer is saved."""
+    book = _BOOKS.get(folder) or Book(modules.load(MODULE), Path(folder))
+    controls = {name: book.ask(name) for name in ITEMS}
+    for number in range(answers):
+        control = controls[ITEMS[number % 3]]
+        assert isinstance(control, Control)
+        control.send = _acknowledge  # type: ignore[method-assign] # what goes to the browser goes to the test
+        response = {"kind": "choice", "option": _option(number)}
+        control._handle_custom_msg({"type": "save", "ticket": number, "response": response}, [])
+
+
+def _acknowledge(reply: dict[str, Any], *_: Any) -> None:
+    assert reply["type"] == "saved", reply
+    saved = reply["saved"]
+    name = ITEMS[reply["ticket"] % 3]
+    tell(f"saved {saved['n']} {name} {saved['response']['option']}")
+
+
+_BOOKS: dict[str, Book] = {}
+
+
+def open_book(folder: str) -> None:
+    """Open the workbook once, as its kernel does."""
+    os.environ.pop("JUPYTERHUB_USER", None)
+    _BOOKS[folder] = Book(modules.load(MODULE), Path(folder))
