@@ -2,21 +2,33 @@
 
 nbgrader copies every file of ``source/`` to ``release/``, and from there to everybody and back over what was handed
 in. A journal that strayed in (a preview, a test run) would overwrite everybody's answers, an ``identity.json`` would
-make everybody the same person, a key would end the assessment. Nothing here is repaired: a person put it there.
+make everybody the same person, a key or the pack of the assessment would end it, a database holds everybody's marks.
+Nothing here is repaired: a person put it there.
 """
 
 from __future__ import annotations
 
+import base64
+import io
 import os
-from collections.abc import Iterator
+import zipfile
+import zlib
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from importlib import resources
 from pathlib import Path
 
 from trainkit.forms import IDENTITY_FILE
 from trainkit.journal import JOURNAL_FILE
+from trainkit_grading import packs
 from trainkit_grading.outcome import Finding
 from trainkit_grading.seeds import Seed
 
 __all__ = ["found_in"]
+
+# So many lines of a pack are the pack; one alone may be a sentence that a question shows.
+_TELLING = 3
+_MEMBER = 50_000_000
 
 
 def found_in(folder: Path, seed: Seed | None = None, shown_from: Path | None = None) -> tuple[Finding, ...]:
@@ -60,11 +72,57 @@ def _trouble(path: Path, seed: Seed | None) -> str:
         return "A hand-in belongs into inbox/. Move it there."
     if not path.is_file():
         return "" if path.is_dir() else "This is neither a file nor a folder. Take it out."
-    content = path.read_bytes()
-    digits = seed.secret.hex().encode() if seed is not None else b""
-    if digits and digits in content.lower():
+    return _in_bytes(path.read_bytes(), seed)
+
+
+def _in_bytes(content: bytes, seed: Seed | None, inner: bool = False) -> str:
+    """Say what a file must not hold; of a zip, its members, too."""
+    if seed is not None and _tells(content, seed.secret):
         return "This file holds the secret seed of the course. Take it out at once."
     # What a file of keys has and nothing that is shown has; a copy under any name is found.
     if b'"working"' in content and b'"template"' in content:
         return "This file holds keys. Take it out at once."
+    if content.startswith(b"SQLite format 3\0"):
+        return "This is a database, and marks stand in one. Take it out."
+    for name, lines in _assessment_packs().items():
+        if sum(line in content for line in lines) >= _TELLING:
+            return f"This file holds the pack {name}, which is for assessment only. Take it out at once."
+    if content.startswith(b"PK") and not inner:
+        return next((text for member in _members(content) if (text := _in_bytes(member, seed, inner=True))), "")
     return ""
+
+
+def _tells(content: bytes, secret: bytes) -> bool:
+    """Tell whether a seed stands in a file, in one of the ways in which people and programs write one down."""
+    coded = (base64.b64encode(secret), base64.urlsafe_b64encode(secret))
+    return (
+        secret in content
+        or secret.hex().encode() in content.lower()
+        or any(code.rstrip(b"=") in content for code in coded)
+    )
+
+
+def _members(content: bytes) -> Iterator[bytes]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            for info in archive.infolist():
+                with archive.open(info) as stream:
+                    yield stream.read(_MEMBER)
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, zlib.error, OSError, ValueError):
+        # No zip after all, or one that nobody can look into; it came from the instructor's own hand.
+        return
+
+
+@lru_cache(maxsize=1)
+def _assessment_packs() -> Mapping[str, frozenset[bytes]]:
+    """Return the lines that each pack for assessment has and no pack for practice."""
+    practice = resources.files("trainkit.packs") / "data"
+    known = b"\n".join(entry.read_bytes() for entry in practice.iterdir() if entry.name.endswith(".toml"))
+    return {
+        name: frozenset(
+            line
+            for line in map(bytes.strip, Path(packs.find(name)).read_bytes().splitlines())
+            if len(line) > 20 and line not in known
+        )
+        for name in packs.names()
+    }

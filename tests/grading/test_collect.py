@@ -840,3 +840,97 @@ def test_hundreds_of_hand_ins_are_looked_at_quickly(assigned: Bench, parts: dict
     outcome = collect(assigned.course)
     assert outcome.data["unchanged"] == 300
     assert time.perf_counter() - began < 20
+
+
+# ---- names, depth and mass
+
+
+def test_a_refused_hand_in_says_whose_it_says_it_is(assigned: Bench, parts: dict[str, bytes]) -> None:
+    zipped(assigned.course.inbox / "x.zip", parts | {"answers.jsonl": b"rubbish\n"})
+    outcome = collect(assigned.course, clock=at(NOON))
+    assert "inbox/x.zip, by its word from amir: " in refusals(outcome)
+    (line,) = [json.loads(line) for line in assigned.course.arrivals_log.read_text("utf-8").splitlines()]
+    assert line["refused"] == "inbox/x.zip, by its word from amir"
+    assert datetime.fromisoformat(line["at"]) == NOON
+    assert "no readable answer" in line["reason"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names of files are text elsewhere")
+def test_names_that_are_no_text_or_steer_a_terminal(
+    assigned: Bench, parts: dict[str, bytes], command: Callable[..., Any]
+) -> None:
+    inbox = os.fsencode(assigned.course.inbox)
+    good = zipped(assigned.course.inbox / "good.zip", parts).read_bytes()
+    Path(os.fsdecode(inbox + b"/\xff\xfe.zip")).write_bytes(b"no zip")
+    (assigned.course.inbox / "a\x1b[2J\u202e\nrefused: b.zip").write_bytes(b"no zip")
+    (assigned.course.inbox / "good.zip").unlink()
+    Path(os.fsdecode(inbox + b"/taken \xff\x1b.zip")).write_bytes(good)
+    said = command("collect", "--course", assigned.course.folder)
+    assert said.returncode == 1, said.stderr
+    assert not said.stderr
+    assert not {sign for sign in said.stdout if sign in "\x1b\u202e"}
+    assert said.stdout.count("✗ refused") == 2
+    (arrival,) = arrivals.kept(assigned.course, "amir", MODULE)
+    assert arrival.place == "inbox/taken \ufffd\ufffd.zip"
+    again = command("collect", "--json", "--course", assigned.course.folder)
+    assert json.loads(again.stdout)["unchanged"] == 1
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names this long need a way round elsewhere")
+def test_folders_nested_to_no_end(assigned: Bench, tmp_path: Path) -> None:
+    assigned.hand_in("amir", tmp_path / "home")
+    here = os.open(assigned.course.inbox, os.O_RDONLY)
+    try:
+        for _ in range(700):
+            os.mkdir("d", dir_fd=here)
+            below = os.open("d", os.O_RDONLY, dir_fd=here)
+            os.close(here)
+            here = below
+    finally:
+        os.close(here)
+    outcome = collect(assigned.course)
+    assert "nested more than 20 deep" in refusals(outcome)
+    assert len(outcome.data["taken"]) == 1
+
+
+def test_many_large_journals_in_one_small_zip(assigned: Bench, parts: dict[str, bytes], tmp_path: Path) -> None:
+    """Each is within what a journal may have; together they would fill the memory, so the rest is refused."""
+    large = parts["answers.jsonl"] + (b" " * 9999 + b"\n") * 300
+    members = {
+        f"{number}/{name}": large if name == "answers.jsonl" else b"{}" for number in range(40) for name in parts
+    }
+    path = zipped(tmp_path / "all.zip", members)
+    assert path.stat().st_size < 2_000_000
+    course = small(assigned.course, hand_in_bytes=9_000_000)
+    found = list(hand_ins.from_path(path, course.limits))
+    taken = [entry for entry in found if isinstance(entry, hand_ins.HandIn)]
+    assert sum(len(entry.journal) for entry in taken) <= 9_000_000
+    assert len(taken) == 2
+    assert "at most 9000000 bytes together" in refusals(collect(course, path))
+
+
+def test_a_zip_in_a_zip_is_one_hand_in(assigned: Bench, parts: dict[str, bytes], tmp_path: Path) -> None:
+    two = {f"{number}/{name}": content for number in range(2) for name, content in parts.items()}
+    inner = zipped(tmp_path / "inner.zip", two).read_bytes()
+    one = zipped(tmp_path / "one.zip", parts).read_bytes()
+    outcome = collect(assigned.course, zipped(tmp_path / "all.zip", {"a.zip": inner, "b.zip": one}))
+    assert "A zip in a zip holds one hand-in" in refusals(outcome)
+    assert len(outcome.data["taken"]) == 1
+
+
+@POSIX
+def test_folders_nested_to_no_end_on_the_disk(disk: Bench, parts: dict[str, bytes]) -> None:
+    course = small(disk.course, hand_in_files=10_000)
+    folder = _fake(disk, f"amir+{MODULE}+2027-03-01 12:00:00 UTC+deep", parts["answers.jsonl"])
+    here = os.open(folder, os.O_RDONLY)
+    try:
+        for _ in range(700):
+            os.mkdir("d", dir_fd=here)
+            below = os.open("d", os.O_RDONLY, dir_fd=here)
+            os.close(here)
+            here = below
+    finally:
+        os.close(here)
+    outcome = collect(course)
+    # However deep the system can look: it is taken with its answers, or refused in words.
+    assert outcome.data["taken"] or "+deep: " in refusals(outcome)

@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+import base64
 import os
+import sqlite3
 import stat
 import subprocess
 import sys
+import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -394,3 +397,28 @@ def test_leaks_are_named_each(tmp_path: Path) -> None:
     )
     (tmp_path / "linked").symlink_to(home)
     assert len(leaks.found_in(tmp_path / "linked", seed)) == 1
+
+
+def test_what_is_hidden_in_a_file_of_another_kind_is_found(tmp_path: Path) -> None:
+    seed = Seed(bytes(range(40, 72)))
+    home = tmp_path / "release"
+    home.mkdir()
+    curlew = Path(packs.find("curlew")).read_bytes()
+    with zipfile.ZipFile(home / "a.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("harmless.txt", "no key")
+        archive.writestr("deep/engine.txt", curlew)
+    (home / "b.ipynb").write_bytes(b'{"x": "' + base64.b64encode(seed.secret) + b'"}')
+    (home / "c.bin").write_bytes(b"..." + seed.secret + b"...")
+    (home / "d.txt").write_bytes(b"\r\n".join(b"    " + line for line in curlew.splitlines()[30:90]))
+    with sqlite3.connect(home / "e.dat") as connection:
+        connection.execute("create table grade (points)")
+    connection.close()
+    (home / "f.zip").write_bytes(b"PK\x03\x04 and no more")
+    (home / "g.toml").write_bytes((Path(str(shipped_packs.__file__)).parent / "data" / "dunlin.toml").read_bytes())
+    found = {finding.place: finding.text for finding in leaks.found_in(home, seed, home)}
+    assert sorted(found) == ["a.zip", "b.ipynb", "c.bin", "d.txt", "e.dat"]
+    assert "pack curlew" in found["a.zip"]
+    assert "pack curlew" in found["d.txt"]
+    assert "secret seed" in found["b.ipynb"]
+    assert "secret seed" in found["c.bin"]
+    assert "database" in found["e.dat"]
