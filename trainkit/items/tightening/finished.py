@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
@@ -49,6 +49,13 @@ class WhichAreFinished(Template):
     kind: ClassVar[str] = "several"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._wanted = frozenset(wanted)
+
+    def aimed(self, shows: Iterable[str]) -> WhichAreFinished:
+        """Return a template that keeps room among the unfinished joints for those that show these."""
+        return WhichAreFinished(shows)
+
     def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
         """Return joints told, and tens of words."""
         texts = [option.text for option in getattr(item, "options", ())]
@@ -58,7 +65,7 @@ class WhichAreFinished(Template):
         """Draw once."""
         fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
-        finished, wrong = _gather(rng, on)
+        finished, wrong = _gather(rng, on, self._wanted)
         if not finished or len(wrong) < FEWEST_WRONG:
             raise Redraw
         joints = [*finished, *wrong]
@@ -86,8 +93,11 @@ def _asks(fastener: Fastener) -> bool:
     return fastener.count > 2 and len(fastener.stages) > 2
 
 
-def _gather(rng: random.Random, on: Bolted) -> tuple[list[_Told], list[_Told]]:
-    """Return a finished joint or two, and unfinished ones, each of which another rule of thought takes for finished."""
+def _gather(rng: random.Random, on: Bolted, wanted: frozenset[str]) -> tuple[list[_Told], list[_Told]]:
+    """Return a finished joint or two, and unfinished ones, each of which another rule of thought takes for finished.
+
+    Those that show what is wanted find room, as far as any of the histories drawn shows it.
+    """
     finished: dict[str, _Told] = {}
     wrong: dict[str, _Told] = {}
     for _ in range(_HISTORIES):
@@ -102,7 +112,9 @@ def _gather(rng: random.Random, on: Bolted) -> tuple[list[_Told], list[_Told]]:
         if case.reading.final:
             finished.setdefault(said, _Told(said, case, misjudging[0] if len(misjudging) == 1 else ""))
         elif len(misjudging) == 1:
-            wrong.setdefault(misjudging[0], _Told(said, case, misjudging[0]))
+            (code,) = misjudging
+            if code in wanted or len(wrong) + len(wanted - wrong.keys()) < MOST_WRONG:
+                wrong.setdefault(code, _Told(said, case, code))
         if finished and len(wrong) == MOST_WRONG:
             break
     return list(finished.values())[: rng.randint(1, 2)], list(wrong.values())
