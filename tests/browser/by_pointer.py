@@ -97,4 +97,4 @@ def fits_the_screen(question: Locator) -> None:
           return told;
         }"""
     )
-    assert not faults, "\n".join(faults)
+    assert not faults, "\n".join((f"at {question.page.viewport_size}", *faults))
