@@ -27,7 +27,7 @@ from trainkit.modules import PlannedItem
 Drawn = tuple[PlannedItem, Item, Key]
 
 # Part of the answer that is right by itself, for kinds that are marked in parts.
-PARTS = {"order": 4, "several": 3, "grid": 5, "actions": 3}
+PARTS = {"order": 4, "several": 3, "grid": 5, "actions": 3, "text": 4, "observed": 6}
 
 
 ABILITY = 0.8

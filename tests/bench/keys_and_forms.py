@@ -20,7 +20,7 @@ import statistics
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -62,12 +62,14 @@ class Tally:
     example: str = ""
 
 
-def keys(draws: int) -> None:
+def keys(draws: int, wanted: Collection[str] = ()) -> None:
     """Hold draws against their second ways, and print a line for each template and engine."""
     print(f"KEYS: {draws} draws of every template on every engine that it can ask about, seeds 0 to {draws - 1}")
     print(f"{'template':42}{'engine':9}{'draws':>7}{'questions':>11}{'disagree':>10}{'collide':>9}")
     total = Counter[str]()
     for name, way in sorted(ways().items()):
+        if wanted and name not in wanted:
+            continue
         for engine in PACKS:
             tally = Tally()
             try:
@@ -236,6 +238,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Keys, forms and drawing in figures.")
     parser.add_argument("--draws", type=int, default=10_000, help="draws of every template on each engine")
     parser.add_argument("--forms", type=int, default=1_000, help="simulated apprentices, each with a form")
+    parser.add_argument("--templates", nargs="*", default=(), help="keys of these templates alone: lock-pin/what-next")
     parser.add_argument("--only", choices=("keys", "forms", "drawing"), help="one part alone")
     options = parser.parse_args()
     print(f"Machine: {machine()}\n")
@@ -243,7 +246,7 @@ def main() -> None:
         cold(options.forms)
         drawing(options.forms)
     if options.only in (None, "keys"):
-        keys(options.draws)
+        keys(options.draws, options.templates)
     if options.only in (None, "forms"):
         forms(options.forms)
 
