@@ -115,9 +115,10 @@ def _members(content: bytes) -> Iterator[bytes]:
 
 @lru_cache(maxsize=1)
 def _assessment_packs() -> Mapping[str, frozenset[bytes]]:
-    """Return the lines that each pack for assessment has and no pack for practice."""
-    practice = resources.files("trainkit.packs") / "data"
-    known = b"\n".join(entry.read_bytes() for entry in practice.iterdir() if entry.name.endswith(".toml"))
+    """Return the lines that each pack for assessment has and no pack for practice, nor the empty one to start from."""
+    home = resources.files("trainkit.packs")
+    open_to_all = [entry for part in (home, home / "data") for entry in part.iterdir() if entry.name.endswith(".toml")]
+    known = b"\n".join(entry.read_bytes() for entry in open_to_all)
     return {
         name: frozenset(
             line

@@ -51,6 +51,33 @@ def test_workbooks_wheel_holds_workbooks_and_packs_and_no_course_side(wheels: li
     assert not strays
 
 
+def test_no_byte_of_the_workbooks_wheel_belongs_to_the_course_side(wheels: list[Path]) -> None:
+    """No line of a pack for assessment or of the course side's code, no key, no seed, no hand-in."""
+    (wheel,) = [path for path in wheels if path.name.startswith("trainkit_workbooks")]
+    (course_side,) = [path for path in wheels if path.name.startswith("trainkit_grading")]
+    with zipfile.ZipFile(wheel) as archive:
+        held = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(course_side) as archive:
+        theirs = {name: archive.read(name) for name in archive.namelist()}
+    # Named one by one: a pack that strayed in must not excuse itself.
+    ours = held["trainkit/packs/data/dunlin.toml"] + held["trainkit/packs/start.toml"]
+    secret = {
+        line.strip()
+        for name, content in theirs.items()
+        if name.startswith("trainkit_grading/packs/") and name.endswith(".toml")
+        for line in content.splitlines()
+        if len(line.strip()) > 20 and line.strip() not in ours
+    }
+    assert len(secret) > 50
+    for name, content in held.items():
+        assert not [line for line in secret if line in content], name
+        assert b"trainkit_grading" not in content or name.endswith((".py", "METADATA")), name
+        assert Path(name).name not in {"answers.jsonl", "identity.json", "forms.json", "keys.json", "seed"}
+        assert not content.startswith((b"SQLite format 3", b"PK")), name
+        # What a file of keys has, and a form as it is released; worked examples in notebooks have neither.
+        assert not (b'"working"' in content and b'"template"' in content and name.endswith((".json", ".ipynb"))), name
+
+
 def test_sdist_built_wheel_equals_wheel_built_from_the_tree(wheels: list[Path], tmp_path: Path) -> None:
     run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", tmp_path, ROOT, cwd=ROOT)
     (direct,) = tmp_path.glob("*.whl")
