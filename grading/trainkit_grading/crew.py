@@ -1,5 +1,7 @@
 """Scoring many submissions, in one process or several; what is wrong with one costs no other.
 
+What is handed on is what goes into the ledger: the forms, with their texts and pictures, stay where they were read.
+
 The processes read journals as data. They never go into a submission's folder, and import nothing from it.
 """
 
@@ -14,8 +16,9 @@ from pathlib import Path
 from trainkit.errors import TrainkitError
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.outcome import Finding, Progress, refused
-from trainkit_grading.scored import Scored
+from trainkit_grading.records import entry_of
 from trainkit_grading.scoring import Scorer
 
 __all__ = ["same_items", "score_all"]
@@ -30,8 +33,10 @@ def score_all(
     jobs: int,
     progress: Progress,
     findings: list[Finding],
-) -> Iterator[tuple[Scored, ...]]:
-    """Score all attempts of each apprentice, in the order of the names; what cannot be scored becomes a finding.
+) -> Iterator[tuple[Entry, ...]]:
+    """Score all attempts of each apprentice, as ledger entries, in the order of the names.
+
+    What cannot be scored becomes a finding.
 
     Parameters
     ----------
@@ -53,7 +58,7 @@ def score_all(
     CourseError
         If a process ended by itself.
     """
-    roster = scorer.course.roster()
+    roster = {person.id for person in scorer.course.roster()}
     known = [name for name in names if name in roster]
     results = _in_turn(scorer.module, names, known, _results(scorer, items, known, jobs))
     for done, (name, result) in enumerate(results, start=1):
@@ -64,19 +69,19 @@ def score_all(
         progress(done, len(names), name)
 
 
-def same_items(scored: Scored, items: Mapping[str, float]) -> None:
+def same_items(entry: Entry, items: Mapping[str, float]) -> None:
     """Refuse marks of other items than the module has as it was given out."""
-    if {marked.id: marked.mark.out_of for marked in scored.items} != items:
+    if {row.item: row.out_of for row in entry.marks} != items:
         raise CourseError(
-            scored.form,
-            rule=f"Form {scored.form} of attempt {scored.attempt} has other items than the module as given out.",
+            entry.form,
+            rule=f"Form {entry.form} of attempt {entry.attempt} has other items than the module as given out.",
             remedy="Put the blueprint back as it was for this attempt, or mark this one by hand.",
         )
 
 
 def _in_turn(
-    module: str, names: Sequence[str], known: Iterable[str], results: Iterator[tuple[Scored, ...] | Finding]
-) -> Iterator[tuple[str, tuple[Scored, ...] | Finding]]:
+    module: str, names: Sequence[str], known: Iterable[str], results: Iterator[tuple[Entry, ...] | Finding]
+) -> Iterator[tuple[str, tuple[Entry, ...] | Finding]]:
     there = set(known)
     for name in names:
         yield name, next(results) if name in there else _stranger(name, module)
@@ -95,7 +100,7 @@ def _stranger(name: str, module: str) -> Finding:
 
 def _results(
     scorer: Scorer, items: Mapping[str, float], names: Sequence[str], jobs: int
-) -> Iterator[tuple[Scored, ...] | Finding]:
+) -> Iterator[tuple[Entry, ...] | Finding]:
     if jobs <= 1 or len(names) <= _CHUNK:
         for name in names:
             yield _score(scorer, items, name)
@@ -118,12 +123,12 @@ def _results(
             ) from None
 
 
-def _score(scorer: Scorer, items: Mapping[str, float], name: str) -> tuple[Scored, ...] | Finding:
+def _score(scorer: Scorer, items: Mapping[str, float], name: str) -> tuple[Entry, ...] | Finding:
     place = f"submitted/{name}/{scorer.module}"
     try:
-        attempts = scorer.score_attempts(name)
-        for scored in attempts:
-            same_items(scored, items)
+        attempts = tuple(entry_of(scored) for scored in scorer.score_attempts(name))
+        for entry in attempts:
+            same_items(entry, items)
     except TrainkitError as error:
         return refused(error, place)
     except Exception as error:  # noqa: BLE001 - one bad submission must never stop the others; it is told of
@@ -138,5 +143,5 @@ def _begin(folder: Path, module: str, items: Mapping[str, float]) -> None:
     _AT_WORK[:] = [(Scorer(Course.load(folder), module), items)]
 
 
-def _score_here(name: str) -> tuple[Scored, ...] | Finding:
+def _score_here(name: str) -> tuple[Entry, ...] | Finding:
     return _score(*_AT_WORK[0], name)

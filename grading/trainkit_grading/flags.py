@@ -57,6 +57,9 @@ def problem_flags(reading: Reading) -> Iterable[Flag]:
 
 def claim_flags(reading: Reading, apprentice: str, form: str, module: str, course: str) -> Iterable[Flag]:
     """Tell where a journal takes itself for another person's, another form's, module's or course's."""
+    said = {(entry.apprentice, entry.form, entry.module, entry.course) for entry in reading.entries}
+    if said <= {(apprentice, form, module, course)}:
+        return  # as nearly all do
     claims: Mapping[str, tuple[str, str, str]] = {
         "name": ("apprentice", apprentice, "name"),
         "form": ("form", form, "form"),

@@ -17,7 +17,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
 from trainkit_grading.recording import Recorder
-from trainkit_grading.records import entry_of
+from trainkit_grading.records import entry_of, summary_of
 from trainkit_grading.scored import Scored
 from trainkit_grading.scoring import Scorer
 
@@ -26,7 +26,7 @@ __all__ = ["mark", "record"]
 T = TypeVar("T")
 
 # So many submissions are scored, written down and let go at a time: memory does not grow with the cohort.
-_BATCH = 200
+_BATCH = 100
 
 
 def mark(
@@ -112,9 +112,10 @@ def record(course: Course, module: str, apprentice: str) -> tuple[Scored, tuple[
     attempts = scorer.score_attempts(apprentice)
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed())
-        for scored in attempts:
-            same_items(scored, recorder.items)
-        entry = recorder.take([attempts])[apprentice]
+        entries = [entry_of(scored) for scored in attempts]
+        for entry in entries:
+            same_items(entry, recorder.items)
+        entry = recorder.take([entries])[apprentice]
     return _counting(scorer, attempts, entry), tuple(recorder.findings)
 
 
@@ -137,13 +138,10 @@ def _mark_module(
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed(), why)
         for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
-            entries = recorder.take(batch)
-            for attempts in batch:
-                name = attempts[0].apprentice
-                counting = _counting(scorer, attempts, entries[name])
-                counted[name] = entries[name].number
-                done.summaries.append(counting.to_dict())
-                done.findings += [Finding("warning", f"{module} {name}", flag.text) for flag in counting.flags]
+            for name, entry in recorder.take(batch).items():
+                counted[name] = entry.number
+                done.summaries.append(summary_of(entry))
+                done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
         done.findings += recorder.findings
     done.marked += counted
     # The marks stand; the notebooks follow from them.

@@ -15,14 +15,12 @@ from trainkit_grading.bridge.projection import Projected, Projection
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
 from trainkit_grading.ledger.entries import Entry, MarkRow, digest
 from trainkit_grading.outcome import Finding
-from trainkit_grading.records import entry_of
 from trainkit_grading.scored import BY_PERSON
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course import Course
-    from trainkit_grading.scored import Scored
     from trainkit_grading.seeds import Seed
     from trainkit_grading.settings import Attempts
 
@@ -73,40 +71,39 @@ class Recorder:
         """The items of the module as they were given out, and the most points of each."""
         return self._gradebook.cells.out_of
 
-    def take(self, attempts: Sequence[Sequence[Scored]]) -> dict[str, Entry]:
+    def take(self, attempts: Sequence[Sequence[Entry]]) -> dict[str, Entry]:
         """Record the attempts of some apprentices; return the entry that counts, by apprentice.
 
         What stands in the ledger already is not written again.
         """
-        names = [scored[0].apprentice for scored in attempts if scored]
+        names = [entries[0].apprentice for entries in attempts if entries]
         if not names:
             return {}
         standing = self._ledger.standing(self._module, names)
-        added = self._ledger.add([entry for scored in attempts for entry in self._news(scored, standing)])
+        added = self._ledger.add([entry for entries in attempts for entry in self._news(entries, standing)])
         for entry in added:
             standing[entry.apprentice, entry.attempt] = _standing(entry)
         return self._project(names, standing, {entry.number: entry for entry in added})
 
-    def _news(self, attempts: Iterable[Scored], standing: Mapping[tuple[str, int], Standing]) -> Iterable[Entry]:
+    def _news(self, attempts: Iterable[Entry], standing: Mapping[tuple[str, int], Standing]) -> Iterable[Entry]:
         """Return what the ledger does not say yet."""
-        for scored in attempts:
-            entry = entry_of(scored)
-            known = standing.get((scored.apprentice, scored.attempt))
+        for entry in attempts:
+            known = standing.get((entry.apprentice, entry.attempt))
             if known is None or known.journal != entry.journal:
                 yield entry
             elif known.outcome != entry.outcome:
                 if self._why:
                     yield replace(entry, why=self._why)
                 else:
-                    self.findings.append(self._unsaid(scored, known))
-            elif known.notes_hash != entry.notes_hash or known.counts != scored.counts:
+                    self.findings.append(self._unsaid(entry, known))
+            elif known.notes_hash != entry.notes_hash or known.counts != bool(entry.detail["counts"]):
                 yield entry
 
-    def _unsaid(self, scored: Scored, known: Standing) -> Finding:
+    def _unsaid(self, entry: Entry, known: Standing) -> Finding:
         return Finding(
             "refused",
-            f"{self._module} {scored.apprentice}",
-            f"Attempt {scored.attempt} would now earn {scored.points:g} of {scored.out_of:g} points for the same "
+            f"{self._module} {entry.apprentice}",
+            f"Attempt {entry.attempt} would now earn {entry.points:g} of {entry.out_of:g} points for the same "
             f"answers, and {known.points:g} stand: key, pack or software changed. The marks were left as they are. "
             f'If the new ones are right, say so: trainkit-course mark {self._module} --why "what was wrong"',
         )

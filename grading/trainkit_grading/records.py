@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainkit.items.marking import Mark
 from trainkit.items.responses import read_response
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trainkit.forms import Form
     from trainkit.items.responses import Response
 
-__all__ = ["entry_of", "response_text", "restored"]
+__all__ = ["entry_of", "response_text", "restored", "summary_of"]
 
 
 def entry_of(scored: Scored, why: str = "") -> Entry:
@@ -53,11 +53,27 @@ def entry_of(scored: Scored, why: str = "") -> Entry:
     )
 
 
+def summary_of(entry: Entry) -> dict[str, Any]:
+    """Return what was reached as plain JSON data; the single items stand in the ledger."""
+    bars = set(entry.detail.get("critical", ()))
+    return {
+        "module": entry.module,
+        "apprentice": entry.apprentice,
+        "attempt": entry.attempt,
+        "form": entry.form,
+        "points": entry.points,
+        "out_of": entry.out_of,
+        "critical": [row.item for row in entry.marks if row.critical and row.item in bars],
+        "flags": [{"kind": note.kind, "text": note.text or ""} for note in entry.notes],
+    }
+
+
 def response_text(response: Response | None) -> str | None:
     """Return a response as compact JSON in ASCII, or None where there is none."""
     if response is None:
         return None
-    return json.dumps(response.model_dump(mode="json"), separators=(",", ":"))
+    text = response.model_dump_json()
+    return text if text.isascii() else json.dumps(json.loads(text), separators=(",", ":"))
 
 
 def restored(entry: Entry, form: Form) -> Scored:

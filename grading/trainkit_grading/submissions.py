@@ -78,23 +78,22 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
         if not _is(path, stat.S_ISDIR):
             return (f"{path.name} is {_kind(path)}, not a folder.",)
     odd: list[str] = []
-    laid = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE}
+    laid = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE} | _LEFT_BEHIND
     size = 0
-    for files, path in enumerate(_inside(home)):
+    for files, (inside, where) in enumerate(_inside(home)):
         if len(odd) >= 5 or files > course.limits.hand_in_files or size > course.limits.hand_in_bytes:
             odd.append("There is more of it than an honest hand-in has.")
             break
-        met = path.lstat()
+        met = os.lstat(where)
         size += met.st_size
-        name = one_line(path.relative_to(home).as_posix())
         if not stat.S_ISREG(met.st_mode) and not stat.S_ISDIR(met.st_mode):
-            odd.append(f"{name} is {_kind(path)}.")
+            odd.append(f"{one_line(inside)} is {_kind(Path(where))}.")
         elif stat.S_ISREG(met.st_mode) and met.st_nlink > 1:
-            odd.append(f"{name} has another name elsewhere.")
-        elif not os.access(path, os.R_OK):
-            odd.append(f"{name} cannot be read.")
-        elif path.parent == home and path.name not in laid | _LEFT_BEHIND:
-            odd.append(f"{name} does not belong there.")
+            odd.append(f"{one_line(inside)} has another name elsewhere.")
+        elif not os.access(where, os.R_OK):
+            odd.append(f"{one_line(inside)} cannot be read.")
+        elif "/" not in inside and inside not in laid:
+            odd.append(f"{one_line(inside)} does not belong there.")
     if _there(home / TIME_FILE) and arrived(course, module, apprentice) is None:
         odd.append(f"{TIME_FILE} holds no time.")
     return tuple(odd)
@@ -159,10 +158,12 @@ def small_file(home: Path, name: str) -> bytes | None:
     return content if len(content) <= _SMALL else None
 
 
-def _inside(home: Path) -> Iterator[Path]:
+def _inside(home: Path) -> Iterator[tuple[str, str]]:
+    """Yield everything in a folder: its place in there, parted by strokes on every system, and its path."""
     for parent, folders, files in os.walk(home, followlinks=False):
+        inside = os.path.relpath(parent, home).replace(os.sep, "/")
         for name in sorted([*folders, *files]):
-            yield Path(parent, name)
+            yield name if inside == "." else f"{inside}/{name}", os.path.join(parent, name)  # noqa: PTH118 - a Path for each file is slow
         # nbgrader copies nothing out of a notebook's own folder of copies, so nothing in it matters.
         folders[:] = sorted(name for name in folders if name not in _LEFT_BEHIND)
 

@@ -343,6 +343,41 @@ def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Any, t
     assert set(marks(course)) == {SECOND}
 
 
+def test_several_processes_say_what_one_says(assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+    # One whose form does not fit, one whose journal claims what is not so, one who is on no roster.
+    head, forms = kept(course.forms_file(MODULE, 1))
+    forms[score(course, MODULE, FIRST).form]["items"][0]["item"]["points"] = 17
+    keep(course.forms_file(MODULE, 1), head, forms)
+    journal_in(submissions.folder(course, MODULE, SECOND), form="another").append("A9", ChoiceResponse(option="ü"))
+    (course.submitted / "nobody" / MODULE).mkdir(parents=True)
+    other = Course.load(shutil.copytree(course.folder, tmp_path / "the same"))
+    monkeypatch.setattr("trainkit_grading.crew._CHUNK", 1)
+    one, two = mark(course), mark(other, jobs=2)
+    assert one.to_dict() == two.to_dict()
+    assert [finding.severity for finding in one.findings].count("refused") == 2
+    assert {row[0] for row in recorded(course)} == {SECOND, THIRD}
+    assert recorded(course) == recorded(other)
+    assert marks(course) == marks(other)
+
+
+def recorded(course: Course) -> list[tuple[Any, ...]]:
+    """Return all that the ledger says, without moments, identifiers drawn at random, and the seals over both."""
+    left_out = {"at", "person", "before", "seal"}
+    said = []
+    with sqlite3.connect(course.gradebook) as connection:
+        connection.row_factory = sqlite3.Row
+        people = dict(map(tuple, connection.execute("select person, apprentice from trainkit_person")))
+        for entry in connection.execute("select * from trainkit_entry order by number"):
+            values = tuple(entry[name] for name in entry.keys() if name not in left_out)  # noqa: SIM118 - a row has no other way
+            said.append((people[entry["person"]], "entry", *values))
+            for table in ("trainkit_mark", "trainkit_note"):
+                query = f"select * from {table} where entry = ? order by place"  # noqa: S608 - names from above
+                of = connection.execute(query, (entry["number"],))
+                said += [(people[entry["person"]], table, *row) for row in of]
+    return said
+
+
 def test_whoever_has_no_form_is_told(assigned: Any, tmp_path: Path) -> None:
     course = take_in(assigned, tmp_path, FIRST)
     with pytest.raises(CourseError, match="No form was drawn"):

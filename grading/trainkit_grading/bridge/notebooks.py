@@ -145,7 +145,7 @@ def write(course: Course, scored: Scored) -> Path:
     home = course.autograded / scored.apprentice / scored.module
     home.mkdir(parents=True, exist_ok=True)
     path = home / f"{scored.module}.ipynb"
-    write_atomically(path, json.dumps(notebook, ensure_ascii=False, indent=1, sort_keys=True) + "\n")
+    write_atomically(path, _as_text(notebook))
     submitted = submissions.folder(course, scored.module, scored.apprentice)
     for name in (submissions.TIME_FILE, submissions.SECRET_FILE):
         content = submissions.small_file(submitted, name)
@@ -154,10 +154,19 @@ def write(course: Course, scored: Scored) -> Path:
     return path
 
 
+def _as_text(notebook: MutableMapping[str, Any]) -> str:
+    """Return a notebook as JSON, a cell a line: indented all through, writing it would take most of the time."""
+    cells = ",\n".join(json.dumps(cell, ensure_ascii=False, sort_keys=True) for cell in notebook["cells"])
+    rest = json.dumps(
+        {name: notebook[name] for name in notebook if name != "cells"}, ensure_ascii=False, sort_keys=True
+    )
+    return f'{{"cells": [\n{cells}\n],\n{rest.removeprefix("{")}\n'
+
+
 def _shown(entry: Marked) -> tuple[str, str]:
     item, mark = entry.item, entry.mark
     answer = said(item, entry.response)
-    picture = Picture(item.figure) if item.figure is not None else None
+    picture = _picture(json.dumps(item.figure)) if item.figure is not None else None
     given = "".join(f"<li>{text(line.label)}: {text(line.value)}</li>" for line in item.given)
     edge = _DANGER if mark.critical else _EDGES.get(mark.verdict, "#51616b")
     html = (
@@ -176,6 +185,12 @@ def _shown(entry: Marked) -> tuple[str, str]:
         mark.reason,
     ]
     return html, plain("\n".join(shown))
+
+
+@lru_cache(maxsize=256)
+def _picture(data: str) -> Picture:
+    """Return the picture of a figure given as JSON; many forms show the same one."""
+    return Picture(json.loads(data))
 
 
 def _points(mark: Mark) -> str:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
+from trainkit_grading.bulk import insert_rows
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, Sealer, digest, printable
@@ -31,6 +32,9 @@ __all__ = ["Judged", "Ledger", "Standing", "actor", "sealed_values"]
 _ENTRY = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
 _MARK = tuple(column.name for column in MARK.columns if column.name != "response")
 _NOTE = tuple(column.name for column in NOTE.columns if column.name != "text")
+# Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
+_RESPONSE = MARK.columns.keys().index("response")
+_TEXT = NOTE.columns.keys().index("text")
 _SOME = 500  # values in one IN (...), well under what every database takes
 
 
@@ -117,23 +121,31 @@ class Ledger:
         people = self.people(entry.apprentice for entry in entries)
         now = datetime.now(UTC).isoformat(timespec="microseconds")
         added: list[Entry] = []
-        rows: list[dict[str, Any]] = []
-        marks: list[dict[str, Any]] = []
-        notes: list[dict[str, Any]] = []
+        rows: list[tuple[Any, ...]] = []
+        marks: list[tuple[Any, ...]] = []
+        notes: list[tuple[Any, ...]] = []
+        by = actor()
         for entry in entries:
             number += 1
-            row = _entry_row(entry, number, people.get(entry.apprentice, ""), now)
+            row = _entry_row(entry, number, people.get(entry.apprentice, ""), now, by)
             own_marks = [_mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
             own_notes = [_note_row(note, number, place) for place, note in enumerate(entry.notes)]
-            row["before"] = seal
-            seal = row["seal"] = self._sealer.seal(*sealed_values(row, own_marks, own_notes), seal)
-            rows.append(row)
+            before, seal = (
+                seal,
+                self._sealer.seal(
+                    row,
+                    [values[:_RESPONSE] + values[_RESPONSE + 1 :] for values in own_marks],
+                    [values[:_TEXT] + values[_TEXT + 1 :] for values in own_notes],
+                    seal,
+                ),
+            )
+            rows.append((*row, before, seal))
             marks += own_marks
             notes += own_notes
             added.append(_numbered(entry, number, now))
-        for table, values in ((ENTRY, rows), (MARK, marks), (NOTE, notes)):
-            if values:
-                self._connection.execute(insert(table), values)
+        insert_rows(self._connection, ENTRY, (*_ENTRY, "before", "seal"), rows)
+        insert_rows(self._connection, MARK, MARK.columns.keys(), marks)
+        insert_rows(self._connection, NOTE, NOTE.columns.keys(), notes)
         closing = self._sealer.closing(number, seal)
         self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=closing))
         return tuple(added)
@@ -307,56 +319,59 @@ def sealed_values(
     )
 
 
-def _entry_row(entry: Entry, number: int, person: str, now: str) -> dict[str, Any]:
+def _entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
+    """Return the values of an entry that its seal covers, in the order of their columns."""
     of = entry.provenance
-    return {
-        "number": number,
-        "kind": entry.kind,
-        "at": now,
-        "by": printable(entry.by)[:128] or actor(),
-        "why": printable(entry.why),
-        "person": person,
-        "module": entry.module,
-        "attempt": entry.attempt,
-        "form": entry.form,
-        "arrived": entry.arrived,
-        "journal": entry.journal,
-        "pack_hash": of.pack,
-        "module_hash": of.module,
-        "form_hash": of.form,
-        "keys_hash": of.keys,
-        "software_hash": of.software,
-        "points": entry.points,
-        "out_of": entry.out_of,
-        "outcome": entry.outcome,
-        "notes_hash": entry.notes_hash,
-        "detail": json.dumps(entry.detail, sort_keys=True),
-    }
+    return (
+        number,
+        entry.kind,
+        now,
+        printable(entry.by)[:128] or by,
+        printable(entry.why),
+        person,
+        entry.module,
+        entry.attempt,
+        entry.form,
+        entry.arrived,
+        entry.journal,
+        of.pack,
+        of.module,
+        of.form,
+        of.keys,
+        of.software,
+        entry.points,
+        entry.out_of,
+        entry.outcome,
+        entry.notes_hash,
+        json.dumps(entry.detail, sort_keys=True),
+    )
 
 
-def _mark_row(mark: MarkRow, number: int, place: int) -> dict[str, Any]:
-    return {
-        "entry": number,
-        "place": place,
-        "item": mark.item,
-        "template": mark.template,
-        "kind": mark.kind,
-        "response": mark.response,
-        "response_hash": digest(mark.response) if mark.response is not None else "",
-        "answered": mark.answered[:40],
-        "points": float(mark.points),
-        "out_of": float(mark.out_of),
-        "verdict": mark.verdict,
-        "reason": printable(mark.reason),
-        "method": printable(mark.method),
-        "misconception": mark.misconception,
-        "critical": mark.critical,
-    }
+def _mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
+    """Return the values of a mark in the order of their columns."""
+    return (
+        number,
+        place,
+        mark.item,
+        mark.template,
+        mark.kind,
+        mark.response,
+        digest(mark.response) if mark.response is not None else "",
+        mark.answered[:40],
+        float(mark.points),
+        float(mark.out_of),
+        mark.verdict,
+        printable(mark.reason),
+        printable(mark.method),
+        mark.misconception,
+        mark.critical,
+    )
 
 
-def _note_row(note: Note, number: int, place: int) -> dict[str, Any]:
+def _note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
+    """Return the values of a note in the order of their columns."""
     text = printable(note.text or "")
-    return {"entry": number, "place": place, "kind": note.kind, "text": text, "text_hash": digest(text)}
+    return (number, place, note.kind, text, digest(text))
 
 
 def _numbered(entry: Entry, number: int, now: str) -> Entry:

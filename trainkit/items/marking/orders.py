@@ -25,12 +25,12 @@ def mark_order(item: OrderItem, key: OrderKey, given: OrderResponse) -> Mark:
     """Mark an order by the fewest moves that repair it, rescaled so that a random one earns nothing on average."""
     if sorted(given.cards) != sorted(card.id for card in item.cards):
         return unusable(item, "Every card has to stand in the order once. Put all of them in order.")
-    procedure = _procedure(key)
-    judgement = procedure.judge(given.cards)
-    if not judgement.broken:
-        return share_of(item, 1.0, "Every step stands where it may stand.")
     broken = [bond for bond in key.bonds if _stands_wrong(bond, given.cards)]
-    moves = judgement.fewest_moves
+    if not broken:
+        # An order that keeps every bond keeps what follows from them.
+        return share_of(item, 1.0, "Every step stands where it may stand.")
+    procedure = _procedure(key)
+    moves = procedure.judge(given.cards).fewest_moves
     closing = f"{'One move' if moves == 1 else f'{moves} moves'} would put the order right."
     return _broken_order(item, key, broken, procedure.score(given.cards), closing)
 
