@@ -239,6 +239,21 @@ def test_nbgrader_makes_the_same_page_and_releases_it(course: Course, tmp_path: 
     )
 
 
+@pytest.mark.parametrize("step", ["generate_feedback", "autograde"])
+def test_nbgrader_does_nothing_of_its_own_where_the_course_cannot_be_used(course: Course, step: str) -> None:
+    """Its own pages would be pictures of the marked notebook, its own marking would run what was handed in."""
+    handed_in = course.submitted / FIRST / MODULE / f"{MODULE}.ipynb"
+    cells = json.loads(handed_in.read_bytes())
+    cells["cells"][0]["source"] = f"open({str(course.folder / 'ran.txt')!r}, 'w').close()"
+    handed_in.write_text(json.dumps(cells), "utf-8")
+    course.file.write_text("this is no TOML", "utf-8")
+    said = nbgrader(course, step, MODULE, *(["--force"] if step == "autograde" else []))
+    assert said.returncode != 0
+    assert "TOML" in said.stderr
+    assert not list(course.folder.rglob("*.html"))
+    assert not (course.folder / "ran.txt").exists()
+
+
 def test_what_a_person_sets_and_writes_counts(course: Course) -> None:
     feedback(course)
     assert "A2 ▲ would do harm" in text_of(page_of(course, FIRST))

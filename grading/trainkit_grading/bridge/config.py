@@ -6,8 +6,11 @@ brings newer settings, and leaves room for settings below.
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from trainkit.errors import TrainkitError
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -78,6 +81,9 @@ configure(c, __file__)
 def configure(c: Any, file: str) -> None:
     """Apply the settings that a course folder needs.
 
+    Where the course cannot be used, that is said and nothing is raised: nbgrader would drop every setting and go on
+    with its own, run what was handed in and give full reasons away. As it is, its commands end at the course too.
+
     Parameters
     ----------
     c : traitlets.config.Config
@@ -85,34 +91,41 @@ def configure(c: Any, file: str) -> None:
     file : str
         Path of the ``nbgrader_config.py``; its folder is the course folder.
 
-    Raises
-    ------
-    CourseError
-        If the folder holds no usable ``course.toml``.
-
     Examples
     --------
-    >>> configure({}, "/nowhere/nbgrader_config.py")
-    Traceback (most recent call last):
-    ...
-    trainkit_grading.errors.CourseError: ...
+    >>> from traitlets.config import Config
+    >>> c = Config()
+    >>> configure(c, "/nowhere/nbgrader_config.py")
+    >>> c.Autograde.exporter_class == EXPORTER
+    True
     """
+    folder = Path(file).absolute().parent
+    c.CourseDirectory.root = str(folder)
+    c.GenerateAssignment.preprocessors = list(GENERATE)
+    c.Autograde.exporter_class = EXPORTER
+    c.Autograde.sanitize_preprocessors = list(SANITIZE)
+    c.Autograde.autograde_preprocessors = list(AUTOGRADE)
+    c.GenerateFeedback.exporter_class = FEEDBACK_EXPORTER
+    c.GenerateFeedback.preprocessors = []
+    try:
+        _configure(c, folder)
+    except TrainkitError as error:
+        sys.stderr.write(f"{error}\n")
+
+
+def _configure(c: Any, folder: Path) -> None:
+    """Apply what the course itself says."""
+    from trainkit.forms import FORMS_FILE
     from trainkit_grading.bridge.listening import listen
     from trainkit_grading.course import Course
 
-    folder = Path(file).absolute().parent
     course = Course.load(folder)
-    c.CourseDirectory.root = str(folder)
     c.CourseDirectory.course_id = course.name
     c.CourseDirectory.db_url = course.gradebook_url
     listen(lambda: str(c.CourseDirectory.db_url), course.seed_file)
     if course.exchange_root is not None:
         c.Exchange.root = str(course.exchange_root)
-    c.GenerateAssignment.preprocessors = list(GENERATE)
-    c.Autograde.exporter_class = EXPORTER
-    c.Autograde.sanitize_preprocessors = list(SANITIZE)
-    c.Autograde.autograde_preprocessors = list(AUTOGRADE)
+    # Everybody's forms would be copied into each marked folder; the one form that was handed in stays there.
+    c.Autograde.exclude_overwriting = {entry.name: [FORMS_FILE] for entry in course.modules}
     if course.lateness.percent_a_day > 0:
         c.AssignLatePenalties.plugin_class = LATENESS
-    c.GenerateFeedback.exporter_class = FEEDBACK_EXPORTER
-    c.GenerateFeedback.preprocessors = []
