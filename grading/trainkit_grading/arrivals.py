@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
-from trainkit.journal import JOURNAL_FILE
+from trainkit.journal import JOURNAL_FILE, sync_folder
 from trainkit_grading.errors import CourseError
 from trainkit_grading.files import scratch
 from trainkit_grading.outcome import Finding
@@ -101,7 +101,7 @@ def journal_of(course: Course, arrival: Arrival) -> bytes:
 
 
 def keep(course: Course, arrival: Arrival, journal: bytes) -> None:
-    """Keep a hand-in; its folder appears whole or not at all."""
+    """Keep a hand-in; its folder appears whole or not at all, and when this returns, it is on the disk."""
     home = course.arrivals / arrival.apprentice / arrival.module
     home.mkdir(parents=True, exist_ok=True)
     with scratch(course.folder) as work:
@@ -109,7 +109,13 @@ def keep(course: Course, arrival: Arrival, journal: bytes) -> None:
         new.mkdir()
         _write(new / JOURNAL_FILE, journal)
         _write(new / RECORD_FILE, arrival.model_dump_json(indent=1).encode() + b"\n")
+        sync_folder(new)
         new.rename(home / arrival.folder_name)
+    # Not only folders that are new: whoever made them may have been killed before this.
+    for folder in (home, *home.parents):
+        sync_folder(folder)
+        if folder == course.folder:
+            break
 
 
 def _write(path: Path, content: bytes) -> None:
@@ -140,6 +146,7 @@ def log(course: Course, taken: Iterable[Arrival], refusals: Iterable[Finding], n
         stream.write(b"\n" + added if text and not text.endswith(b"\n") else added)
         stream.flush()
         os.fsync(stream.fileno())
+    sync_folder(path.parent)
 
 
 def _record(arrival: Arrival) -> dict[str, Any]:

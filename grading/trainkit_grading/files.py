@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import secrets
 import shutil
 import time
@@ -15,7 +16,12 @@ from trainkit_grading.errors import CourseError
 __all__ = ["WORK_FOLDER", "held", "same_tree", "scratch", "settle", "swap_in", "write_atomically", "write_once"]
 
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
+# It is there while a command is at work, and only what was killed leaves it behind.
 WORK_FOLDER = ".trainkit-work"
+# What is being written, beside the file whose place it takes.
+_TEMPORARY = re.compile(r"\..{1,100}\.[0-9a-f]{8}\.tmp", re.DOTALL)
+# Folders of the course in which files lie that others have made.
+_OTHERS = {"inbox", "submitted", "arrivals"}
 
 
 def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> bool:
@@ -47,6 +53,17 @@ def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> boo
     with contextlib.suppress(FileNotFoundError):
         if not path.is_symlink() and path.read_bytes() == data:
             return False
+    try:
+        _write(path, data, mode)
+    except FileNotFoundError:
+        if not path.parent.is_dir():
+            raise
+        # Another command, begun after one was killed, has taken this for something left behind.
+        _write(path, data, mode)
+    return True
+
+
+def _write(path: Path, data: bytes, mode: int) -> None:
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.tmp")
     try:
         descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
@@ -58,7 +75,6 @@ def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> boo
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
-    return True
 
 
 def write_once(path: Path, content: str, mode: int = 0o644) -> bool:
@@ -94,11 +110,16 @@ def swap_in(course: Path, new: Path, target: Path) -> None:
         target.rename(old)
     new.rename(target)
     shutil.rmtree(old, ignore_errors=True)
+    for empty in (old.parent, old.parent.parent):
+        with contextlib.suppress(OSError):
+            empty.rmdir()
 
 
 def settle(course: Path) -> None:
     """Finish what a killed command left: put back a folder that had been moved aside, drop what was half made."""
     home = course / WORK_FOLDER
+    if not home.is_dir():
+        return  # the last command came to its end
     aside = home / "old"
     if aside.is_dir():
         # A folder was moved aside whole; it counts again only where nothing took its place.
@@ -107,6 +128,12 @@ def settle(course: Path) -> None:
             if not target.exists():
                 target.parent.mkdir(parents=True, exist_ok=True)
                 mark.rename(target)
+    for folder, folders, files in os.walk(course):
+        if Path(folder) == course:
+            folders[:] = sorted(set(folders) - _OTHERS)
+        for name in filter(_TEMPORARY.fullmatch, files):
+            with contextlib.suppress(OSError):
+                Path(folder, name).unlink()
     shutil.rmtree(home, ignore_errors=True)
 
 
@@ -148,7 +175,12 @@ def held(course: Path, wait: float = 30.0) -> Iterator[None]:
             time.sleep(0.1)
         try:
             settle(course)
+            work = course / WORK_FOLDER
+            work.mkdir(mode=0o700, exist_ok=True)
             yield
+            # Whatever is still in it, where something went wrong, is for the next command to finish.
+            with contextlib.suppress(OSError):
+                work.rmdir()
         finally:
             _unlock(stream.fileno())
 

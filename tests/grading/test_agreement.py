@@ -1,0 +1,233 @@
+"""Whether the gradebook shows what the ledger says: every way in which the two can differ is found and named."""
+
+# ruff: noqa: S608 - the statements are made of words of this file alone
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit_grading.agreement import compare
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.marking import mark
+
+from .conftest import MODULE, Bench, tree
+
+FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
+NOTEBOOK_OF = """(select m.id from submitted_notebook m join submitted_assignment s on s.id = m.assignment_id
+    where s.student_id = 'amir')"""
+CELL_OF = "(select id from base_cell where name = 'A2' and type = 'GradeCell')"
+A2 = f"notebook_id = {NOTEBOOK_OF} and cell_id = {CELL_OF}"
+PERSON = "(select person from trainkit_person where apprentice = 'amir')"
+AGAIN = f"Run: trainkit-course mark {MODULE}"
+
+
+@pytest.fixture
+def marked(assigned: Bench, tmp_path: Path) -> Course:
+    """A course in which two of three have handed in and are marked."""
+    for person in (FIRST, SECOND):
+        assigned.hand_in(person, tmp_path / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
+    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
+    assert mark(assigned.course).ok
+    return assigned.course
+
+
+def change(course: Course, *statements: str) -> None:
+    """Change the database as whoever can write into it does, past every trigger."""
+    with sqlite3.connect(course.gradebook) as connection:
+        triggers = connection.execute("select name from sqlite_master where type = 'trigger'").fetchall()
+        for (name,) in triggers:
+            connection.execute(f"drop trigger {name}")
+        for statement in statements:
+            assert connection.execute(statement).rowcount >= 1, statement
+
+
+def said(course: Course) -> list[tuple[str, str, str]]:
+    return [(finding.severity, finding.place, finding.text) for finding in compare(course)]
+
+
+def test_what_was_marked_agrees_and_looking_changes_nothing(marked: Course) -> None:
+    before = tree(marked.folder)
+    assert compare(marked) == ()
+    assert tree(marked.folder) == before
+
+
+def test_nothing_given_out_agrees_and_makes_no_gradebook(bench: Bench) -> None:
+    assert compare(bench.course) == ()
+    assert not bench.course.gradebook.exists()
+
+
+def test_nothing_marked_agrees(assigned: Bench) -> None:
+    assert compare(assigned.course) == ()
+
+
+def test_points_that_a_person_gave_and_the_ledger_took_over_agree(marked: Course) -> None:
+    change(marked, f"update grade set manual_score = 1.5 where {A2}")
+    assert mark(marked).ok
+    assert compare(marked) == ()
+
+
+@pytest.mark.parametrize(
+    ("statement", "severity", "text"),
+    [
+        pytest.param(
+            f"update grade set auto_score = 1.75 where {A2}",
+            "refused",
+            f"A2 has 1.75 points in the gradebook; the ledger says {{A2}} points. {AGAIN}",
+            id="points",
+        ),
+        pytest.param(
+            f"update grade set auto_score = null where {A2}",
+            "refused",
+            f"A2 has no points in the gradebook; the ledger says {{A2}} points. {AGAIN}",
+            id="no points",
+        ),
+        pytest.param(
+            f"update grade set manual_score = 0.5 where {A2}",
+            "warning",
+            "A2 has 0.5 points by a person in the gradebook; the ledger says no points. Look at it in formgrader. "
+            "The next marking takes it over as it stands there.",
+            id="points by a person",
+        ),
+        pytest.param(
+            "update submitted_assignment set timestamp = '2027-02-01 08:00:00.000000' where student_id = 'amir'",
+            "refused",
+            f"The gradebook says it arrived 2027-02-01T08:00:00; the ledger says 2027-03-02T08:00:00. {AGAIN}",
+            id="arrival",
+        ),
+        pytest.param(
+            "update submitted_assignment set timestamp = null where student_id = 'amir'",
+            "refused",
+            f"The gradebook says it arrived at no known time; the ledger says 2027-03-02T08:00:00. {AGAIN}",
+            id="no arrival",
+        ),
+        pytest.param(
+            f"delete from grade where {A2}",
+            "refused",
+            f"The ledger has marks of A2, and the gradebook has no grade of it. {AGAIN}",
+            id="no grade",
+        ),
+        pytest.param(
+            "update submitted_assignment set student_id = 'さくら' where student_id = 'amir'",
+            "refused",
+            f"The ledger has marks, and the gradebook has no submission. {AGAIN}",
+            id="no submission",
+        ),
+        pytest.param(
+            f"delete from trainkit_shown where person = {PERSON}",
+            "refused",
+            f"The ledger has marks, and says of none that they are shown. {AGAIN}",
+            id="none shown",
+        ),
+        pytest.param(
+            f"""update trainkit_shown set entry = (select e.number from trainkit_entry e where e.person != {PERSON})
+                where person = {PERSON}""",
+            "refused",
+            f"The ledger has marks, and says of none that they are shown. {AGAIN}",
+            id="somebody else's shown",
+        ),
+        pytest.param(
+            f"delete from trainkit_entry where person = {PERSON}",
+            "refused",
+            f"The gradebook has marks, and the ledger has none. {AGAIN}",
+            id="not in the ledger",
+        ),
+        pytest.param(
+            "delete from trainkit_mark where item = 'A2' and entry = (select entry from trainkit_shown "
+            f"where person = {PERSON})",
+            "refused",
+            f"The gradebook has A2, and the ledger has no mark of it. {AGAIN}",
+            id="no mark",
+        ),
+        pytest.param(
+            f"""update trainkit_mark set item = 'A9' where item = 'A2'
+                and entry = (select entry from trainkit_shown where person = {PERSON})""",
+            "refused",
+            f"The ledger has marks of A9, and the gradebook lacks the item. {AGAIN}",
+            id="another item",
+        ),
+    ],
+)
+def test_each_kind_of_disagreement_is_found_and_named(marked: Course, statement: str, severity: str, text: str) -> None:
+    with sqlite3.connect(marked.gradebook) as connection:
+        ((points,),) = connection.execute(f"select auto_score from grade where {A2}")
+    change(marked, statement)
+    found = [of for of in said(marked) if of[1] == f"{MODULE} {FIRST}"]
+    assert (severity, f"{MODULE} {FIRST}", text.format(A2=f"{points:g}")) in found
+    # The other one's marks are as they were.
+    assert not [of for of in said(marked) if SECOND in of[1]]
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        f"update grade set auto_score = 1.75 where {A2}",
+        f"delete from grade where {A2}",
+        "update submitted_assignment set timestamp = null where student_id = 'amir'",
+        f"delete from trainkit_shown where person = {PERSON}",
+    ],
+)
+def test_marking_again_puts_it_right_as_it_says(marked: Course, statement: str) -> None:
+    change(marked, statement)
+    assert compare(marked)
+    assert mark(marked).ok
+    assert compare(marked) == ()
+
+
+def test_of_two_entries_the_one_that_counts_is_shown(marked: Course, tmp_path: Path, assigned: Bench) -> None:
+    assigned.hand_in(FIRST, tmp_path / "later", at=datetime(2027, 3, 3, 8, tzinfo=UTC))
+    assert collect(marked, clock=lambda: datetime(2027, 3, 4, 8, tzinfo=UTC)).ok
+    assert mark(marked).ok
+    assert compare(marked) == ()
+    change(marked, f"update trainkit_shown set entry = 1 where person = {PERSON}")
+    texts = [text for _, place, text in said(marked) if place == f"{MODULE} {FIRST}"]
+    assert f"Entry 1 is shown, and by course.toml entry 3 counts. {AGAIN}" in texts
+
+
+def test_a_module_that_the_gradebook_lost_is_named(marked: Course) -> None:
+    change(marked, "update notebook set name = 'elsewhere'")
+    assert said(marked) == [
+        (
+            "refused",
+            MODULE,
+            f"The ledger has marks of 2, and the gradebook lacks the module. Run: trainkit-course assign {MODULE}",
+        )
+    ]
+
+
+def test_marks_of_somebody_who_never_handed_in_are_named(marked: Course) -> None:
+    statements = (
+        "insert into student (id) values ('さくら')",
+        """insert into submitted_assignment (id, assignment_id, student_id)
+            select 'x', assignment_id, 'さくら' from submitted_assignment where student_id = 'amir'""",
+        f"""insert into submitted_notebook (id, assignment_id, notebook_id, flagged)
+            select 'y', 'x', notebook_id, 0 from submitted_notebook where id = {NOTEBOOK_OF}""",
+    )
+    change(marked, *statements)
+    assert compare(marked) == ()  # a submission without marks says nothing
+    change(
+        marked,
+        f"""insert into grade (id, notebook_id, cell_id, auto_score, needs_manual_grade)
+            values ('z', 'y', {CELL_OF}, 2, 0)""",
+    )
+    assert said(marked) == [
+        ("refused", f"{MODULE} {THIRD}", f"The gradebook has marks, and the ledger has none. {AGAIN}")
+    ]
+
+
+def test_every_change_of_points_is_found(marked: Course) -> None:
+    """Whatever grade of whomever is changed, by however little, it is named."""
+    with sqlite3.connect(marked.gradebook) as connection:
+        grades: list[tuple[Any, ...]] = connection.execute("select id, auto_score from grade").fetchall()
+    assert len(grades) == 6
+    for grade, points in grades:
+        change(marked, f"update grade set auto_score = {points + 1e-9!r} where id = '{grade}'")
+        (found,) = compare(marked)
+        assert found.severity == "refused"
+        change(marked, f"update grade set auto_score = {points!r} where id = '{grade}'")
+    assert compare(marked) == ()
