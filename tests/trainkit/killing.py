@@ -66,7 +66,8 @@ class Parent:
     Parameters
     ----------
     tasks : str
-        A module that can be imported by name; its functions are the tasks.
+        A module that can be imported by name; its functions are the tasks. ``begin``, where there is one, is called
+        in the new process before all others.
     """
 
     def __init__(self, tasks: str) -> None:
@@ -139,6 +140,7 @@ class Parent:
 
 
 def _serve(tasks: Any) -> None:
+    getattr(tasks, "begin", lambda: None)()
     out = os.dup(1)
     os.dup2(2, 1)  # whatever a task prints is no answer
     for line in sys.stdin:
