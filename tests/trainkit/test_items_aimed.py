@@ -1,0 +1,51 @@
+"""Templates that are aimed at certain misconceptions draw the same sort of items, and oftener such as can show them."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from second_ways import ways
+from second_ways.reading import collisions, pack
+
+from trainkit.items.key import Key, SeveralKey
+from trainkit.items.template import find, names
+
+AIMED = {
+    "torque-units/which-settings": ("kgf-as-ten", "rounds-up", "whole-numbers-only"),
+    "tightening/which-are-finished": ("single-use-reused", "stage-skipped", "tightest-for-all"),
+}
+DRAWS = 20
+
+
+def shows(key: Key) -> set[str]:
+    assert isinstance(key, SeveralKey)
+    return set(key.shows.values())
+
+
+@pytest.mark.parametrize("name", AIMED)
+def test_aimed_draws_are_as_right_as_others_and_show_more_often(name: str) -> None:
+    wanted, engine = set(AIMED[name]), "curlew" if name.startswith("tightening") else "dunlin"
+    plain, aimed = find(name), find(name).aimed(AIMED[name])
+    assert (aimed.name, aimed.kind) == (plain.name, plain.kind)
+    hits = {"plain": 0, "aimed": 0}
+    for seed in range(DRAWS):
+        item, key = aimed.draw(random.Random(seed), pack(engine))
+        ways()[name](item, key, engine)
+        assert collisions(item, key) == []
+        assert (item, key) == find(name).aimed(AIMED[name]).draw(random.Random(seed), pack(engine))
+        hits["aimed"] += wanted <= shows(key)
+        hits["plain"] += wanted <= shows(plain.draw(random.Random(seed), pack(engine))[1])
+    assert hits["aimed"] > hits["plain"]
+
+
+@pytest.mark.parametrize("name", sorted(set(names()) - set(AIMED)))
+def test_other_templates_are_drawn_as_they_are(name: str) -> None:
+    assert find(name).aimed(("inverse-factor",)) is find(name)
+
+
+def test_no_more_errors_are_wanted_than_a_list_has_room_for() -> None:
+    many = ("inverse-factor", "kgf-as-ten", "number-kept", "rough-factor", "rounds-down", "rounds-on-the-way")
+    _, key = find("torque-units/which-settings").aimed(many).draw(random.Random(1), pack("dunlin"))
+    assert isinstance(key, SeveralKey)
+    assert len(key.right) >= 1
