@@ -77,6 +77,8 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
     for path in (home.parent, home):
         if not _is(path, stat.S_ISDIR):
             return (f"{path.name} is {_kind(path)}, not a folder.",)
+        if not os.access(path, os.R_OK | os.X_OK):
+            return (f"{path.name} cannot be read.",)
     odd: list[str] = []
     laid = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE} | _LEFT_BEHIND
     size = 0
