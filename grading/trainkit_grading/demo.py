@@ -177,7 +177,8 @@ def demo(
     findings: list[Finding] = []
     parts: tuple[Callable[[], Outcome], ...] = (
         lambda: build(course, progress=steps.within("drawing forms")),
-        lambda: assign(course, progress=steps.within("giving out")),
+        # A week before: whoever is simulated has begun before now.
+        lambda: assign(course, progress=steps.within("giving out"), clock=lambda: plan.begun - timedelta(days=7)),
         lambda: _answer(folder, course, plan, steps.within("answering")),
         lambda: _hand_in(folder, course, plan, late=False),
         lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),

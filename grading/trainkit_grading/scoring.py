@@ -38,6 +38,7 @@ class _Attempt:
     forms: KeptForms
     keys: KeptKeys
     released: Mapping[str, str]
+    given_out: Mapping[str, datetime]
     provenance: Provenance
     planned: Mapping[str, PlannedItem]
 
@@ -70,6 +71,7 @@ class Scorer:
                 forms,
                 keys,
                 drawing.read_released(self.course.released_file(self.module, number)),
+                drawing.read_given_out(self.course.released_file(self.module, number)),
                 Provenance(
                     pack=keys.head.pack_digest,
                     module=provenance.module_digest(self.module, keys.head.plan),
@@ -184,12 +186,13 @@ class Scorer:
             items.append(
                 Marked(shown.id, shown.item, given, at, _within(got), planned.critical, planned.template, rubric)
             )
+        since = attempt.given_out.get(form.code)
         flags = (
             *odd,
             *problem_flags(reading),
             *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
             *item_flags(reading, form),
-            *time_flags(reading.entries, arrived),
+            *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
         form_hash = attempt.released.get(form.code) or drawing.form_digest(form)
         return Scored(

@@ -29,6 +29,8 @@ from trainkit_grading.course import Course, CourseModule
 
 MODULE = "bench-order"
 PEOPLE = (("amir", "Amir Shah"), ("o'brien", "Niamh O’Brien"), ("さくら", "山本 さくら"))
+# Before anybody answers, whatever the machine's clock says.
+GIVEN_OUT = datetime(2027, 2, 1, tzinfo=UTC)
 TEMPLATES = ("sequence/put-in-order", "sequence/why-before", "sequence/which-missing")
 
 
@@ -155,8 +157,7 @@ def bench(tmp_path: Path) -> Bench:
 def _given_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = found(tmp_path_factory.mktemp("given out") / "course")
     assert build(made.course).ok
-    # Before anybody answers, whatever the machine's clock says.
-    assert assign(made.course, clock=lambda: datetime(2027, 2, 1, tzinfo=UTC)).ok
+    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
     return made.course.folder
 
 
@@ -190,7 +191,7 @@ def _given_out_there(postgres: Postgres, tmp_path_factory: pytest.TempPathFactor
     database = postgres.new_database()
     course = move_to(made.course, postgres.address(database))
     assert build(course).ok
-    assert assign(course).ok
+    assert assign(course, clock=lambda: GIVEN_OUT).ok
     assert not course.gradebook.exists()
     return course.folder, database
 

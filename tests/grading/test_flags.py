@@ -12,7 +12,9 @@ from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import Entry, Journal, Reading
 from trainkit_grading import drawing, histories
 from trainkit_grading.assign import assign
+from trainkit_grading.collect import collect
 from trainkit_grading.flags import Flag, time_flags
+from trainkit_grading.scoring import score
 
 from .conftest import MODULE, Bench
 
@@ -187,3 +189,19 @@ def test_a_large_class_is_compared_quickly(tmp_path: Path) -> None:
         for number in range(500)
     }
     assert histories.shared(everybody) == {}
+
+
+def test_answers_before_the_form_was_given_out_are_marked_and_flagged(assigned: Bench, tmp_path: Path) -> None:
+    early = datetime(2027, 1, 15, 8, tzinfo=UTC)  # the forms of this course are out since the first of February
+    assigned.hand_in("amir", tmp_path / "early", at=early)
+    assigned.hand_in("o'brien", tmp_path / "later", at=START)
+    assert collect(assigned.course, clock=lambda: START + timedelta(days=1)).ok
+    said = {
+        entry.apprentice: [flag.text for flag in entry.flags]
+        for entry in (score(assigned.course, MODULE, person) for person in ("amir", "o'brien"))
+    }
+    assert said == {
+        "amir": ["An answer is dated 2027-01-15 08:00 UTC, before this form was given out."],
+        "o'brien": [],
+    }
+    assert all(entry.response is not None for entry in score(assigned.course, MODULE, "amir").items)
