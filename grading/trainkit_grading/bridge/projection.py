@@ -222,6 +222,8 @@ class Projection:
         there = {}
         if old:
             query = select(table.c.notebook_id, table.c.cell_id, *(table.c[name] for name in columns))
+            # With the cells named, too, the database finds the rows by its index; nobody else's are looked at.
+            query = query.where(table.c.cell_id.in_(sorted({row[1] for row in rows})))
             query = query.where(table.c.notebook_id.in_(sorted(old)))
             there = {(row[0], row[1]): tuple(row[2:]) for row in self._connection.execute(query)}
         new = [row for row in rows if row[:2] not in there] if there else rows

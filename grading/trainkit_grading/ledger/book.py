@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, Table, bindparam, func, insert, select, update
 
 from trainkit_grading.bulk import insert_rows
 from trainkit_grading.errors import LedgerError
@@ -154,7 +154,7 @@ class Ledger:
         """Return the newest marks of each attempt at a module, by apprentice and attempt."""
         newest = (
             select(func.max(ENTRY.c.number).label("number"))
-            .where(ENTRY.c.kind == "marked", ENTRY.c.module == module)
+            .where(ENTRY.c.kind == "marked", ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .group_by(ENTRY.c.person, ENTRY.c.attempt)
             .subquery()
         )
@@ -163,8 +163,6 @@ class Ledger:
             .join(newest, newest.c.number == ENTRY.c.number)
             .join(PERSON, PERSON.c.person == ENTRY.c.person)
         )
-        if apprentices is not None and len(apprentices) <= _SOME:
-            query = query.where(PERSON.c.apprentice.in_(apprentices))
         found = {}
         for row in self._connection.execute(query):
             found[row.apprentice, row.attempt] = Standing(
@@ -187,11 +185,9 @@ class Ledger:
         query = (
             select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.detail, PERSON.c.apprentice)
             .join(PERSON, PERSON.c.person == ENTRY.c.person)
-            .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module == module)
+            .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .order_by(ENTRY.c.number)
         )
-        if apprentices is not None and len(apprentices) <= _SOME:
-            query = query.where(PERSON.c.apprentice.in_(apprentices))
         found: dict[tuple[str, int], dict[str, Judged]] = {}
         for row in self._connection.execute(query):
             said = json.loads(row.detail)
@@ -209,10 +205,8 @@ class Ledger:
         query = (
             select(PERSON.c.apprentice, SHOWN.c.entry)
             .join(PERSON, PERSON.c.person == SHOWN.c.person)
-            .where(SHOWN.c.module == module)
+            .where(SHOWN.c.module == module, *_of(SHOWN, apprentices))
         )
-        if apprentices is not None and len(apprentices) <= _SOME:
-            query = query.where(PERSON.c.apprentice.in_(apprentices))
         return {row.apprentice: row.entry for row in self._connection.execute(query)}
 
     def show(self, module: str, entries: Mapping[str, int]) -> None:
@@ -306,6 +300,16 @@ class Ledger:
             query = select(PERSON).where(PERSON.c.person.in_(wanted[begin : begin + _SOME]))
             found |= {row.person: row.apprentice for row in self._connection.execute(query)}
         return found
+
+
+def _of(table: Table, apprentices: Sequence[str] | None) -> tuple[ColumnElement[bool], ...]:
+    """Return the condition that a row is about one of these people; none where it may be about anybody.
+
+    It stands on the table itself: a join alone would let the database look through everybody's rows for each few.
+    """
+    if apprentices is None or len(apprentices) > _SOME:
+        return ()
+    return (table.c.person.in_(select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices))),)
 
 
 def sealed_values(
