@@ -111,10 +111,11 @@ def _for_a_person(cell: Any, entry: Marked) -> None:
     answer this is. Points that a person gave hang on the same digest in the ledger.
     """
     response = entry.response
+    source = "".join(cell["source"])  # a file keeps it as lines
     if isinstance(response, TextResponse) and entry.mark.verdict == "waiting":
-        cell["source"] = f"{cell['source']}\n# answer {digest(response_text(response) or '')}"
+        cell["source"] = f"{source}\n# answer {digest(response_text(response) or '')}"
     elif isinstance(entry.item, ObservedItem):
-        cell["source"] = f"{cell['source']}\n# practical work, signed for by whoever watches it"
+        cell["source"] = f"{source}\n# practical work, signed for by whoever watches it"
     html, _ = _shown(entry)
     outputs = [_output("display_data", html, plain(_written(entry)))]
     if entry.rubric:
