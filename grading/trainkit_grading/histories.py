@@ -10,28 +10,56 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trainkit_grading.flags import Flag
 
 if TYPE_CHECKING:
     from trainkit.journal import Reading
 
-__all__ = ["ALIKE", "shared"]
+__all__ = ["ALIKE", "Trace", "shared"]
 
 # So many answers to the same items at the same milliseconds are no accident; two or three are, in a large class
 # that starts on a word of command.
 ALIKE = 5
 
 
-def shared(readings: Mapping[str, Reading]) -> dict[str, tuple[Flag, ...]]:
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What of a journal can be found again in another; small enough to keep for a whole cohort.
+
+    Parameters
+    ----------
+    files : mapping of str to int
+        How many answers each journal's number stands beside.
+    moments : frozenset of (str, str)
+        Time and item of every answer.
+    """
+
+    files: Mapping[str, int]
+    moments: frozenset[tuple[str, str]]
+
+    @classmethod
+    def of(cls, reading: Reading) -> Trace:
+        """Return the trace of a journal."""
+        return cls(
+            dict(Counter(entry.journal for entry in reading.entries)),
+            frozenset((entry.at, entry.item) for entry in reading.entries),
+        )
+
+
+def shared(traces: Mapping[str, Trace]) -> dict[str, tuple[Flag, ...]]:
     """Return, for each apprentice whose journal shares its history with another's, what to look at.
 
     Parameters
     ----------
-    readings : mapping of str to Reading
-        The journals of one module, by apprentice. One apprentice's own hand-ins are not compared with each other.
+    traces : mapping of str to Trace
+        Of the journals of one module, by apprentice. One apprentice's own hand-ins are not compared with each other.
 
     Returns
     -------
@@ -41,17 +69,18 @@ def shared(readings: Mapping[str, Reading]) -> dict[str, tuple[Flag, ...]]:
     Examples
     --------
     >>> from trainkit.journal import Reading
-    >>> shared({"amir": Reading(), "bo": Reading()})
+    >>> shared({"amir": Trace.of(Reading()), "bo": Trace.of(Reading())})
     {}
     """
-    written = [(name, entry) for name, reading in readings.items() for entry in reading.entries]
     pairs: dict[tuple[str, str], str] = {}
-    for one, other in _together((name, entry.journal) for name, entry in written):
-        both = {entry.journal for entry in readings[one].entries} & {entry.journal for entry in readings[other].entries}
-        count = min(sum(entry.journal in both for entry in readings[name].entries) for name in (one, other))
-        pairs[one, other] = f"{_answers(count)} from one file"
+    of_one_file: Counter[tuple[str, str]] = Counter()
+    for file, holders in _holders((name, file) for name, trace in traces.items() for file in trace.files):
+        for pair in combinations(sorted(holders), 2):
+            of_one_file[pair] += min(traces[name].files[file] for name in pair)
+    for pair, count in of_one_file.items():
+        pairs[pair] = f"{_answers(count)} from one file"
     alike: Counter[tuple[str, str]] = Counter()
-    for holders in _holders((name, (entry.at, entry.item)) for name, entry in written):
+    for _, holders in _holders((name, moment) for name, trace in traces.items() for moment in trace.moments):
         alike.update(combinations(sorted(holders), 2))
     for pair, count in alike.items():
         if count >= ALIKE:
@@ -64,16 +93,12 @@ def shared(readings: Mapping[str, Reading]) -> dict[str, tuple[Flag, ...]]:
     return {name: tuple(flags) for name, flags in sorted(found.items())}
 
 
-def _together(named: Iterable[tuple[str, object]]) -> Iterable[tuple[str, str]]:
-    """Yield each pair of names that stand beside the same thing, once."""
-    return sorted({pair for holders in _holders(named) for pair in combinations(sorted(holders), 2)})
-
-
-def _holders(named: Iterable[tuple[str, object]]) -> Iterable[set[str]]:
-    by_thing: dict[object, set[str]] = defaultdict(set)
+def _holders(named: Iterable[tuple[str, T]]) -> Iterable[tuple[T, set[str]]]:
+    """Return everything that more than one name stands beside, with these names."""
+    by_thing: dict[T, set[str]] = defaultdict(set)
     for name, thing in named:
         by_thing[thing].add(name)
-    return [holders for holders in by_thing.values() if len(holders) > 1]
+    return [(thing, holders) for thing, holders in by_thing.items() if len(holders) > 1]
 
 
 def _answers(count: int) -> str:

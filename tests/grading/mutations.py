@@ -254,7 +254,8 @@ def _check_marks(sheet: Sheet, reading: Reading, figures: Figures) -> None:
         *flags.item_flags(reading, sheet.form),
         *flags.time_flags(reading.entries, NOW.replace(tzinfo=None), datetime(2027, 2, 1)),
     ]
-    shared = histories.shared({sheet.apprentice: reading, "another": reading})
+    trace = histories.Trace.of(reading)
+    shared = histories.shared({sheet.apprentice: trace, "another": trace})
     if reading.entries and "another" not in shared:
         figures.faults.append("a copy is not told of")
     for flag in (*said, *(flag for some in shared.values() for flag in some)):

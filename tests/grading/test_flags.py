@@ -109,6 +109,10 @@ def test_a_flag_steers_no_terminal_and_stays_in_its_line() -> None:
 # ---- two journals with one history
 
 
+def shared(readings: dict[str, Reading]) -> dict[str, tuple[Flag, ...]]:
+    return histories.shared({name: histories.Trace.of(reading) for name, reading in readings.items()})
+
+
 def own(path: Path, apprentice: str, seconds: float, count: int = 12) -> bytes:
     return written(path / apprentice, apprentice, [START + timedelta(seconds=seconds * n + n) for n in range(count)])
 
@@ -119,13 +123,13 @@ def kinds(found: dict[str, tuple[Flag, ...]]) -> dict[str, list[str]]:
 
 def test_journals_of_their_own_share_nothing(tmp_path: Path) -> None:
     read = {name: journal.read(own(tmp_path, name, 60 + n)) for n, name in enumerate(("amir", "bo", "cleo"))}
-    assert histories.shared(read) == {}
+    assert shared(read) == {}
 
 
 def test_a_copied_journal_is_told_of_both(tmp_path: Path) -> None:
     read = {name: journal.read(own(tmp_path, name, 60 + n)) for n, name in enumerate(("amir", "bo", "cleo"))}
     read["dov"] = read["bo"]
-    found = histories.shared(read)
+    found = shared(read)
     assert {name: [flag.kind for flag in flags] for name, flags in found.items()} == {
         "bo": ["history"],
         "dov": ["history"],
@@ -139,7 +143,7 @@ def test_a_copy_that_went_on_by_itself_shares_its_beginning(tmp_path: Path) -> N
     first = own(tmp_path, "amir", 60, count=4)
     (tmp_path / "copy").write_bytes(first)
     later = written(tmp_path / "copy", "bo", [START + n * 60 * MINUTE for n in range(1, 9)])
-    found = histories.shared({"amir": journal.read(first), "bo": journal.read(later)})
+    found = shared({"amir": journal.read(first), "bo": journal.read(later)})
     assert set(found) == {"amir", "bo"}
     assert "4 answers from one file" in found["bo"][0].text
 
@@ -148,7 +152,7 @@ def test_a_copy_written_anew_under_another_name_and_number_shows_by_its_moments(
     moments = [START + timedelta(seconds=61.337 * n) for n in range(12)]
     read = {name: journal.read(written(tmp_path / name, name, moments)) for name in ("amir", "bo")}
     assert len({entry.journal for reading in read.values() for entry in reading.entries}) == 2
-    assert "12 answers at the same milliseconds" in histories.shared(read)["amir"][0].text
+    assert "12 answers at the same milliseconds" in shared(read)["amir"][0].text
 
 
 @pytest.mark.parametrize(("alike", "told"), [(histories.ALIKE - 1, False), (histories.ALIKE, True)])
@@ -159,17 +163,17 @@ def test_a_few_moments_alike_are_an_accident(tmp_path: Path, alike: int, told: b
         "amir": journal.read(written(tmp_path / "amir", "amir", moments)),
         "bo": journal.read(written(tmp_path / "bo", "bo", others)),
     }
-    assert bool(histories.shared(read)) == told
+    assert bool(shared(read)) == told
 
 
 def test_three_of_one_history_are_told_of_each_other(tmp_path: Path) -> None:
     reading = journal.read(own(tmp_path, "amir", 60))
-    found = histories.shared({"amir": reading, "bo": reading, "cleo": reading, "dov": Reading()})
+    found = shared({"amir": reading, "bo": reading, "cleo": reading, "dov": Reading()})
     assert {name: len(flags) for name, flags in found.items()} == {"amir": 2, "bo": 2, "cleo": 2}
 
 
 def test_whoever_hands_in_twice_is_no_copy_of_themselves(tmp_path: Path) -> None:
-    assert histories.shared({"amir": journal.read(own(tmp_path, "amir", 60))}) == {}
+    assert shared({"amir": journal.read(own(tmp_path, "amir", 60))}) == {}
 
 
 def test_a_large_class_is_compared_quickly(tmp_path: Path) -> None:
@@ -188,7 +192,7 @@ def test_a_large_class_is_compared_quickly(tmp_path: Path) -> None:
         )
         for number in range(500)
     }
-    assert histories.shared(everybody) == {}
+    assert shared(everybody) == {}
 
 
 def test_answers_before_the_form_was_given_out_are_marked_and_flagged(assigned: Bench, tmp_path: Path) -> None:
