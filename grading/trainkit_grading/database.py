@@ -184,6 +184,6 @@ def _refusal(url: URL, error: DBAPIError) -> CourseError:
     elif state in ("42501", "25006"):
         rule = "The database does not allow this"
         remedy = "Let whoever runs it give this account the right to make tables and to write."
-    elif state is not None and state.startswith(("08", "57P")):
-        rule, remedy = "The database has closed the connection", "Nothing was changed. Try again."
+    elif state is not None and state.startswith(("08", "40", "57P")):
+        rule, remedy = "The database has broken off", "Nothing was changed. Try again."
     return CourseError(shown(url), rule=f"{rule} ({said}).", remedy=remedy)

@@ -1,0 +1,192 @@
+"""Two who mark at once come to what one would come to, in one folder and in two that share a database."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+from subprocess import PIPE
+from typing import Any
+
+import pytest
+
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
+from trainkit_grading.course import Course
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.tables import LEDGER
+from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.marking import mark
+from trainkit_grading.recording import Recorder
+from trainkit_grading.records import entry_of
+from trainkit_grading.results import gather
+from trainkit_grading.scoring import Scorer
+
+from .conftest import MODULE, ON_BOTH, Bench, move_to
+from .test_marking import take_in
+
+PEOPLE = ("amir", "o'brien", "さくら")
+# Random identifiers and times, and what hangs on them: no two runs have the same.
+CHANCE = {"id", "notebook_id", "assignment_id", "cell_id", "at", "by", "seal", "before", "closing", "person"}
+CHANCE |= {"software_hash"}  # read by each process for itself: somebody may save a file while the tests run
+MARKING = """
+import sys
+from trainkit_grading import marking
+from trainkit_grading.course import Course
+from trainkit_grading.scoring import Scorer
+
+course = Course.load(sys.argv[1])
+Scorer(course, sys.argv[2])
+print("ready", flush=True)
+sys.stdin.readline()
+for _ in range(int(sys.argv[3])):
+    outcome = marking.mark(course)
+    assert outcome.ok, outcome.findings
+"""
+# As nbgrader's autograde does it, which knows nothing of the lock of the folder.
+RECORDING = """
+import sys
+from trainkit_grading import marking
+from trainkit_grading.course import Course
+import trainkit_grading.recording, alembic.command
+
+course = Course.load(sys.argv[1])
+print("ready", flush=True)
+sys.stdin.readline()
+for apprentice in sys.argv[3:]:
+    marking.record(course, sys.argv[2], apprentice)
+"""
+
+
+def begin(program: str, *words: str | Path) -> subprocess.Popen[str]:
+    """Start a program and wait until it is ready; a line lets it go on."""
+    process = subprocess.Popen([sys.executable, "-c", program, *words], stdin=PIPE, stdout=PIPE, stderr=PIPE, text=True)
+    assert process.stdout is not None
+    if process.stdout.readline() != "ready\n":
+        raise AssertionError(process.communicate()[1])
+    return process
+
+
+def at_once(*courses: Course, times: int = 2) -> None:
+    """Let somebody mark in each of these folders, all beginning at one moment and several times over."""
+    running = [begin(MARKING, course.folder, MODULE, str(times)) for course in courses]
+    for process in running:
+        assert process.stdin is not None
+        process.stdin.write("\n")
+        process.stdin.flush()
+    for process in running:
+        _, error = process.communicate(timeout=240)
+        assert process.returncode == 0, error
+
+
+def state(course: Course) -> dict[str, Any]:
+    """Return everything in the database about submissions, and the marked notebooks."""
+    found: dict[str, Any] = {}
+    tables = (STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK, GRADE, COMMENT, *LEDGER.sorted_tables)
+    with gradebook.opened(course) as engine, engine.connect() as connection:
+        proof = verify(connection, course.seed())
+        assert proof.faults == ()
+        found["entries"] = proof.entries
+        for table in tables:
+            rows = connection.execute(table.select()).mappings()
+            keep = [column.name for column in table.columns if column.name not in CHANCE or table is STUDENT]
+            found[table.name] = sorted(tuple(row[name] for name in keep) for row in rows) if keep else None
+    found["results"] = [row.to_dict() for row in gather(course).rows]
+    found["notebooks"] = {
+        person: (course.autograded / person / MODULE / f"{MODULE}.ipynb").read_bytes() for person in PEOPLE
+    }
+    return found
+
+
+def copy_of(course: Course, into: Path, postgres: Any = None) -> Course:
+    """Copy a course folder; with a server, its database too."""
+    copied = Course.load(shutil.copytree(course.folder, into))
+    if postgres is None:
+        return copied
+    database = course.database.partition("@/")[2].partition("?")[0]
+    return move_to(copied, postgres.address(postgres.new_database(like=database)))
+
+
+@pytest.fixture
+def alone(where: str, given_out: Bench, tmp_path: Path, request: pytest.FixtureRequest) -> tuple[Course, Course]:
+    """A course in which three have handed in, and a copy of it that one instructor has marked."""
+    course = take_in(given_out, tmp_path, *PEOPLE)
+    server = request.getfixturevalue("postgres") if where == "postgresql" else None
+    by_one = copy_of(course, tmp_path / "by one", server)
+    assert mark(by_one).ok
+    return course, by_one
+
+
+@ON_BOTH
+def test_whoever_comes_second_waits_and_then_adds_nothing(
+    alone: tuple[Course, Course], tmp_path: Path, where: str, request: pytest.FixtureRequest
+) -> None:
+    """Not left to chance: the first holds the ledger open until the second stands before it."""
+    course, by_one = alone
+    # Without the lock of the folder, which would keep them apart before they come to the database.
+    second = course if where == "sqlite" else copy_of(course, tmp_path / "the second instructor's")
+    scorer = Scorer(course, MODULE)
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        Ledger(connection, course.seed())  # the tables are there: making them would keep the two apart, too
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        recorder = Recorder(connection, course, MODULE, course.seed())
+        other = begin(RECORDING, second.folder, MODULE, *PEOPLE)
+        assert other.stdin is not None
+        other.stdin.write("\n")
+        other.stdin.flush()
+        if where == "sqlite":
+            time.sleep(1)  # SQLite does not tell who waits
+        else:
+            server = request.getfixturevalue("postgres")
+            until = time.monotonic() + 60
+            while server.sql("SELECT count(*) FROM pg_locks WHERE NOT granted") == [(0,)]:
+                assert other.poll() is None, "the second did not wait"
+                assert time.monotonic() < until
+                time.sleep(0.05)
+        assert other.poll() is None, "the second did not wait"
+        recorder.take([[entry_of(scored) for scored in scorer.score_attempts(person)] for person in PEOPLE])
+    _, error = other.communicate(timeout=240)
+    assert other.returncode == 0, error
+    assert mark(course).ok  # the notebooks
+    assert state(course) == state(by_one)
+
+
+@ON_BOTH
+def test_two_in_the_same_folder(alone: tuple[Course, Course]) -> None:
+    course, by_one = alone
+    at_once(course, course)
+    both = state(course)
+    assert both == state(by_one)
+    assert both["entries"] == len(PEOPLE)
+
+
+@pytest.mark.postgresql
+@pytest.mark.parametrize("where", ["postgresql"])
+def test_two_folders_that_share_a_database(alone: tuple[Course, Course], tmp_path: Path) -> None:
+    """Each instructor has a copy of the folder, and nothing but the database keeps them apart."""
+    course, by_one = alone
+    second = copy_of(course, tmp_path / "the second instructor's")
+    assert second.database == course.database
+    at_once(course, second)
+    expected = state(by_one)
+    assert state(course) == expected
+    assert state(second) == expected
+
+
+@pytest.mark.postgresql
+@pytest.mark.parametrize("where", ["postgresql"])
+def test_two_folders_with_other_hand_ins_come_together(alone: tuple[Course, Course], tmp_path: Path) -> None:
+    """Each has what was handed in to them; the database holds the marks of both."""
+    course, by_one = alone
+    second = copy_of(course, tmp_path / "the second instructor's")
+    shutil.rmtree(course.submitted / PEOPLE[0])
+    for person in PEOPLE[1:]:
+        shutil.rmtree(second.submitted / person)
+    at_once(course, second)
+    with gradebook.opened(course) as engine, engine.connect() as connection:
+        proof = verify(connection, course.seed())
+    assert (proof.entries, proof.faults) == (3, ())
+    read, expected = gradebook.read(course, MODULE), gradebook.read(by_one, MODULE)
+    assert {name: row.score for name, row in read.items()} == {name: row.score for name, row in expected.items()}
