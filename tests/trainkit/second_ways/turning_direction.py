@@ -13,7 +13,7 @@ from collections.abc import Hashable
 from itertools import pairwise
 from typing import Any
 
-from linear_train import TOOL, flip, raw, sense, sign, train
+from linear_train import TOOL, Train, flip, raw, sense, sign, train
 
 from second_ways import Way
 from second_ways.reading import given, holds, said, texts, values
@@ -164,18 +164,48 @@ def shaft_turn(item: Item, key: Key, engine: str) -> None:
         assert abs(found["compound-as-idler"] - int(degrees) * teeth[0] / teeth[1]) <= 0.5
     if "ratio-of-idler" in found:
         # The last mesh alone brings it to the right answer.
-        last_mesh = key.working[len(item.given) - 3]
+        *_, last_mesh = [line for line in key.working if re.search(r"× \d+/\d+\.$", line)]
         driver, driven = (int(teeth) for teeth in said(r"× (\d+)/(\d+)\.$", last_mesh))
         assert abs(found["ratio-of-idler"] - int(degrees) * speed * driven / driver) <= 0.5
 
 
+def as_told(item: Item) -> Train:
+    """The train of another engine as the question tells it, gear by gear, solved as linear equations."""
+    teeth = {line.label: int(line.value.removesuffix(" teeth")) for line in item.given if line.value.endswith(" teeth")
+             and line.label != "Barring tool"}  # fmt: skip
+    pinion, ring = said(r"^pinion with (\d+) teeth on the ring gear with (\d+) teeth$", given(item, "Barring tool"))
+    ((one, other),) = [line.label.split(" and ") for line in item.given if line.value == "on one shaft"]
+    return Train(
+        {
+            "gears": [
+                {
+                    "id": name,
+                    "name": name,
+                    "teeth": count,
+                    "role": "crank" if name == "crank gear" else "drive",
+                    "on_shaft": one if name == other else name,
+                }
+                for name, count in teeth.items()
+            ],
+            "meshes": [
+                {"driver": driver, "driven": driven}
+                for driver, driven in pairwise(teeth)
+                if {driver, driven} != {one, other}
+            ],
+            "barring": {"by": "ring-gear", "ring_teeth": int(ring), "pinion_teeth": int(pinion)},
+        }
+    )
+
+
 def tool_turns(item: Item, key: Key, engine: str) -> None:
     """Multiply by the speed of the tool that the equations give."""
-    turned = train(engine)
     assert isinstance(item, NumberItem)
     assert isinstance(key, NumberKey)
     title, degrees = said(r"^The (.+) is to turn by (\d+)°\.", item.prompt)
-    one = gear(engine, title)
+    if given(item, "Engine") == "another one, taken for this question":
+        turned, one = as_told(item), title
+    else:
+        turned, one = train(engine), gear(engine, title)
     turns = int(degrees) / 360
     crank, bar = abs(turned.speed(one, turned.crank)), abs(turned.speed(turned.crank, TOOL))
     holds(item, key, turns * abs(turned.speed(one, TOOL)), 0.05)
@@ -185,6 +215,12 @@ def tool_turns(item: Item, key: Key, engine: str) -> None:
         "bar-as-crank": turns * crank,
         "bar-ratio-inverse": turns * crank / bar,
     }
+    if given(item, "Engine") == "another one, taken for this question":
+        pump, small = (each["teeth"] for each in list(turned.gears.values())[:2])
+        expected |= {
+            "compound-as-idler": turns * pump / turned.gears[turned.crank]["teeth"] * bar,
+            "ratio-of-idler": turns * pump / small * bar,
+        }
     for code, value in values(key).items():
         if code in expected:
             assert abs(value - expected[code]) <= 0.025

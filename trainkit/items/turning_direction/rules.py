@@ -259,7 +259,8 @@ def _one_to_one(case: Turned) -> Fraction | None:
 
 
 def _ratio_of_idler(case: Turned) -> Fraction | None:
-    if len(case.way.kinds) < 2 or case.way.links("shaft"):
+    # Behind a shaft there is no mesh to leave out, and one mesh alone has no gear between.
+    if len(case.way.kinds) < 2 or case.way.kinds[-1] == "shaft" or case.way.links("shaft") == len(case.way.kinds) - 1:
         return None
     return abs(case.way.ratio / case.way.path.legs[-1].ratio)
 

@@ -87,8 +87,12 @@ def word(sense: int) -> gears.Sense:
 
 
 def tool_row(pack: Pack) -> Given:
-    """Return the line that says how the engine is barred."""
-    bar = pack.bar
+    """Return the line that says how the engine of a pack is barred."""
+    return barring_row(pack.bar)
+
+
+def barring_row(bar: Barring) -> Given:
+    """Return the line that says how an engine is barred, with the teeth of pinion and ring gear."""
     if bar.has_mesh:
         value = f"pinion with {bar.pinion_teeth} teeth on the ring gear with {bar.ring_teeth} teeth"
     else:

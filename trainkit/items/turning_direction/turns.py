@@ -8,14 +8,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
+from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
 from trainkit.items.apart import NEAR, numbers, pairs_on_step
 from trainkit.items.difficulty import digits, links
-from trainkit.items.item import Item, NumberItem
+from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
-from trainkit.items.turning_direction.senses import tool_row
+from trainkit.items.turning_direction.senses import barring_row, tool_row
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ShaftTurn", "ToolTurns"]
 
+# How often a question about the tool takes another engine than the pack's.
+_OTHER = 0.3
 DEGREE_STEP = 1.0
 TURN_STEP = 0.05
 
@@ -87,6 +90,9 @@ class ShaftTurn(Template):
 class ToolTurns(Template):
     """A gear is to turn so far; the turns of the barring tool are asked.
 
+    It is a gear of the pack's engine, or one that another engine drives over two gears on one shaft: most small engines
+    have none, and an idler between is no exercise in that.
+
     Difficulty: the links from the gear to the crank; those of them that are no outside teeth; the digits, told
     and asked.
     """
@@ -106,21 +112,9 @@ class ToolTurns(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
         """Draw once."""
-        survey, bar = gearwork.survey(pack), pack.bar
-        # At the crank nose the crank's own turns are those of the tool: nothing to ask.
-        asked = [
-            way
-            for name in survey.toothed
-            if abs((way := survey.ways[name, survey.crank]).ratio) != 1 or (name == survey.crank and bar.has_mesh)
-        ]
-        if not asked:
-            raise ItemError(
-                pack.name,
-                rule="This template needs a ring gear with its pinion, or a gear at another speed than the crank.",
-                remedy="Add one, or leave the template out of the blueprint.",
-            )
-        crank = next((way for way in asked if not way.kinds), asked[0])
-        way = crank if rng.random() < 0.4 else rng.choice(asked)
+        way, bar, rows = _own_engine(rng, pack)
+        if rng.random() < _OTHER:
+            way, bar, rows = _other_engine(rng)
         case = Turned(way, 15 * rng.randint(2, 48), bar)
         answer, rules = numbers(TURN_RULES, case, case.right, TURN_STEP)
         pairs = pairs_on_step(TURN_RULES, case, answer, rules, TURN_STEP, readings=TURN_READINGS)
@@ -130,11 +124,7 @@ class ToolTurns(Template):
         item = NumberItem(
             prompt=f"The {title} is to turn by {case.degrees}°. How many turns does the barring tool make? "
             "Turns are the same seen from either end; leave the sense out.",
-            given=(
-                gearwork.engine_row(pack),
-                tool_row(pack),
-                *(way.rows if way.kinds else ()),
-            ),
+            given=(*rows, *(way.rows if way.kinds else ())),
             units=("turns",),
             to_nearest=f"to the nearest {size}",
         )
@@ -162,3 +152,43 @@ class ToolTurns(Template):
             pairs=pairs,
         )
         return item, key
+
+
+Told = tuple[gearwork.Way, Barring, tuple[Given, ...]]
+
+
+def _own_engine(rng: random.Random, pack: Pack) -> Told:
+    """Return a way to the crank of the pack's engine, its tool, and the lines that name them."""
+    survey, bar = gearwork.survey(pack), pack.bar
+    # At the crank nose the crank's own turns are those of the tool: nothing to ask.
+    asked = [
+        way
+        for name in survey.toothed
+        if abs((way := survey.ways[name, survey.crank]).ratio) != 1 or (name == survey.crank and bar.has_mesh)
+    ]
+    if not asked:
+        raise ItemError(
+            pack.name,
+            rule="This template needs a ring gear with its pinion, or a gear at another speed than the crank.",
+            remedy="Add one, or leave the template out of the blueprint.",
+        )
+    crank = next((way for way in asked if not way.kinds), asked[0])
+    way = crank if rng.random() < 0.4 else rng.choice(asked)
+    return way, bar, (gearwork.engine_row(pack), tool_row(pack))
+
+
+def _other_engine(rng: random.Random) -> Told:
+    """Return the way from a pump gear to the crank over two gears on one shaft, with counts that may be met."""
+    counts = {
+        "crank": ("crank gear", rng.randint(14, 20) * 2),
+        "large": ("large idler gear", rng.randint(24, 32) * 2),
+        "small": ("small idler gear", rng.randint(11, 15) * 2),
+        "pump": ("pump gear", rng.randint(20, 32) * 2),
+    }
+    train = GearTrain(
+        [Gear(gear, teeth, name) for gear, (name, teeth) in counts.items()],
+        [Mesh("crank", "large", "external"), Mesh("large", "small", "shaft"), Mesh("small", "pump", "external")],
+    )
+    bar = Barring(rng.choice(VIEWPOINTS), ring_teeth=rng.randint(11, 14) * 10, pinion_teeth=rng.randint(10, 12))
+    rows = (Given(label="Engine", value="another one, taken for this question"), barring_row(bar))
+    return gearwork.Way.along(train.path("pump", "crank")), bar, rows
