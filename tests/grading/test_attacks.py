@@ -360,7 +360,9 @@ def test_an_attack_that_needs_no_flag_raises_none(tried: Tried) -> None:
     """What is flagged is what the data above says, and no honest hand-in is."""
     for entry in tried.trainkit.told["submissions"]:
         if entry["apprentice"] in HONEST:
-            assert entry["flags"] == []
+            # Whoever is copied is asked, too; nothing else is said of them.
+            copied = entry["apprentice"] == HONEST[1]
+            assert [flag for flag in entry["flags"] if not (copied and flag["kind"] == "history")] == []
 
 
 # ---- what is left behind
