@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from trainkit_grading.errors import CourseError
 
-__all__ = ["DRIVERS", "alone", "opened", "shown", "url_of"]
+__all__ = ["DRIVERS", "alone", "opened", "require_utf8", "shown", "url_of"]
 
 # What speaks to PostgreSQL and waits for the answer; the first is the one that the extra installs.
 DRIVERS = ("psycopg", "psycopg2")
@@ -115,6 +115,24 @@ def alone(connection: Connection) -> None:
     """Keep others from making or renewing tables until the transaction ends; SQLite has one writer anyway."""
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:making)"), {"making": _MAKING})
+
+
+def require_utf8(connection: Connection) -> None:
+    """Refuse a database that cannot hold names and answers in every script.
+
+    Raises
+    ------
+    CourseError
+        If its encoding is another than UTF-8.
+    """
+    if connection.dialect.name == "postgresql":
+        encoding = connection.execute(text("SHOW server_encoding")).scalar_one()
+        if encoding != "UTF8":
+            raise CourseError(
+                f"{shown(connection.engine.url)} in {encoding}",
+                rule="The database of marks is in UTF-8, as people's names are in every script.",
+                remedy="Make it with: createdb --template=template0 --encoding=UTF8 NAME",
+            )
 
 
 def _engine(url: URL) -> Engine:

@@ -84,6 +84,7 @@ name = "{course.name}"
 # As people read it.
 title = {quoted}
 # Where marks are kept: in gradebook.db beside this file, or in a PostgreSQL database that several instructors share.
+# Its password goes into PostgreSQL's own file ~/.pgpass, never in here.
 # database = "postgresql+psycopg://name@host/course"
 
 # What feedback tells: "method" (what an answer shows and the step that cures it, never the right answer),

@@ -97,7 +97,7 @@ def found_gradebook(course: Course) -> None:
     Raises
     ------
     CourseError
-        If the database cannot be used, or holds the marks of another course.
+        If the database cannot be used, cannot hold everybody's name, or holds the marks of another course.
     """
     from sqlalchemy import create_engine, inspect
 
@@ -108,6 +108,7 @@ def found_gradebook(course: Course) -> None:
         with database.opened(where, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
             # What PostgreSQL makes of tables is part of the transaction, and whoever else begins waits here.
             database.alone(connection)
+            database.require_utf8(connection)
             if inspect(connection).has_table("alembic_version"):
                 _own(connection, course, database.shown(engine.url))
             else:

@@ -49,10 +49,11 @@ class Postgres:
             cursor = connection.execute(statement)
             return cursor.fetchall() if cursor.description else []
 
-    def new_database(self, like: str = "template0") -> str:
+    def new_database(self, like: str = "template0", encoding: str = "UTF8") -> str:
         """Make a database, empty or a copy of another, and return its name."""
         name = f"course_{next(self._serial)}"
-        self.sql(f'CREATE DATABASE {name} TEMPLATE {like} ENCODING "UTF8"')
+        locale = "" if encoding == "UTF8" else "LOCALE 'C'"
+        self.sql(f"CREATE DATABASE {name} TEMPLATE {like} ENCODING '{encoding}' {locale}")
         return name
 
 

@@ -135,6 +135,13 @@ def test_a_database_of_another_course_is_refused(assigned_there: Bench, tmp_path
     assert "database for each course" in refusals[0]
 
 
+def test_a_database_that_cannot_hold_every_name_is_refused(bench: Bench, postgres: Postgres) -> None:
+    name = postgres.new_database(encoding="LATIN1")
+    course = move_to(bench.course, postgres.address(name))
+    with nbgrader_steps.prepared(), pytest.raises(CourseError, match=r"in LATIN1': .*UTF-8.*--encoding=UTF8"):
+        nbgrader_steps.found_gradebook(course)
+
+
 # ---- everything works
 
 
