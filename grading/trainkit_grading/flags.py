@@ -6,7 +6,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainkit.items.item import ObservedItem
@@ -104,7 +104,7 @@ def time_flags(entries: Sequence[Entry], arrived: datetime | None, given_out: da
     """
     if not entries:
         return
-    times = [entry.when.astimezone(UTC).replace(tzinfo=None) for entry in entries]
+    times = [entry.when.replace(tzinfo=None) for entry in entries]  # a journal writes UTC and nothing else
     # Differences alone: a time near the year 1 or 9999 has none before or after it to reckon with.
     back = next((number for number in range(1, len(times)) if times[number - 1] - times[number] > _CLOCK), None)
     if back is not None:
