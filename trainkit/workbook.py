@@ -25,9 +25,11 @@ from trainkit.forms import Form, Forms, Identity, person_digest
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit.widgets.finishing import Progress, progress
+from trainkit.widgets.telling import authored_code, channel
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from typing import Any
 
     from trainkit.modules import Module
     from trainkit.packs import Pack
@@ -122,6 +124,8 @@ def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the wor
     """
     book = Book(modules.load(name), Path() if folder is None else folder)
     _show(book.summary())
+    channel.follow(book.shown, authored_code(book.module.notebook))
+    channel.offer()
     return book
 
 
@@ -221,6 +225,29 @@ class Book:
             lines.append(f"Due: {due_words(self.forms.due)}.")
         return Note(title, (*lines, *found.lines))
 
+    def shown(self) -> dict[str, Any]:
+        """Return what a page shows above the workbook, as plain JSON data.
+
+        ``answered`` and ``open`` are names of questions in the order of the form; ``closed`` says in words why an
+        assessment that came with this copy cannot be asked.
+        """
+        try:
+            found = self.progress
+            closed = "" if found or self._closed is _PRACTICE_ONLY else " ".join(self._closed.lines)
+        except TrainkitError as error:
+            found, closed = None, f"{error.rule} {error.remedy}"
+        still = {*found.missing, *found.begun} if found else set()
+        return {
+            "format": 1,
+            "module": self.module.blueprint.module,
+            "title": self.module.blueprint.title,
+            "person": self.person.name if self.person else None,
+            "form": self.form.code if self.form else None,
+            "answered": list(found.answered) if found else [],
+            "open": [entry.id for entry in self.form.items if entry.id in still] if self.form else [],
+            "closed": closed,
+        }
+
     def cautions(self) -> Note:
         """Return the usual cautions of the engine, and who decides in real work."""
         return Note(
@@ -272,7 +299,9 @@ class Book:
             return Note(f"Question {item}", self._closed.lines)
         try:
             asked = self.form.item(item)
-            return Watched(item, asked) if isinstance(asked, ObservedItem) else Control(Assessed(item, asked, journal))
+            if isinstance(asked, ObservedItem):
+                return Watched(item, asked)
+            return Control(Assessed(item, asked, journal), channel.tell)
         except TrainkitError as error:
             return Note(f"Question {item}", (error.rule, error.remedy))
 

@@ -24,6 +24,8 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
+from trainkit.cli.workbooks import extension_options
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 # The browser shall neither call home nor need a graphics card or rights that a container lacks.
 FLAGS = [
@@ -35,10 +37,13 @@ LAPTOP = (1366, 768)
 
 
 class Server:
-    """JupyterLab on a free port, serving one folder."""
+    """JupyterLab on a free port, serving one folder; with our extension, as ``trainkit open`` starts it, or without."""
 
-    def __init__(self, root: Path, state: Path, environment: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self, root: Path, state: Path, environment: Mapping[str, str] | None = None, *, extension: bool = False
+    ) -> None:
         self.root = root
+        self.extension = extension
         self.state = state
         self.environment = dict(environment or {})
         self.token = secrets.token_hex(16)
@@ -59,6 +64,11 @@ class Server:
         for name in own.values():
             (self.state / name).mkdir(parents=True, exist_ok=True)
         self._set("apputils-extension", "notification", {"fetchNews": "false", "checkForUpdates": False})
+        if not self.extension:
+            # What "jupyter labextension disable" writes: the extension may be installed all the same.
+            page = self.state / "config" / "labconfig" / "page_config.json"
+            page.parent.mkdir(exist_ok=True)
+            page.write_text(json.dumps({"disabledExtensions": {"trainkit-workbooks": True}}))
         environment = {
             **os.environ,
             **{name: str(self.state / folder) for name, folder in own.items()},
@@ -71,6 +81,7 @@ class Server:
             *(f"--ServerApp.port={self.port}", "--ServerApp.port_retries=0"),
             *(f"--IdentityProvider.token={self.token}", f"--ServerApp.root_dir={self.root}"),
             "--LabApp.expose_app_in_browser=True",
+            *(extension_options() if self.extension else []),
         ]
         if hasattr(os, "geteuid") and os.geteuid() == 0:
             arguments.append("--allow-root")

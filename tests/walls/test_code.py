@@ -36,7 +36,10 @@ def test_top_level_holds_what_it_should() -> None:
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.splitlines()
     top = {path.partition("/")[0] for path in listed}
-    named = {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "workbooks", "trainkit", "grading", "tests"}
+    named = {
+        *("README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE"),
+        *("workbooks", "trainkit", "labextension", "grading", "tests"),
+    }
     assert {name for name in top if not name.startswith(".")} == named
     assert ROOT.joinpath(".github/SECURITY.md").is_file()
     assert ROOT.joinpath(".github/CONTRIBUTING.md").is_file()

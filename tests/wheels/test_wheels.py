@@ -47,6 +47,9 @@ def test_workbooks_wheel_holds_workbooks_and_packs_and_no_course_side(wheels: li
         assert f"trainkit/_workbooks/{module}/module.toml" in held
     assert any(name.endswith(".js") for name in held)
     assert "trainkit/py.typed" in held
+    # Where JupyterLab finds an extension by itself once the wheel is installed, without node and without a network.
+    for file in ("package.json", "install.json"):
+        assert any(name.endswith(f".data/data/share/jupyter/labextensions/trainkit-workbooks/{file}") for name in held)
     strays = [name for name in held if "curlew" in name or "grading" in name or name.endswith((".jsonl", "seed"))]
     assert not strays
 

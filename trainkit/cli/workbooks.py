@@ -20,7 +20,10 @@ from trainkit.errors import JournalError, ModuleError
 if TYPE_CHECKING:
     from trainkit.workbook import Book
 
-__all__ = ["lab_command", "notebook_to_open", "register"]
+__all__ = ["extension_options", "lab_command", "notebook_to_open", "register"]
+
+# The part of JupyterLab that gets a workbook ready, built from labextension/.
+_EXTENSION = Path(__file__).parents[1] / "labextension"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
 
@@ -51,7 +54,7 @@ def open_workbook(
     notebook = notebook_to_open(what, into)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
-    say("In JupyterLab: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
+    say("It gets ready by itself. If it does not: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
     process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
     while process.poll() is None:
         # Ctrl+C reaches JupyterLab too, which then ends by itself.
@@ -124,9 +127,18 @@ def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[
         f"--ServerApp.root_dir={notebook.parent}",
         f"--LabApp.default_url=/doc/tree/{quote(notebook.name)}",
         "--ServerApp.answer_yes=True",  # Ctrl+C ends it at once; the answers are on the disk anyway
+        *extension_options(),
         *(["--no-browser"] if no_browser else []),
         *options,
     ]
+
+
+def extension_options() -> list[str]:
+    """Return the option by which JupyterLab finds this very release's extension, however trainkit was installed.
+
+    A wheel also puts it where JupyterLab looks by itself; an editable installation puts nothing there.
+    """
+    return [f"--LabApp.extra_labextensions_path={_EXTENSION}"]
 
 
 def status(

@@ -8,6 +8,7 @@
 :mod:`.benchplay`  a scenario played one action at a time
 :mod:`.watched`    practical work, which a person watches and nobody answers here
 :mod:`.finishing`  what is answered, what is not, and the hand-in
+:mod:`.telling`    what the page round the workbook is told: whose it is, how far it is
 :mod:`.paper`      questions and answers as words and as static HTML
 :mod:`.control`    the control itself; its browser part lies in ``static/``
 =================  =====================================================================

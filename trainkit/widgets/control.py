@@ -17,6 +17,8 @@ import traitlets
 from trainkit.figures.style import themed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from trainkit.widgets.finishing import Finishing
     from trainkit.widgets.state import State
 
@@ -57,6 +59,8 @@ class Control(anywidget.AnyWidget):
     ----------
     state : State or Finishing
         What is asked, and what becomes of the answer.
+    heard : callable, optional
+        Called after every message that may have changed what is on the disk.
 
     Notes
     -----
@@ -68,8 +72,9 @@ class Control(anywidget.AnyWidget):
     _css = style()
     shown = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, state: State | Finishing) -> None:
+    def __init__(self, state: State | Finishing, heard: Callable[[], None] | None = None) -> None:
         self.state = state
+        self._after = heard
         super().__init__(shown=state.shown())
         self.on_msg(self._heard)
 
@@ -79,6 +84,8 @@ class Control(anywidget.AnyWidget):
         self.send(reply)
         if reply["type"] != "read":
             self.shown = self.state.shown()  # for a browser that is opened again on the running kernel
+            if self._after is not None:
+                self._after()
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
         bundle = super()._repr_mimebundle_(**kwargs)

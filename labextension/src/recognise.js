@@ -1,0 +1,29 @@
+// Which notebook is a workbook, and which of its cells run by themselves.
+//
+// A workbook is known by its opening cell, in exactly this form. A file can be renamed and metadata can be lost or
+// written by anybody; the cell that opens the module is what makes a notebook a workbook, and stands in every copy.
+// Each form is matched as a whole: names and identifiers have no room for other code.
+
+export const OPENING =
+  /^(?:from trainkit(?:\.[a-z]+)* import [a-z]+(?:, [a-z]+)*\n+)+book = workbook\.open\("([a-z][a-z0-9-]*)"\)$/;
+
+export const FORMS = [
+  /^book\.(?:cautions|objectives|summary|finish)\(\)$/,
+  /^book\.practice\("[a-z][a-z0-9-]*"\)$/,
+  /^book\.ask\("[A-Z][0-9]{1,2}"\)$/,
+];
+
+export const source = (cell) => cell.model.sharedModel.getSource();
+export const isCode = (cell) => cell.model.type === "code";
+export const isForm = (cell) => isCode(cell) && FORMS.some((form) => form.test(source(cell)));
+export const isOpening = (cell) => isCode(cell) && OPENING.test(source(cell));
+
+// The first cell that opens a workbook, or undefined where the notebook is none.
+export const openingCell = (notebook) => notebook.widgets.find(isOpening);
+
+// The name of the question that a cell asks, "A1", or undefined.
+export const questionOf = (cell) => /^book\.ask\("([A-Z][0-9]{1,2})"\)$/.exec(source(cell))?.[1];
+
+// Hidden by whoever wrote the workbook, and locked.
+export const isHidden = ({ model }) => model.getMetadata("jupyter")?.source_hidden === true;
+export const isLocked = ({ model }) => model.getMetadata("editable") === false;

@@ -1,0 +1,106 @@
+// The strip above a workbook: who, which module and form, how far, saved or not. It only shows what it is told.
+
+import { Widget } from "@lumino/widgets";
+
+function make(tag, name, text = "") {
+  const node = document.createElement(tag);
+  if (name) node.className = name;
+  node.textContent = text;
+  return node;
+}
+
+const SIGNS = { waiting: "…", none: "○", saved: "✓", failed: "▲", practice: "○" };
+
+export class Strip extends Widget {
+  // `go` is called with the name of a question.
+  constructor(go) {
+    super();
+    this.addClass("tk-strip");
+    this.node.setAttribute("role", "region");
+    this.node.setAttribute("aria-label", "Your workbook");
+    this.title_ = make("strong", "tk-strip-title");
+    this.who = make("span", "tk-strip-who");
+    this.steps = make("span", "tk-strip-steps");
+    this.steps.setAttribute("aria-hidden", "true"); // the words beside it say the same
+    this.count = make("span", "tk-strip-count");
+    this.next = make("button", "tk-strip-next");
+    this.next.type = "button";
+    this.next.hidden = true;
+    this.next.addEventListener("click", () => go(this.next.dataset.name));
+    this.status = make("span", "tk-strip-status");
+    this.notes = make("div", "tk-strip-notes");
+    this.said = make("p", "tk-strip-unseen");
+    this.said.setAttribute("role", "status");
+    this.said.setAttribute("aria-live", "polite");
+    const whose = make("div", "tk-strip-part");
+    whose.append(this.title_, this.who);
+    const far = make("div", "tk-strip-part tk-strip-far");
+    far.append(this.steps, this.count, this.next);
+    const row = make("div", "tk-strip-row");
+    row.append(whose, far, this.status);
+    this.inner = make("div", "tk-strip-inner");
+    this.inner.append(row, this.notes, this.said);
+    this.node.append(this.inner);
+    // JupyterLab gives a widget the height that it asks for, not what it holds.
+    this.sized = new ResizeObserver(() => {
+      this.node.style.minHeight = `${Math.ceil(this.inner.getBoundingClientRect().height)}px`;
+      this.parent?.fit();
+    });
+    this.sized.observe(this.inner);
+    this.disposed.connect(() => this.sized.disconnect());
+  }
+
+  show_(view) {
+    const { node } = this;
+    node.dataset.status = view.status;
+    this.title_.textContent = view.title;
+    this.who.textContent = view.who;
+    this.count.textContent = view.count;
+    this._steps(view.steps ?? []);
+    this._next(view.next);
+    this._status(view);
+    const notes = view.notes ?? [];
+    if (notes.join("\n") !== this._noted) {
+      this._noted = notes.join("\n");
+      this.notes.replaceChildren(...notes.map((text) => make("p", "", text)));
+    }
+    this._say(view);
+  }
+
+  _steps(steps) {
+    this.steps.replaceChildren(
+      ...steps.map(({ answered, unsaved }) =>
+        make("i", unsaved ? "tk-strip-unsaved" : answered ? "tk-strip-answered" : ""),
+      ),
+    );
+  }
+
+  _next(name) {
+    // A button that has the focus does not vanish under it.
+    const { next } = this;
+    next.hidden = !name && document.activeElement !== next;
+    next.textContent = name ? `Go to ${name}` : "All answered";
+    next.dataset.name = name ?? "";
+    next.setAttribute("aria-disabled", String(!name));
+  }
+
+  _status({ status, word, detail }) {
+    const parts = [make("span", "tk-strip-sign", SIGNS[status]), make("strong", "", word)];
+    parts[0].setAttribute("aria-hidden", "true");
+    if (detail) parts.push(make("span", "tk-strip-detail", detail));
+    this.status.replaceChildren(...parts);
+  }
+
+  // Said aloud only when it has changed: how it stands, then how far, then what else there is.
+  _say(view) {
+    const now = [
+      view.status === "waiting" ? "Getting ready." : view.aloud ?? `${view.word}${view.detail ? `, ${view.detail}` : ""}.`,
+      view.status === "waiting" ? "" : view.count && `${view.count}.`,
+      ...(view.notes ?? []),
+    ];
+    const before = this._last ?? [];
+    const changed = now.filter((text) => text && !before.includes(text));
+    this._last = now;
+    if (changed.length) this.said.textContent = changed.join(" ");
+  }
+}

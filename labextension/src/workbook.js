@@ -1,0 +1,229 @@
+// One opened workbook: getting it ready, and what its strip says.
+
+import { CodeCell } from "@jupyterlab/cells";
+import { connect } from "./channel.js";
+import { keepKeys } from "./keys.js";
+import { OPENING, isCode, isForm, isHidden, isLocked, openingCell, questionOf, source } from "./recognise.js";
+import { Strip } from "./strip.js";
+
+// Before anything runs by itself, the workbook's own folder goes out of the places where Python looks for code: a file
+// trainkit.py that lies beside a notebook is not carried out by opening it.
+const OWN_CODE_ONLY = "import sys; sys.path[:] = [place for place in sys.path if place]";
+const LOST = new Set(["restarting", "autorestarting", "dead", "terminating"]);
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+
+export class Workbook {
+  constructor(panel) {
+    this.panel = panel;
+    this.notebook = panel.content;
+    this.opening = openingCell(this.notebook);
+    this.authored = null; // the code of the module's own notebook, once the kernel has told
+    this.state = null;
+    this.ready = false;
+    this.trouble = "";
+    this.turn = 0;
+    this.total = 0;
+    this.done = 0;
+    this.broken = 0;
+    this.strip = new Strip((name) => name && void this.go(name));
+    panel.contentHeader.addWidget(this.strip);
+    panel.toolbar.hide(); // its buttons are for cells; what a workbook needs of them stands in the menus
+    panel.addClass("tk-workbook");
+    keepKeys(panel);
+    this.watch = new MutationObserver(() => this.later());
+    this.dress();
+    this.notebook.model.cells.changed.connect(() => requestAnimationFrame(() => !panel.isDisposed && this.dress()));
+    const { sessionContext } = panel;
+    sessionContext.statusChanged.connect((_, status) => this.heard(status));
+    sessionContext.connectionStatusChanged.connect(() => this.show());
+    sessionContext.kernelChanged.connect((_, { newValue }) => newValue && this.started && void this.prepare());
+    panel.disposed.connect(() => this.close());
+    this.show();
+  }
+
+  // What a cell is to the one who reads: covered cells show no code, foreign ones are not the workbook's.
+  kind(cell) {
+    if (!isCode(cell)) return "";
+    if (cell === this.opening || isForm(cell)) return "covered";
+    const own = this.authored ? this.authored.has(source(cell)) : isLocked(cell);
+    if (!own) return "foreign";
+    return isHidden(cell) ? "covered" : "";
+  }
+
+  dress() {
+    this.foreign = 0;
+    this.watch.disconnect();
+    for (const cell of this.notebook.widgets) {
+      const kind = this.kind(cell);
+      cell.toggleClass("tk-covered", kind === "covered");
+      cell.toggleClass("tk-foreign", kind === "foreign");
+      if (kind === "foreign" && source(cell).trim()) this.foreign += 1;
+      // What a question says of itself, whether the page shows it just now or not.
+      if (isForm(cell))
+        this.watch.observe(cell.node, { subtree: true, childList: true, attributeFilter: ["data-status"] });
+    }
+    this.later();
+  }
+
+  later() {
+    if (this.waiting) return;
+    this.waiting = setTimeout(() => {
+      this.waiting = 0;
+      if (!this.panel.isDisposed) this.show();
+    }, 60);
+  }
+
+  heard(status) {
+    if (LOST.has(status)) {
+      this.lost = true;
+      this.ready = false;
+      this.turn += 1; // whatever was running stops here
+    } else if (status === "idle" && this.lost) {
+      this.lost = false;
+      void this.prepare();
+    }
+    this.show();
+  }
+
+  get kernel() {
+    return this.panel.sessionContext.session?.kernel;
+  }
+
+  get connected() {
+    return this.kernel?.connectionStatus === "connected" && !this.lost;
+  }
+
+  // Run the cells of the workbook: those of its few forms in their order, then its worked examples.
+  async prepare() {
+    const turn = ++this.turn;
+    this.started = true;
+    this.ready = false;
+    this.trouble = "";
+    this.done = this.broken = 0;
+    this.show();
+    try {
+      await this.panel.sessionContext.ready;
+      const { kernel } = this;
+      if (!kernel) throw new Error("There is no kernel.");
+      await kernel.requestExecute({ code: OWN_CODE_ONLY, silent: true, store_history: false }).done;
+      if (turn !== this.turn) return;
+      if (!(await this.run(this.opening))) throw new Error("The opening cell failed.");
+      this.channel?.close();
+      this.channel = connect(kernel, (state) => {
+        this.state = state;
+        this.later();
+      });
+      const { code } = await this.channel.opened;
+      if (turn !== this.turn) return;
+      this.authored = new Set(code);
+      this.dress();
+      const own = this.notebook.widgets.filter((cell) => isCode(cell) && cell !== this.opening);
+      const examples = own.filter(
+        (cell) => !isForm(cell) && !OPENING.test(source(cell)) && this.authored.has(source(cell)),
+      );
+      const cells = [...own.filter(isForm), ...examples];
+      this.total = cells.length;
+      for (const cell of cells) {
+        if (turn !== this.turn || this.panel.isDisposed) return;
+        if (!cell.isDisposed && !(await this.run(cell))) this.broken += 1;
+        this.done += 1;
+        this.later();
+      }
+    } catch {
+      if (turn === this.turn && !this.lost)
+        this.trouble = "The workbook could not be opened. Menu Kernel, “Restart Kernel and Run All Cells…”.";
+    }
+    if (turn !== this.turn) return;
+    this.ready = true;
+    this.show();
+  }
+
+  async run(cell) {
+    // Somebody has asked for it already, as “Run All Cells” does.
+    if (cell.prompt === "*") {
+      while (cell.prompt === "*" && !cell.isDisposed && this.connected) await pause(100);
+      return true;
+    }
+    try {
+      const reply = await CodeCell.execute(cell, this.panel.sessionContext);
+      return reply?.content.status === "ok";
+    } catch {
+      return false; // the error stands below the cell
+    }
+  }
+
+  // Questions of the assessment whose answer is not on the disk, by what their controls say.
+  unsaved() {
+    return this.notebook.widgets.filter(isForm).flatMap((cell) =>
+      [...cell.node.querySelectorAll('.tk-question[data-mode="assess"]')]
+        .filter(({ dataset }) => dataset.status === "draft" || dataset.status === "failed")
+        .map(({ dataset }) => dataset.name),
+    );
+  }
+
+  show() {
+    const { state } = this;
+    const title = state?.title ?? /^# (.+)$/m.exec(this.firstWords())?.[1] ?? "Workbook";
+    const unsaved = this.unsaved();
+    const answered = new Set(state?.answered);
+    const names = state ? this.notebook.widgets.map(questionOf).filter((name) => answered.has(name) || state.open.includes(name)) : [];
+    this.strip.show_({
+      title,
+      who: [state?.form && `form ${state.form}`, state?.person].filter(Boolean).join(" · "),
+      steps: names.map((name) => ({ answered: answered.has(name), unsaved: unsaved.includes(name) })),
+      count: names.length ? `${answered.size} of ${names.length} answered` : "",
+      next: this.ready ? unsaved[0] ?? state?.open[0] : undefined,
+      ...this.status(unsaved, names.length > 0, answered.size),
+      notes: this.notes(),
+    });
+  }
+
+  status(unsaved, assessed, answered) {
+    if (this.started && !this.connected)
+      return { status: "failed", word: "NOT SAVED", detail: "the notebook does not answer" };
+    if (this.trouble) return { status: "failed", word: "NOT READY", detail: "" };
+    if (!this.ready) {
+      const detail = this.total ? `${this.done} of ${this.total}` : "";
+      return { status: "waiting", word: "Getting ready…", detail };
+    }
+    if (unsaved.length) return { status: "failed", word: "NOT SAVED", detail: unsaved.join(", ") };
+    if (!assessed) return { status: "practice", word: "Practice", detail: "nothing is recorded" };
+    return answered ? { status: "saved", word: "SAVED", detail: "" } : { status: "none", word: "Nothing answered yet", detail: "" };
+  }
+
+  notes() {
+    const notes = [];
+    const { kernel, lost } = this;
+    if (this.trouble) notes.push(this.trouble);
+    if (lost && kernel?.status === "dead") notes.push("Menu Kernel, “Restart Kernel…”. Saved answers stay saved.");
+    if (this.state?.closed) notes.push(this.state.closed);
+    if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
+    if (this.foreign > 1)
+      notes.push(`${this.foreign} cells are not part of this workbook. They were left as they are, and not run.`);
+    if (this.ready && this.broken) notes.push(`${this.broken} of the workbook’s cells could not be shown. Tell your instructor.`);
+    return notes;
+  }
+
+  firstWords() {
+    const first = this.notebook.widgets.find((cell) => cell.model.type === "markdown");
+    return first ? source(first) : "";
+  }
+
+  async go(name) {
+    const { notebook } = this;
+    const number = notebook.widgets.findIndex((cell) => questionOf(cell) === name);
+    if (number < 0) return;
+    notebook.activeCellIndex = number;
+    notebook.mode = "command";
+    await notebook.scrollToItem(number, "start");
+    const question = notebook.widgets[number].node.querySelector(".tk-question");
+    question?.scrollIntoView({ block: "start" });
+    question?.focus({ preventScroll: true });
+  }
+
+  close() {
+    this.turn += 1;
+    this.watch.disconnect();
+    this.channel?.close();
+  }
+}
