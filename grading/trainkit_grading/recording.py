@@ -89,8 +89,14 @@ class Recorder:
         """Return what the ledger does not say yet."""
         for entry in attempts:
             known = standing.get((entry.apprentice, entry.attempt))
-            if known is None or known.journal != entry.journal:
+            if known is None:
                 yield entry
+            elif known.journal != entry.journal:
+                # Another instructor's folder may hold what was handed in later; whoever marks last must not undo it.
+                if entry.arrived and entry.arrived < known.arrived:
+                    self.findings.append(self._older(entry, known))
+                else:
+                    yield entry
             elif known.outcome != entry.outcome:
                 if self._why:
                     yield replace(entry, why=self._why)
@@ -98,6 +104,14 @@ class Recorder:
                     self.findings.append(self._unsaid(entry, known))
             elif known.notes_hash != entry.notes_hash or known.counts != bool(entry.detail["counts"]):
                 yield entry
+
+    def _older(self, entry: Entry, known: Standing) -> Finding:
+        return Finding(
+            "warning",
+            f"{self._module} {entry.apprentice}",
+            f"What lies here of attempt {entry.attempt} arrived {entry.arrived} UTC, and marks stand for what arrived "
+            f"{known.arrived} UTC. Those were left as they are.",
+        )
 
     def _unsaid(self, entry: Entry, known: Standing) -> Finding:
         return Finding(

@@ -16,7 +16,7 @@ from trainkit_grading import sessions, submissions
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.bridge.gradebook import GradeRow, SubmissionRow
 from trainkit_grading.flags import Flag
-from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.book import Ledger, Standing
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.outcome import Finding, Progress, quiet, refused
 
@@ -203,7 +203,7 @@ def _rows(
         place = f"{module.name} {person.id}"
         of = marked.get(person.id)
         there = person.id in handed_in
-        news = there and (of is None or submissions.journal_digest(course, module.name, person.id) not in of.journals)
+        news = there and (of is None or _newer(course, module.name, person.id, of))
         result = _result(person, module, in_gradebook.get(person.id), of, news)
         if result.state == "to mark":
             text = (
@@ -213,12 +213,21 @@ def _rows(
         yield result
 
 
+def _newer(course: Course, module: str, apprentice: str, of: _Marked) -> bool:
+    """Tell whether what lies in the folder is a hand-in that has no marks, and not one before those that have."""
+    if submissions.journal_digest(course, module, apprentice) in of.journals:
+        return False
+    arrived = submissions.arrived(course, module, apprentice)
+    return arrived is None or arrived.isoformat() >= of.latest
+
+
 @dataclass(frozen=True, slots=True)
 class _Marked:
     """What the ledger says of one apprentice and module."""
 
     entry: Entry  # the one that the gradebook shows
     journals: frozenset[str]
+    latest: str  # when the last of them arrived
     attempts: int
     watched: bool
 
@@ -230,12 +239,16 @@ def _marked(course: Course, module: str) -> dict[str, _Marked]:
         shown = ledger.shown(module)
         entries = ledger.read(shown.values())
         watched = sessions.watched(ledger, module, [entries[number] for number in shown.values()])
-    journals: dict[str, set[str]] = {}
+    of_person: dict[str, list[Standing]] = {}
     for of in standing.values():
-        journals.setdefault(of.apprentice, set()).add(of.journal)
+        of_person.setdefault(of.apprentice, []).append(of)
     return {
         name: _Marked(
-            entries[number], frozenset(journals[name]), len(journals[name]), entries[number].number in watched
+            entries[number],
+            frozenset(of.journal for of in of_person[name]),
+            max(of.arrived for of in of_person[name]),
+            len(of_person[name]),
+            entries[number].number in watched,
         )
         for name, number in shown.items()
     }

@@ -6,12 +6,15 @@ import shutil
 import subprocess
 import sys
 import time
+from datetime import timedelta
 from pathlib import Path
 from subprocess import PIPE
 from typing import Any
 
 import pytest
 
+from trainkit.forms import Forms
+from trainkit.items.responses import ChoiceResponse
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
 from trainkit_grading.course import Course
@@ -25,7 +28,7 @@ from trainkit_grading.results import gather
 from trainkit_grading.scoring import Scorer
 
 from .conftest import MODULE, ON_BOTH, Bench, move_to
-from .test_marking import take_in
+from .test_marking import COLLECTED, journal_in, take_in
 
 PEOPLE = ("amir", "o'brien", "さくら")
 # Random identifiers and times, and what hangs on them: no two runs have the same.
@@ -190,3 +193,29 @@ def test_two_folders_with_other_hand_ins_come_together(alone: tuple[Course, Cour
     assert (proof.entries, proof.faults) == (3, ())
     read, expected = gradebook.read(course, MODULE), gradebook.read(by_one, MODULE)
     assert {name: row.score for name, row in read.items()} == {name: row.score for name, row in expected.items()}
+
+
+@ON_BOTH
+def test_an_older_hand_in_in_another_folder_undoes_nothing(
+    alone: tuple[Course, Course], tmp_path: Path, where: str
+) -> None:
+    """Two hand-ins of one person went to two instructors; the later one counts, whoever marks last."""
+    course, _ = alone
+    person = PEOPLE[0]
+    folder = course.submitted / person / MODULE
+    older = shutil.copytree(folder, tmp_path / "older")
+    journal = journal_in(folder, clock=lambda: COLLECTED + timedelta(hours=1))
+    item = next(shown for shown in Forms.read(folder).of(person).items if shown.item.kind == "choice")
+    journal.append(item.id, ChoiceResponse(option=item.item.options[-1].id))
+    (folder / "timestamp.txt").write_text("2027-03-05 08:00:00.000000 UTC", "utf-8")
+    assert mark(course).ok
+    before = state(course)
+    # On SQLite there is one folder; the older hand-in is put back into it.
+    second = course if where == "sqlite" else copy_of(course, tmp_path / "the second instructor's")
+    shutil.rmtree(second.submitted / person / MODULE)
+    shutil.copytree(older, second.submitted / person / MODULE)
+    outcome = mark(second)
+    assert outcome.ok
+    assert any("marks stand for what arrived 2027-03-05T08:00:00 UTC" in finding.text for finding in outcome.findings)
+    assert gather(second).of(person, MODULE).state == "handed in"
+    assert state(second) == before
