@@ -72,6 +72,8 @@ class JournalExporter(NotebookExporter):
     def _mark_without_notebook(self, converter: Any, course: Course, excluded: Container[str]) -> None:
         """Mark what nbgrader does not find: it looks for notebooks, and a journal needs none."""
         module, wanted = converter.coursedir.assignment_id, converter.coursedir.student_id
+        if module not in {entry.name for entry in course.modules}:
+            return
         found = {Path(os.path.normpath(folder)).parent.name for folder in converter.assignments}
         roster = course.roster()
         for apprentice in submissions.names(course, module):
