@@ -8,9 +8,12 @@ The processes read journals as data. They never go into a submission's folder, a
 from __future__ import annotations
 
 import multiprocessing
+import os
+import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.connection import wait
 from pathlib import Path
 
 from trainkit.errors import TrainkitError
@@ -140,7 +143,16 @@ _AT_WORK: list[tuple[Scorer, Mapping[str, float]]] = []  # of a process that sco
 
 
 def _begin(folder: Path, module: str, items: Mapping[str, float]) -> None:
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     _AT_WORK[:] = [(Scorer(Course.load(folder), module), items)]
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that began it does: killed, that one cannot say so any more."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
 
 
 def _score_here(name: str) -> tuple[Entry, ...] | Finding:
