@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, Dialect, Table, insert
+from sqlalchemy import Boolean, Connection, Dialect, Table, insert
 
 __all__ = ["insert_rows"]
 
@@ -77,7 +77,8 @@ def _prepared(table: Table, columns: tuple[str, ...], dialect: Dialect) -> _Prep
     bound = []
     for place, name in enumerate(columns):
         shape = table.c[name].type.dialect_impl(dialect).bind_processor(dialect)
-        if shape is not None:
+        # True is 1 to the drivers that have no truth values of their own.
+        if shape is not None and not isinstance(table.c[name].type, Boolean):
             bound.append((place, shape))
     order = tuple(columns.index(name) for name in names) if names is not None else None
     return _Prepared(str(compiled), columns, order, tuple(bound))

@@ -254,6 +254,7 @@ def _measured(asked: argparse.Namespace, *what: str | Path) -> dict[str, Any]:
 def _child(core: str, what: str, *paths: str) -> None:
     """Do one thing on one core, and tell what it took."""
     os.sched_setaffinity(0, {int(core)})
+    _forget_peak()
     print(json.dumps(_insert(*map(Path, paths)) if what == "raw" else _mark(Path(paths[0]), what == "whole")))
 
 
@@ -274,7 +275,14 @@ def _mark(folder: Path, notebooks: bool) -> dict[str, Any]:
 
 
 def _peak() -> float:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    """Return the most memory that this process has used, in MB, since :func:`_forget_peak`."""
+    status = Path("/proc/self/status").read_text("ascii")
+    return int(status.partition("VmHWM:")[2].split()[0]) / 1024
+
+
+def _forget_peak() -> None:
+    # A process begins with the peak of whoever started it, which here has held a whole course.
+    Path("/proc/self/clear_refs").write_text("5", "ascii")
 
 
 def _insert(source: Path, target: Path) -> dict[str, Any]:
