@@ -24,6 +24,8 @@ __all__ = ["WhichSettings"]
 
 LINES = 6
 FEWEST_WRONG = 3
+# Who rounds up does so only where a value is seen to lie off its mark, in steps.
+_OFF = 0.1
 # So many torques are drawn to find wrong settings that are told apart by what they show.
 _DRAWS = 30
 
@@ -133,6 +135,8 @@ def _off_the_mark(drawn: Converted) -> dict[str, float]:
     others = [drawn.answer.value, *(rule.value for rule in drawn.rules)]
     found = {code: MARK_RULES[code](Mark(exact, step)) for code, size in steps.items() if off_edge(exact, size)}
     found["between-marks"] = round_to_step(exact, step / 10) if "between-marks" in found else None
+    if abs(exact - drawn.answer.value) < _OFF * step:
+        found.pop("rounds-up", None)  # so near to a mark nobody rounds
     apart = {
         code: value
         for code, value in found.items()
