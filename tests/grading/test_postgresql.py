@@ -25,6 +25,7 @@ from trainkit_grading.build import build
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course, read
 from trainkit_grading.errors import CourseError
+from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
@@ -192,8 +193,10 @@ def test_the_ledger_is_proven_and_a_report_written(
     with gradebook.opened(marked_there) as engine, engine.connect() as connection:
         seen = verify(connection, marked_there.seed())
     assert (seen.entries, seen.faults) == (2, ())
-    reported = command("report", "--course", marked_there.folder, "--json")
-    assert reported.returncode == 0, reported.stdout
+    for words in (("mark",), ("feedback",), ("report",)):
+        ran = command(*words, "--course", marked_there.folder, "--json")
+        assert ran.returncode == 0, ran.stdout
+    assert (marked_there.feedback / FIRST / MODULE / f"{MODULE}.html").is_file()
     assert (marked_there.report / "marks.csv").is_file()
 
 
@@ -233,6 +236,11 @@ def test_formgraders_own_code_reads_and_changes_marks_there(marked_there: Course
     assert grades(marked_there)[FIRST][0]["A1"] == 0.75
     with gradebook.opened(marked_there) as engine, engine.connect() as connection:
         assert verify(connection, marked_there.seed()).faults == ()
+        changed = list(Ledger(connection, marked_there.seed()).entries(["changed"]))
+    assert [(entry.detail["field"], entry.detail["to"], entry.why) for entry in changed] == [
+        ("points", 0.5, "Changed in nbgrader's gradebook."),
+        ("extra credit", 0.25, "Changed in nbgrader's gradebook."),
+    ]
 
 
 def test_nbgrader_db_upgrade_works_there_and_leaves_the_ledger_alone(marked_there: Course) -> None:
