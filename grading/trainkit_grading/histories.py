@@ -35,20 +35,20 @@ class Trace:
 
     Parameters
     ----------
-    files : mapping of str to int
-        How many answers each journal's number stands beside.
+    files : frozenset of str
+        The numbers that the journal's lines say it has.
     moments : frozenset of (str, str)
         Time and item of every answer.
     """
 
-    files: Mapping[str, int]
+    files: frozenset[str]
     moments: frozenset[tuple[str, str]]
 
     @classmethod
     def of(cls, reading: Reading) -> Trace:
         """Return the trace of a journal."""
         return cls(
-            dict(Counter(entry.journal for entry in reading.entries)),
+            frozenset(entry.journal for entry in reading.entries),
             frozenset((entry.at, entry.item) for entry in reading.entries),
         )
 
@@ -73,12 +73,8 @@ def shared(traces: Mapping[str, Trace]) -> dict[str, tuple[Flag, ...]]:
     {}
     """
     pairs: dict[tuple[str, str], str] = {}
-    of_one_file: Counter[tuple[str, str]] = Counter()
-    for file, holders in _holders((name, file) for name, trace in traces.items() for file in trace.files):
-        for pair in combinations(sorted(holders), 2):
-            of_one_file[pair] += min(traces[name].files[file] for name in pair)
-    for pair, count in of_one_file.items():
-        pairs[pair] = f"{_answers(count)} from one file"
+    for _, holders in _holders((name, file) for name, trace in traces.items() for file in trace.files):
+        pairs |= dict.fromkeys(combinations(sorted(holders), 2), "answers out of one file")
     alike: Counter[tuple[str, str]] = Counter()
     for _, holders in _holders((name, moment) for name, trace in traces.items() for moment in trace.moments):
         alike.update(combinations(sorted(holders), 2))

@@ -142,6 +142,7 @@ def _mark_module(
                 counted[name] = entry.number
                 done.summaries.append(summary_of(entry))
                 done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
+        recorder.compare()
         done.findings += recorder.findings
     done.marked += counted
     # The marks stand; the notebooks follow from them.

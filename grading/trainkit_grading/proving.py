@@ -96,6 +96,9 @@ def _line(entry: Entry) -> str:
         waiting = sum(row.verdict == "waiting" for row in entry.marks)
         still = f", {waiting} waiting for a person" if waiting else ""
         return f"{head}{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+    if entry.kind == "flagged":
+        texts = " ".join(note.text or "" for note in entry.notes)
+        return f"{head}{who}, {entry.module}: to look at. {texts}"
     said = entry.detail
     words = said["field"] if said["field"] != "comment" else "a comment"
     change = "" if said["field"] == "comment" else f" from {_value(said['from'])} to {_value(said['to'])}"

@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainkit_grading import histories
 from trainkit_grading.bridge.projection import Projected, Projection
+from trainkit_grading.ledger import likeness
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
-from trainkit_grading.ledger.entries import Entry, MarkRow, digest
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note, digest, printable
 from trainkit_grading.outcome import Finding
 from trainkit_grading.scored import BY_PERSON
 
@@ -58,6 +60,7 @@ class Recorder:
     """
 
     def __init__(self, connection: Connection, course: Course, module: str, seed: Seed, why: str = "") -> None:
+        self._connection = connection
         self._course = course
         self._module = module
         self._why = why
@@ -84,6 +87,33 @@ class Recorder:
         for entry in added:
             standing[entry.apprentice, entry.attempt] = _standing(entry)
         return self._project(names, standing, {entry.number: entry for entry in added})
+
+    def compare(self) -> None:
+        """Flag whose answers share their history with somebody else's; what has been told is not told again."""
+        files = likeness.files_in_common(self._connection, self._module)
+        moments = likeness.moments_in_common(self._connection, self._module)
+        shared = histories.shared(
+            {
+                name: histories.Trace(files.get(name, frozenset()), moments.get(name, frozenset()))
+                for name in sorted({*files, *moments})
+            }
+        )
+        if not shared:
+            return
+        told = {
+            (entry.apprentice, entry.journal, note.text_hash)
+            for entry in self._ledger.entries(["flagged"], module=self._module, marks=False)
+            for note in entry.notes
+        }
+        shown = self._ledger.shown(self._module)
+        entries = self._ledger.read([shown[name] for name in shared], marks=False)
+        for name, flags in shared.items():
+            of = entries[shown[name]]
+            notes = tuple(Note(flag.kind, flag.text) for flag in flags)
+            news = tuple(n for n in notes if (name, of.journal, digest(printable(n.text or ""))) not in told)
+            if news:
+                self._ledger.add([Entry("flagged", name, self._module, of.attempt, of.form, of.journal, notes=news)])
+            self.findings += [Finding("warning", f"{self._module} {name}", flag.text) for flag in flags]
 
     def _news(self, attempts: Iterable[Entry], standing: Mapping[tuple[str, int], Standing]) -> Iterable[Entry]:
         """Return what the ledger does not say yet."""

@@ -48,7 +48,11 @@ def entry_of(scored: Scored, why: str = "") -> Entry:
             for marked in scored.items
         ),
         notes=tuple(Note(flag.kind, flag.text) for flag in scored.flags),
-        detail={"critical": [marked.id for marked in scored.items if marked.critical], "counts": scored.counts},
+        detail={
+            "critical": [marked.id for marked in scored.items if marked.critical],
+            "counts": scored.counts,
+            "files": list(scored.files),
+        },
         why=why,
     )
 

@@ -17,7 +17,7 @@ from trainkit_grading.bridge import gradebook
 from trainkit_grading.bridge.gradebook import GradeRow, SubmissionRow
 from trainkit_grading.flags import Flag
 from trainkit_grading.ledger.book import Ledger, Standing
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.outcome import Finding, Progress, quiet, refused
 
 if TYPE_CHECKING:
@@ -230,6 +230,7 @@ class _Marked:
     latest: str  # when the last of them arrived
     attempts: int
     watched: bool
+    beside: tuple[Note, ...]  # what shows only beside other people's answers
 
 
 def _marked(course: Course, module: str) -> dict[str, _Marked]:
@@ -239,6 +240,9 @@ def _marked(course: Course, module: str) -> dict[str, _Marked]:
         shown = ledger.shown(module)
         entries = ledger.read(shown.values())
         watched = sessions.watched(ledger, module, [entries[number] for number in shown.values()])
+        beside: dict[tuple[str, str], list[Note]] = {}
+        for flagged in ledger.entries(["flagged"], module=module, marks=False):
+            beside.setdefault((flagged.apprentice, flagged.journal), []).extend(flagged.notes)
     of_person: dict[str, list[Standing]] = {}
     for of in standing.values():
         of_person.setdefault(of.apprentice, []).append(of)
@@ -249,6 +253,7 @@ def _marked(course: Course, module: str) -> dict[str, _Marked]:
             max(of.arrived for of in of_person[name]),
             len(of_person[name]),
             entries[number].number in watched,
+            tuple(beside.get((name, entries[number].journal), ())),
         )
         for name, number in shown.items()
     }
@@ -265,7 +270,7 @@ def _result(
             result,
             state="handed in",
             form=of.entry.form,
-            flags=tuple(Flag(note.kind, note.text or "") for note in of.entry.notes),
+            flags=tuple(Flag(note.kind, note.text or "") for note in (*of.entry.notes, *of.beside)),
             attempt=of.entry.attempt,
             attempts=of.attempts,
             watched=of.watched,

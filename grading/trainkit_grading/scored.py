@@ -60,6 +60,8 @@ class Scored:
         When it arrived, UTC without a zone.
     provenance : Provenance
         Digests of what the marks come from.
+    files : tuple of str
+        The numbers that the journal's lines say it has; an honest one has one.
     """
 
     module: str
@@ -71,6 +73,7 @@ class Scored:
     journal: str = ""
     arrived: datetime | None = None
     provenance: Provenance = field(default_factory=Provenance)
+    files: tuple[str, ...] = ()
 
     @property
     def counts(self) -> bool:

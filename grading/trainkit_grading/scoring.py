@@ -205,6 +205,7 @@ class Scorer:
             reading.digest,
             arrived,
             replace(attempt.provenance, form=form_hash, keys=keys_hash),
+            tuple(sorted({entry.journal for entry in reading.entries})),
         )
 
     def _counting(self, apprentice: str, reading: Reading) -> tuple[_Attempt, Form]:

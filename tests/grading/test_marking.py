@@ -28,7 +28,10 @@ from trainkit_grading.bridge import gradebook
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
+from trainkit_grading.results import gather
 from trainkit_grading.scoring import Scorer, score
 
 from .conftest import MODULE, keep, kept, tree
@@ -440,3 +443,23 @@ def test_simulated_answers_are_marked_as_they_were_meant(assigned: Any, tmp_path
     scored = score(bench.course, MODULE, FIRST)
     assert scored.points == scored.out_of
     assert not scored.flags
+
+
+def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Any, tmp_path: Path) -> None:
+    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+    lines = (submissions.folder(course, MODULE, FIRST) / "answers.jsonl").read_bytes()
+    (submissions.folder(course, MODULE, SECOND) / "answers.jsonl").write_bytes(lines)
+    for _ in range(2):
+        outcome = mark(course)
+        assert outcome.ok
+        told = {finding.place for finding in outcome.findings if "the same history" in finding.text}
+        assert told == {f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"}
+    assert set(marks(course)) == {FIRST, SECOND, THIRD}
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        flagged = list(Ledger(connection, course.seed()).entries(["flagged"]))
+        assert not verify(connection, course.seed()).faults
+    # Marked twice, told once.
+    assert [entry.apprentice for entry in flagged] == [FIRST, SECOND]
+    kinds = {row.apprentice: {flag.kind for flag in row.flags} for row in gather(course).rows}
+    assert "history" in kinds[FIRST] & kinds[SECOND]
+    assert "history" not in kinds[THIRD]

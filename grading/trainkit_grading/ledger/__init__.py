@@ -6,5 +6,6 @@ nbgrader's gradebook holds one submission for each apprentice and module; it is 
   them
 - :mod:`~trainkit_grading.ledger.entries`: what an entry says, and the seal that binds it to the one before it
 - :mod:`~trainkit_grading.ledger.book`: adding and reading
+- :mod:`~trainkit_grading.ledger.likeness`: answers that several people share
 - :mod:`~trainkit_grading.ledger.verifying`: proving that nothing was changed
 """

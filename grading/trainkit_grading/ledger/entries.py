@@ -16,7 +16,8 @@ __all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest"
 
 # marked: answers were marked. changed: a person changed something in the gradebook. voided: a person's points were
 # taken back because the answer they were given for is another now. session: who watched an assessment, where and when.
-KINDS = ("marked", "changed", "voided", "session")
+# flagged: what is to be looked at shows only beside other people's answers.
+KINDS = ("marked", "changed", "voided", "session", "flagged")
 
 
 def digest(text: str) -> str:
