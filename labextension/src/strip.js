@@ -9,7 +9,7 @@ function make(tag, name, text = "") {
   return node;
 }
 
-const SIGNS = { waiting: "…", none: "○", saved: "✓", failed: "▲", practice: "○" };
+const SIGNS = { waiting: "…", saving: "…", none: "○", saved: "✓", failed: "▲", practice: "○" };
 
 export class Strip extends Widget {
   // `go` is called with the name of a question.
@@ -33,7 +33,7 @@ export class Strip extends Widget {
     this.said.setAttribute("role", "status");
     this.said.setAttribute("aria-live", "polite");
     const whose = make("div", "tk-strip-part");
-    whose.append(this.title_, this.who);
+    whose.append(this.title_, " ", this.who);
     const far = make("div", "tk-strip-part tk-strip-far");
     far.append(this.steps, this.count, this.next);
     const row = make("div", "tk-strip-row");
@@ -51,8 +51,10 @@ export class Strip extends Widget {
   }
 
   show_(view) {
-    const { node } = this;
-    node.dataset.status = view.status;
+    const now = JSON.stringify(view);
+    if (now === this._shown) return;
+    this._shown = now;
+    this.node.dataset.status = view.status;
     this.title_.textContent = view.title;
     this.who.textContent = view.who;
     this.count.textContent = view.count;
@@ -88,13 +90,14 @@ export class Strip extends Widget {
     const parts = [make("span", "tk-strip-sign", SIGNS[status]), make("strong", "", word)];
     parts[0].setAttribute("aria-hidden", "true");
     if (detail) parts.push(make("span", "tk-strip-detail", detail));
-    this.status.replaceChildren(...parts);
+    this.status.replaceChildren(...parts.flatMap((part) => [part, " "])); // apart when read aloud, too
   }
 
   // Said aloud only when it has changed: how it stands, then how far, then what else there is.
   _say(view) {
+    if (view.silent) return;
     const now = [
-      view.status === "waiting" ? "Getting ready." : view.aloud ?? `${view.word}${view.detail ? `, ${view.detail}` : ""}.`,
+      view.status === "waiting" ? "Getting ready." : `${view.word}${view.detail ? `, ${view.detail}` : ""}.`,
       view.status === "waiting" ? "" : view.count && `${view.count}.`,
       ...(view.notes ?? []),
     ];

@@ -20,6 +20,7 @@ export class Workbook {
     this.authored = null; // the code of the module's own notebook, once the kernel has told
     this.state = null;
     this.ready = false;
+    this.connectedOnce = false;
     this.trouble = "";
     this.turn = 0;
     this.total = 0;
@@ -139,10 +140,12 @@ export class Workbook {
   }
 
   async run(cell) {
-    // Somebody has asked for it already, as “Run All Cells” does.
-    if (cell.prompt === "*") {
-      while (cell.prompt === "*" && !cell.isDisposed && this.connected) await pause(100);
-      return true;
+    // Somebody has asked for it already, as “Run All Cells” does. A kernel with nothing to do has forgotten it.
+    for (let idle = 0; cell.prompt === "*" && idle < 10; ) {
+      await pause(100);
+      if (cell.isDisposed || !this.connected) return false;
+      if (cell.prompt !== "*") return true;
+      idle = this.kernel.status === "idle" ? idle + 1 : 0;
     }
     try {
       const reply = await CodeCell.execute(cell, this.panel.sessionContext);
@@ -152,11 +155,11 @@ export class Workbook {
     }
   }
 
-  // Questions of the assessment whose answer is not on the disk, by what their controls say.
-  unsaved() {
+  // Questions of the assessment that say of themselves one of these.
+  those(...statuses) {
     return this.notebook.widgets.filter(isForm).flatMap((cell) =>
       [...cell.node.querySelectorAll('.tk-question[data-mode="assess"]')]
-        .filter(({ dataset }) => dataset.status === "draft" || dataset.status === "failed")
+        .filter(({ dataset }) => statuses.includes(dataset.status))
         .map(({ dataset }) => dataset.name),
     );
   }
@@ -164,7 +167,7 @@ export class Workbook {
   show() {
     const { state } = this;
     const title = state?.title ?? /^# (.+)$/m.exec(this.firstWords())?.[1] ?? "Workbook";
-    const unsaved = this.unsaved();
+    const unsaved = this.those("draft", "failed");
     const answered = new Set(state?.answered);
     const names = state ? this.notebook.widgets.map(questionOf).filter((name) => answered.has(name) || state.open.includes(name)) : [];
     this.strip.show_({
@@ -179,7 +182,9 @@ export class Workbook {
   }
 
   status(unsaved, assessed, answered) {
-    if (this.started && !this.connected)
+    // A kernel that is still starting has lost nothing.
+    this.connectedOnce ||= this.connected;
+    if (this.lost || (this.connectedOnce && !this.connected))
       return { status: "failed", word: "NOT SAVED", detail: "the notebook does not answer" };
     if (this.trouble) return { status: "failed", word: "NOT READY", detail: "" };
     if (!this.ready) {
@@ -187,6 +192,9 @@ export class Workbook {
       return { status: "waiting", word: "Getting ready…", detail };
     }
     if (unsaved.length) return { status: "failed", word: "NOT SAVED", detail: unsaved.join(", ") };
+    const saving = this.those("saving");
+    // Said aloud only if it comes to nothing.
+    if (saving.length) return { status: "saving", word: "Saving…", detail: saving.join(", "), silent: true };
     if (!assessed) return { status: "practice", word: "Practice", detail: "nothing is recorded" };
     return answered ? { status: "saved", word: "SAVED", detail: "" } : { status: "none", word: "Nothing answered yet", detail: "" };
   }
@@ -197,6 +205,7 @@ export class Workbook {
     if (this.trouble) notes.push(this.trouble);
     if (lost && kernel?.status === "dead") notes.push("Menu Kernel, “Restart Kernel…”. Saved answers stay saved.");
     if (this.state?.closed) notes.push(this.state.closed);
+    if (!this.authored) return notes;
     if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
     if (this.foreign > 1)
       notes.push(`${this.foreign} cells are not part of this workbook. They were left as they are, and not run.`);

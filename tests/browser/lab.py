@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 import shutil
 import signal
@@ -195,6 +196,12 @@ class Lab:
             }""",
             timeout=timeout,
         )
+
+    def wait_ready(self, timeout: int = 2 * PATIENCE) -> Locator:
+        """Wait until the extension has got the workbook ready, and return its strip."""
+        strip = self.page.locator(".tk-strip")
+        expect(strip).to_have_attribute("data-status", re.compile("^(none|saved|practice)$"), timeout=timeout)
+        return strip
 
     def command(self, name: str) -> Any:
         """Run one of JupyterLab's own commands."""

@@ -1,0 +1,73 @@
+"""A short copy of an authored workbook, as a course releases it, for what happens when one is opened."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from copies import ITEMS
+
+from trainkit import modules
+from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from trainkit.items.item import Item
+
+MODULE = "lock-pin"
+# A number, a choice and an order.
+ASKED = ITEMS[:3]
+# The opening cell, cautions, a figure whose code is hidden, a worked example whose code shows.
+_CODE_KEPT = 6
+_KERNEL = {"name": "python3", "display_name": "Python 3", "language": "python"}
+
+
+def _source(cell: dict[str, Any]) -> str:
+    return "".join(cell["source"])
+
+
+def authored() -> list[dict[str, Any]]:
+    """Return the cells of the authored workbook."""
+    cells: list[dict[str, Any]] = json.loads(modules.load(MODULE).notebook.read_text("utf-8"))["cells"]
+    return cells
+
+
+def added(source: str, name: str) -> dict[str, Any]:
+    """Return a cell as somebody adds one."""
+    return {
+        **{"cell_type": "code", "id": name, "metadata": {}},
+        **{"source": source, "outputs": [], "execution_count": None},
+    }
+
+
+def write_notebook(path: Path, cells: Sequence[dict[str, Any]]) -> None:
+    """Write a notebook of these cells."""
+    content = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": _KERNEL}, "cells": list(cells)}
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(content), "utf-8")
+
+
+def write_released(
+    folder: Path, *, items: Sequence[Item] = ASKED, foreign: Sequence[str] = (), assessed: bool = True
+) -> Path:
+    """Write a copy with a few cells of each sort, and return the notebook's path; ``foreign`` is added behind them."""
+    cells = authored()
+    code = [cell for cell in cells if cell["cell_type"] == "code"]
+    wanted = {f'book.ask("A{place}")' for place in range(1, len(items) + 1)} | {"book.finish()"}
+    practice = next(cell for cell in code if _source(cell).startswith("book.practice("))
+    kept = [cell for cell in code if cell in code[:_CODE_KEPT] or cell is practice or _source(cell) in wanted]
+    if assessed:
+        Forms(
+            **{"course": "saltmere", "module": MODULE, "title": "Lock pin", "pack": "dunlin", "pack_digest": "0" * 64},
+            attempt=1,
+            forms=(Form(code="K7", items=tuple(FormItem(id=f"A{n}", item=item) for n, item in enumerate(items, 1))),),
+            people={person_digest("saltmere", "zoë o'neill"): "K7"},
+        ).write(_made(folder))
+        Identity(course="saltmere", apprentice="zoë o'neill", name="Zoë O'Neill", code="1").write(folder)
+    path = folder / f"{MODULE}.ipynb"
+    write_notebook(path, [cells[0], *kept, *(added(source, f"added-{n}") for n, source in enumerate(foreign))])
+    return path
+
+
+def _made(folder: Path) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
