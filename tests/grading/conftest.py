@@ -172,6 +172,8 @@ def postgres() -> Iterator[Postgres]:
     """A private PostgreSQL server; programs that are started find its password where PostgreSQL looks for it."""
     with running() as server, pytest.MonkeyPatch.context() as patch:
         patch.setenv("PGPASSFILE", str(server.password_file))
+        for name in ("PGPASSWORD", "PGSERVICE"):
+            patch.delenv(name, raising=False)
         yield server
 
 

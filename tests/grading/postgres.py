@@ -23,7 +23,10 @@ def programs() -> Path | None:
     on_path = shutil.which("initdb")
     if on_path:
         return Path(on_path).resolve().parent
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
+    found = sorted(
+        Path("/usr/lib/postgresql").glob("*/bin/initdb"),
+        key=lambda path: [int(part) for part in path.parts[-3].split(".")],
+    )
     return found[-1].parent if found else None
 
 
@@ -72,7 +75,7 @@ def running() -> Iterator[Postgres]:
         passwords.touch(mode=0o600)
         passwords.write_text(f"*:*:*:{OWNER}:{password}\n")
         run = _as_somebody(folder, secret)
-        how = ("-U", OWNER, "-A", "scram-sha-256", f"--pwfile={secret}", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync")
+        how = ("-U", OWNER, "-A", "scram-sha-256", f"--pwfile={secret}", "-E", "UTF8", "--locale=C", "--no-sync")
         run([home / "initdb", "-D", data, *how])
         # What is thrown away need not survive a power cut.
         options = f"-c listen_addresses='' -k {folder} -c fsync=off -c synchronous_commit=off -c full_page_writes=off"

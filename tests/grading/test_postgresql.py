@@ -193,7 +193,7 @@ def test_the_ledger_is_proven_and_a_report_written(
     with gradebook.opened(marked_there) as engine, engine.connect() as connection:
         seen = verify(connection, marked_there.seed())
     assert (seen.entries, seen.faults) == (2, ())
-    for words in (("mark",), ("feedback",), ("report",)):
+    for words in (("mark",), ("feedback",), ("report",), ("ledger",), ("verify",)):
         ran = command(*words, "--course", marked_there.folder, "--json")
         assert ran.returncode == 0, ran.stdout
     assert (marked_there.feedback / FIRST / MODULE / f"{MODULE}.html").is_file()
