@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from trainkit.items.item import Item
 from trainkit.items.marking import Mark
@@ -94,16 +93,3 @@ class Scored:
     def critical(self) -> tuple[str, ...]:
         """Identifiers of the critical items whose answer would hurt the engine or a person."""
         return tuple(entry.id for entry in self.items if entry.critical and entry.mark.critical)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return what was reached as plain JSON data; the single items stand in the ledger."""
-        return {
-            "module": self.module,
-            "apprentice": self.apprentice,
-            "attempt": self.attempt,
-            "form": self.form,
-            "points": self.points,
-            "out_of": self.out_of,
-            "critical": list(self.critical),
-            "flags": [{"kind": flag.kind, "text": flag.text} for flag in self.flags],
-        }
