@@ -250,6 +250,14 @@ def test_nbgrader_db_upgrade_works_there_and_leaves_the_ledger_alone(marked_ther
     assert shape(marked_there.gradebook_url) == before
 
 
+def test_a_report_can_come_before_any_marks(assigned_there: Bench) -> None:
+    found_results = gather(assigned_there.course)
+    assert {row.state for row in found_results.rows} == {"missing"}
+    assert found_results.findings == ()
+    # Reading has made the ledger's tables; marking goes on from there.
+    assert mark(assigned_there.course).ok
+
+
 # ---- what goes wrong
 
 
