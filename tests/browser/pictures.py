@@ -43,7 +43,7 @@ def main() -> None:
     with (
         sync_playwright() as playwright,
         Chrome(playwright, work / "profile") as chrome,
-        Server(work / "demo" / "apprentices", work / "state") as server,
+        Server(work / "demo" / "apprentices", work / "state", extension=True) as server,
     ):
         page = chrome.page
         page.goto((course / "report" / "index.html").as_uri())
@@ -55,7 +55,7 @@ def main() -> None:
         page.set_viewport_size({"width": 1366, "height": 768})
         lab = Lab(page, server)
         lab.open("lena/lock-pin/lock-pin.ipynb")
-        lab.run_all()
+        lab.wait_ready()
         question = lab.question("A1")
         if question.locator(".tk-choice input").count():
             value = question.locator(".tk-choice input").first.get_attribute("value")
