@@ -72,11 +72,9 @@ def shown(url: URL) -> str:
     Examples
     --------
     >>> shown(make_url("postgresql://ann@db.example/saltmere?password=secret"))
-    'postgresql://ann@db.example/saltmere?password=***'
+    'postgresql://ann@db.example/saltmere'
     """
-    if "password" in url.query:
-        url = url.update_query_dict({"password": "***"})
-    return url.render_as_string(hide_password=True)
+    return url.difference_update_query(["password"]).render_as_string(hide_password=True)
 
 
 @contextlib.contextmanager
