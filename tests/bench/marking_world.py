@@ -184,11 +184,12 @@ def _hand_in(course: Course, drawn: drawing.Drawing, people: tuple[str, ...], se
 
 def _answers(course: str, form: Form, keys: Any, habits: simulate.Habits, name: str, seed: int) -> Iterator[Any]:
     journal = hashlib.sha256(f"{seed} {name}".encode()).hexdigest()[:32]
-    now = BEGUN
+    # Everybody begins at a moment of their own, as people do.
+    now = BEGUN + timedelta(milliseconds=random.Random(f"{seed}/{name}").randint(0, 6 * 3_600_000))
     for shown in form.items:
         rng = random.Random(f"{seed}/{name}/{shown.id}")
         for _ in range(2 if rng.random() < habits.second_thoughts else 1):
-            now += timedelta(seconds=rng.randint(5, 140))
+            now += timedelta(milliseconds=rng.randint(5_000, 140_000))
             given = simulate.answer(shown.item, keys[shown.id], habits, rng)
             if given is not None:
                 at = now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
