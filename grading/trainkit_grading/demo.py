@@ -184,6 +184,7 @@ def demo(
         lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),
         lambda: _hand_in(folder, course, plan, late=True),
         lambda: collect(course, clock=lambda: plan.begun),
+        lambda: _watch(course, plan),
         lambda: mark(course, progress=steps.within("marking")),
         lambda: feedback(course, zipped=True, progress=steps.within("writing feedback"), clock=clock),
         lambda: report(course, clock=clock),
@@ -194,7 +195,7 @@ def demo(
         done += [] if outcome.command == "collect" else outcome.done
         if not outcome.ok:
             return Outcome("demo", tuple(done), tuple(findings), "Mend what was refused, then give the command again.")
-    opened = folder / "apprentices" / _last(course).id / course.modules[-1].name
+    opened = folder / "apprentices" / _last(course).id / course.modules[0].name
     command = f"{_program('trainkit')} open {_quoted(opened)}"
     return Outcome(
         "demo",
@@ -258,7 +259,7 @@ def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Ou
             if keys is None or forms is None:  # pragma: no cover - built a moment ago
                 continue
             form = forms.of(person.id)
-            hours = 8 if _is_late(course, plan, person, entry) else 60 - 5 * place
+            hours = 8 if _is_late(course, plan, person, entry) else _hours_before(place)
             written += simulate.answer_form(
                 home,
                 form,
@@ -274,6 +275,22 @@ def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Ou
     return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {written} answers.",))
 
 
+def _hours_before(place: int) -> int:
+    """Return how many hours before the end of the demo a module was sat, by its place in the course."""
+    return 60 - 5 * place
+
+
+def _watch(course: Course, plan: _Plan) -> Outcome:
+    """Let an invigilator say who watched the last module; of the others nobody has said it."""
+    from trainkit_grading.sessions import Session, watch
+
+    entry = course.modules[-1]
+    sat = plan.begun - timedelta(hours=_hours_before(len(course.modules) - 1))
+    begin = sat - timedelta(minutes=plan.apprentices + 5)
+    # Two hours are enough for the slowest; a large invented class begins over several hours.
+    return watch(course, Session(entry.name, "P. Tidewell", "Bay 2", begin, sat + timedelta(hours=2), "calculator"))
+
+
 def _habits(plan: _Plan) -> tuple[Habits, ...]:
     from trainkit.items.misconceptions import all_misconceptions
 
@@ -285,8 +302,8 @@ def _stream(plan: _Plan, *labels: str) -> random.Random:
 
 
 def _leaves_out(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
-    """Tell whether somebody has not begun a module: a few, and the last one on the roster with the last module."""
-    if person == _last(course) and entry == course.modules[-1]:
+    """Tell whether somebody has not begun a module: a few, and the last one on the roster with the first module."""
+    if person == _last(course) and entry == course.modules[0]:
         return True
     return _stream(plan, "begins", person.id, entry.name).random() < 0.06
 
