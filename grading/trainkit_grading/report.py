@@ -10,19 +10,17 @@ import csv
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, journal, packs
 from trainkit.errors import TrainkitError
 from trainkit_grading.files import held, write_atomically
-from trainkit_grading.markup import number, plain
+from trainkit_grading.markup import number
 from trainkit_grading.outcome import Outcome, Progress, quiet
+from trainkit_grading.pages import template
 from trainkit_grading.results import Result, Results, gather
 
 if TYPE_CHECKING:
-    from jinja2 import Template
-
     from trainkit_grading.course import Course
 
 __all__ = ["COLUMNS", "html_text", "marks_csv", "report"]
@@ -144,7 +142,7 @@ def _cell(value: str) -> str:
 
 def html_text(course: Course, results: Results, moment: datetime) -> str:
     """Return the score sheet as one self-contained page."""
-    return _template().render(
+    return template("report.html.j2").render(
         title=results.title,
         written=moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
         cautions=_cautions(course),
@@ -157,21 +155,6 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
         findings=results.findings,
         ledger=results.ledger,
     )
-
-
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("trainkit_grading"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {"number": number, "plain": plain}
-    return environment.get_template("report.html.j2")
 
 
 def _cautions(course: Course) -> dict[str, Any]:

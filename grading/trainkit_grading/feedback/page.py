@@ -10,7 +10,6 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit import figures, journal, packs
@@ -25,13 +24,12 @@ from trainkit_grading.feedback import words
 from trainkit_grading.feedback.answers import right_answer
 from trainkit_grading.feedback.practice import Lost, Practice, next_practice
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.markup import number, plain, said
+from trainkit_grading.markup import said
+from trainkit_grading.pages import template
 from trainkit_grading.results import Results, gather
 from trainkit_grading.scoring import Scorer
 
 if TYPE_CHECKING:
-    from jinja2 import Template
-
     from trainkit.items.item import Item
     from trainkit.items.key import Key
     from trainkit.packs import Pack
@@ -266,19 +264,4 @@ def _picture(item: Item, name: str) -> str:
 
 def html_text(sheet: Sheet) -> str:
     """Return a sheet as one self-contained page."""
-    return _template().render(sheet=sheet, sign=figures.warning_sign(24), figure_css=figures.CSS)
-
-
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("trainkit_grading"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {"number": number, "plain": plain}
-    return environment.get_template("feedback.html.j2")
+    return template("feedback.html.j2").render(sheet=sheet, sign=figures.warning_sign(24), figure_css=figures.CSS)
