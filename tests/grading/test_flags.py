@@ -134,9 +134,7 @@ def test_a_copied_journal_is_told_of_both(tmp_path: Path) -> None:
         "bo": ["history"],
         "dov": ["history"],
     }
-    assert kinds(found)["dov"] == [
-        "This is the same history as bo’s: answers out of one file. Ask both how that came."
-    ]
+    assert kinds(found)["dov"] == ["This is the same history as bo’s: answers out of one file. Ask both how that came."]
 
 
 def test_a_copy_that_went_on_by_itself_shares_its_beginning(tmp_path: Path) -> None:
