@@ -25,7 +25,7 @@ from trainkit.forms import Form, Forms, Identity, person_digest
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit.widgets.finishing import Progress, progress
-from trainkit.widgets.telling import authored_code, channel
+from trainkit.widgets.telling import authored, channel
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -124,7 +124,7 @@ def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the wor
     """
     book = Book(modules.load(name), Path() if folder is None else folder)
     _show(book.summary())
-    channel.follow(book.shown, authored_code(book.module.notebook))
+    channel.follow(book.shown, authored(book.module.notebook))
     channel.offer()
     return book
 

@@ -15,6 +15,11 @@ export function keepKeys(panel) {
     if (passes) target.removeAttribute(SUPPRESS);
     else target.setAttribute(SUPPRESS, "true");
   };
+  // A double click would turn a text of the workbook into its source, as if it were to be edited.
+  const onDoubleClick = (event) => {
+    if (event.target instanceof Element && event.target.closest(".tk-fixed")) event.stopPropagation();
+  };
+  panel.node.addEventListener("dblclick", onDoubleClick, true);
   // The window in the capture phase comes before every listener of JupyterLab.
   window.addEventListener("keydown", onKey, true);
   panel.disposed.connect(() => window.removeEventListener("keydown", onKey, true));

@@ -9,7 +9,7 @@ function make(tag, name, text = "") {
   return node;
 }
 
-const SIGNS = { waiting: "…", saving: "…", none: "○", saved: "✓", failed: "▲", practice: "○" };
+const SIGNS = { waiting: "", saving: "", none: "○", saved: "✓", failed: "▲", practice: "○" };
 
 export class Strip extends Widget {
   // `go` is called with the name of a question.
@@ -87,8 +87,9 @@ export class Strip extends Widget {
   }
 
   _status({ status, word, detail }) {
-    const parts = [make("span", "tk-strip-sign", SIGNS[status]), make("strong", "", word)];
-    parts[0].setAttribute("aria-hidden", "true");
+    const sign = make("span", "tk-strip-sign", SIGNS[status]);
+    sign.setAttribute("aria-hidden", "true");
+    const parts = [sign, make("strong", "", word)];
     if (detail) parts.push(make("span", "tk-strip-detail", detail));
     this.status.replaceChildren(...parts.flatMap((part) => [part, " "])); // apart when read aloud, too
   }

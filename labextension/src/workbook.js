@@ -17,7 +17,7 @@ export class Workbook {
     this.panel = panel;
     this.notebook = panel.content;
     this.opening = openingCell(this.notebook);
-    this.authored = null; // the code of the module's own notebook, once the kernel has told
+    this.authored = null; // code and text of the module's own notebook, once the kernel has told
     this.state = null;
     this.ready = false;
     this.connectedOnce = false;
@@ -42,11 +42,12 @@ export class Workbook {
     this.show();
   }
 
-  // What a cell is to the one who reads: covered cells show no code, foreign ones are not the workbook's.
+  // What a cell is to the one who reads: covered cells show no code, fixed ones are text of the workbook's own, foreign
+  // ones are somebody else's.
   kind(cell) {
-    if (!isCode(cell)) return "";
     if (cell === this.opening || isForm(cell)) return "covered";
-    const own = this.authored ? this.authored.has(source(cell)) : isLocked(cell);
+    if (!isCode(cell)) return !this.authored || this.authored.text.has(source(cell)) ? "fixed" : "foreign";
+    const own = this.authored ? this.authored.code.has(source(cell)) : isLocked(cell);
     if (!own) return "foreign";
     return isHidden(cell) ? "covered" : "";
   }
@@ -56,9 +57,8 @@ export class Workbook {
     this.watch.disconnect();
     for (const cell of this.notebook.widgets) {
       const kind = this.kind(cell);
-      cell.toggleClass("tk-covered", kind === "covered");
-      cell.toggleClass("tk-foreign", kind === "foreign");
-      if (kind === "foreign" && source(cell).trim()) this.foreign += 1;
+      for (const each of ["covered", "fixed", "foreign"]) cell.toggleClass(`tk-${each}`, kind === each);
+      if (kind === "foreign" && isCode(cell) && source(cell).trim()) this.foreign += 1;
       // What a question says of itself, whether the page shows it just now or not.
       if (isForm(cell))
         this.watch.observe(cell.node, { subtree: true, childList: true, attributeFilter: ["data-status"] });
@@ -114,13 +114,13 @@ export class Workbook {
         this.state = state;
         this.later();
       });
-      const { code } = await this.channel.opened;
+      const { code, text } = await this.channel.opened;
       if (turn !== this.turn) return;
-      this.authored = new Set(code);
+      this.authored = { code: new Set(code), text: new Set(text) };
       this.dress();
       const own = this.notebook.widgets.filter((cell) => isCode(cell) && cell !== this.opening);
       const examples = own.filter(
-        (cell) => !isForm(cell) && !OPENING.test(source(cell)) && this.authored.has(source(cell)),
+        (cell) => !isForm(cell) && !OPENING.test(source(cell)) && this.authored.code.has(source(cell)),
       );
       const cells = [...own.filter(isForm), ...examples];
       this.total = cells.length;

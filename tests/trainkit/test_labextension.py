@@ -12,7 +12,7 @@ import pytest
 from trainkit import modules
 from trainkit.cli.workbooks import extension_options
 from trainkit.figures.style import themed
-from trainkit.widgets.telling import authored_code
+from trainkit.widgets.telling import authored
 
 ROOT = Path(__file__).resolve().parents[2]
 BUILT = ROOT / "trainkit" / "labextension" / "trainkit-workbooks"
@@ -55,7 +55,7 @@ def forms() -> tuple[re.Pattern[str], list[re.Pattern[str]]]:
 @pytest.mark.parametrize("name", modules.names())
 def test_every_authored_workbook_is_known_by_its_opening_cell(name: str) -> None:
     opening, others = forms()
-    first, *code = authored_code(modules.load(name).notebook)
+    first, *code = authored(modules.load(name).notebook)["code"]
     found = opening.fullmatch(first)
     assert found
     assert found[1] == name
@@ -88,7 +88,7 @@ def test_anything_else_is_none_of_the_forms(source: str) -> None:
     assert not [form for form in (opening, *others) if form.search(source)]
 
 
-def test_a_notebook_that_cannot_be_read_has_no_code_of_its_own(tmp_path: Path) -> None:
-    assert authored_code(tmp_path / "none.ipynb") == ()
-    (tmp_path / "torn.ipynb").write_text('{"cells": [{"cell_type": "code"}]}')
-    assert authored_code(tmp_path / "torn.ipynb") == ()
+def test_a_notebook_that_cannot_be_read_has_no_cells_of_its_own(tmp_path: Path) -> None:
+    assert authored(tmp_path / "none.ipynb") == {"code": [], "text": []}
+    (tmp_path / "torn.ipynb").write_text('{"cells": [{"cell_type": "code", "source": "a"}, {"cell_type": "code"}]}')
+    assert authored(tmp_path / "torn.ipynb") == {"code": [], "text": []}

@@ -7,8 +7,8 @@ kernel over a Jupyter comm of the target :data:`TARGET`. A workbook works the sa
 message     what it says
 =========== =====================================================================================
 ``look``    page to kernel: say how it is
-``opened``  kernel to page, once it has connected and whenever a workbook is opened: ``code``, the
-            cells of the module's own notebook, which a page may run by itself
+``opened``  kernel to page, once it has connected and whenever a workbook is opened: ``code`` and
+            ``text``, the cells of the module's own notebook; only that code may run by itself
 ``state``   kernel to page, after that, after ``look``, and after every message to a question that
             may have changed the disk: what :meth:`trainkit.workbook.Book.shown` returns
 =========== =====================================================================================
@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["TARGET", "Channel", "authored_code", "channel"]
+__all__ = ["TARGET", "Channel", "authored", "channel"]
 
 TARGET = "trainkit.workbook"
 # Pages that were closed without a word are not known; the oldest go.
@@ -44,9 +44,9 @@ class Channel:
     ...     def on_msg(self, hear): self.hear = hear
     ...     def on_close(self, closed): pass
     >>> ours, page = Channel(), Page()
-    >>> ours.follow(lambda: {"answered": []}, ("book.finish()",))
+    >>> ours.follow(lambda: {"answered": []}, {"code": ["book.finish()"], "text": []})
     >>> ours.connect(page, {})
-    {'type': 'opened', 'code': ['book.finish()']}
+    {'type': 'opened', 'code': ['book.finish()'], 'text': []}
     {'type': 'state', 'answered': []}
     >>> page.hear({"content": {"data": {"type": "look"}}})
     {'type': 'state', 'answered': []}
@@ -55,13 +55,13 @@ class Channel:
     def __init__(self) -> None:
         self._pages: deque[Any] = deque(maxlen=_PAGES)
         self._shown: Callable[[], Mapping[str, Any]] | None = None
-        self._code: tuple[str, ...] = ()
+        self._cells: Mapping[str, list[str]] = {}
         # Messages to controls may be heard in another thread, while a cell runs.
         self._lock = threading.RLock()
 
-    def follow(self, shown: Callable[[], Mapping[str, Any]], code: tuple[str, ...]) -> None:
+    def follow(self, shown: Callable[[], Mapping[str, Any]], cells: Mapping[str, list[str]]) -> None:
         """Speak of another workbook from now on, and say so."""
-        self._shown, self._code = shown, code
+        self._shown, self._cells = shown, cells
         for page in self._connected():
             self._introduce(page)
 
@@ -92,7 +92,7 @@ class Channel:
 
     def _introduce(self, page: Any) -> None:
         if self._shown is not None:
-            page.send({"type": "opened", "code": list(self._code)})
+            page.send({"type": "opened", **self._cells})
             self._tell(page)
 
     def _tell(self, page: Any) -> None:
@@ -114,13 +114,15 @@ channel = Channel()
 """The one of this process: a kernel has one workbook."""
 
 
-def authored_code(notebook: Path) -> tuple[str, ...]:
-    """Return the code of a module's own notebook, cell by cell; empty if there is none that can be read.
+def authored(notebook: Path) -> dict[str, list[str]]:
+    """Return ``code`` and ``text`` of a module's own notebook, cell by cell; empty if there is none that can be read.
 
     A page runs by itself only what stands here word for word, so nothing that somebody else wrote into a copy.
     """
+    found: dict[str, list[str]] = {"code": [], "text": []}
     try:
-        cells = json.loads(notebook.read_text("utf-8"))["cells"]
-        return tuple("".join(cell["source"]) for cell in cells if cell["cell_type"] == "code")
+        for cell in json.loads(notebook.read_text("utf-8"))["cells"]:
+            found["code" if cell["cell_type"] == "code" else "text"].append("".join(cell["source"]))
     except (OSError, ValueError, KeyError, TypeError):
-        return ()
+        return {"code": [], "text": []}
+    return found
