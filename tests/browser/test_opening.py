@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -19,12 +20,14 @@ from lab import LAPTOP, PATIENCE, Chrome, Lab, Server, expect_status
 from playwright.sync_api import Page, expect
 from released import added, authored, write_notebook, write_released
 
+from trainkit.cli.workbooks import extension_options
 from trainkit.journal import read
 
 pytestmark = pytest.mark.browser
 posix = pytest.mark.skipif(sys.platform == "win32", reason="a process is stopped and killed with POSIX signals")
 
 _SERIAL = count(1)
+BUILT = Path(extension_options()[0].partition("=")[2]) / "trainkit-workbooks"
 # What would show that a notebook is one: code, prompts, and the bar in the place of hidden code.
 APPARATUS = ".jp-InputPrompt, .jp-OutputPrompt, .jp-InputPlaceholder, .jp-Collapser, .jp-cell-toolbar"
 
@@ -77,6 +80,13 @@ def test_it_opens_ready_without_any_key_and_runs_nothing_of_anybody_else(
     (folder / "trainkit.py").write_text("from pathlib import Path\nPath('carried-out').touch()\n")
     foreign = "import os\nos.mkdir('run-by-itself')"
     lab = opened(page, opening, write_released(folder, foreign=[foreign]))
+    # The one of this release, even where an installation left another.
+    loaded = page.evaluate(
+        """() => JSON.parse(document.getElementById("jupyter-config-data").textContent).federated_extensions
+          .filter(({ name }) => name === "trainkit-workbooks").map(({ load }) => load)"""
+    )
+    package = json.loads((BUILT / "package.json").read_text("utf-8"))
+    assert loaded == [package["jupyterlab"]["_build"]["load"]]
     strip = lab.wait_ready()
     expect(strip).to_contain_text("Lock pin")
     expect(strip).to_contain_text("form K7 · Zoë O'Neill")

@@ -136,7 +136,7 @@ def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[
 def extension_options() -> list[str]:
     """Return the option by which JupyterLab finds this very release's extension, however trainkit was installed.
 
-    A wheel also puts it where JupyterLab looks by itself; an editable installation puts nothing there.
+    A wheel also puts it where JupyterLab looks by itself; an editable installation leaves an old copy there, or none.
     """
     return [f"--LabApp.extra_labextensions_path={_EXTENSION}"]
 
