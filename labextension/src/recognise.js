@@ -21,8 +21,9 @@ export const isOpening = (cell) => isCode(cell) && OPENING.test(source(cell));
 // The first cell that opens a workbook, or undefined where the notebook is none.
 export const openingCell = (notebook) => notebook.widgets.find(isOpening);
 
-// The name of the question that a cell asks, "A1", or undefined.
-export const questionOf = (cell) => /^book\.ask\("([A-Z][0-9]{1,2})"\)$/.exec(source(cell))?.[1];
+// The name of the question that a cell asks, "A1", or "finish", or undefined.
+export const nameOf = (cell) =>
+  source(cell) === "book.finish()" ? "finish" : /^book\.ask\("([A-Z][0-9]{1,2})"\)$/.exec(source(cell))?.[1];
 
 // Hidden by whoever wrote the workbook, and locked.
 export const isHidden = ({ model }) => model.getMetadata("jupyter")?.source_hidden === true;

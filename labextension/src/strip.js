@@ -81,7 +81,7 @@ export class Strip extends Widget {
     // A button that has the focus does not vanish under it.
     const { next } = this;
     next.hidden = !name && document.activeElement !== next;
-    next.textContent = name ? `Go to ${name}` : "All answered";
+    next.textContent = name === "finish" ? "Go to the hand-in" : `Go to ${name ?? "the next question"}`;
     next.dataset.name = name ?? "";
     next.setAttribute("aria-disabled", String(!name));
   }

@@ -3,7 +3,7 @@
 import { CodeCell } from "@jupyterlab/cells";
 import { connect } from "./channel.js";
 import { keepKeys } from "./keys.js";
-import { OPENING, isCode, isForm, isHidden, isLocked, openingCell, questionOf, source } from "./recognise.js";
+import { OPENING, isCode, isForm, isHidden, isLocked, openingCell, nameOf, source } from "./recognise.js";
 import { Strip } from "./strip.js";
 
 // Before anything runs by itself, the workbook's own folder goes out of the places where Python looks for code: a file
@@ -169,13 +169,13 @@ export class Workbook {
     const title = state?.title ?? /^# (.+)$/m.exec(this.firstWords())?.[1] ?? "Workbook";
     const unsaved = this.those("draft", "failed");
     const answered = new Set(state?.answered);
-    const names = state ? this.notebook.widgets.map(questionOf).filter((name) => answered.has(name) || state.open.includes(name)) : [];
+    const names = state ? this.notebook.widgets.map(nameOf).filter((name) => answered.has(name) || state.open.includes(name)) : [];
     this.strip.show_({
       title,
       who: [state?.form && `form ${state.form}`, state?.person].filter(Boolean).join(" · "),
       steps: names.map((name) => ({ answered: answered.has(name), unsaved: unsaved.includes(name) })),
       count: names.length ? `${answered.size} of ${names.length} answered` : "",
-      next: this.ready ? unsaved[0] ?? state?.open[0] : undefined,
+      next: this.ready ? unsaved[0] ?? state?.open[0] ?? (names.length ? "finish" : undefined) : undefined,
       ...this.status(unsaved, names.length > 0, answered.size),
       notes: this.notes(),
     });
@@ -220,7 +220,7 @@ export class Workbook {
 
   async go(name) {
     const { notebook } = this;
-    const number = notebook.widgets.findIndex((cell) => questionOf(cell) === name);
+    const number = notebook.widgets.findIndex((cell) => nameOf(cell) === name);
     if (number < 0) return;
     notebook.activeCellIndex = number;
     notebook.mode = "command";

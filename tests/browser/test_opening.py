@@ -196,6 +196,8 @@ def test_the_strip_says_saved_and_not_saved_and_a_killed_kernel_gets_ready_again
     os.kill(kernel, signal.SIGCONT)
     expect(strip).to_have_attribute("data-status", "saved")
     expect(strip).to_contain_text("3 of 3 answered")
+    strip.get_by_role("button", name="Go to the hand-in").click()
+    expect(page.locator('.tk-question[data-name="finish"]')).to_be_focused()
 
     # Killed: the strip says so, JupyterLab starts another kernel, and the workbook gets ready again by itself.
     page.evaluate(
