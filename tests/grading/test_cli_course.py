@@ -167,7 +167,13 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
             archive.write(folder / "identity.json", "identity.json")
     start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "collect"]
     running = subprocess.Popen(
-        start, cwd=assigned.course.folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        start,
+        cwd=assigned.course.folder,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # What a shell has started in the background is deaf to Ctrl+C, and all that it starts.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     arrived = assigned.course.arrivals / "amir" / MODULE
     until = time.monotonic() + 60

@@ -151,6 +151,8 @@ def test_open_starts_jupyterlab_on_the_workbook_and_ctrl_c_ends_it(tmp_path: Pat
         stderr=subprocess.STDOUT,
         text=True,
         env={**os.environ, "JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime")},
+        # What a shell has started in the background is deaf to Ctrl+C, and all that it starts.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         start_new_session=True,
     )
     try:
