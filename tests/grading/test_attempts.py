@@ -17,7 +17,7 @@ from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 from trainkit_grading.sessions import Session, watch
 
-from .conftest import MODULE, ON_BOTH, move_to
+from .conftest import GIVEN_OUT, MODULE, ON_BOTH, move_to
 from .tries import APART, BEGUN, FIRST, POINTS, SECOND, answer, correct, entries, give, scores, set_to, texts_of, tried
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -36,7 +36,7 @@ def _tried_there(_tried: Course, tmp_path_factory: pytest.TempPathFactory, reque
     course = move_to(Course.load(folder), server.address(server.new_database()))
     course.gradebook.unlink()
     shutil.rmtree(course.release)
-    assert assign(course).ok
+    assert assign(course, clock=lambda: GIVEN_OUT).ok
     return course
 
 
@@ -128,7 +128,7 @@ def test_an_attempt_that_is_late_loses_by_the_courses_rule(course: Course) -> No
     course.file.write_text(toml, "utf-8")
     course = set_to(Course.load(course.folder), percent_a_day="10", at_most_percent="15")
     shutil.rmtree(course.release)
-    assert assign(course).ok
+    assert assign(course, clock=lambda: GIVEN_OUT).ok
     assert mark(course).ok
     # 24 hours late are one day begun: a tenth of five points.
     assert (scores(course)[FIRST], gather(course).of(FIRST, MODULE).penalty) == (4.5, 0.5)

@@ -42,7 +42,7 @@ from trainkit_grading.feedback.words import RULES, reveals_answers
 from trainkit_grading.marking import mark
 from trainkit_grading.simulate.ways import WAYS
 
-from .conftest import MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
+from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
 
 FIRST, SECOND, THIRD = (person for person, _ in PEOPLE)
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -100,7 +100,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Course:
     made.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook(items)), "utf-8")
     made.write_roster(((FIRST, "Amir <b>Shah</b>"), *PEOPLE[1:]))
     assert build(made.course).ok
-    assert assign(made.course).ok
+    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
     hand_in(made, FIRST, home / "first", wrongly)
     hand_in(made, SECOND, home / "second", rightly)
     assert collect(made.course, clock=lambda: COLLECTED).ok

@@ -31,7 +31,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 
-from .conftest import MODULE, Bench, found, move_to
+from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
 
 pytestmark = pytest.mark.postgresql
 
@@ -168,7 +168,7 @@ def test_marks_are_those_that_a_file_would_hold(marked_there: Course, tmp_path: 
     here = Course.load(tmp_path / "here")
     for folder in (here.release, here.autograded, here.zips):
         shutil.rmtree(folder)
-    assert assign(here).ok
+    assert assign(here, clock=lambda: GIVEN_OUT).ok
     assert mark(here).ok
     assert grades(here) == grades(marked_there)
     assert ledger_rows(here) == ledger_rows(marked_there)

@@ -28,7 +28,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 
-from .conftest import MODULE, Bench, found, module_toml, some_response
+from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
 from .test_bridge import nbgrader, rows
 
 FIRST, SECOND = "amir", "o'brien"
@@ -44,7 +44,7 @@ def handed_in(tmp_path_factory: pytest.TempPathFactory) -> Course:
     templates = ("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work")
     made.module.joinpath("module.toml").write_text(module_toml(templates), "utf-8")
     assert build(made.course).ok
-    assert assign(made.course).ok
+    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
     for person in (FIRST, SECOND):
         folder = made.unpack(person, home / person)
         _answer(folder, person, WORDS if person == FIRST else "")
