@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable
+from functools import lru_cache
 
 from trainkit.items.item import Card, InsertItem, Item, Option, SetItem
 from trainkit.items.marking import Mark
@@ -47,6 +48,11 @@ def text(value: object) -> str:
     >>> text("<b>31 & $x$</b>")
     '&lt;b&gt;31 &amp; <span>$</span>x<span>$</span>&lt;/b&gt;'
     """
+    return _escaped(str(value))
+
+
+@lru_cache(maxsize=8192)  # the same labels and units stand beside item after item
+def _escaped(value: str) -> str:
     escaped = html.escape(plain(value), quote=True)
     for character, instead in _BREAKERS.items():
         escaped = escaped.replace(character, instead)
@@ -130,8 +136,11 @@ def said(item: Item, response: Response | None) -> tuple[str, ...]:
 def _words(item: Item) -> dict[str, str]:
     """Return the words of everything in an item that an answer can name."""
     named: list[Option | Card] = []
+    # Asking the class costs far less than asking the item for what it has not.
+    fields = type(item).model_fields
     for part in ("options", "cards", "rows", "columns", "targets", "actions", "steps"):
-        named.extend(getattr(item, part, ()))
+        if part in fields:
+            named.extend(getattr(item, part))
     return {entry.id: entry.text for entry in named}
 
 
