@@ -76,7 +76,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=1000, help="submissions")
     parser.add_argument("--items", type=int, default=40, help="items of a form")
     parser.add_argument("--large", type=int, default=20_000, help="submissions of the large course; 0 for none")
-    parser.add_argument("--stock", type=int, default=4, help="submissions that nbgrader marks as it comes")
+    parser.add_argument("--stock", type=int, default=4, help="submissions that nbgrader marks as it comes, 2 or more")
     parser.add_argument("--compared", type=int, default=1000, help="submissions compared with nbgrader autograde")
     parser.add_argument("--repeats", type=int, default=3, help="how often each figure is taken")
     parser.add_argument("--seed", type=int, default=20270301)
