@@ -6,8 +6,6 @@ What is given out is recorded before it leaves, so that no later build changes i
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +18,7 @@ from trainkit_grading import drawing, leaks, nbgrader_steps
 from trainkit_grading.errors import ReleaseError
 from trainkit_grading.files import held, same_tree, scratch, swap_in, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.zipping import zip_of
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
@@ -27,9 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.seeds import Seed
 
 __all__ = ["assign", "identity", "workbook_zip"]
-
-# The earliest date that a zip can state: the same content always gives the same bytes.
-_NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
 def assign(
@@ -168,7 +164,6 @@ def workbook_zip(release: Path, own: Forms, who: Identity) -> bytes:
 
     The same content gives the same bytes.
     """
-    module = release.name
     members = {
         path.relative_to(release).as_posix(): path.read_bytes()
         for path in release.rglob("*")
@@ -176,12 +171,4 @@ def workbook_zip(release: Path, own: Forms, who: Identity) -> bytes:
     }
     members[FORMS_FILE] = (own.model_dump_json(indent=1) + "\n").encode()
     members[IDENTITY_FILE] = (who.model_dump_json(indent=1) + "\n").encode()
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w") as archive:
-        for name in sorted(members):
-            member = zipfile.ZipInfo(f"{module}/{name}", _NO_DATE)
-            member.compress_type = zipfile.ZIP_DEFLATED
-            member.create_system = 3  # so that the permissions below count, wherever it is made
-            member.external_attr = 0o644 << 16
-            archive.writestr(member, members[name], compresslevel=6)
-    return buffer.getvalue()
+    return zip_of(release.name, members)

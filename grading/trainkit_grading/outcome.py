@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -114,7 +114,3 @@ class Outcome:
             "next": self.next_step,
             **self.data,
         }
-
-    def with_findings(self, more: Iterable[Finding]) -> Outcome:
-        """Return the outcome with further findings in front."""
-        return Outcome(self.command, self.done, (*more, *self.findings), self.next_step, self.data)

@@ -154,3 +154,15 @@ def play_actions(page: Page, question: Locator, actions: Sequence[str]) -> None:
     for done, action in enumerate(actions, start=1):
         page.keyboard.press(str(buttons[action].get_attribute("aria-keyshortcuts")).lower())
         expect(question.locator(".tk-count")).to_contain_text(f"{done} of")
+
+
+def explained_and_gone_on(page: Page, question: Locator) -> None:
+    """Check the answer that stands in a practice question: it is explained, and the next one has the focus."""
+    page.keyboard.press("Enter")
+    expect(question.locator(".tk-verdict")).to_be_visible()
+    expect(question.locator(".tk-working li").first).to_be_visible()
+    expect(question.locator(".tk-tally")).to_contain_text("of 1 right at the first try")
+    tab_to(page, question.locator(".tk-next"))
+    page.keyboard.press("Enter")
+    expect(question.locator(".tk-verdict")).to_have_count(0)
+    assert question.evaluate("(node) => node.querySelector('.tk-control').contains(document.activeElement)")

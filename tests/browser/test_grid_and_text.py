@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_grid, answer_text, save, tab_to
+from by_keyboard import answer_grid, answer_text, explained_and_gone_on, save, tab_to
 from by_pointer import SIZES, fits_the_screen
 from copies import Copy
 from drawn import PARTS, TEXT, WATCHED
@@ -171,14 +171,7 @@ def test_practice_explains_a_grid_and_goes_on(lab: Lab, copy: Copy) -> None:
     expect(question).to_be_visible()
     tab_to(page, question.get_by_role("radio").first)
     page.keyboard.press("Space")
-    page.keyboard.press("Enter")
-    expect(question.locator(".tk-verdict")).to_be_visible()
-    expect(question.locator(".tk-working li").first).to_be_visible()
-    expect(question.locator(".tk-tally")).to_contain_text("of 1 right at the first try")
-    tab_to(page, question.locator(".tk-next"))
-    page.keyboard.press("Enter")
-    expect(question.locator(".tk-verdict")).to_have_count(0)
-    assert question.evaluate("(node) => node.querySelector('.tk-control').contains(document.activeElement)")
+    explained_and_gone_on(page, question)
     assert copy.answers().entries == ()
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_point, answer_set, focused, save, tab_to
+from by_keyboard import answer_point, answer_set, explained_and_gone_on, focused, save, tab_to
 from by_pointer import SIZES, box_of, finger, fits_the_screen, middle, on_face
 from copies import Copy
 from drawn import BOLTS, CLOCK, GEARS, WRENCH
@@ -217,14 +217,7 @@ def test_practice_explains_each_of_them(lab: Lab, copy: Copy, skill: str) -> Non
     else:
         tab_to(page, question.get_by_role("radio").first)
         page.keyboard.press("Space")
-    page.keyboard.press("Enter")
-    expect(question.locator(".tk-verdict")).to_be_visible()
-    expect(question.locator(".tk-working li").first).to_be_visible()
-    expect(question.locator(".tk-tally")).to_contain_text("of 1 right at the first try")
-    tab_to(page, question.locator(".tk-next"))
-    page.keyboard.press("Enter")
-    expect(question.locator(".tk-verdict")).to_have_count(0)
-    assert question.evaluate("(node) => node.querySelector('.tk-control').contains(document.activeElement)")
+    explained_and_gone_on(page, question)
     assert copy.answers().entries == ()
 
 

@@ -7,8 +7,6 @@ same page there (:mod:`trainkit_grading.bridge.pages`), so it does not matter wh
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
@@ -20,16 +18,15 @@ from trainkit_grading import submissions
 from trainkit_grading.feedback.page import Pages
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.zipping import zip_of
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
 
-__all__ = ["ZIPS", "feedback", "zip_of"]
+__all__ = ["ZIPS", "feedback"]
 
 # Beside the zips of the modules; no module can have this name.
 ZIPS = "_feedback"
-# The earliest date that a zip can state: the same pages always give the same bytes.
-_NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
 def feedback(
@@ -140,30 +137,11 @@ def _write_zips(course: Course, written: Mapping[str, Mapping[str, str]]) -> str
         for apprentice, path in pages.items():
             by_person.setdefault(apprentice, {})[f"{module}.html"] = Path(path).read_bytes()
     for apprentice, members in by_person.items():
-        write_atomically(home / f"{apprentice}.zip", zip_of(members))
+        write_atomically(home / f"{apprentice}.zip", zip_of("feedback", members))
     for made in home.glob("*.zip"):
         if made.stem not in by_person:
             made.unlink()
     return f"{len(by_person)} {'zip' if len(by_person) == 1 else 'zips'} in zips/{ZIPS}."
-
-
-def zip_of(members: Mapping[str, bytes]) -> bytes:
-    """Return a zip with these files in a folder ``feedback``; the same files give the same bytes.
-
-    Examples
-    --------
-    >>> zip_of({"lock-pin.html": b"x"}) == zip_of({"lock-pin.html": b"x"})
-    True
-    """
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w") as archive:
-        for name in sorted(members):
-            member = zipfile.ZipInfo(f"feedback/{name}", _NO_DATE)
-            member.compress_type = zipfile.ZIP_DEFLATED
-            member.create_system = 3  # so that the permissions below count, wherever it is made
-            member.external_attr = 0o644 << 16
-            archive.writestr(member, members[name], compresslevel=6)
-    return buffer.getvalue()
 
 
 def _next_step(course: Course, written: Mapping[str, Any], *, zipped: bool) -> str:
