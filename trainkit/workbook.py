@@ -14,16 +14,15 @@ import os
 import random
 from dataclasses import dataclass
 from datetime import datetime
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainkit import figures, modules, packs
+from trainkit import glossary, modules, packs
 from trainkit.errors import FormError, TrainkitError
-from trainkit.figures.style import themed
 from trainkit.forms import Form, Forms, Identity, person_digest
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
+from trainkit.notes import Note, Words
 from trainkit.widgets.finishing import Progress, progress
 from trainkit.widgets.telling import authored, channel
 
@@ -45,58 +44,6 @@ class Person:
 
     apprentice: str
     name: str
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A few lines for the reader, as an output of a notebook.
-
-    Parameters
-    ----------
-    title : str
-        A few words.
-    lines : tuple of str
-        Sentences, each in a line of its own.
-    points : tuple of (str, str)
-        A list: a few words and a text each; the text may be empty.
-    warning : bool
-        Whether the general warning sign stands beside the title.
-    """
-
-    title: str
-    lines: tuple[str, ...] = ()
-    points: tuple[tuple[str, str], ...] = ()
-    warning: bool = False
-
-    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
-        sign = figures.warning_sign(34) if self.warning else ""
-        points = "".join(f"<li><strong>{escape(head)}.</strong> {escape(text)}</li>" for head, text in self.points)
-        parts = [
-            f"<style>{_STYLE}</style>",
-            f'<p class="tk-note-title">{sign}<strong>{escape(self.title)}</strong></p>',
-            f"<ul>{points}</ul>" if points else "",
-            *(f"<p>{escape(line)}</p>" for line in self.lines),
-        ]
-        kind = "tk-note tk-note-warning" if self.warning else "tk-note"
-        return {"text/html": f'<div class="{kind}">{"".join(parts)}</div>', "text/plain": str(self)}
-
-    def __str__(self) -> str:
-        points = (f"- {head}. {text}" if text else f"- {head}" for head, text in self.points)
-        return "\n".join((self.title, *points, *self.lines))
-
-
-_STYLE = (
-    themed(".tk-note")
-    + """
-.tk-note { box-sizing: border-box; max-width: 64rem; margin: 2px; padding: 12px 18px; background: var(--tk-paper);
-  color: var(--tk-ink); border: 1px solid var(--tk-quiet); font: 17px/1.5 system-ui, sans-serif }
-.tk-note-warning { border: 3px solid var(--tk-caution) }
-.tk-note p { margin: 0 0 .4em; max-width: 46em }
-.tk-note .tk-note-title { display: flex; gap: 12px; align-items: center; font-size: 1.1em }
-.tk-note ul { margin: 0 0 .6em; padding-left: 1.4em; max-width: 46em }
-.tk-note li { margin-bottom: .25em }
-"""
-)
 
 
 def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book
@@ -124,7 +71,8 @@ def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the wor
     """
     book = Book(modules.load(name), Path() if folder is None else folder)
     _show(book.summary())
-    channel.follow(book.shown, authored(book.module.notebook))
+    words = [{"term": each.term, "forms": list(each.forms), "text": each.text} for each in glossary.TERMS]
+    channel.follow(book.shown, {**authored(book.module.notebook), "words": words})
     channel.offer()
     return book
 
@@ -265,6 +213,14 @@ class Book:
             (f"It is meant to take about {blueprint.minutes} minutes.",),
             tuple((objective.rstrip("."), "") for objective in blueprint.objectives),
         )
+
+    def words(self) -> Words:
+        """Return the words of the trade that this workbook uses, with what they mean."""
+        blueprint = self.module.blueprint
+        text = "\n".join(
+            (*authored(self.module.notebook)["text"], *blueprint.objectives, *(s.name for s in blueprint.skills))
+        )
+        return Words("Words of this workbook", glossary.find(text))
 
     def practice(self, skill: str) -> Control:
         """Return practice of one skill: questions without end, explained at once, nothing recorded.

@@ -8,7 +8,8 @@ message     what it says
 =========== =====================================================================================
 ``look``    page to kernel: say how it is
 ``opened``  kernel to page, once it has connected and whenever a workbook is opened: ``code`` and
-            ``text``, the cells of the module's own notebook; only that code may run by itself
+            ``text``, the cells of the module's own notebook; only that code may run by itself;
+            ``words``, a list of ``{term, forms, text}``, the words of the trade for tapping on
 ``state``   kernel to page, after that, after ``look``, and after every message to a question that
             may have changed the disk: what :meth:`trainkit.workbook.Book.shown` returns
 =========== =====================================================================================
@@ -55,13 +56,13 @@ class Channel:
     def __init__(self) -> None:
         self._pages: deque[Any] = deque(maxlen=_PAGES)
         self._shown: Callable[[], Mapping[str, Any]] | None = None
-        self._cells: Mapping[str, list[str]] = {}
+        self._own: Mapping[str, Any] = {}
         # Messages to controls may be heard in another thread, while a cell runs.
         self._lock = threading.RLock()
 
-    def follow(self, shown: Callable[[], Mapping[str, Any]], cells: Mapping[str, list[str]]) -> None:
-        """Speak of another workbook from now on, and say so."""
-        self._shown, self._cells = shown, cells
+    def follow(self, shown: Callable[[], Mapping[str, Any]], own: Mapping[str, Any]) -> None:
+        """Speak of another workbook from now on, and say so: ``own`` is what ``opened`` says of it."""
+        self._shown, self._own = shown, own
         for page in self._connected():
             self._introduce(page)
 
@@ -92,7 +93,7 @@ class Channel:
 
     def _introduce(self, page: Any) -> None:
         if self._shown is not None:
-            page.send({"type": "opened", **self._cells})
+            page.send({"type": "opened", **self._own})
             self._tell(page)
 
     def _tell(self, page: Any) -> None:
