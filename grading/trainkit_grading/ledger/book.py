@@ -11,7 +11,7 @@ import json
 import os
 import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -20,21 +20,25 @@ from sqlalchemy import ColumnElement, Connection, Row, Table, bindparam, func, i
 from trainkit_grading.bulk import insert_rows
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, Sealer, digest, printable
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, printable
+from trainkit_grading.ledger.rows import (
+    ENTRY_COLUMNS,
+    RESPONSE,
+    TEXT,
+    entry_of,
+    entry_row,
+    mark_of,
+    mark_row,
+    note_row,
+    numbered,
+)
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
     from trainkit_grading.seeds import Seed
 
-__all__ = ["Judged", "Ledger", "Standing", "actor", "sealed_values"]
+__all__ = ["Judged", "Ledger", "Standing", "actor"]
 
-# The columns that a seal covers; `before` and the seal itself stand beside them.
-_ENTRY = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
-_MARK = tuple(column.name for column in MARK.columns if column.name != "response")
-_NOTE = tuple(column.name for column in NOTE.columns if column.name != "text")
-# Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
-_RESPONSE = MARK.columns.keys().index("response")
-_TEXT = NOTE.columns.keys().index("text")
 _SOME = 500  # values in one IN (...), well under what every database takes
 
 
@@ -66,11 +70,15 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Points that a person has given for an item: how many, for which answer, and in which entry it says so."""
+    """Points that a person has given for an item: how many, for which answer, and in which entry it says so.
+
+    ``critical`` says that what was judged would have hurt the engine or a person.
+    """
 
     points: float
     answer: str
     entry: int
+    critical: bool = False
 
 
 class Ledger:
@@ -88,6 +96,11 @@ class Ledger:
         self._connection = connection
         self._sealer = Sealer(seed)
         versions.ensure(connection)
+
+    @property
+    def connection(self) -> Connection:
+        """The connection it stands on, for questions that read columns alone."""
+        return self._connection
 
     def end(self) -> tuple[int, str]:
         """Return number and seal of the last entry."""
@@ -127,23 +140,23 @@ class Ledger:
         by = actor()
         for entry in entries:
             number += 1
-            row = _entry_row(entry, number, people.get(entry.apprentice, ""), now, by)
-            own_marks = [_mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
-            own_notes = [_note_row(note, number, place) for place, note in enumerate(entry.notes)]
+            row = entry_row(entry, number, people.get(entry.apprentice, ""), now, by)
+            own_marks = [mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
+            own_notes = [note_row(note, number, place) for place, note in enumerate(entry.notes)]
             before, seal = (
                 seal,
                 self._sealer.seal(
                     row,
-                    [values[:_RESPONSE] + values[_RESPONSE + 1 :] for values in own_marks],
-                    [values[:_TEXT] + values[_TEXT + 1 :] for values in own_notes],
+                    [values[:RESPONSE] + values[RESPONSE + 1 :] for values in own_marks],
+                    [values[:TEXT] + values[TEXT + 1 :] for values in own_notes],
                     seal,
                 ),
             )
             rows.append((*row, before, seal))
             marks += own_marks
             notes += own_notes
-            added.append(_numbered(entry, number, now))
-        insert_rows(self._connection, ENTRY, (*_ENTRY, "before", "seal"), rows)
+            added.append(numbered(entry, number, now))
+        insert_rows(self._connection, ENTRY, (*ENTRY_COLUMNS, "before", "seal"), rows)
         insert_rows(self._connection, MARK, MARK.columns.keys(), marks)
         insert_rows(self._connection, NOTE, NOTE.columns.keys(), notes)
         closing = self._sealer.closing(number, seal)
@@ -197,7 +210,9 @@ class Ledger:
             if said["to"] is None:
                 of.pop(said["item"], None)
             else:
-                of[said["item"]] = Judged(float(said["to"]), str(said["answer"]), row.number)
+                of[said["item"]] = Judged(
+                    float(said["to"]), str(said["answer"]), row.number, bool(said.get("critical"))
+                )
         return found
 
     def shown(self, module: str, apprentices: Sequence[str] | None = None) -> dict[str, int]:
@@ -234,16 +249,20 @@ class Ledger:
             )
 
     def entries(
-        self, kinds: Iterable[str] = (), module: str = "", apprentice: str = "", marks: bool = True
+        self,
+        kinds: Iterable[str] = (),
+        module: str | Sequence[str] = "",
+        apprentice: str | Sequence[str] = "",
+        marks: bool = True,
     ) -> Iterator[Entry]:
-        """Read entries in their order, all of them without a condition."""
+        """Read entries in their order, all of them without a condition; of one module or person, or of several."""
         query = select(ENTRY, PERSON.c.apprentice).join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
         if kinds:
             query = query.where(ENTRY.c.kind.in_(list(kinds)))
         if module:
-            query = query.where(ENTRY.c.module == module)
+            query = query.where(ENTRY.c.module.in_([module] if isinstance(module, str) else module))
         if apprentice:
-            query = query.where(PERSON.c.apprentice == apprentice)
+            query = query.where(*_of(ENTRY, [apprentice] if isinstance(apprentice, str) else apprentice))
         found = self._connection.execute(query.order_by(ENTRY.c.number))
         for some in found.partitions(_SOME):
             yield from self._whole(some, marks)
@@ -268,13 +287,13 @@ class Ledger:
         if with_marks and numbers:
             query = select(MARK).where(MARK.c.entry.in_(numbers)).order_by(MARK.c.entry, MARK.c.place)
             for row in self._connection.execute(query):
-                marks.setdefault(row.entry, []).append(_mark(row))
+                marks.setdefault(row.entry, []).append(mark_of(row))
         if numbers:
             query = select(NOTE).where(NOTE.c.entry.in_(numbers)).order_by(NOTE.c.entry, NOTE.c.place)
             for row in self._connection.execute(query):
                 notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
         for row in rows:
-            yield _entry(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
+            yield entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
 
     def people(self, apprentices: Iterable[str]) -> dict[str, str]:
         """Return the random identifier of each person; who has none yet gets one, in a transaction that holds."""
@@ -310,111 +329,3 @@ def _of(table: Table, apprentices: Sequence[str] | None) -> tuple[ColumnElement[
     if apprentices is None or len(apprentices) > _SOME:
         return ()
     return (table.c.person.in_(select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices))),)
-
-
-def sealed_values(
-    entry: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
-) -> tuple[list[Any], list[list[Any]], list[list[Any]]]:
-    """Return what a seal covers of the rows of one entry, in the order of their columns."""
-    return (
-        [entry[name] for name in _ENTRY],
-        [[row[name] for name in _MARK] for row in marks],
-        [[row[name] for name in _NOTE] for row in notes],
-    )
-
-
-def _entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
-    """Return the values of an entry that its seal covers, in the order of their columns."""
-    of = entry.provenance
-    return (
-        number,
-        entry.kind,
-        now,
-        printable(entry.by)[:128] or by,
-        printable(entry.why),
-        person,
-        entry.module,
-        entry.attempt,
-        entry.form,
-        entry.arrived,
-        entry.journal,
-        of.pack,
-        of.module,
-        of.form,
-        of.keys,
-        of.software,
-        entry.points,
-        entry.out_of,
-        entry.outcome,
-        entry.notes_hash,
-        json.dumps(entry.detail, sort_keys=True),
-    )
-
-
-def _mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
-    """Return the values of a mark in the order of their columns."""
-    return (
-        number,
-        place,
-        mark.item,
-        mark.template,
-        mark.kind,
-        mark.response,
-        digest(mark.response) if mark.response is not None else "",
-        mark.answered[:40],
-        float(mark.points),
-        float(mark.out_of),
-        mark.verdict,
-        printable(mark.reason),
-        printable(mark.method),
-        mark.misconception,
-        mark.critical,
-    )
-
-
-def _note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
-    """Return the values of a note in the order of their columns."""
-    text = printable(note.text or "")
-    return (number, place, note.kind, text, digest(text))
-
-
-def _numbered(entry: Entry, number: int, now: str) -> Entry:
-    return replace(entry, number=number, at=now)
-
-
-def _mark(row: Row[Any]) -> MarkRow:
-    return MarkRow(
-        row.item,
-        row.template,
-        row.kind,
-        row.response,
-        row.answered,
-        row.points,
-        row.out_of,
-        row.verdict,
-        row.reason,
-        row.misconception,
-        row.method,
-        bool(row.critical),
-        row.response_hash,
-    )
-
-
-def _entry(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
-    return Entry(
-        row.kind,
-        row.apprentice or "",
-        row.module,
-        row.attempt,
-        row.form,
-        row.journal,
-        row.arrived,
-        Provenance(row.pack_hash, row.module_hash, row.form_hash, row.keys_hash, row.software_hash),
-        marks,
-        notes,
-        json.loads(row.detail),
-        row.by,
-        row.why,
-        row.at,
-        row.number,
-    )

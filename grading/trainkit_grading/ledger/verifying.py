@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, and_, func, or_, select
 
-from trainkit_grading.ledger.book import sealed_values
 from trainkit_grading.ledger.entries import Sealer, digest
+from trainkit_grading.ledger.rows import sealed_values
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:

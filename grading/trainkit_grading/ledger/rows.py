@@ -1,0 +1,145 @@
+"""Between entries as values and the rows of the ledger's tables, and which of their columns a seal covers."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy import Row
+
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
+from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
+
+__all__ = [
+    "ENTRY_COLUMNS",
+    "RESPONSE",
+    "TEXT",
+    "entry_of",
+    "entry_row",
+    "mark_of",
+    "mark_row",
+    "note_row",
+    "numbered",
+    "sealed_values",
+]
+
+# The columns that a seal covers; `before` and the seal itself stand beside them.
+ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
+MARK_COLUMNS = tuple(column.name for column in MARK.columns if column.name != "response")
+NOTE_COLUMNS = tuple(column.name for column in NOTE.columns if column.name != "text")
+# Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
+RESPONSE = MARK.columns.keys().index("response")
+TEXT = NOTE.columns.keys().index("text")
+
+
+def sealed_values(
+    entry: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
+) -> tuple[list[Any], list[list[Any]], list[list[Any]]]:
+    """Return what a seal covers of the rows of one entry, in the order of their columns."""
+    return (
+        [entry[name] for name in ENTRY_COLUMNS],
+        [[row[name] for name in MARK_COLUMNS] for row in marks],
+        [[row[name] for name in NOTE_COLUMNS] for row in notes],
+    )
+
+
+def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
+    """Return the values of an entry that its seal covers, in the order of their columns."""
+    of = entry.provenance
+    return (
+        number,
+        entry.kind,
+        now,
+        printable(entry.by)[:128] or by,
+        printable(entry.why),
+        person,
+        entry.module,
+        entry.attempt,
+        entry.form,
+        entry.arrived,
+        entry.journal,
+        of.pack,
+        of.module,
+        of.form,
+        of.keys,
+        of.software,
+        entry.points,
+        entry.out_of,
+        entry.outcome,
+        entry.notes_hash,
+        json.dumps(entry.detail, sort_keys=True),
+    )
+
+
+def mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
+    """Return the values of a mark in the order of their columns."""
+    return (
+        number,
+        place,
+        mark.item,
+        mark.template,
+        mark.kind,
+        mark.response,
+        digest(mark.response) if mark.response is not None else "",
+        mark.answered[:40],
+        float(mark.points),
+        float(mark.out_of),
+        mark.verdict,
+        printable(mark.reason),
+        printable(mark.method),
+        mark.misconception,
+        mark.critical,
+    )
+
+
+def note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
+    """Return the values of a note in the order of their columns."""
+    text = printable(note.text or "")
+    return (number, place, note.kind, text, digest(text))
+
+
+def numbered(entry: Entry, number: int, now: str) -> Entry:
+    """Return an entry with its place in the ledger and the time at which it got there."""
+    return replace(entry, number=number, at=now)
+
+
+def mark_of(row: Row[Any]) -> MarkRow:
+    """Return the mark that a row holds."""
+    return MarkRow(
+        row.item,
+        row.template,
+        row.kind,
+        row.response,
+        row.answered,
+        row.points,
+        row.out_of,
+        row.verdict,
+        row.reason,
+        row.misconception,
+        row.method,
+        bool(row.critical),
+        row.response_hash,
+    )
+
+
+def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
+    """Return the entry that a row holds, with its marks and notes."""
+    return Entry(
+        row.kind,
+        row.apprentice or "",
+        row.module,
+        row.attempt,
+        row.form,
+        row.journal,
+        row.arrived,
+        Provenance(row.pack_hash, row.module_hash, row.form_hash, row.keys_hash, row.software_hash),
+        marks,
+        notes,
+        json.loads(row.detail),
+        row.by,
+        row.why,
+        row.at,
+        row.number,
+    )
