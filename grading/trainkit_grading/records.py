@@ -52,6 +52,7 @@ def entry_of(scored: Scored, why: str = "") -> Entry:
             "critical": [marked.id for marked in scored.items if marked.critical],
             "counts": scored.counts,
             "files": list(scored.files),
+            "could": {marked.id: list(marked.could) for marked in scored.items if marked.could},
         },
         why=why,
     )

@@ -25,6 +25,9 @@ class Marked:
 
     ``critical`` says whether the blueprint counts it as critical: only there does an answer that would do harm bar
     passing. Elsewhere it is told in the feedback and costs its points.
+
+    ``could`` names the misconceptions that an answer to the item could have shown: how often one showed says little
+    without how often it could have. It is left empty for a scenario, where working it out takes a search.
     """
 
     id: str
@@ -35,6 +38,7 @@ class Marked:
     critical: bool = False
     template: str = ""
     rubric: str = ""
+    could: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

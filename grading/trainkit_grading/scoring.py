@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from trainkit import journal
 from trainkit.forms import Form
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import Item, ObservedItem
+from trainkit.items.item import ActionsItem, Item, ObservedItem
 from trainkit.items.key import Key, TextKey
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
@@ -22,6 +22,7 @@ from trainkit.journal import Reading
 from trainkit.modules import PlannedItem
 from trainkit_grading import arrivals, drawing, provenance, submissions
 from trainkit_grading.course import Course
+from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.drawn import KeptForms, KeptKeys, open_forms, open_keys
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
@@ -182,9 +183,18 @@ class Scorer:
             got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             planned = attempt.planned[shown.id]
-            rubric = _rubric(keys[shown.id], shown.item)
             items.append(
-                Marked(shown.id, shown.item, given, at, _within(got), planned.critical, planned.template, rubric)
+                Marked(
+                    shown.id,
+                    shown.item,
+                    given,
+                    at,
+                    _within(got),
+                    planned.critical,
+                    planned.template,
+                    _rubric(keys[shown.id], shown.item),
+                    _could_show(shown.item, keys[shown.id]),
+                )
             )
         since = attempt.given_out.get(form.code)
         flags = (
@@ -242,6 +252,11 @@ def _unanswered(item: Item) -> Mark:
 def _rubric(key: Key, item: Item) -> str:
     """Return what a person marks a text by; nothing for what is marked here."""
     return str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
+
+
+def _could_show(item: Item, key: Key) -> tuple[str, ...]:
+    """Return the misconceptions that an answer could show; none for a scenario, where that takes a search."""
+    return () if isinstance(item, ActionsItem) else tuple(sorted(accidents(item, key)))
 
 
 def _within(got: Mark) -> Mark:

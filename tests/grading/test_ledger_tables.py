@@ -15,7 +15,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from ledgers import SEED, open_database, proof
+from ledgers import SEED, fill, open_database, proof, rows_of
 from sqlalchemy import Connection, inspect, text
 
 from trainkit_grading.bridge import gradebook
@@ -23,7 +23,7 @@ from trainkit_grading.course import Course
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.tables import LEDGER, VERSION, VERSION_TABLE
+from trainkit_grading.ledger.tables import ENTRY, LEDGER, VERSION, VERSION_TABLE
 from trainkit_grading.ledger.verifying import verify
 
 from .conftest import ON_BOTH, Bench
@@ -80,6 +80,21 @@ def test_making_the_tables_is_undone_with_the_transaction(empty: Connection) -> 
     Ledger(empty, SEED)
     assert (proof(empty).entries, proof(empty).faults) == (0, ())
     empty.rollback()
+
+
+@ON_BOTH
+def test_a_ledger_of_the_first_revision_is_brought_up_to_date(empty: Connection) -> None:
+    fill(empty)
+    # What the second revision added is taken away: what is left is what the first one made.
+    for index in ("trainkit_entry_about", "trainkit_entry_kind"):
+        empty.execute(text(f"DROP INDEX {index}"))
+    empty.execute(text(f"UPDATE {VERSION_TABLE} SET version_num = '0001'"))  # noqa: S608 - our own name
+    before = rows_of(empty, ENTRY)
+    assert versions.ensure(empty)
+    assert versions.version(empty) == VERSION
+    assert {index["name"] for index in inspect(empty).get_indexes("trainkit_entry")} >= {"trainkit_entry_about"}
+    assert rows_of(empty, ENTRY) == before
+    assert proof(empty).faults == ()
 
 
 @ON_BOTH

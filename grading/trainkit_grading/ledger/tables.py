@@ -13,7 +13,7 @@ from sqlalchemy import Boolean, Column, Float, Index, Integer, MetaData, String,
 __all__ = ["ENTRY", "HEAD", "LEDGER", "MARK", "NOTE", "PERSON", "SHOWN", "VERSION", "VERSION_TABLE"]
 
 # The newest revision under migrations/versions; a test holds the two together.
-VERSION = "0001"
+VERSION = "0002"
 VERSION_TABLE = "trainkit_version"
 
 LEDGER = MetaData()
@@ -67,6 +67,8 @@ ENTRY = Table(
     _digest("before"),
     _digest("seal"),
     Index("trainkit_entry_of", "module", "person", "attempt"),
+    Index("trainkit_entry_about", "person"),  # everything about one person, whatever the module
+    Index("trainkit_entry_kind", "kind", "module"),  # the few sessions and sign-offs among many marks
 )
 MARK = Table(
     "trainkit_mark",
