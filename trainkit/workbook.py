@@ -240,6 +240,22 @@ class Book:
         rng = random.Random(skill if on_paper() else None)  # noqa: S311 - see above
         return Control(Practised(chosen.name, [find(name) for name in chosen.templates], self.pack, rng))
 
+    def complete(self, skill: str) -> Control:
+        """Return the half-worked example of one skill: its working is begun, and the same for everybody.
+
+        Raises
+        ------
+        ModuleError
+            If the module has no such skill.
+        ItemError
+            If no working of the skill can be begun without stating the answer.
+        """
+        from trainkit.widgets.completed import Completed
+        from trainkit.widgets.control import Control
+
+        chosen = self.module.blueprint.skill(skill)
+        return Control(Completed(chosen.id, chosen.name, [find(name) for name in chosen.templates], self.pack))
+
     def ask(self, item: str) -> Control | Note | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
 

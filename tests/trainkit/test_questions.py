@@ -181,7 +181,7 @@ def test_the_assessment_tells_no_verdict(tmp_path: Path) -> None:
     assert set(reply) == {"type", "saved", "ticket"}
     assert set(question.shown()) == {
         *("format", "mode", "kind", "name", "heading", "points", "prompt", "given", "figure", "control", "play"),
-        *("saved", "draft"),
+        *("saved", "draft", "buttons"),
     }
 
 

@@ -28,7 +28,7 @@ _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
 _SCRIPTS = (
     *("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "insert.js", "point.js", "dial.js"),
-    *("fields.js", "bench.js", "finish.js", "question.js"),
+    *("fields.js", "bench.js", "finish.js", "begun.js", "question.js"),
 )
 
 

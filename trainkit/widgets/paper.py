@@ -14,7 +14,7 @@ from trainkit.items.item import GridItem
 from trainkit.widgets.reading import understood
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from trainkit.items.item import ActionsItem, Card, InsertItem, Item, NumberItem, ObservedItem, Option, SetItem
     from trainkit.items.responses import (
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         SetResponse,
     )
 
-__all__ = ["answer_words", "item_html", "item_text", "paragraphs", "picture", "task"]
+__all__ = ["answer_words", "begun_html", "item_html", "item_text", "paragraphs", "picture", "task"]
 
 
 def paragraphs(text: str) -> list[str]:
@@ -224,6 +224,12 @@ def item_html(heading: str, item: Item, answer: str = "") -> str:
     if answer:
         parts.append(f"<p><em>{escape(answer)}</em></p>")
     return f"<section>{''.join(parts)}</section>"
+
+
+def begun_html(begun: Mapping[str, Any]) -> str:
+    """Return the lines of a working that is begun, as a half-worked example shows them."""
+    lines = "".join(_each("li", begun["lines"]))
+    return f"<p><strong>{escape(begun['title'])}</strong></p><ol>{lines}</ol><p>{escape(begun['rest'])}</p>"
 
 
 def _grid(item: GridItem) -> str:

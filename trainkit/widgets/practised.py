@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Practised"]
+__all__ = ["Practised", "explanation"]
 
 _WORDS = {"right": "Right", "in part": "Right in part", "not yet": "Not yet", "waiting": "For a person to mark"}
 
@@ -43,6 +43,7 @@ class Practised(State):
     """
 
     mode = "practise"
+    buttons = ("Check answer", "Next question")
     key: Key
     _mark: Mark | None = None
 
@@ -143,15 +144,30 @@ class Practised(State):
             self._queue.insert(min(1, len(self._queue)), self._template)
 
     def _explained(self) -> dict[str, Any] | None:
-        if self._mark is None:
-            return None
-        return {
-            "verdict": self._mark.verdict,
-            "word": _WORDS.get(self._mark.verdict, self._mark.verdict),
-            "reason": self._mark.reason,
-            "critical": self._mark.critical,
-            "working": list(self.key.working),
-        }
+        return None if self._mark is None else explanation(self._mark, self.key.working)
 
     def _answer_line(self) -> str:
         return "Practise on the screen: each answer is explained at once, and nothing is recorded."
+
+
+def explanation(mark: Mark, working: Sequence[str], *, begun: int = 0) -> dict[str, Any]:
+    """Return what the screen says of a mark, and the working.
+
+    Parameters
+    ----------
+    mark : Mark
+        What the answer earned and why.
+    working : sequence of str
+        All lines of the working.
+    begun : int
+        How many of them stand above already; the others are told.
+    """
+    return {
+        "verdict": mark.verdict,
+        "word": _WORDS.get(mark.verdict, mark.verdict),
+        "reason": mark.reason,
+        "critical": mark.critical,
+        "title": "The rest of the working" if begun else "The working",
+        "from": begun + 1,
+        "working": list(working[begun:]),
+    }

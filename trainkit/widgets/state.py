@@ -11,7 +11,8 @@ message    what it asks for
 ``act``    do one action of the scenario; ``so_far`` says how many the screen has seen
 ``stop``   leave the scenario as it stands
 ``again``  start the scenario again
-``next``   put the next question (practice)
+``next``   put the next question (practice, warm-up)
+``hint``   show the next line of the working (half-worked example)
 =========  ======================================================================================
 """
 
@@ -72,6 +73,7 @@ class State(ABC):
     """
 
     mode = ""
+    buttons = ("Save answer", "")  # what settles an answer, and what leads on where something comes next
 
     def __init__(self, item: Item) -> None:
         # Messages may come in another thread, while a cell runs.
@@ -101,6 +103,7 @@ class State(ABC):
             return {
                 "format": 1,
                 "mode": self.mode,
+                "buttons": list(self.buttons),
                 "kind": self.item.kind,
                 "heading": self.heading,
                 "points": points_words(self.item.points),

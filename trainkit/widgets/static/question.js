@@ -65,13 +65,14 @@ class Frame {
     const settle = make(
       "button",
       { type: "button", class: "tk-main tk-settle", onclick: () => this.settle() },
-      this.assess ? "Save answer" : "Check answer",
+      shown.buttons[0],
     );
     const next = make(
       "button",
       { type: "button", class: "tk-plain tk-next", onclick: () => this.next() },
-      "Next question",
+      shown.buttons[1],
     );
+    this.begun = make("div", { class: "tk-begun" });
     root.replaceChildren(
       make(
         "div",
@@ -82,6 +83,8 @@ class Frame {
       ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
       shown.given.length ? givenTable(shown.given) : "",
       shown.figure ? drawing(shown.figure) : "",
+      shown.how ? howTo(shown.how) : "",
+      shown.begun ? this.begun : "",
       make("div", { class: "tk-control" }, this.control.node),
       make(
         "div",
@@ -89,7 +92,7 @@ class Frame {
         this.control.bench ? "" : settle,
         this.status,
         this.assess ? "" : this.tally,
-        this.assess ? "" : next,
+        shown.buttons[1] ? next : "",
       ),
       this.alarm,
       this.explained,
@@ -98,6 +101,7 @@ class Frame {
   }
 
   restore() {
+    if (this.shown.begun) showBegun(this, this.shown.begun);
     if (!this.assess) {
       this.say("none");
       this.explain(this.shown.explained, this.shown.tally);
@@ -184,6 +188,7 @@ class Frame {
     if (reply.type === "explained") {
       this.say("none");
       this.explain(reply.explained, reply.tally);
+      if (reply.begun) showBegun(this, reply.begun);
       return;
     }
     if (reply.type !== "saved") return;
@@ -232,8 +237,16 @@ class Frame {
       explained.critical
         ? make("p", { class: "tk-critical" }, "On a real engine this would hurt the engine or a person.")
         : "",
-      make("p", { class: "tk-working-title" }, "The working"),
-      make("ol", { class: "tk-working" }, ...explained.working.map((line) => make("li", {}, line))),
+      ...(explained.working.length
+        ? [
+            make("p", { class: "tk-working-title" }, explained.title),
+            make(
+              "ol",
+              { class: "tk-working", start: String(explained.from) },
+              ...explained.working.map((line) => make("li", {}, line)),
+            ),
+          ]
+        : []),
     );
   }
 
