@@ -256,6 +256,13 @@ class Book:
         chosen = self.module.blueprint.skill(skill)
         return Control(Completed(chosen.id, chosen.name, [find(name) for name in chosen.templates], self.pack))
 
+    def warm_up(self) -> Control:
+        """Return the controls of this module's assessment, one after another, to be tried out; nothing is recorded."""
+        from trainkit.widgets.control import Control
+        from trainkit.widgets.warming import WarmUp
+
+        return Control(WarmUp((find(item.template).kind for item in self.module.blueprint.items), self.pack))
+
     def ask(self, item: str) -> Control | Note | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
 
