@@ -11,7 +11,9 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── ReleaseError                an assignment that may not or cannot be released
         ├── HandInError                 something handed in that is refused
         ├── LedgerError                 a ledger that this software cannot read or must not change
-        └── DiagnosisError              answers that cannot be put together
+        ├── SignOffError                an observation, a second mark, an appeal or a decision that cannot be recorded
+        ├── DiagnosisError              answers that cannot be put together
+        └── StatisticsError             numbers that a figure cannot be worked out from
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ __all__ = [
     "ReleaseError",
     "RosterError",
     "SeedError",
+    "SignOffError",
 ]
 
 
@@ -63,5 +66,13 @@ class LedgerError(CourseError):
     """A ledger that this software cannot read or must not change."""
 
 
+class SignOffError(CourseError):
+    """An observation, a second mark, an appeal or a decision that cannot be recorded."""
+
+
 class DiagnosisError(CourseError):
     """Answers of one apprentice that cannot be put together."""
+
+
+class StatisticsError(CourseError):
+    """Numbers that a figure cannot be worked out from: what is merely too little gets no error but its reason."""
