@@ -28,6 +28,7 @@ def test_public_names_are_these() -> None:
         "packs",
         "procedures",
         "quantities",
+        "roles",
         "tightening",
         "widgets",
         "workbook",

@@ -1,0 +1,115 @@
+"""What examples take from a pack: by the part it plays, and something simple where the pack has none."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainkit import packs, roles
+from trainkit.packs import Pack
+
+DUNLIN = packs.load("dunlin")
+START = packs.load_text(packs.starting_point())
+
+
+def curlew() -> Pack:
+    from trainkit_grading import packs as assessment
+
+    return packs.load(assessment.find("curlew"))
+
+
+PACKS = {"dunlin": DUNLIN, "start": START, "curlew": curlew()}
+
+
+@pytest.fixture(params=PACKS)
+def pack(request: pytest.FixtureRequest) -> Pack:
+    return PACKS[request.param]
+
+
+def test_gears_are_found_by_what_they_do() -> None:
+    found = {
+        name: [part(each).id for part in (roles.component, roles.pinned, roles.watched)] for name, each in PACKS.items()
+    }
+    assert found == {
+        "dunlin": ["fuel", "idler", "fuel"],
+        "start": ["pump", "crank", "crank"],
+        "curlew": ["cam", "crank", "crank"],
+    }
+    assert [roles.farthest_gear(each).id for each in PACKS.values()] == ["water", "pump", "governor"]
+    assert [roles.nearest_gear(each).id for each in PACKS.values()] == ["oil", "pump", "oil"]
+
+
+def test_gears_far_and_near_follow_from_the_meshes(pack: Pack) -> None:
+    def meshes(gear: str) -> int:
+        return sum(leg.mesh.kind != "shaft" for leg in pack.train.path(pack.crank, gear).legs)
+
+    assert meshes(roles.farthest_gear(pack).id) == max(meshes(gear.id) for gear in pack.gears)
+    assert meshes(roles.nearest_gear(pack).id) == 1
+
+
+def test_the_lock_pin_is_told_as_the_pack_has_it(pack: Pack) -> None:
+    told = " ".join(roles.lock_pin(pack))
+    table = pack.lock_pin_table
+    assert roles.component(pack).name in told
+    assert f"cylinder {table.cylinder} on {table.dead_centre}" in told
+    assert ("witness tooth" in told) is (table.tells_stroke == "witness")
+    assert ("valves" in told) is (table.tells_stroke == "valves")
+    assert f"seen from {roles.end(table.seen_from)}" in told
+
+
+def test_a_joint_has_stages_and_a_pattern(pack: Pack) -> None:
+    joint = roles.joint(pack)
+    assert {"first", "final"} <= set(joint.stages)
+    assert joint.pattern.shape == "circle"
+    assert joint.pattern.has_question
+    assert joint.joint.bolts == joint.pattern.names
+    own = {each.id for each in pack.fasteners}
+    assert joint.taken is (joint.fastener.id not in own)
+    assert ("belongs to no engine" in " ".join(joint.lines)) is joint.taken
+
+
+def test_what_a_pack_lacks_is_taken_and_said() -> None:
+    assert [roles.joint(each).taken for each in PACKS.values()] == [False, True, False]
+    assert [roles.reach(each).taken for each in PACKS.values()] == [False, True, False]
+    assert [roles.order(each).taken for each in PACKS.values()] == [False, False, False]
+    angles = START.model_copy(
+        update={
+            "fasteners": tuple(
+                f.model_copy(update={"stages": (packs.Stage(name="final", angle=60),)}) for f in START.fasteners
+            )
+        }
+    )
+    assert roles.torqued(START) is START.fasteners[0]
+    assert roles.torqued(angles).id == "cover"
+
+
+def test_an_adapter_reaches_what_its_wrench_can_set(pack: Pack) -> None:
+    from trainkit.fasteners import wrench_setting
+    from trainkit.quantities import torque
+
+    found = roles.reach(pack)
+    assert found.fastener.final.torque
+    assert found.wrench.length
+    assert found.adapter.adapter_length
+    wanted = torque(found.fastener.final.torque[0])
+    assert wrench_setting(wanted, found.wrench.length, found.adapter.adapter_length) < wanted
+
+
+def test_an_order_breaks_two_dangerous_pairs_and_nothing_else(pack: Pack) -> None:
+    order = roles.order(pack)
+    judged = order.procedure.judge(order.written)
+    assert len(judged.broken) == 2
+    assert all(pair.dangerous and pair.reason for pair in judged.broken)
+    assert judged.fewest_moves == 2
+    assert 5 <= len(order.written) <= 8
+    assert order.lines[-1] == f"{len(order.written)}. {order.texts[order.written[-1]]}."
+
+
+@pytest.mark.parametrize("dangerous", [(), (("pin-out", "nut-final"),)], ids=["no dangerous pair", "one"])
+def test_a_pack_with_little_danger_has_an_order_all_the_same(dangerous: tuple[tuple[str, str], ...]) -> None:
+    edges = [edge.model_copy(update={"dangerous": (edge.before, edge.after) in dangerous}) for edge in START.precedence]
+    order = roles.order(START.model_copy(update={"precedence": tuple(edges)}))
+    judged = order.procedure.judge(order.written)
+    assert order.taken is (not dangerous)
+    assert ("belongs to no engine" in order.lines[0]) is order.taken
+    assert len(judged.broken) == (1 if dangerous else 2)
+    assert all(pair.dangerous for pair in judged.broken)
