@@ -73,10 +73,13 @@ class Session:
 
     def covers(self, entry: Entry) -> bool:
         """Tell whether all answers of an entry were given in this session by somebody who sat it."""
-        if entry.module != self.module or (self.apprentices and entry.apprentice not in self.apprentices):
-            return False
         times = [datetime.fromisoformat(row.answered) for row in entry.marks if row.answered]
-        return bool(times) and self.begin - _CLOCK <= min(times) and max(times) <= self.end + _CLOCK
+        return entry.module == self.module and bool(times) and self.sat(entry.apprentice, min(times), max(times))
+
+    def sat(self, apprentice: str, first: datetime, last: datetime) -> bool:
+        """Tell whether somebody sat this session who gave their first and their last answer at these times."""
+        named = not self.apprentices or apprentice in self.apprentices
+        return named and self.begin - _CLOCK <= first and last <= self.end + _CLOCK
 
     def to_dict(self) -> dict[str, Any]:
         """Return the session as plain JSON data; people by their names in the roster."""

@@ -26,6 +26,7 @@ __all__ = [
     "arrived",
     "folder",
     "journal_digest",
+    "laid",
     "names",
     "oddities",
     "read_journal",
@@ -145,6 +146,18 @@ def journal_digest(course: Course, module: str, apprentice: str) -> str:
         return hashlib.sha256(journal.content_of(home / journal.JOURNAL_FILE)).hexdigest()
     except JournalError:
         return ""
+
+
+def laid(course: Course, module: str, apprentice: str) -> datetime | None:
+    """Return when the journal of a submission was laid where it is, UTC; None where that cannot be known.
+
+    What the file says of its last change is the apprentice's own, and copied along; its place in the folder is not.
+    """
+    try:
+        met = (folder(course, module, apprentice) / journal.JOURNAL_FILE).lstat()
+    except OSError:
+        return None
+    return datetime.fromtimestamp(max(met.st_ctime, met.st_mtime), UTC)
 
 
 def small_file(home: Path, name: str) -> bytes | None:
