@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from types import ModuleType
 
     from trainkit import (
+        cards,
         cycle,
         errors,
         fasteners,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "cards",
     "cycle",
     "errors",
     "fasteners",

@@ -263,6 +263,15 @@ class Book:
 
         return Control(WarmUp((find(item.template).kind for item in self.module.blueprint.items), self.pack))
 
+    def card(self) -> Control:
+        """Return the summary card of the module, with the values of this engine, and a button that prints it."""
+        from trainkit import cards
+        from trainkit.widgets.control import Control
+        from trainkit.widgets.printed import Printed
+
+        blueprint = self.module.blueprint
+        return Control(Printed(cards.card(blueprint.module, blueprint.title, self.pack)))
+
     def ask(self, item: str) -> Control | Note | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
 

@@ -12,6 +12,7 @@ import trainkit
 
 def test_public_names_are_these() -> None:
     assert sorted(trainkit.__all__) == [
+        "cards",
         "cycle",
         "errors",
         "fasteners",

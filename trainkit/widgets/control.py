@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trainkit.widgets.finishing import Finishing
+    from trainkit.widgets.printed import Printed
     from trainkit.widgets.state import State
 
 __all__ = ["Control", "on_paper"]
@@ -28,7 +29,7 @@ _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
 _SCRIPTS = (
     *("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "insert.js", "point.js", "dial.js"),
-    *("fields.js", "bench.js", "finish.js", "begun.js", "question.js"),
+    *("fields.js", "bench.js", "finish.js", "card.js", "begun.js", "question.js"),
 )
 
 
@@ -53,11 +54,11 @@ def on_paper() -> bool:
 
 
 class Control(anywidget.AnyWidget):
-    """A question, or the hand-in, on the screen.
+    """A question, the hand-in or a summary card, on the screen.
 
     Parameters
     ----------
-    state : State or Finishing
+    state : State, Finishing or Printed
         What is asked, and what becomes of the answer.
     heard : callable, optional
         Called after every message that may have changed what is on the disk.
@@ -72,7 +73,7 @@ class Control(anywidget.AnyWidget):
     _css = style()
     shown = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, state: State | Finishing, heard: Callable[[], None] | None = None) -> None:
+    def __init__(self, state: State | Finishing | Printed, heard: Callable[[], None] | None = None) -> None:
         self.state = state
         self._after = heard
         super().__init__(shown=state.shown())

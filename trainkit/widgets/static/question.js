@@ -290,7 +290,8 @@ function render({ model, el }) {
   el.replaceChildren(root);
   const post = new Post(model);
   const shown = model.get("shown");
-  const frame = shown.kind === "finish" ? new Finish(root, shown, post) : new Frame(root, shown, post);
+  const Shown = { finish: Finish, card: SummaryCard }[shown.kind] ?? Frame;
+  const frame = new Shown(root, shown, post);
   return () => {
     frame.close();
     post.close();

@@ -1,0 +1,23 @@
+"""Summary cards: the rules of a module in a few lines, with the values of the engine that is practised on.
+
+A card is made to be printed and kept in a pocket, so it carries the cautions and who decides in real work as every
+sheet does. Every value on it is computed from the pack.
+
+============= ==========================================
+:mod:`.card`   what stands on a card, and its HTML
+:mod:`.rules`  the lines of each module
+============= ==========================================
+
+Examples
+--------
+>>> from trainkit import packs
+>>> print(card("turning-direction", "Turning direction", packs.load("dunlin")).rules[0].text)
+Say it with every sense. Clockwise from the front is anticlockwise from the flywheel end.
+"""
+
+from __future__ import annotations
+
+from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.rules import card
+
+__all__ = ["Card", "Rule", "Table", "card"]

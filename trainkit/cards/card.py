@@ -1,0 +1,161 @@
+"""What stands on a summary card, as words, as a part of a page, and as a page of its own to be printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from trainkit import figures
+from trainkit.figures.style import themed
+
+__all__ = ["Card", "Rule", "Table"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: a few words, and what it says."""
+
+    head: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Values of the engine: what they are, the heads of the columns, and the rows."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A summary card.
+
+    Parameters
+    ----------
+    title, engine : str
+        The module, and the engine that the values belong to.
+    rules : tuple of Rule
+        What to remember.
+    table : Table, optional
+        Values of the engine.
+    steps : tuple of str
+        Steps of the work in their order.
+    figure : mapping, optional
+        A picture, as :mod:`trainkit.figures` takes it.
+    cautions : str
+        The cautions in one line.
+    notice : str
+        Where the values come from, and who decides in real work.
+    """
+
+    title: str
+    engine: str
+    rules: tuple[Rule, ...]
+    table: Table | None
+    steps: tuple[str, ...]
+    figure: Mapping[str, Any] | None
+    cautions: str
+    notice: str
+
+    def __str__(self) -> str:
+        parts = [
+            f"{self.title}: card to keep",
+            self.engine,
+            *(f"- {rule.head.rstrip('?')}: {rule.text}" for rule in self.rules),
+        ]
+        if self.table is not None:
+            parts += [self.table.title, *("; ".join(part for part in row if part) for row in self.table.rows)]
+        if self.steps:
+            parts += [_STEPS, *(f"{place}. {step}" for place, step in enumerate(self.steps, start=1))]
+        if self.figure is not None:
+            parts.append(f"Picture: {figures.Picture(self.figure).text}")
+        return "\n".join((*parts, f"Before any work: {self.cautions}", self.notice))
+
+    @property
+    def html(self) -> str:
+        """The card as a part of a page, with its own style."""
+        rules = "".join(f"<div><dt>{escape(rule.head)}</dt><dd>{escape(rule.text)}</dd></div>" for rule in self.rules)
+        steps = "".join(f"<li>{escape(step)}</li>" for step in self.steps)
+        picture = "" if self.figure is None else f'<div class="tk-pocket-picture">{self._drawn}</div>'
+        return (
+            f'<div class="tk-pocket"><style>{_STYLE}</style>'
+            f"<header><strong>{escape(self.title)}</strong><span>{escape(self.engine)}</span></header>"
+            f'<div class="tk-pocket-body"><dl>{rules}</dl><div>{picture}{self._table}</div></div>'
+            + (f"<p><strong>{_STEPS}</strong></p><ol>{steps}</ol>" if steps else "")
+            + f"<footer><p>{figures.warning_sign(20)}<span><strong>Before any work.</strong> {escape(self.cautions)}"
+            f"</span></p><p>{escape(self.notice)}</p></footer></div>"
+        )
+
+    @property
+    def page(self) -> str:
+        """The card as a page of its own, half a sheet of A4, that needs nothing else."""
+        return (
+            f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(self.title)}: card</title>'
+            f'<style>{_PAGE}</style></head><body>{self.html}<p class="tk-cut">Cut or fold here.</p></body></html>'
+        )
+
+    @property
+    def _drawn(self) -> str:
+        return figures.Picture(self.figure).svg if self.figure is not None else ""
+
+    @property
+    def _table(self) -> str:
+        if self.table is None:
+            return ""
+        heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in self.table.heads)
+        rows = "".join(
+            f'<tr><th scope="row">{escape(row[0])}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in row[1:])}</tr>'
+            for row in self.table.rows
+        )
+        return (
+            f"<table><caption>{escape(self.table.title)}</caption>"
+            f"<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+        )
+
+
+_STEPS = "Steps that can hurt somebody or the engine if they go wrong, in an order that works"
+_STYLE = (
+    themed(".tk-pocket")
+    + """
+.tk-pocket { box-sizing: border-box; max-width: 64rem; padding: 12px 16px; background: var(--tk-paper);
+  color: var(--tk-ink); border: 2.4px solid var(--tk-ink); font: 16px/1.4 system-ui, sans-serif;
+  font-variant-numeric: tabular-nums }
+.tk-pocket * { box-sizing: border-box }
+.tk-pocket header { display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1.5em;
+  border-bottom: 1px solid var(--tk-ink); margin-bottom: .5em }
+.tk-pocket header strong { font-size: 1.15em }
+.tk-pocket header span { color: var(--tk-quiet) }
+.tk-pocket-body { display: grid; grid-template-columns: minmax(0, 1.1fr) minmax(0, 1fr); gap: 8px 20px }
+.tk-pocket dl, .tk-pocket dd, .tk-pocket p, .tk-pocket ol { margin: 0 }
+.tk-pocket dl > div { margin-bottom: .45em }
+.tk-pocket dt { font-weight: 700 }
+.tk-pocket-picture .tk-figure { max-height: 20em; width: auto; margin: 0 auto .4em }
+.tk-pocket table { border-collapse: collapse; width: 100%; font-size: .95em; background: none; margin: 0 0 .4em }
+.tk-pocket caption { text-align: left; font-weight: 700; color: var(--tk-ink); padding: 0 }
+.tk-pocket tr { background: none }
+.tk-pocket th, .tk-pocket td { border: 1px solid var(--tk-quiet); padding: 2px 8px; text-align: left;
+  vertical-align: top; color: var(--tk-ink); background: none; font-weight: 400; white-space: normal; max-width: none }
+.tk-pocket thead th { color: var(--tk-quiet) }
+.tk-pocket ol { columns: 2; column-gap: 28px; padding-left: 1.6em }
+.tk-pocket ol li { break-inside: avoid; margin-bottom: .15em }
+.tk-pocket footer { border-top: 1px solid var(--tk-ink); margin-top: .5em; padding-top: .4em; font-size: .92em }
+.tk-pocket footer p:first-child { display: flex; gap: 8px; align-items: flex-start; margin-bottom: .2em }
+.tk-pocket footer svg { flex: none }
+@media screen and (max-width: 800px) {
+  .tk-pocket-body { grid-template-columns: minmax(0, 1fr) }
+  .tk-pocket ol { columns: 1 }
+}
+"""
+)
+# Half a sheet of A4 across: what a pocket takes once it is folded.
+_PAGE = """
+@page { size: A4 portrait; margin: 8mm }
+body { margin: 0; width: 194mm }
+.tk-pocket { max-width: none; padding: 2.5mm 4mm; font-size: 8.6pt; line-height: 1.28 }
+.tk-pocket-picture .tk-figure { max-height: 54mm }
+.tk-cut { margin: 2mm 0 0; border-top: 1px dashed #51616b; color: #51616b; font: 7pt system-ui, sans-serif }
+"""

@@ -1,0 +1,370 @@
+"""The lines of each module's card: rules of the trade in plain words, with the values of the pack beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from trainkit import cycle, figures, quantities, tightening
+from trainkit.cards.card import Card, Rule, Table
+from trainkit.errors import ModuleError
+from trainkit.quantities import THIN
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+    from trainkit.packs.fastening import Fastener, Stage
+
+__all__ = ["card"]
+
+_END = {"front": "the front", "flywheel": "the flywheel end"}
+_OTHER = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
+_MOST_ROWS = 6
+_MANUAL = Rule("On the job", "The manual states condition, value and tool. Nobody works out their own.")
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """What a module puts on its card."""
+
+    rules: tuple[Rule, ...]
+    table: Table | None = None
+    figure: Mapping[str, Any] | None = None
+    steps: tuple[str, ...] = ()
+
+
+def card(module: str, title: str, pack: Pack) -> Card:
+    """Return the summary card of a module on an engine.
+
+    Parameters
+    ----------
+    module, title : str
+        Identifier and title of the module.
+    pack : Pack
+        The engine.
+
+    Raises
+    ------
+    ModuleError
+        If there is no card for this module.
+    """
+    if module not in _CARDS:
+        raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
+    lines = _CARDS[module](pack)
+    cautions = "; ".join(hazard.title.rstrip(".").casefold() for hazard in pack.cautions)
+    return Card(
+        title=title,
+        engine=pack.title,
+        rules=lines.rules,
+        table=lines.table,
+        steps=lines.steps,
+        figure=lines.figure,
+        cautions=f"See to each: {cautions}.",
+        notice=pack.notice,
+    )
+
+
+def _torque_units(pack: Pack) -> _Lines:
+    one = quantities.torque("1 N·m")
+    kilo = quantities.torque("1 kgf·m").to("N·m")
+    rules = [
+        Rule("Unit first", "Name the unit, then the number. A smaller unit needs a bigger number."),
+        Rule(
+            "Factors",
+            f"1{THIN}N·m = {one.to('lbf·in').shown(0.01)} = {one.to('lbf·ft').shown(0.001)}. "
+            f"1{THIN}lbf·ft = 12{THIN}lbf·in. 1{THIN}kgf·m = {kilo.shown(0.01)}.",
+        ),
+        Rule("Two columns", "The master was decided, the other was worked out from it. Set the master."),
+        Rule("Which mark", "Set the mark of your wrench that is nearest to the value."),
+        Rule("Which wrench", "Use it above a fifth of its largest value, and within its scale."),
+        Rule(
+            "Adapter", f"Setting = wanted × L ÷ (L + A × cos angle). At a right angle nothing changes.{_adapter(pack)}"
+        ),
+        _MANUAL,
+    ]
+    joint = _joint(pack)
+    return _Lines(tuple(rules), _torques(pack), None if joint is None else _bolts(joint))
+
+
+def _adapter(pack: Pack) -> str:
+    wrench = next((tool for tool in pack.tools if tool.kind == "torque-wrench" and tool.length), None)
+    adapter = next((tool for tool in pack.tools if tool.kind == "adapter" and tool.adapter_length), None)
+    if wrench is None or adapter is None or wrench.length is None or adapter.adapter_length is None:
+        return ""
+    share = wrench.length / (wrench.length + adapter.adapter_length)
+    return (
+        f" {_first_upper(wrench.name)} with {adapter.name}, straight on: "
+        f"L {wrench.length:g}{THIN}mm, A {adapter.adapter_length:g}{THIN}mm, so set {share:.3f} of the wanted value."
+    )
+
+
+def _tightening(pack: Pack) -> _Lines:
+    joint = _joint(pack)
+    rules = [
+        Rule("Stages", f"{_stages(joint)} Bring all to one stage before any goes on."),
+        Rule("Across", f"The next one lies opposite, so that the pulls cancel.{_order(joint)}"),
+        Rule("Loosened again?", "One that was loosened has lost the clamp. Loosen all and begin again."),
+        Rule("Oil", "The same torque pulls harder on an oiled thread. Preload = torque ÷ (K × diameter)."),
+        Rule("Thread", "Diameter and pitch must both agree: M8 is not M8×1."),
+        Rule("Once only", f"Renew what deforms or locks.{_once(pack)}"),
+        _MANUAL,
+    ]
+    return _Lines(tuple(rules), _torques(pack), None if joint is None else _bolts(joint, ordered=True))
+
+
+def _stages(joint: Fastener | None) -> str:
+    return "" if joint is None else f"{_first_upper(', then '.join(stage.name for stage in joint.stages))}."
+
+
+def _order(joint: Fastener | None) -> str:
+    if joint is None:
+        return ""
+    order = tightening.Pattern(joint.positions).best_order()
+    return f" {_first_upper(joint.name)}: {'-'.join(order)}."
+
+
+def _once(pack: Pack) -> str:
+    names = [part.name for part in pack.parts if part.single_use]
+    return f" Here: {'; '.join(names)}." if names else ""
+
+
+def _turning(pack: Pack) -> _Lines:
+    return _Lines(
+        (
+            Rule("From which end", f"Say it with every sense. {_both_ends()}"),
+            Rule("Turns the sense over", "Outside teeth on outside teeth."),
+            Rule("Keeps the sense", "Teeth inside a ring, chain, toothed belt, one shaft."),
+            Rule("Count", "Odd: the opposite way. Even: the same way. The viewpoint comes last."),
+            Rule("How far", "More teeth turn less. Turns × teeth of the driver ÷ teeth of the driven."),
+            Rule("Clock", "From the other end h becomes 12 − h. 30° are one hour."),
+            Rule("Your hand", _hand(pack)),
+        ),
+        _gear_table(pack),
+        _train(pack),
+    )
+
+
+def _both_ends() -> str:
+    return "Clockwise from the front is anticlockwise from the flywheel end."
+
+
+def _hand(pack: Pack) -> str:
+    engine, bar = pack.engine, pack.bar
+    turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
+    turns = f"{_count(turn.turns)} {'turn' if turn.turns == 1 else 'turns'} of the tool for one crank turn"
+    return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {_first_upper(turns)}."
+
+
+def _gear_table(pack: Pack) -> Table:
+    engine = pack.engine
+    turned = pack.train.turn(pack.crank, 360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
+    rows = [
+        (gear.name, str(gear.teeth), turned.sense(gear.id), _count(abs(pack.train.ratio(pack.crank, gear.id))))
+        for gear in pack.gears
+    ]
+    title = f"In service, seen from {_END[engine.seen_from]}"
+    return Table(title, ("gear", "teeth", "sense", "turns a crank turn"), tuple(rows[: 2 * _MOST_ROWS]))
+
+
+def _train(pack: Pack) -> Mapping[str, Any]:
+    engine = pack.engine
+    return figures.train_figure(pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation))
+
+
+def _lock_pin(pack: Pack) -> _Lines:
+    pin, table = pack.lock_pin, pack.lock_pin_table
+    marks = figures.marks_figure(pin, _watched(pack))
+    at = {mark["label"]: mark["at"] for mark in marks["marks"]}
+    place = f"{table.dead_centre} dead centre of cylinder {table.cylinder}"
+    return _Lines(
+        (
+            Rule(
+                "The right place",
+                f"{_first_upper(place)}, every {_count(pin.right_every)} crank degrees. {_told(pack)}",
+            ),
+            Rule("The hole alone does not tell", f"It comes by every {_count(pin.period)} crank degrees.")
+            if pin.period != pin.right_every or pin.false_holes
+            else Rule("The hole", f"It comes by every {_count(pin.period)} crank degrees."),
+            Rule(
+                "Forward",
+                f"Marks seen from {_END[table.seen_from]}: press from {at['press from']}, pin seats {at['pin seats']}. "
+                "Once it seats, stop, and take the bar off.",
+            ),
+            Rule(
+                "Missed",
+                f"At {at['give up']} let go. Bar back to {at['back off to']}, then come forward again.",
+            ),
+            Rule("Never", "Never press while you bar back: the gears then rest on the wrong flanks."),
+            Rule(
+                "Then",
+                f"Set the {pack.gear(table.component).name}. Take the pin out before it is brought to its torque.",
+            ),
+            Rule("Again", f"Bar on {_count(pin.right_every)} crank degrees and check that the pin goes in."),
+        ),
+        figure=marks,
+    )
+
+
+def _watched(pack: Pack) -> str:
+    watched = pack.lock_pin_table.watched
+    return next((gear.name for gear in pack.gears if gear.id == watched), "flywheel")
+
+
+def _told(pack: Pack) -> str:
+    table = pack.lock_pin_table
+    if table.tells_stroke == "witness":
+        return f"The marked tooth of the {_watched(pack)} must agree."
+    if table.tells_stroke == "valves":
+        return f"Look at the valves of cylinder {table.cylinder}: {cycle.valves_at(table.dead_centre)}."
+    return "The hole comes by there only."
+
+
+def _lash(pack: Pack) -> _Lines:
+    table, engine = pack.lock_pin_table, pack.engine
+    part = pack.gear(table.component)
+    turned = pack.train.turn(pack.crank, 360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
+    with_drive = turned.sense(part.id, table.seen_from)
+    per_turn = abs(pack.train.ratio(pack.crank, part.id))
+    order = cycle.FiringOrder(engine.firing_order)
+    lash = pack.train.path(pack.crank, part.id).lash_lines(at=pack.crank)
+    shown = pack.train.path(pack.crank, part.id).gears
+    return _Lines(
+        (
+            Rule(
+                "Take it up",
+                f"Turn the {part.name} gently against its drive until you feel resistance. "
+                f"That is {_OTHER[with_drive]}, seen from {_END[table.seen_from]}.",
+            ),
+            Rule("No force", "Pressed on further, the gear springs back and the timing goes early."),
+            Rule("Degrees", "Millimetres ÷ radius × 57.3. Take the circle on which they were measured."),
+            Rule(
+                "Of the crank",
+                f"The {part.name} makes {_count(per_turn)} turn for one of the crank: × {_count(1 / per_turn)}.",
+            ),
+            Rule("Early or late", "Shaft turned with its drive: early. Housing: the other way round."),
+            Rule(
+                "Harmless", "Rocked within the lash, or loose and taken up again. Shaft and housing must stay as set."
+            ),
+            Rule(
+                "Dead centres",
+                f"Firing order {order}, {_count(order.interval)}° apart. Barred back, count backwards.",
+            ),
+        ),
+        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), _legs(lash)),
+        figures.train_figure(
+            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
+        ),
+    )
+
+
+def _legs(lines: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    """Return mesh and lash of each line "a to b: … = 0.164° at crank", and of the sum."""
+    rows = []
+    for line in lines:
+        head, _, rest = line.rstrip(".").partition(": ")
+        rows.append((head, rest.rpartition("= ")[2].partition(" at ")[0]))
+    return tuple(rows)
+
+
+def _sequence(pack: Pack) -> _Lines:
+    return _Lines(
+        (
+            Rule("A step waits for a reason", "Know the reason, and you need not learn the list by heart."),
+            Rule("First", "Make safe: nothing can start, turn back, spray or fall."),
+            Rule("Bar and pin", "Whatever locks the engine comes out before anything can load it."),
+            Rule("Stages", "First stage, then out with what locks, then the final stage. Check again after."),
+            Rule("Before you close", "Count tools and loose parts. Renew what serves once only."),
+        ),
+        figure=_pinned(pack),
+        steps=tuple(step.text for step in pack.steps_of() if step.critical),
+    )
+
+
+def _pinned(pack: Pack) -> Mapping[str, Any]:
+    """Return the engine as it stands when work on it may begin: the pin in, the bar off."""
+    marks = figures.marks_figure(pack.lock_pin, _watched(pack))
+    return {
+        "draw": "pin-bench",
+        "name": marks["name"],
+        "seen_from": marks["seen_from"],
+        "tooth": pack.lock_pin_table.seats,
+        "marks": marks["marks"],
+        "forward": marks["turns"],
+        "turned": "forward",
+        "bar": "off",
+        "pin": "in",
+    }
+
+
+def _capstone(pack: Pack) -> _Lines:
+    pin = pack.lock_pin
+    return _Lines(
+        (
+            Rule("From which end?", f"At which end are the gears, and where do I stand? {_both_ends()}"),
+            Rule("What lies between?", "Count the meshes of outside teeth. Find gears that share a shaft."),
+            Rule(
+                "Where does the pin go?",
+                f"Here its hole comes by every {_count(pin.period)} crank degrees. {_told(pack)}",
+            ),
+            Rule("Which unit?", "Which column is the master, and what does my wrench read?"),
+            Rule("How far is the joint?", "As far as its least tight bolt. Stage by stage, across."),
+            Rule("What serves once only?", "It is on the bench before the old one comes off."),
+            Rule("What must wait?", "Locks out before load. Checks after the final stage."),
+        ),
+        _torques(pack),
+        _train(pack),
+    )
+
+
+def _joint(pack: Pack) -> Fastener | None:
+    """Return the joint with the most bolts whose order is a question, or None."""
+    joints = [
+        each
+        for each in pack.fasteners
+        if not each.temporary and each.count > 2 and each.positions and tightening.Pattern(each.positions).has_question
+    ]
+    return max(joints, key=lambda each: (len(each.stages), each.count), default=None)
+
+
+def _bolts(joint: Fastener, *, ordered: bool = False) -> Mapping[str, Any]:
+    pattern = tightening.Pattern(joint.positions)
+    circle = joint.spread_mm if joint.pattern == "circle" else None
+    return figures.bolts_figure(pattern, pattern.best_order() if ordered else (), circle=circle)
+
+
+def _torques(pack: Pack) -> Table:
+    """Return the torques of the fasteners that are many, in both units as they are printed."""
+    many = sorted((each for each in pack.fasteners if not each.temporary and each.final.torque), key=_by_count)
+    rows = [(f"{each.name} ({each.count})", _stage(each.stage("first")), _stage(each.final)) for each in many]
+    return Table("Torques", ("fastener (how many)", "first stage", "final stage"), tuple(rows[:_MOST_ROWS]))
+
+
+def _by_count(each: Fastener) -> tuple[int, int]:
+    return (-len(each.stages), -each.count)
+
+
+def _stage(stage: Stage | None) -> str:
+    return "" if stage is None or stage.torque is None else f"{stage.torque[0]} ({stage.torque[1]})"
+
+
+def _count(number: Fraction) -> str:
+    """Return a number as it is said: whole, or as a fraction in small numbers, or with a decimal or two."""
+    if number.denominator == 1:
+        return str(number.numerator)
+    return str(number) if number.denominator < 100 else f"{float(number):.4g}"
+
+
+def _first_upper(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+_CARDS: dict[str, Callable[[Pack], _Lines]] = {
+    "torque-units": _torque_units,
+    "tightening": _tightening,
+    "turning-direction": _turning,
+    "lock-pin": _lock_pin,
+    "lash-and-timing": _lash,
+    "sequence": _sequence,
+    "capstone": _capstone,
+}
