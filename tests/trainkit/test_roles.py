@@ -113,3 +113,35 @@ def test_a_pack_with_little_danger_has_an_order_all_the_same(dangerous: tuple[tu
     assert ("belongs to no engine" in order.lines[0]) is order.taken
     assert len(judged.broken) == (1 if dangerous else 2)
     assert all(pair.dangerous for pair in judged.broken)
+
+
+def test_the_engine_barred_forward_turns_as_it_does_in_service(pack: Pack) -> None:
+    turned = roles.forward(pack, 90)
+    assert turned.sense(pack.crank) == pack.engine.rotation
+    assert turned.stated_from == pack.engine.seen_from
+    assert roles.forward(pack, -90).sense(pack.crank) != pack.engine.rotation
+    for gear in pack.gears:
+        if gear.turns:
+            assert turned.sense(gear.id, seen_from=gear.seen_at) == gear.turns
+
+
+def test_the_sign_of_the_right_place_says_yes_there_only(pack: Pack) -> None:
+    assert roles.says(pack, 0).endswith("yes.")
+    wrong = [number for number in range(pack.lock_pin.passings) if not pack.lock_pin.right(number)]
+    assert wrong
+    assert all(roles.says(pack, number).endswith("no.") for number in wrong)
+    assert {roles.mark_on(each) for each in PACKS.values()} == {"fuel metering unit gear", "flywheel"}
+
+
+def test_a_step_waits_for_a_reason(pack: Pack) -> None:
+    first, then, why = roles.bond(pack)
+    edge = next(edge for edge in pack.precedence if edge.reason == why and edge.dangerous)
+    assert (first, then) == (pack.step(edge.before).text, pack.step(edge.after).text)
+    harmless = tuple(edge.model_copy(update={"dangerous": False}) for edge in pack.precedence)
+    assert roles.bond(pack.model_copy(update={"precedence": harmless}))[2].startswith("A bar that is left on")
+
+
+def test_there_is_more_than_one_order_to_mend(pack: Pack) -> None:
+    one, other, last = (roles.order(pack, number) for number in (0, 1, 10_000))
+    assert one.written != other.written
+    assert last.procedure.judge(last.written).broken

@@ -1,0 +1,55 @@
+"""What a worked example is about, chosen from a pack by the part it plays.
+
+Such parts are the gear farthest from the crank, a joint in stages, an order with a dangerous slip. A workbook
+explains whatever engine it is opened with, so its examples never name a part: they ask here for what they need. Where a
+pack has no such thing, something simple is *taken* for the example, and the words say so.
+
+Examples
+--------
+>>> from trainkit import packs
+>>> pack = packs.load("dunlin")
+>>> farthest_gear(pack).name
+'coolant pump gear'
+>>> joint(pack).all
+'all 6 screws'
+"""
+
+from __future__ import annotations
+
+from trainkit.roles.joints import ExampleJoint, Reach, joint, reach, torqued
+from trainkit.roles.trains import (
+    component,
+    end,
+    farthest_gear,
+    forward,
+    lock_pin,
+    mark_on,
+    nearest_gear,
+    pinned,
+    says,
+    sense,
+    watched,
+)
+from trainkit.roles.work import ExampleOrder, bond, order
+
+__all__ = [
+    "ExampleJoint",
+    "ExampleOrder",
+    "Reach",
+    "bond",
+    "component",
+    "end",
+    "farthest_gear",
+    "forward",
+    "joint",
+    "lock_pin",
+    "mark_on",
+    "nearest_gear",
+    "order",
+    "pinned",
+    "reach",
+    "says",
+    "sense",
+    "torqued",
+    "watched",
+]

@@ -1,0 +1,142 @@
+"""Joints of a pack that an example can tighten, and a job that takes an adapter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainkit.items.tightening.joints import Bolts, joint_of, pattern_of, torque_of
+from trainkit.items.torque_units.drawing import scale
+from trainkit.packs import Fastener, Stage, Tool
+from trainkit.roles.taken import TAKEN
+from trainkit.tightening import Joint, Pattern
+
+if TYPE_CHECKING:
+    from trainkit.packs import Pack
+
+__all__ = ["ExampleJoint", "Reach", "joint", "reach", "torqued"]
+
+_COVER = Fastener(
+    id="cover",
+    name="screws of a cover",
+    thread="M8",
+    grade="8.8",
+    count=6,
+    pattern="circle",
+    spread_mm=90,
+    stages=(
+        Stage(name="finger-tight"),
+        Stage(name="first", torque=("10 N·m", "7 lbf·ft")),
+        Stage(name="final", torque=("24 N·m", "18 lbf·ft")),
+    ),
+)
+_WRENCH = Tool(id="wrench", name="torque wrench", kind="torque-wrench", unit="N·m", low=10, high=60, step=1, length=300)
+_ADAPTER = Tool(id="adapter", name="ring adapter", kind="adapter", adapter_length=60)
+
+
+@dataclass(frozen=True, slots=True)
+class ExampleJoint:
+    """A joint that is tightened in stages, its bolts numbered "1", "2", "3".
+
+    Parameters
+    ----------
+    fastener : Fastener
+        As it stands in the pack.
+    joint : Joint
+        Its bolts and stages, as the mechanics know them.
+    pattern : Pattern
+        Where its bolts sit.
+    taken : bool
+        Whether it is no joint of the pack.
+    """
+
+    fastener: Fastener
+    joint: Joint
+    pattern: Pattern
+    taken: bool = False
+
+    @property
+    def noun(self) -> str:
+        """What one of its bolts is called."""
+        return Bolts(self.fastener).noun
+
+    @property
+    def all(self) -> str:
+        """All of them: "all 6 screws"."""
+        return Bolts(self.fastener).all
+
+    @property
+    def stages(self) -> tuple[str, ...]:
+        """Names of its stages, in their order."""
+        return tuple(stage.name for stage in self.fastener.stages)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What joint it is, with its stages."""
+        words = Bolts(self.fastener)
+        return (
+            *((f"A joint in stages, on a circle. {TAKEN}",) if self.taken else ()),
+            f"Joint: {words.title.value}.",
+            f"Stages: {words.stages.value}.",
+        )
+
+
+def joint(pack: Pack) -> ExampleJoint:
+    """Return the joint on a circle with the most bolts, four or more, that has a first and a final stage by torque."""
+    fit = [
+        each
+        for each in pack.fasteners
+        if each.pattern == "circle" and each.count >= 4 and not each.temporary and pattern_of(each) is not None
+        if all((stage := each.stage(name)) is not None and stage.torque for name in ("first", "final"))
+    ]
+    chosen = max(fit, key=lambda each: each.count, default=_COVER)
+    return ExampleJoint(chosen, joint_of(pack, chosen), Pattern(chosen.positions), taken=chosen is _COVER)
+
+
+def torqued(pack: Pack) -> Fastener:
+    """Return the first fastener whose last stage is a torque; one that belongs to no engine where there is none."""
+    return next((each for each in pack.fasteners if each.final.torque), _COVER)
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """A fastener that is reached with an adapter on a torque wrench.
+
+    Parameters
+    ----------
+    fastener : Fastener
+        What is tightened, to its last stage.
+    wrench, adapter : Tool
+        With what; their lengths are known, in millimetres.
+    taken : bool
+        Whether they are no job of the pack.
+    """
+
+    fastener: Fastener
+    wrench: Tool
+    adapter: Tool
+    taken: bool = False
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What is tightened, with what, and how long the levers are."""
+        return (
+            *((f"A job with an adapter. {TAKEN}",) if self.taken else ()),
+            f"To be tightened: {self.fastener.name}.",
+            f"{self.wrench.name.capitalize()}, from drive to grip: {self.wrench.length:g} mm.",
+            f"{self.adapter.name.capitalize()}, from drive to bolt: {self.adapter.adapter_length:g} mm.",
+        )
+
+
+def reach(pack: Pack) -> Reach:
+    """Return the last step of a pack that tightens to a final torque with an adapter on a wrench of known length."""
+    found = Reach(_COVER, _WRENCH, _ADAPTER, taken=True)
+    for step in pack.steps:
+        if not (step.adapter and step.fastener and step.stage == "final"):
+            continue
+        fastener, wrench, adapter = pack.fastener(step.fastener), pack.tool(step.tool), pack.tool(step.adapter)
+        if fastener.final.torque and wrench.length and wrench.step and adapter.adapter_length:
+            wanted = torque_of(fastener.final.torque[0])
+            if scale(wrench).suits(wanted) == "suits":
+                found = Reach(fastener, wrench, adapter)
+    return found

@@ -1,0 +1,167 @@
+"""Gears of a pack by what they do, how the engine runs, and where its lock pin goes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from trainkit.gears import Turning
+    from trainkit.packs import Gear, Pack
+
+    Number = int | float | Fraction
+
+__all__ = [
+    "component",
+    "end",
+    "farthest_gear",
+    "forward",
+    "lock_pin",
+    "mark_on",
+    "nearest_gear",
+    "pinned",
+    "says",
+    "sense",
+    "watched",
+]
+
+
+def end(viewpoint: str) -> str:
+    """Return what an end of the engine is called.
+
+    Examples
+    --------
+    >>> end("flywheel"), end("front")
+    ('the flywheel end', 'the front')
+    """
+    return "the front" if viewpoint == "front" else "the flywheel end"
+
+
+def sense(pack: Pack) -> str:
+    """Say how the engine runs.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> sense(packs.load("dunlin"))
+    'In service the crank turns clockwise, seen from the front.'
+    """
+    return f"In service the crank turns {pack.engine.rotation}, seen from {end(pack.engine.seen_from)}."
+
+
+def component(pack: Pack) -> Gear:
+    """Return the gear whose timing the lock pin fixes."""
+    return pack.gear(pack.lock_pin_table.component)
+
+
+def pinned(pack: Pack) -> Gear:
+    """Return the gear that takes the lock pin: the crank gear for a hole in the flywheel, which turns with it."""
+    return _gear(pack, pack.lock_pin_table.hole_in)
+
+
+def watched(pack: Pack) -> Gear:
+    """Return the gear that bears the mark: the crank gear for a mark on the flywheel, which turns with it."""
+    return _gear(pack, pack.lock_pin_table.watched)
+
+
+def mark_on(pack: Pack) -> str:
+    """Return the name of what bears the mark that is watched.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> mark_on(packs.load("dunlin"))
+    'fuel metering unit gear'
+    """
+    return "flywheel" if pack.lock_pin_table.watched == "flywheel" else watched(pack).name
+
+
+def forward(pack: Pack, degrees: Number) -> Turning:
+    """Return what every gear does when the crank turns on in its running sense; read from where that is stated.
+
+    Parameters
+    ----------
+    pack : Pack
+        The engine.
+    degrees : int, float or fractions.Fraction
+        Degrees of the crank; negative is barred back.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> forward(packs.load("dunlin"), 90).sense("crank")
+    'clockwise'
+    """
+    engine = pack.engine
+    return pack.train.turn(
+        pack.crank, degrees if engine.rotation == "clockwise" else -degrees, seen_from=engine.seen_from
+    )
+
+
+def _gear(pack: Pack, name: str) -> Gear:
+    return pack.gear(pack.crank if name == "flywheel" else name)
+
+
+def farthest_gear(pack: Pack) -> Gear:
+    """Return the gear that the most meshes part from the crank; of several the first of the pack."""
+    return max(pack.gears, key=lambda gear: _meshes(pack, gear.id))
+
+
+def nearest_gear(pack: Pack) -> Gear:
+    """Return a gear that meshes with the crank gear itself; the component's own only where there is no other."""
+    near = [gear for gear in pack.gears if _meshes(pack, gear.id) == 1 and gear.shaft != pack.gear(pack.crank).shaft]
+    on_the_way = pack.train.path(pack.crank, component(pack).id).gears
+    return min(near, key=lambda gear: gear.id in on_the_way, default=pack.gear(pack.crank))
+
+
+def _meshes(pack: Pack, gear: str) -> int:
+    return sum(leg.mesh.kind != "shaft" for leg in pack.train.path(pack.crank, gear).legs)
+
+
+def lock_pin(pack: Pack) -> tuple[str, ...]:
+    """Say where the pin goes, what is watched, from which end, and what tells the right dead centre.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> for line in lock_pin(packs.load("dunlin")):
+    ...     print(line)
+    The lock pin holds the gear train while the fuel metering unit gear is set.
+    It goes into a hole in the idler gear.
+    The mark to watch is a witness tooth on the fuel metering unit gear. It is seen from the front.
+    The right place is top dead centre of cylinder 1 on compression.
+    The witness tooth tells it: it stands at its mark there, and nowhere else that the pin can go in.
+    """
+    table = pack.lock_pin_table
+    hole = "the flywheel" if table.hole_in == "flywheel" else f"the {pack.gear(table.hole_in).name}"
+    mark = "on the flywheel" if table.watched == "flywheel" else f"on the {pack.gear(table.watched).name}"
+    tooth = "a witness tooth " if table.tells_stroke == "witness" else ""
+    tells = {
+        "witness": "The witness tooth tells it: it stands at its mark there, and nowhere else that the pin can go in.",
+        "valves": f"The valves of cylinder {table.cylinder} tell it: look at them before you press.",
+        "hole": "The hole itself tells it: it comes by nowhere else.",
+    }
+    return (
+        f"The lock pin holds the gear train while the {component(pack).name} is set.",
+        f"It goes into a hole in {hole}.",
+        f"The mark to watch is {tooth}{mark}. It is seen from {end(table.seen_from)}.",
+        f"The right place is top dead centre of cylinder {table.cylinder} on {table.dead_centre}.",
+        tells[table.tells_stroke],
+    )
+
+
+def says(pack: Pack, passing: int) -> str:
+    """Say what the sign of the right dead centre shows in one passing of the hole, counted from the right one, 0.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> says(packs.load("dunlin"), 1)
+    'The witness tooth says no.'
+    """
+    yes = pack.lock_pin.agrees(passing)
+    if pack.lock_pin_table.tells_stroke == "valves":
+        return f"The valves of cylinder {pack.lock_pin_table.cylinder} say {'yes' if yes else 'no'}."
+    sign = "witness tooth" if pack.lock_pin_table.tells_stroke == "witness" else "hole itself"
+    return f"The {sign} says {'yes' if yes else 'no'}."
