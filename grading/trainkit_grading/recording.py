@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING
 
 from trainkit_grading import histories
 from trainkit_grading.bridge.projection import Projected, Projection
+from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import likeness
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, digest, printable
 from trainkit_grading.outcome import Finding
 from trainkit_grading.scored import BY_PERSON
+from trainkit_grading.signoff import filling
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -26,7 +28,36 @@ if TYPE_CHECKING:
     from trainkit_grading.seeds import Seed
     from trainkit_grading.settings import Attempts
 
-__all__ = ["Recorder", "change", "counting", "total"]
+__all__ = ["Given", "Recorder", "change", "counting", "total"]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Points that a person gives past formgrader: by an observation, or by a decision.
+
+    Parameters
+    ----------
+    apprentice, item : str
+        Whose item.
+    attempt : int
+        Of which attempt.
+    points : float
+        How many.
+    why : str
+        Why, without anybody's name.
+    entry : int
+        Number of the entry that says so.
+    critical : bool
+        Whether what was judged would have hurt the engine or a person.
+    """
+
+    apprentice: str
+    attempt: int
+    item: str
+    points: float
+    why: str
+    entry: int
+    critical: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +117,43 @@ class Recorder:
         added = self._ledger.add([entry for entries in attempts for entry in self._news(entries, standing)])
         for entry in added:
             standing[entry.apprentice, entry.attempt] = _standing(entry)
-        return self._project(names, standing, {entry.number: entry for entry in added})
+        counted = self._project(names, standing, {entry.number: entry for entry in added})
+        return counted | self.fill(names)
+
+    def fill(self, names: Sequence[str]) -> dict[str, Entry]:
+        """Give points for observed items whose work is on record; return the entries that count of those concerned."""
+        return self.give(filling.due(self._ledger, self._course, self._module, names))
+
+    def give(self, given: Sequence[Given]) -> dict[str, Entry]:
+        """Record points that people give, and show them; return the entry that counts, by apprentice.
+
+        Raises
+        ------
+        LedgerError
+            If there are no marks of that attempt or item.
+        """
+        if not given:
+            return {}
+        names = sorted({each.apprentice for each in given})
+        standing = self._ledger.standing(self._module, names)
+        judged = self._ledger.judged(self._module, names)
+        shown = self._ledger.shown(self._module, names)
+        numbers = {of.number for of in standing.values()} | set(shown.values())
+        entries = self._ledger.read(numbers)
+        # What was changed where nobody listened is recorded before anything is put in its place.
+        self._adopt({name: _Counted(entries[shown[name]], entries[shown[name]]) for name in names}, judged)
+        for each in given:
+            of = standing.get((each.apprentice, each.attempt))
+            row = next((row for row in entries[of.number].marks if row.item == each.item), None) if of else None
+            if of is None or row is None:
+                raise LedgerError(
+                    f"{each.apprentice}, {self._module} {each.item}",
+                    rule="Points are given for an item that was marked.",
+                    remedy=f"Mark it first: trainkit-course mark {self._module}",
+                )
+            self._judge(entries[of.number], row, each.points, judged, why=each.why, given=each)
+        self._gradebook.write([self._projected(name, entries[shown[name]], judged) for name in names])
+        return self._project(names, standing, entries)
 
     def compare(self) -> None:
         """Flag whose answers share their history with somebody else's; what has been told is not told again."""
@@ -222,14 +289,19 @@ class Recorder:
         why: str,
         by: str = "",
         kind: str = "changed",
+        given: Given | None = None,
     ) -> None:
         of = judged.setdefault((entry.apprentice, entry.attempt), {})
         before = of[row.item].points if row.item in of else None
-        (added,) = self._ledger.add([change(entry, row, "points", before, points, why=why, by=by, kind=kind)])
+        made = change(entry, row, "points", before, points, why=why, by=by, kind=kind)
+        critical = given is not None and given.critical
+        if given is not None:
+            made = replace(made, detail={**made.detail, "entry": given.entry, "critical": critical})
+        (added,) = self._ledger.add([made])
         if points is None:
             of.pop(row.item, None)
         else:
-            of[row.item] = Judged(points, answer_of(row), added.number)
+            of[row.item] = Judged(points, answer_of(row), added.number, critical)
 
 
 def change(

@@ -231,6 +231,7 @@ class _Marked:
     attempts: int
     watched: bool
     beside: tuple[Note, ...]  # what shows only beside other people's answers
+    hurt: frozenset[str]  # items of which a person has said that the work would have done harm
 
 
 def _marked(course: Course, module: str) -> dict[str, _Marked]:
@@ -239,6 +240,7 @@ def _marked(course: Course, module: str) -> dict[str, _Marked]:
         standing = ledger.standing(module)
         shown = ledger.shown(module)
         entries = ledger.read(shown.values())
+        judged = ledger.judged(module)
         watched = sessions.watched(ledger, module, [entries[number] for number in shown.values()])
         beside: dict[tuple[str, str], list[Note]] = {}
         for flagged in ledger.entries(["flagged"], module=module, marks=False):
@@ -254,6 +256,7 @@ def _marked(course: Course, module: str) -> dict[str, _Marked]:
             len(of_person[name]),
             entries[number].number in watched,
             tuple(beside.get((name, entries[number].journal), ())),
+            frozenset(i for i, of in judged.get((name, entries[number].attempt), {}).items() if of.critical),
         )
         for name, number in shown.items()
     }
@@ -284,7 +287,7 @@ def _result(
         and {mark.item: None if mark.verdict == "waiting" else mark.points for mark in of.entry.marks} == automatic
     )
     settled = agreed and not news
-    critical = _critical(of.entry, row) if of is not None and agreed else ()
+    critical = _critical(of.entry, row, of.hurt) if of is not None and agreed else ()
     waiting = any(grade.manual_score is None and grade.auto_score is None for grade in row.grades.values())
     reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
     return replace(
@@ -300,13 +303,13 @@ def _result(
     )
 
 
-def _critical(entry: Entry, row: SubmissionRow) -> tuple[str, ...]:
+def _critical(entry: Entry, row: SubmissionRow, hurt: frozenset[str]) -> tuple[str, ...]:
     """Return the critical items whose answer would do harm, and that nobody has judged otherwise."""
     barred = set(entry.detail.get("critical", ()))
     return tuple(
         mark.item
         for mark in entry.marks
-        if mark.item in barred and mark.critical and not _lifted(row.grades[mark.item])
+        if mark.item in barred and (mark.critical or mark.item in hurt) and not _lifted(row.grades[mark.item])
     )
 
 

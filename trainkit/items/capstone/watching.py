@@ -17,7 +17,7 @@ from trainkit.items.template import Redraw, Template
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["ObservedWork"]
+__all__ = ["CAUTIONS_STEP", "ObservedWork", "step_text"]
 
 # Steps of the pack in one piece of work; with the cautions before them they fill a page.
 STEPS = 8
@@ -26,7 +26,8 @@ CRITICAL = 2
 POINTS = 6
 LETTERS = "abcdefghijkl"
 
-_CAUTIONS = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
+# What opens every piece of work that is watched.
+CAUTIONS_STEP = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
 
 
 class ObservedWork(Template):
@@ -61,7 +62,7 @@ class ObservedWork(Template):
         piece = _piece(rng, chosen, rng.choice(ends))
         if sum(pack.step(step).critical for step in piece) < CRITICAL:
             raise Redraw
-        texts = [_CAUTIONS, *(_text(chosen, step) for step in piece)]
+        texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece)]
         critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
         item = ObservedItem(
             prompt="Do this piece of the work at the engine. A person who may sign for it watches each step. "
@@ -140,7 +141,7 @@ def _done(chosen: Variant, piece: list[str]) -> Iterator[str]:
     yield from (chosen.text(step) for step in chosen.procedure.steps if step in firsts and step not in piece)
 
 
-def _text(chosen: Variant, name: str) -> str:
+def step_text(chosen: Variant, name: str) -> str:
     """Return what is done in a step, with the torque that the sheet states for it."""
     step = chosen.pack.step(name)
     if not step.fastener:

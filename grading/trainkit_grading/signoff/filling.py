@@ -1,0 +1,122 @@
+"""From an observation to the points of the observed item in a form: one piece of watching serves both.
+
+An observation fills an observed item if it is of the same pack, the very same file, and holds every step of the item
+in the same words. So an item's own checklist fills it, and so does that of the whole job. It does not matter which is
+there first, the observation or the marks. Points are the item's own: a prompt costs half a step, and a stop for
+safety, on whatever step of the sheet, or a critical step of the item that was not done earns nothing.
+
+Each observation is put in once. What a person sets in formgrader afterwards stays until another observation comes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from trainkit.items.item import ObservedItem
+from trainkit.items.key import ObservedKey
+from trainkit.items.marking import mark
+from trainkit.items.responses import ObservedResponse
+from trainkit_grading.drawn import open_forms
+from trainkit_grading.signoff.observations import standing, steps_of
+
+if TYPE_CHECKING:
+    from trainkit_grading.course import Course
+    from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.ledger.entries import Entry, MarkRow
+    from trainkit_grading.recording import Given
+
+__all__ = ["due", "fits"]
+
+
+def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[Given, ...]:
+    """Return the points that observations on record have not given yet.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        The course's ledger.
+    course : Course
+        The course folder, for the forms.
+    module : str
+        The module whose items are filled.
+    names : sequence of str
+        Whose.
+    """
+    wanted = set(names)
+    observed: dict[str, list[Entry]] = {}
+    for entry in ledger.entries(["observed"], module=["", module], apprentice=names, marks=False):
+        if entry.apprentice in wanted:
+            observed.setdefault(entry.apprentice, []).append(entry)
+    if not observed:
+        return ()
+    some = sorted(observed)
+    known = _put_in(ledger.entries(["changed"], module=module, apprentice=some, marks=False))
+    numbers = [of.number for of in ledger.standing(module, some).values() if of.apprentice in observed]
+    found = []
+    for entry in ledger.read(numbers).values():
+        for row in entry.marks:
+            if row.kind != "observed":
+                continue
+            item = _item(course, entry, row)
+            if item is None:
+                continue
+            fitting = [each for each in observed[entry.apprentice] if fits(each, item, entry.provenance.pack)]
+            given = _given(entry, row, item, fitting)
+            if given is not None and given.entry > known.get((entry.apprentice, entry.attempt, row.item), 0):
+                found.append(given)
+    return tuple(found)
+
+
+def fits(observation: Entry, item: ObservedItem, pack_digest: str) -> bool:
+    """Tell whether an observation of the whole work says what became of every step of an item."""
+    if observation.detail["again"] or observation.provenance.pack != pack_digest:
+        return False
+    return {step.text for step in item.steps} <= {step.text for step in steps_of(observation)}
+
+
+def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> Given | None:
+    """Return the points of the observation that counts among those that fit."""
+    from trainkit_grading.recording import Given
+
+    chosen = standing(fitting)
+    if chosen is None:
+        return None
+    observation = chosen[0]
+    steps = steps_of(observation)
+    became = {step.text: step.outcome for step in steps}
+    response = ObservedResponse.model_validate(
+        {
+            "steps": {step.id: became[step.text] for step in item.steps},
+            "observer": observation.detail["observer"],
+        }
+    )
+    got = mark(item, ObservedKey(template=row.template, working=(), critical=item.critical), response)
+    stopped = any(step.outcome == "stopped for safety" for step in steps)
+    return Given(
+        entry.apprentice,
+        entry.attempt,
+        row.item,
+        0.0 if stopped else got.points,
+        f"Observed: entry {observation.number}.",
+        observation.number,
+        stopped or got.critical,
+    )
+
+
+def _item(course: Course, entry: Entry, row: MarkRow) -> ObservedItem | None:
+    forms = open_forms(course.forms_file(entry.module, entry.attempt))
+    if forms is None or entry.form not in forms.codes:
+        return None
+    item = forms.read(entry.form).item(row.item)
+    return item if isinstance(item, ObservedItem) else None
+
+
+def _put_in(changed: Iterable[Entry]) -> Mapping[tuple[str, int, str], int]:
+    """Return the newest observation that was put in, by apprentice, attempt and item."""
+    found: dict[tuple[str, int, str], int] = {}
+    for entry in changed:
+        if entry.why.startswith("Observed: ") and isinstance(number := entry.detail.get("entry"), int):
+            key = (entry.apprentice, entry.attempt, str(entry.detail["item"]))
+            found[key] = max(number, found.get(key, 0))
+    return found

@@ -1,0 +1,303 @@
+"""Practical sign-off: what an observation shows, how it stands in the ledger, and the points that follow from it."""
+
+from __future__ import annotations
+
+import itertools
+import shutil
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainkit import handin, packs
+from trainkit.forms import Forms
+from trainkit_grading import agreement
+from trainkit_grading.assign import assign
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.build import build
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.errors import CourseError, SignOffError
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.marking import mark
+from trainkit_grading.results import gather
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, of_item, of_pack
+from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
+from trainkit_grading.signoff.observations import Observation, sign_offs
+from trainkit_grading.signoff.observing import observe, ticked
+
+from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml
+from .test_written_answers import FIRST, SECOND, _answer
+
+ITEM = "A3"
+AT = datetime(2027, 3, 3, 9, 30, tzinfo=UTC)
+LATER = datetime(2027, 6, 1, tzinfo=UTC)
+
+
+def clock() -> datetime:
+    return LATER
+
+
+@pytest.fixture(scope="module")
+def _handed_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A course whose module asks for an order, a text and practical work, handed in by two and not marked."""
+    home = tmp_path_factory.mktemp("watched")
+    made: Bench = found(home / "a course")
+    templates = ("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work")
+    text = module_toml(templates).replace('observed-work"\n', 'observed-work"\ncritical = true\n')
+    made.module.joinpath("module.toml").write_text(text, "utf-8")
+    assert build(made.course).ok
+    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    for person in (FIRST, SECOND):
+        folder = made.unpack(person, home / person)
+        _answer(folder, person, "Because it bears.")
+        done = handin.pack(folder)
+        done.rename(made.course.inbox / done.name)
+    assert collect(made.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
+    return made.course.folder
+
+
+@pytest.fixture
+def course(_handed_in: Path, tmp_path: Path) -> Course:
+    return Course.load(shutil.copytree(_handed_in, tmp_path / "a course"))
+
+
+def item_sheet(course: Course, person: str = FIRST) -> Checklist:
+    known = course.roster().find(person)
+    assert known is not None
+    return of_item(course, course.module(MODULE), known, course.seed())
+
+
+def pack_sheet(course: Course, configuration: str = "") -> Checklist:
+    return of_pack(packs.load("dunlin"), course.seed(), course.name, configuration)
+
+
+def watched(sheet: Checklist, changes: dict[int, str] | None = None, **more: Any) -> Observation:
+    outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted") | (changes or {})
+    said = {"observer": "P. Tidewell", "trainer": "M. Orrin", "engine": "Set 4", "at": AT, "apprentice": FIRST}
+    return Observation(checklist=sheet, outcomes=outcomes, **{**said, **more})
+
+
+def entries(course: Course, *kinds: str) -> list[Entry]:
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        ledger = Ledger(connection, course.seed())
+        assert not verify(connection, course.seed()).faults
+        return list(ledger.entries(kinds))
+
+
+def signed(course: Course, scope: str, person: str = FIRST) -> Any:
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        return sign_offs(Ledger(connection, course.seed()))[person, scope]
+
+
+def points(course: Course, person: str = FIRST) -> float | None:
+    return gradebook.read(course, MODULE)[person].grades[ITEM].manual_score
+
+
+# A second way to the verdict: the rules asked of counts, not of lists.
+def second_way(steps: list[ObservedStep]) -> str:
+    count = {(c, o): sum(s.critical == c and s.outcome == o for s in steps) for c in (True, False) for o in OUTCOMES}
+    if count[True, "stopped for safety"] + count[False, "stopped for safety"]:
+        return "S"
+    if count[True, "not done"]:
+        return "C"
+    if count[True, "prompted"]:
+        return "P"
+    if count[False, "not done"]:
+        return "N"
+    others = sum(not step.critical for step in steps)
+    return "Q" if count[False, "prompted"] > PROMPTED_AT_MOST * others else "K"
+
+
+def test_every_verdict_has_its_written_rule() -> None:
+    critical = (True, False, True, False, False)
+    seen = set()
+    for outcomes in itertools.product(OUTCOMES, repeat=5):
+        steps = [ObservedStep(str(n), f"Step {n}", critical[n], outcome) for n, outcome in enumerate(outcomes)]
+        got = judge(steps)
+        assert got.code == second_way(steps)
+        assert got.competent == (got.code == "K")
+        assert got.rule == RULES[got.code]
+        assert bool(got.steps) != got.competent
+        seen.add(got.code)
+    assert seen == set(RULES)
+
+
+def test_a_prompt_is_made_up_for_and_a_stop_is_not() -> None:
+    def step(outcome: str, critical: bool = True, name: str = "a") -> ObservedStep:
+        return ObservedStep(name, "Lock out", critical, outcome)
+
+    done = step("unprompted", critical=False, name="b")
+    assert judge([step("prompted"), done], [step("unprompted")]).code == "K"
+    assert judge([step("prompted"), done], [step("prompted")]).code == "P"
+    assert judge([step("prompted"), done], [step("unprompted"), step("prompted")]).code == "P"
+    assert judge([step("not done"), done], [step("unprompted")]).code == "C"
+    assert judge([step("stopped for safety"), done], [step("unprompted")]).code == "S"
+    assert judge([step("unprompted"), done], [step("stopped for safety")]).code == "S"
+
+
+def test_what_is_ticked_is_read_strictly() -> None:
+    assert ticked("1-2 u, 3 prompted; 4 n,5 s", 5) == dict(enumerate(("unprompted",) * 2 + OUTCOMES[1:], start=1))
+    for wrong in ("1 x", "u", "1 u, 1 p", "one u", "1-2"):
+        with pytest.raises(SignOffError):
+            ticked(wrong, 3)
+
+
+def test_the_sheet_of_a_pack_can_be_done_in_its_order_and_says_every_step() -> None:
+    pack = packs.load("dunlin")
+    from trainkit_grading.seeds import Seed
+
+    for configuration in ("", *(each.id for each in pack.configurations)):
+        sheet = of_pack(pack, Seed(bytes(32)), "saltmere", configuration)
+        names = [step.id for step in sheet.steps[1:]]
+        assert sorted(names) == sorted(step.id for step in pack.steps_of(configuration))
+        assert not pack.procedure(configuration).judge(names).broken
+        assert {s.id for s in sheet.steps if s.critical} == {"cautions", *(n for n in names if pack.step(n).critical)}
+        assert Checklist.from_text(sheet.to_text(), "x") == sheet
+
+
+@pytest.mark.parametrize("first", ["observed first", "marked first"])
+@pytest.mark.parametrize("of", ["item", "pack"])
+def test_one_observation_serves_the_item_too(course: Course, first: str, of: str) -> None:
+    """It does not matter which is there first, nor which of the two sheets was used."""
+    sheet = item_sheet(course)
+    item = form_item(course)
+    assert [step.text for step in sheet.steps] == [step.text for step in item.steps]
+    changes = {2: "prompted"}
+    if of == "pack":
+        configuration = next(c for c in ("", *(c.id for c in packs.load("dunlin").configurations)) if covers(course, c))
+        sheet = pack_sheet(course, configuration)
+        number = next(n for n, step in enumerate(sheet.steps, 1) if step.text == item.steps[1].text)
+        changes = {number: "prompted"}
+    if first == "marked first":
+        assert mark(course).ok
+        assert points(course) is None
+    assert observe(course, watched(sheet, changes), clock=clock).ok
+    assert mark(course).ok
+    share = (len(item.steps) - 0.5) / len(item.steps)
+    assert points(course) == pytest.approx(3 * share, abs=0.01)
+    assert points(course, SECOND) is None
+    assert not agreement.compare(course)
+    (given,) = entries(course, "changed")
+    assert (given.detail["item"], given.detail["entry"]) == (ITEM, entries(course, "observed")[0].number)
+    before = len(entries(course))
+    assert mark(course).ok
+    assert observe(course, watched(sheet, changes), clock=clock).ok
+    assert len(entries(course)) == before
+
+
+def form_item(course: Course, person: str = FIRST) -> Any:
+    from trainkit_grading.drawn import read_forms
+
+    forms: Forms | None = read_forms(course.forms_file(MODULE, 1))
+    assert forms is not None
+    return forms.of(person).item(ITEM)
+
+
+def covers(course: Course, configuration: str) -> bool:
+    sheet = pack_sheet(course, configuration)
+    return {step.text for step in form_item(course).steps} <= {step.text for step in sheet.steps}
+
+
+def test_a_critical_step_left_out_bars_passing_until_the_work_is_shown_again(course: Course) -> None:
+    sheet = item_sheet(course)
+    assert mark(course).ok
+    assert observe(course, watched(sheet, {1: "not done"}), clock=clock).ok
+    assert points(course) == 0.0
+    row = gather(course).of(FIRST, MODULE)
+    assert row.critical == (ITEM,)
+    assert signed(course, sheet.scope).competence.code == "C"
+    assert observe(course, watched(sheet, at=AT + timedelta(days=2)), clock=clock).ok
+    assert points(course) == 3.0
+    assert gather(course).of(FIRST, MODULE).critical == ()
+    stands = signed(course, sheet.scope)
+    assert (stands.competence.code, len(stands.earlier)) == ("K", 1)
+    assert not agreement.compare(course)
+
+
+def test_what_a_person_sets_afterwards_stays_until_another_observation(course: Course) -> None:
+    from .test_written_answers import give
+
+    sheet = item_sheet(course)
+    assert mark(course).ok
+    assert observe(course, watched(sheet), clock=clock).ok
+    give(course, ITEM, 1.0)
+    assert mark(course).ok
+    assert points(course) == 1.0
+    assert observe(course, watched(sheet, {2: "prompted"}, at=AT + timedelta(days=1)), clock=clock).ok
+    assert points(course) not in (1.0, 3.0)
+    assert not agreement.compare(course)
+
+
+def test_a_correction_says_why_and_both_stay(course: Course) -> None:
+    sheet = pack_sheet(course)
+    assert observe(course, watched(sheet), clock=clock).ok
+    with pytest.raises(SignOffError, match="says otherwise of the same work"):
+        observe(course, watched(sheet, {5: "prompted"}), clock=clock)
+    assert observe(course, watched(sheet, {5: "prompted"}, why="Ticked in the wrong row."), clock=clock).ok
+    one, other = entries(course, "observed")
+    assert [note.kind for note in other.notes] == ["why"]
+    stands = signed(course, sheet.scope)
+    assert (stands.entry, stands.earlier) == (other.number, (one.number,))
+
+
+def test_the_newest_counts_unless_somebody_says_why(course: Course) -> None:
+    sheet = pack_sheet(course)
+    old = watched(sheet, {2: "not done"}, at=AT - timedelta(days=9))
+    assert observe(course, watched(sheet), clock=clock).ok
+    outcome = observe(course, old, clock=clock)
+    assert any("newer one and counts" in line for line in outcome.done)
+    assert signed(course, sheet.scope).competence.competent
+    with pytest.raises(SignOffError, match="newest observation counts"):
+        replace(old, counts=True)
+    assert observe(course, replace(old, counts=True, why="The newer one was a rehearsal."), clock=clock).ok
+    assert signed(course, sheet.scope).competence.code == "C"
+    assert observe(course, watched(sheet, at=AT + timedelta(days=1)), clock=clock).ok
+    assert signed(course, sheet.scope).competence.competent
+
+
+def test_single_steps_shown_again(course: Course) -> None:
+    sheet = pack_sheet(course)
+    again = Observation(FIRST, sheet, {2: "unprompted"}, "P. Tidewell", "M. Orrin", "Set 4", AT, again=True)
+    assert any("no observation of the whole" in f.text for f in observe(course, again, clock=clock).findings)
+    assert observe(course, watched(sheet, {2: "prompted"}), clock=clock).ok
+    stands = signed(course, sheet.scope)
+    assert (stands.competence.code, len(stands.again)) == ("K", 1)
+
+
+def test_assessor_and_trainer_the_same_person_is_flagged(course: Course) -> None:
+    outcome = observe(course, watched(pack_sheet(course), trainer="p. tidewell"), clock=clock)
+    assert outcome.ok
+    assert any("same person" in finding.text for finding in outcome.findings)
+    (entry,) = entries(course, "observed")
+    assert [note.kind for note in entry.notes] == ["assessor"]
+    assert signed(course, "dunlin").same_person
+
+
+@pytest.mark.parametrize(
+    ("changes", "rule"),
+    [
+        ({"observer": "Amir Shah"}, "Nobody signs for their own work"),
+        ({"observer": " "}, "1 to 80 characters"),
+        ({"apprentice": "nobody"}, "Nobody on the roster"),
+        ({"at": LATER + timedelta(days=1)}, "made before it is recorded"),
+        ({"at": datetime(2027, 3, 1)}, "time zone"),
+        ({"outcomes": {1: "unprompted"}}, "says of every step"),
+        ({"outcomes": {1: "well done"}}, "The sheet has steps 1 to"),
+        ({"remark": "x" * 2001}, "at most 2000"),
+    ],
+)
+def test_an_observation_that_cannot_be_is_refused(course: Course, changes: dict[str, Any], rule: str) -> None:
+    whole = watched(pack_sheet(course))
+    with pytest.raises(CourseError, match=rule):
+        observe(course, replace(whole, **changes), clock=clock)
+    assert not entries(course)
+
+
+def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
+    with pytest.raises(SignOffError, match=f"was made for {FIRST}"):
+        observe(course, watched(item_sheet(course), apprentice=SECOND), clock=clock)
