@@ -263,6 +263,15 @@ class Book:
 
         return Control(WarmUp((find(item.template).kind for item in self.module.blueprint.items), self.pack))
 
+    def instrument(self, name: str, **which: str) -> Control | Note:
+        """Return something to move freely: ``gears``, ``clock``, ``wrench``, ``bolts``; or what the pack lacks for it.
+
+        Nothing is asked or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
+        """
+        from trainkit.widgets.movable import movable
+
+        return movable(name, self.pack, which)
+
     def card(self) -> Control:
         """Return the summary card of the module, with the values of this engine, and a button that prints it."""
         from trainkit import cards

@@ -11,6 +11,7 @@ can be pointed to stands in a group with ``data-target``, so that a control can 
 ``gear-train``  :mod:`.trains`: gears side by side, their senses, marks and holes
 ``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
 ``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
+``flank``       :mod:`.flank`: two gears in mesh, much enlarged, and where their play lies
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
 ============== =====================================================================================
 

@@ -34,6 +34,9 @@ class ClockFigure(Value):
         Sense of rotation, drawn as an arrow.
     name : str, optional
         What the face belongs to.
+    to_turn : str, optional
+        Identifier of the gear, where a control will turn the hand: it stands in a group ``data-turns``, with the
+        middle of the face in ``data-middle``, and the arrows of both senses in groups ``data-arrow``.
     """
 
     draw: Literal["clock"] = "clock"
@@ -42,9 +45,10 @@ class ClockFigure(Value):
     hand: At | None = None
     turns: Sense | None = None
     name: Name = ""
+    to_turn: Name = ""
 
 
-def marks_figure(pin: lockpin.Setup, name: str, *, hand: str = "") -> dict[str, Any]:
+def marks_figure(pin: lockpin.Setup, name: str, *, hand: str = "", seen_from: str = "") -> dict[str, Any]:
     """Return the data of a picture of a lock pin's marks, as they stand round the watched gear.
 
     Parameters
@@ -54,7 +58,9 @@ def marks_figure(pin: lockpin.Setup, name: str, *, hand: str = "") -> dict[str, 
     name : str
         What bears the mark that is watched, in words.
     hand : str, optional
-        Clock position of that mark now.
+        Clock position of that mark now, as seen from the end the marks are read from.
+    seen_from : str, optional
+        The end that the picture is seen from; the one that the marks are read from by default.
 
     Raises
     ------
@@ -77,13 +83,18 @@ def marks_figure(pin: lockpin.Setup, name: str, *, hand: str = "") -> dict[str, 
         "pin seats": Fraction(),
         "give up": -pin.give_up,
     }
+    end = seen_from or dial.seen_from
+
+    def at(place: Clock) -> str:
+        return str(place.seen(stated_from=dial.seen_from, seen_from=end))
+
     return {
         "draw": "clock",
-        "seen_from": dial.seen_from,
+        "seen_from": end,
         "name": name,
-        "turns": "clockwise" if dial.clockwise else "anticlockwise",
-        "marks": [{"at": str(Clock.at(dial.at(before))), "label": label} for label, before in places.items()],
-        **({"hand": hand} if hand else {}),
+        "turns": "clockwise" if dial.clockwise == (end == dial.seen_from) else "anticlockwise",
+        "marks": [{"at": at(Clock.at(dial.at(before))), "label": label} for label, before in places.items()],
+        **({"hand": at(Clock.parse(hand))} if hand else {}),
     }
 
 
@@ -102,17 +113,35 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         if hour % 3 == 0:
             body.append(text(*_below(around(x, y, radius - 32, hour * 30)), str(hour or 12), "quiet"))
     body.extend(leaders(figure.marks, x, y, radius, lowest=276))
-    if figure.hand is not None:
-        tip = around(x, y, radius - 8, degrees(figure.hand))
-        body.append(element("line", x1=x, y1=y, x2=tip[0], y2=tip[1], class_="moves"))
-        body.append(arrowhead(*tip, degrees(figure.hand)))
-        body.append(element("circle", cx=x, cy=y, r=5, class_="arrow"))
-    if figure.turns is not None:
-        body.append(turning_arrow(x, y, radius * 0.45, figure.turns, middle=0, sweep=90))
-        body.append(text(x, y + radius * 0.42, figure.turns, "moving"))
+    moving = [] if figure.hand is None else _hand(x, y, radius, figure.hand)
+    if figure.to_turn:
+        senses = [_sense(x, y, radius, sense, hidden=sense != figure.turns) for sense in ("clockwise", "anticlockwise")]
+        # The unseen disc below the hand is what a finger takes hold of.
+        grip = element("circle", cx=x, cy=y, r=radius, class_="unseen")
+        turned = element("g", *moving, data_turns=figure.to_turn, data_middle=f"{x:g} {y:g}")
+        body.append(element("g", grip, *senses, turned, data_target=figure.to_turn))
+    else:
+        body.extend(moving)
+        if figure.turns is not None:
+            body.append(_sense(x, y, radius, figure.turns))
     body.append(text(x, 304, f"{figure.name + ', ' if figure.name else ''}{seen(figure.seen_from)}", "quiet"))
     words = _words(figure)
     return sheet(600, 316, "Clock face", words, body, styled=styled), words
+
+
+def _hand(x: float, y: float, radius: float, at: str) -> list[str]:
+    tip = around(x, y, radius - 8, degrees(at))
+    return [
+        element("line", x1=x, y1=y, x2=tip[0], y2=tip[1], class_="moves"),
+        arrowhead(*tip, degrees(at)),
+        element("circle", cx=x, cy=y, r=5, class_="arrow"),
+    ]
+
+
+def _sense(x: float, y: float, radius: float, sense: str, *, hidden: bool = False) -> str:
+    arrow = turning_arrow(x, y, radius * 0.45, sense, middle=0, sweep=90)
+    word = text(x, y + radius * 0.42, sense, "moving")
+    return element("g", arrow, word, data_arrow=sense, **({"display": "none"} if hidden else {}))
 
 
 def _below(point: tuple[float, float]) -> tuple[float, float]:

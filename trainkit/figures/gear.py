@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trainkit.figures.svg import around, element, polygon
 
-__all__ = ["addendum", "gear", "hole", "tooth"]
+__all__ = ["addendum", "gear", "hole", "rim", "tooth"]
 
 
 def addendum(radius: float, teeth: int) -> float:
@@ -25,6 +25,23 @@ def gear(x: float, y: float, radius: float, teeth: int) -> str:
             element("circle", cx=x, cy=y, r=max(4.0, radius * 0.12), class_="edge"),
         )
     )
+
+
+def rim(x: float, y: float, radius: float, teeth: int, phase: float = 0.0) -> str:
+    """Return all teeth of a gear as one outline, one of them centred at ``phase``, degrees clockwise from twelve.
+
+    They are drawn where a gear is seen to turn. Each is a little thinner than its space, so that two rims that mesh
+    do not run into each other.
+    """
+    over = radius / teeth * 2
+    root, tip = radius - 1.25 * over, radius + over
+    pitch = 360 / teeth
+    outline = [
+        around(x, y, reach, phase + pitch * (number + share))
+        for number in range(teeth)
+        for reach, share in ((root, -0.3), (tip, -0.13), (tip, 0.13), (root, 0.3))
+    ]
+    return polygon(outline, "rim")
 
 
 def tooth(x: float, y: float, radius: float, teeth: int, degrees: float, kind: str = "filled") -> str:

@@ -15,6 +15,7 @@ __all__ = ["DRAWINGS", "Picture", "draw"]
 _HOMES = {
     "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
+    "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "pin-bench": "trainkit.figures.bench",
 }

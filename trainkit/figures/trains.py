@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
 from trainkit.errors import FormError
-from trainkit.figures.gear import gear, hole, tooth
+from trainkit.figures.gear import addendum, gear, hole, rim, tooth
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, element, sheet, text, turning_arrow
 from trainkit.items.responses import Token, Value
@@ -22,7 +24,10 @@ __all__ = ["GearShown", "MeshShown", "TrainFigure", "draw", "train_figure"]
 
 # The field of the drawing; the parts list stands to the right of it.
 _WIDTH, _LIST, _HEIGHT = 400.0, 240.0, 330.0
-_ROW = 42.0
+# A line of the list holds so many letters; a longer name goes on in the next.
+_LETTERS, _LINE, _ROW = 20, 18.0, 42.0
+# A picture whose gears turn has no list: what turns, stands beside it and changes.
+_WIDE, _TALL = 560.0, 430.0
 
 
 class GearShown(Value):
@@ -40,6 +45,8 @@ class GearShown(Value):
         Clock positions of the witness tooth and of the hole for the lock pin.
     pinned : bool
         Whether the pin is in the hole.
+    chalk : str, optional
+        Clock position of a chalk line, by which a gear without any other mark is seen to turn.
     """
 
     id: Token
@@ -49,6 +56,7 @@ class GearShown(Value):
     witness: At | None = None
     hole: At | None = None
     pinned: bool = False
+    chalk: At | None = None
 
 
 class MeshShown(Value):
@@ -60,12 +68,25 @@ class MeshShown(Value):
 
 
 class TrainFigure(Value):
-    """A gear train seen from one end."""
+    """A gear train seen from one end.
+
+    Parameters
+    ----------
+    seen_from : str
+        The end.
+    gears, meshes : tuple
+        Up to twelve gears, and what joins them.
+    to_turn : bool
+        Whether a control will turn the gears: all teeth are drawn, and what turns with a gear stands in a group
+        ``data-turns`` with the middle of the gear in ``data-middle``. Arrows of both senses stand in groups
+        ``data-arrow``; all but those of the gear's ``turns`` are hidden.
+    """
 
     draw: Literal["gear-train"] = "gear-train"
     seen_from: End
     gears: Annotated[tuple[GearShown, ...], Field(min_length=1, max_length=12)]
     meshes: Annotated[tuple[MeshShown, ...], Field(max_length=24)] = ()
+    to_turn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,50 +162,148 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
                 remedy="Fetch the module again.",
             )
     places = _laid_out(figure)
-    scale, left, top, height = _fit(places, 24 + _ROW * len(figure.gears))
+    wide, tall = (_WIDE, _TALL) if figure.to_turn else (_WIDTH, _HEIGHT)
+    rows = [] if figure.to_turn else _rows(figure)
+    scale, left, top, height = _fit(places, wide, tall, rows[-1] if rows else 0.0)
     body: list[str] = []
     at = {name: (left + p.x * scale, top + p.y * scale, p.radius * scale) for name, p in places.items()}
     body.extend(_strands(mesh, at) for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
+    phases = _phases(figure, at) if figure.to_turn else {}
     # Larger gears first, so that a small one on the same shaft stands before it.
-    body.extend(
-        element("g", *_gear(each, *at[each.id]), data_target=each.id)
-        for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2])
-    )
+    for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2]):
+        drawn = _to_turn(each, *at[each.id], phases[each.id]) if figure.to_turn else _gear(each, *at[each.id])
+        body.append(element("g", *drawn, data_target=each.id))
     for number, each in enumerate(figure.gears, start=1):
-        body.extend(_numbered(number, each, *at[each.id], row=28 + _ROW * (number - 1)))
-    body.append(text(_WIDTH / 2, height - 12, seen(figure.seen_from), "quiet"))
+        body.extend(_number(number, each, *at[each.id], counted=figure.to_turn))
+        if rows:
+            body.extend(_listed(number, each, rows[number - 1]))
+    body.append(text(wide / 2, height - 12, seen(figure.seen_from), "quiet"))
     words = _words(figure)
-    return sheet(_WIDTH + _LIST, height, "Gear train", words, body, styled=styled), words
+    return sheet(wide + (_LIST if rows else 0), height, "Gear train", words, body, styled=styled), words
 
 
 def _gear(shown: GearShown, x: float, y: float, radius: float) -> list[str]:
-    parts = [gear(x, y, radius, shown.teeth)]
+    parts = [gear(x, y, radius, shown.teeth), *_marks(shown, x, y, radius)]
+    if shown.turns is not None:
+        parts.append(_arrow(x, y, radius, shown.turns))
+    return parts
+
+
+def _marks(shown: GearShown, x: float, y: float, radius: float) -> list[str]:
+    parts = []
     if shown.hole is not None:
         parts.append(hole(x, y, radius, degrees(shown.hole), pinned=shown.pinned))
     if shown.witness is not None:
         parts.append(tooth(x, y, radius, shown.teeth, degrees(shown.witness)))
-    if shown.turns is not None:
-        inside = radius >= 20
-        parts.append(turning_arrow(x, y, radius * 0.72 if inside else radius + 13, shown.turns, middle=0, sweep=80))
+    if shown.chalk is not None:
+        inner, outer = (around(x, y, share * radius, degrees(shown.chalk)) for share in (0.78, 0.96))
+        parts.append(element("line", x1=inner[0], y1=inner[1], x2=outer[0], y2=outer[1], class_="mark"))
     return parts
 
 
-def _numbered(number: int, shown: GearShown, x: float, y: float, radius: float, row: float) -> list[str]:
-    """Return the number at the gear and its line of the parts list, as a workshop drawing has them."""
+def _arrow(x: float, y: float, radius: float, sense: str) -> str:
+    inside = radius >= 20
+    return turning_arrow(x, y, radius * 0.72 if inside else radius + 13, sense, middle=0, sweep=80)
+
+
+def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) -> list[str]:
+    """Return a gear in parts: what turns with it, what stays, and the arrows of both senses."""
+    over = radius + addendum(radius, shown.teeth) + 5
+    middle = f"{x:.2f} {y:.2f}"
+    arrows = [
+        element(
+            "g",
+            turning_arrow(x, y, radius * 0.55, sense, middle=0, sweep=90),
+            data_arrow=sense,
+            **({} if shown.turns == sense else {"display": "none"}),
+        )
+        for sense in ("clockwise", "anticlockwise")
+    ]
+    return [
+        element(
+            "g",
+            rim(x, y, radius, shown.teeth, phase),
+            element("circle", cx=x, cy=y, r=max(4.0, radius * 0.12), class_="edge"),
+            *_marks(shown, x, y, radius),
+            data_turns=shown.id,
+            data_middle=middle,
+        ),
+        element("circle", cx=x, cy=y, r=radius, class_="centre"),
+        element("line", x1=x - over, y1=y, x2=x + over, y2=y, class_="centre"),
+        element("line", x1=x, y1=y - over, x2=x, y2=y + over, class_="centre"),
+        *arrows,
+    ]
+
+
+def _phases(figure: TrainFigure, at: Mapping[str, tuple[float, float, float]]) -> dict[str, float]:
+    """Return where a tooth of each gear stands, so that the teeth of gears that mesh stand in each other's spaces."""
+    teeth = {each.id: each.teeth for each in figure.gears}
+    phases: dict[str, float] = {}
+    for each in figure.gears:
+        waiting = [] if each.id in phases else [each.id]
+        phases.setdefault(each.id, 0.0)
+        while waiting:
+            here = waiting.pop()
+            for mesh in figure.meshes:
+                there = {mesh.driver: mesh.driven, mesh.driven: mesh.driver}.get(here)
+                if there is None or there in phases:
+                    continue
+                waiting.append(there)
+                (x0, y0, _), (x1, y1, _) = at[here], at[there]
+                way = math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90  # clockwise from up
+                off = phases[here] - way
+                # A tooth that stands so far clockwise of the line of centres meets a space so far the other way.
+                phases[there] = (
+                    way + 180 - off * teeth[here] / teeth[there] + 180 / teeth[there]
+                    if mesh.kind == "external"
+                    else 0.0
+                )
+    return phases
+
+
+def _number(number: int, shown: GearShown, x: float, y: float, radius: float, *, counted: bool) -> list[str]:
+    """Return the number at the gear, as a workshop drawing has it, and where it is wanted the number of its teeth."""
+    if counted and radius >= 50:
+        return [
+            text(x, y + 0.36 * radius, str(number), "strong"),
+            text(x, y + 0.36 * radius + 18, f"{shown.teeth} teeth", "", size=14),
+        ]
     fits = radius >= 24
     place = (x + 0.34 * radius, y + 0.34 * radius + 6) if fits else (x, y + radius + 26)
-    label = [text(*place, str(number), "strong")]
-    if fits:
-        label.insert(0, element("circle", cx=place[0], cy=place[1] - 5, r=9, class_="paper"))
+    back = [element("circle", cx=place[0], cy=place[1] - 5, r=9, class_="paper")] if fits else []
+    return [*back, text(*place, str(number), "strong")]
+
+
+def _lines(shown: GearShown) -> list[str]:
+    # The spaces stay, so that the words of a picture are its words.
+    return textwrap.wrap(shown.name or shown.id, _LETTERS, drop_whitespace=False)
+
+
+def _rows(figure: TrainFigure) -> list[float]:
+    """Return where each line of the parts list begins, and after them where the list ends."""
+    rows = [28.0]
+    for each in figure.gears:
+        rows.append(rows[-1] + _ROW + _LINE * (len(_lines(each)) - 1))
+    return rows
+
+
+def _listed(number: int, shown: GearShown, row: float) -> list[str]:
+    """Return a gear's line of the parts list."""
     start = _WIDTH + 8
-    sense = text(start + 110, row + 18, shown.turns, "moving", "start", 14) if shown.turns else ""
+    lines = _lines(shown)
+    foot = row + _LINE * len(lines)
     return [
-        *label,
         text(start, row, str(number), "strong", "start"),
-        text(start + 24, row, shown.name or shown.id, "strong", "start"),
-        text(start + 24, row + 18, f"{shown.teeth} teeth", "", "start", 14),
-        sense,
+        _lettered(start + 24, row, lines),
+        text(start + 24, foot, f"{shown.teeth} teeth", "", "start", 14),
+        text(start + 110, foot, shown.turns, "moving", "start", 14) if shown.turns else "",
     ]
+
+
+def _lettered(x: float, y: float, lines: list[str]) -> str:
+    """Return one text in several lines."""
+    spans = (element("tspan", escape(line), x=x, dy=_LINE if place else 0) for place, line in enumerate(lines))
+    return element("text", *spans, x=x, y=y, text_anchor="start", class_="strong")
 
 
 def _laid_out(figure: TrainFigure) -> dict[str, _Place]:
@@ -239,15 +358,15 @@ def _beside(places: Mapping[str, _Place], here: _Place, teeth: int, kind: str) -
     return next((place for place in candidates if room(place) > 0.12 * radius), max(candidates, key=room))
 
 
-def _fit(places: Mapping[str, _Place], least: float) -> tuple[float, float, float, float]:
+def _fit(places: Mapping[str, _Place], width: float, tall: float, least: float) -> tuple[float, float, float, float]:
     """Return the scale and the shift that bring all gears into the field, and the height of the sheet."""
     left = min(p.x - p.radius for p in places.values())
     right = max(p.x + p.radius for p in places.values())
     top = min(p.y - p.radius for p in places.values())
     bottom = max(p.y + p.radius for p in places.values())
-    scale = min((_WIDTH - 50) / (right - left), (_HEIGHT - 90) / (bottom - top))
+    scale = min((width - 50) / (right - left), (tall - 90) / (bottom - top))
     height = max(least, (bottom - top) * scale + 90)
-    return scale, _WIDTH / 2 - (left + right) / 2 * scale, (height - 30) / 2 - (top + bottom) / 2 * scale, height
+    return scale, width / 2 - (left + right) / 2 * scale, (height - 30) / 2 - (top + bottom) / 2 * scale, height
 
 
 def _strands(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> str:

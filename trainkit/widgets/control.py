@@ -2,6 +2,7 @@
 
 The browser part lies in ``static/``, one file for each kind of question and one for the hand-in. Together they make
 one ES module, because a control is sent to the browser as one text and may fetch nothing. It needs no build step.
+Instruments have a module of their own (:mod:`.movable`), so that no question carries them along.
 """
 
 from __future__ import annotations
@@ -20,29 +21,31 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trainkit.widgets.finishing import Finishing
+    from trainkit.widgets.instruments import Instrument
     from trainkit.widgets.printed import Printed
     from trainkit.widgets.state import State
 
-__all__ = ["Control", "on_paper"]
+__all__ = ["Control", "browser_part", "on_paper", "style_sheet"]
 
 _STATIC = Path(__file__).parent / "static"
 # In the order in which they build on one another; the last one holds the module's export.
-_SCRIPTS = (
-    *("guard.js", "page.js", "post.js", "number.js", "choice.js", "order.js", "insert.js", "point.js", "dial.js"),
+_COMMON = ("guard.js", "page.js", "post.js")
+_QUESTION = (
+    *("number.js", "choice.js", "order.js", "insert.js", "point.js", "dial.js"),
     *("fields.js", "bench.js", "finish.js", "card.js", "begun.js", "question.js"),
 )
 
 
 @cache
-def script() -> str:
-    """Return the browser part as one ES module."""
-    return "\n".join((_STATIC / name).read_text("utf-8") for name in _SCRIPTS)
+def browser_part(names: tuple[str, ...]) -> str:
+    """Return what all controls need and files of ``static/`` as one ES module."""
+    return "\n".join((_STATIC / name).read_text("utf-8") for name in (*_COMMON, *names))
 
 
 @cache
-def style() -> str:
-    """Return the style sheet of the controls."""
-    return themed(".tk-question") + (_STATIC / "question.css").read_text("utf-8")
+def style_sheet(*names: str) -> str:
+    """Return files of ``static/`` as one style sheet."""
+    return "".join((themed(".tk-question"), *((_STATIC / name).read_text("utf-8") for name in names)))
 
 
 def on_paper() -> bool:
@@ -58,7 +61,7 @@ class Control(anywidget.AnyWidget):
 
     Parameters
     ----------
-    state : State, Finishing or Printed
+    state : State, Finishing, Instrument or Printed
         What is asked, and what becomes of the answer.
     heard : callable, optional
         Called after every message that may have changed what is on the disk.
@@ -69,11 +72,13 @@ class Control(anywidget.AnyWidget):
     course's copy.
     """
 
-    _esm = script()
-    _css = style()
+    _esm = browser_part(_QUESTION)
+    _css = style_sheet("question.css")
     shown = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, state: State | Finishing | Printed, heard: Callable[[], None] | None = None) -> None:
+    def __init__(
+        self, state: State | Finishing | Instrument | Printed, heard: Callable[[], None] | None = None
+    ) -> None:
         self.state = state
         self._after = heard
         super().__init__(shown=state.shown())

@@ -1,0 +1,104 @@
+"""What all instruments have in common."""
+
+from __future__ import annotations
+
+import threading
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+from trainkit import figures
+from trainkit.errors import ResponseError, TrainkitError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["Instrument", "Message", "Reply"]
+
+Message = Mapping[str, Any]
+Reply = dict[str, Any]
+
+_UNSCORED = "For trying out: nothing here is asked, and nothing is recorded."
+
+
+class Instrument(ABC):
+    """Something to move and look at, as state; the browser draws it, and this says what is true.
+
+    Attributes
+    ----------
+    kind : str
+        Its name in a workbook.
+    """
+
+    kind = ""
+
+    def __init__(self) -> None:
+        # Messages may come in another thread, while a cell runs.
+        self._lock = threading.RLock()
+
+    @property
+    @abstractmethod
+    def heading(self) -> str:
+        """What stands above it: what one does with it."""
+
+    @property
+    @abstractmethod
+    def lead(self) -> tuple[str, ...]:
+        """Sentences below the heading."""
+
+    @abstractmethod
+    def _more(self) -> dict[str, Any]:
+        """Return what is shown besides, as plain JSON data."""
+
+    @abstractmethod
+    def _figure(self) -> figures.Picture:
+        """Return the picture as it stands."""
+
+    @abstractmethod
+    def _facts(self) -> Sequence[tuple[str, str]]:
+        """Return what the static form says below the picture: a few words and a text each."""
+
+    def shown(self) -> dict[str, Any]:
+        """Return everything that the screen shows, as plain JSON data."""
+        with self._lock:
+            return {
+                "format": 1,
+                "mode": "try",
+                "kind": self.kind,
+                "name": self.kind,
+                "heading": self.heading,
+                "lead": list(self.lead),
+                "unscored": _UNSCORED,
+                **self._more(),
+            }
+
+    def hear(self, message: object) -> Reply:
+        """Answer one message of the screen; one that cannot be answered is refused with what to do."""
+        known: Message = message if isinstance(message, Mapping) else {}
+        with self._lock:
+            try:
+                reply = self._answer(known)
+            except TrainkitError as error:
+                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
+        return {**reply, "ticket": known.get("ticket")}
+
+    def _answer(self, message: Message) -> Reply:
+        """Do what a message asks for."""
+        raise ResponseError(
+            message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
+        )
+
+    def text(self) -> str:
+        """Return it as plain text."""
+        facts = (f"- {head}: {words}" for head, words in self._facts())
+        return "\n\n".join((self.heading, "\n".join(self.lead), self._figure().text, "\n".join(facts)))
+
+    def html(self) -> str:
+        """Return it as static HTML: the picture as it stands, and the facts."""
+        lead = "".join(f"<p>{escape(line)}</p>" for line in self.lead)
+        rows = "".join(
+            f'<tr><th scope="row">{escape(head)}</th><td>{escape(words)}</td></tr>' for head, words in self._facts()
+        )
+        table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
+        return f"<section><h4>{escape(self.heading)}</h4>{lead}{self._figure().svg}{table}</section>"
