@@ -123,16 +123,18 @@ _STYLE = (
     + """
 .tk-pocket { box-sizing: border-box; max-width: 64rem; padding: 12px 16px; background: var(--tk-paper);
   color: var(--tk-ink); border: 2.4px solid var(--tk-ink); font: 16px/1.4 system-ui, sans-serif;
-  font-variant-numeric: tabular-nums }
+  font-variant-numeric: tabular-nums; overflow-wrap: normal }
 .tk-pocket * { box-sizing: border-box }
 .tk-pocket header { display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1.5em;
   border-bottom: 1px solid var(--tk-ink); margin-bottom: .5em }
 .tk-pocket header strong { font-size: 1.15em }
 .tk-pocket header span { color: var(--tk-quiet) }
 .tk-pocket-body { display: grid; grid-template-columns: minmax(0, 1.1fr) minmax(0, 1fr); gap: 8px 20px }
-.tk-pocket dl, .tk-pocket dd, .tk-pocket p, .tk-pocket ol { margin: 0 }
+.tk-pocket.tk-pocket :is(dl, dt, dd, p, ol) { margin: 0; padding: 0; max-width: none }
+/* A notebook's page lets the words of a list float; here each stands in a line of its own. */
+.tk-pocket.tk-pocket :is(dt, dd) { float: none; width: auto; display: block }
 .tk-pocket dl > div { margin-bottom: .45em }
-.tk-pocket dt { font-weight: 700 }
+.tk-pocket.tk-pocket dt { font-weight: 700 }
 .tk-pocket-picture .tk-figure { max-height: 20em; width: auto; margin: 0 auto .4em }
 .tk-pocket table { border-collapse: collapse; width: 100%; font-size: .95em; background: none; margin: 0 0 .4em }
 .tk-pocket caption { text-align: left; font-weight: 700; color: var(--tk-ink); padding: 0 }
@@ -140,10 +142,10 @@ _STYLE = (
 .tk-pocket th, .tk-pocket td { border: 1px solid var(--tk-quiet); padding: 2px 8px; text-align: left;
   vertical-align: top; color: var(--tk-ink); background: none; font-weight: 400; white-space: normal; max-width: none }
 .tk-pocket thead th { color: var(--tk-quiet) }
-.tk-pocket ol { columns: 2; column-gap: 28px; padding-left: 1.6em }
-.tk-pocket ol li { break-inside: avoid; margin-bottom: .15em }
+.tk-pocket ol { columns: 2; column-gap: 24px }
+.tk-pocket ol li { break-inside: avoid; margin: 0 0 .15em 2em }
 .tk-pocket footer { border-top: 1px solid var(--tk-ink); margin-top: .5em; padding-top: .4em; font-size: .92em }
-.tk-pocket footer p:first-child { display: flex; gap: 8px; align-items: flex-start; margin-bottom: .2em }
+.tk-pocket.tk-pocket footer p:first-child { display: flex; gap: 8px; align-items: flex-start; margin-bottom: .2em }
 .tk-pocket footer svg { flex: none }
 @media screen and (max-width: 800px) {
   .tk-pocket-body { grid-template-columns: minmax(0, 1fr) }
@@ -155,7 +157,7 @@ _STYLE = (
 _PAGE = """
 @page { size: A4 portrait; margin: 8mm }
 body { margin: 0; width: 194mm }
-.tk-pocket { max-width: none; padding: 2.5mm 4mm; font-size: 8.6pt; line-height: 1.28 }
-.tk-pocket-picture .tk-figure { max-height: 54mm }
+body .tk-pocket { max-width: none; padding: 2.5mm 4mm; font-size: 8.5pt; line-height: 1.26 }
+body .tk-pocket-picture .tk-figure { max-height: 52mm }
 .tk-cut { margin: 2mm 0 0; border-top: 1px dashed #51616b; color: #51616b; font: 7pt system-ui, sans-serif }
 """

@@ -20,7 +20,7 @@ __all__ = ["card"]
 
 _END = {"front": "the front", "flywheel": "the flywheel end"}
 _OTHER = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
-_MOST_ROWS = 6
+_MOST_ROWS = 5
 _MANUAL = Rule("On the job", "The manual states condition, value and tool. Nobody works out their own.")
 
 
@@ -157,14 +157,8 @@ def _hand(pack: Pack) -> str:
 
 
 def _gear_table(pack: Pack) -> Table:
-    engine = pack.engine
-    turned = pack.train.turn(pack.crank, 360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
-    rows = [
-        (gear.name, str(gear.teeth), turned.sense(gear.id), _count(abs(pack.train.ratio(pack.crank, gear.id))))
-        for gear in pack.gears
-    ]
-    title = f"In service, seen from {_END[engine.seen_from]}"
-    return Table(title, ("gear", "teeth", "sense", "turns a crank turn"), tuple(rows[: 2 * _MOST_ROWS]))
+    rows = [(gear.name, _count(abs(pack.train.ratio(pack.crank, gear.id)))) for gear in pack.gears]
+    return Table("For one turn of the crank", ("gear", "turns"), tuple(rows[: 2 * _MOST_ROWS]))
 
 
 def _train(pack: Pack) -> Mapping[str, Any]:
@@ -345,7 +339,11 @@ def _by_count(each: Fastener) -> tuple[int, int]:
 
 
 def _stage(stage: Stage | None) -> str:
-    return "" if stage is None or stage.torque is None else f"{stage.torque[0]} ({stage.torque[1]})"
+    if stage is None or stage.torque is None:
+        return ""
+    # A number and its unit stay in one line.
+    one, other = (printed.replace(" ", "\N{NO-BREAK SPACE}") for printed in stage.torque)
+    return f"{one} ({other})"
 
 
 def _count(number: Fraction) -> str:

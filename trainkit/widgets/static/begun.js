@@ -16,19 +16,21 @@ function showBegun(frame, begun) {
     // Added, not painted anew: a live list says only what is new.
     for (const line of begun.lines.slice(lines.children.length)) lines.append(make("li", {}, line));
     if (rest.textContent !== begun.rest) rest.textContent = begun.rest;
-    if (note.textContent !== begun.note) note.textContent = begun.note;
+    if (note && note.textContent !== begun.note) note.textContent = begun.note;
     return;
   }
-  frame.begun.replaceChildren(
+  frame.begun.append(
     make("p", { class: "tk-working-title" }, begun.title),
     make("ol", { class: "tk-working", "aria-live": "polite" }, ...begun.lines.map((line) => make("li", {}, line))),
     make("p", { class: "tk-rest" }, begun.rest),
-    make(
-      "div",
-      { class: "tk-foot" },
-      begun.hint ? hint : "",
-      make("p", { class: "tk-note-line", role: "status", "aria-live": "polite" }, begun.note),
-    ),
+    begun.hint
+      ? make(
+          "div",
+          { class: "tk-foot" },
+          hint,
+          make("p", { class: "tk-note-line", role: "status", "aria-live": "polite" }, begun.note),
+        )
+      : "",
   );
 }
 
