@@ -1,0 +1,185 @@
+"""Marks as columns, and sums that the database makes, against the entries of the ledger read one by one."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from ledgers import FROM, SEED, open_database
+from sqlalchemy import Connection
+
+from trainkit_grading import marksheet, tallies
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.tables import PERSON
+
+from .conftest import ON_BOTH
+
+MODULE = "bench-order"
+ITEMS = (
+    ("A1", "order/put-in-order", "order", 3.0),
+    ("A2", "units/convert", "number", 2.0),
+    ("A3", "pin/play", "actions", 4.0),
+    ("A4", "why/explain", "text", 5.0),
+)
+CODES = ("inverse-factor", "wrong-end", "not-held")
+
+
+@pytest.fixture
+def connection(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Connection]:
+    if where == "sqlite":
+        address = f"sqlite:///{tmp_path / 'marks.db'}"
+    else:
+        server = request.getfixturevalue("postgres")
+        address = str(server.address(server.new_database()))
+    with open_database(address) as opened:
+        yield opened
+
+
+def entry(rng: random.Random, name: str, attempt: int) -> Entry:
+    """An entry with marks at random, as marking might make it."""
+    rows, could = [], {}
+    for item, template, kind, out_of in ITEMS:
+        silent = rng.random() < 0.2
+        waits = kind == "text" and not silent
+        code = rng.choice(CODES) if not silent and not waits and rng.random() < 0.5 else ""
+        if kind != "actions" and kind != "text":
+            could[item] = sorted({*rng.sample(CODES, rng.randint(0, 2)), *filter(None, [code])})
+        rows.append(
+            MarkRow(
+                item,
+                template,
+                kind,
+                None if silent else f'{{"kind":"{kind}"}}',
+                "" if silent else f"2027-03-01T08:{rng.randint(10, 59)}:00Z",
+                0.0 if silent or waits else round(rng.random() * out_of, 2),
+                out_of,
+                "no answer" if silent else "waiting" if waits else "in part",
+                "Said.",
+                code,
+                critical=bool(code) and rng.random() < 0.5,
+            )
+        )
+    return Entry(
+        "marked",
+        name,
+        MODULE,
+        attempt,
+        f"F{attempt}-{name}",
+        provenance=FROM,
+        marks=tuple(rows),
+        notes=(Note("name", f"of {name}"),) if rng.random() < 0.4 else (),
+        detail={"critical": ["A1", "A3"], "counts": True, "could": could},
+    )
+
+
+def filled(connection: Connection) -> tuple[Ledger, list[Entry]]:
+    """Write two attempts of twenty people, of which one counts; return the entries that do."""
+    rng = random.Random(7)
+    ledger = Ledger(connection, SEED)
+    names = [f"p{number:02d}" for number in range(20)]
+    added = ledger.add([entry(rng, name, attempt) for name in names for attempt in (1, 2)])
+    counting = [rng.choice(added[2 * place : 2 * place + 2]) for place in range(20)]
+    ledger.show(MODULE, {one.apprentice: one.number for one in counting})
+    given = {"item": "A4", "field": "points", "from": None, "to": 3.5, "answer": ""}
+    ledger.add([Entry("changed", one.apprentice, MODULE, one.attempt, detail=given) for one in counting[:5]])
+    return ledger, counting
+
+
+@ON_BOTH
+def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
+    ledger, counting = filled(connection)
+    sheet = marksheet.read(ledger, connection, MODULE)
+    assert sheet.people == tuple(one.apprentice for one in counting)
+    assert sheet.entries == tuple(one.number for one in counting)
+    assert [(c.item, c.template, c.kind, c.out_of) for c in sheet.columns] == list(ITEMS)
+    played = {row.misconception for one in counting for row in one.marks if row.kind == "actions"}
+    judged = {one.apprentice for one in counting[:5]}
+    for row, one in enumerate(counting):
+        for place, mark in enumerate(one.marks):
+            earned = sheet.points[row, place]
+            if mark.item == "A4" and one.apprentice in judged:
+                assert earned == 3.5
+            elif mark.verdict == "waiting":
+                assert math.isnan(earned)
+            else:
+                assert earned == mark.points
+                assert sheet.share[row, place] == pytest.approx(mark.points / mark.out_of)
+            assert sheet.answered[row, place] == (mark.response is not None)
+            assert sheet.critical[row, place] == mark.critical
+            for code in CODES:
+                assert sheet.showed(code)[row, place] == (mark.misconception == code)
+                said = one.detail["could"].get(mark.item, ())
+                chance = code in said or (mark.kind == "actions" and code in played)
+                assert sheet.could_show(code)[row, place] == (chance and mark.response is not None)
+    assert set(sheet.possible) == set(CODES)
+
+
+@ON_BOTH
+def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
+    ledger, counting = filled(connection)
+    sheet = marksheet.read(ledger, connection, MODULE)
+    wanted = {one.apprentice for one in counting[3:9]}
+    some = sheet.of(wanted)
+    assert set(some.people) == wanted
+    for row, name in enumerate(some.people):
+        before = sheet.people.index(name)
+        assert some.entries[row] == sheet.entries[before]
+        assert (some.showed(CODES[0])[row] == sheet.showed(CODES[0])[before]).all()
+        assert (some.could_show(CODES[1])[row] <= sheet.could_show(CODES[1])[before]).all()
+
+
+@ON_BOTH
+def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
+    sheet = marksheet.read(Ledger(connection, SEED), connection, MODULE)
+    assert sheet.points.shape == (0, 0)
+    assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
+    assert tallies.in_ledger(connection, MODULE) == {}
+
+
+@ON_BOTH
+def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Connection) -> None:
+    ledger, counting = filled(connection)
+    connection.execute(PERSON.delete().where(PERSON.c.apprentice == counting[0].apprentice))
+    sheet = marksheet.read(ledger, connection, MODULE)
+    assert sheet.people[0] == ""
+    assert sheet.entries[0] == counting[0].number
+    assert counting[0].apprentice not in tallies.in_ledger(connection, MODULE)
+
+
+@ON_BOTH
+def test_sums_are_those_of_the_entries(connection: Connection) -> None:
+    _, counting = filled(connection)
+    found = tallies.in_ledger(connection, MODULE)
+    assert set(found) == {one.apprentice for one in counting}
+    for one in counting:
+        of = found[one.apprentice]
+        given = [mark.points for mark in one.marks if mark.verdict != "waiting"]
+        assert (of.entry, of.attempt, of.attempts, of.form) == (one.number, one.attempt, 2, one.form)
+        assert of.sums.items == len(one.marks)
+        assert of.sums.waiting == len(one.marks) - len(given)
+        assert of.sums.points == pytest.approx(sum(given))
+        assert of.sums.squares == pytest.approx(sum(points**2 for points in given))
+        assert of.harmful == tuple(m.item for m in one.marks if m.critical and m.item in ("A1", "A3"))
+        times = sorted(mark.answered for mark in one.marks if mark.answered)
+        assert (of.first, of.last) == ((times[0], times[-1]) if times else ("", ""))
+        assert [note.text for note in of.notes] == [note.text for note in one.notes]
+        assert of.medium == "screen"
+
+
+@ON_BOTH
+def test_paper_is_told_from_screen(connection: Connection) -> None:
+    ledger = Ledger(connection, SEED)
+    (added,) = ledger.add([Entry("marked", "amir", MODULE, 1, detail={"medium": "paper", "critical": []})])
+    ledger.show(MODULE, {"amir": added.number})
+    assert tallies.in_ledger(connection, MODULE)["amir"].medium == "paper"
+
+
+def test_points_at_another_item_are_not_the_same() -> None:
+    one = tallies.Sums(3, 0, 5.0, 1.0 + 16.0)
+    assert one.agrees(tallies.Sums(3, 0, 5.0 + 1e-9, 17.0))
+    assert not one.agrees(tallies.Sums(3, 0, 5.0, 4.0 + 9.0))
+    assert not one.agrees(tallies.Sums(3, 1, 5.0, 17.0))
