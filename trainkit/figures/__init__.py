@@ -13,6 +13,7 @@ can be pointed to stands in a group with ``data-target``, so that a control can 
 ``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
 ``flank``       :mod:`.flank`: two gears in mesh, much enlarged, and where their play lies
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
+``wrench``      :mod:`.lever`: a torque wrench with an adapter, its lever and its scale
 ============== =====================================================================================
 
 Examples

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
-from trainkit.figures.svg import around, element, polygon, sheet, text
+from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
 from trainkit.items.responses import Token, Value
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ _MARGIN = _HEAD + _EDGE + 14
 _SEEN = "seen from the heads"
 
 _Millimetres = Annotated[float, Field(ge=-5000, le=5000)]
+_Share = Annotated[float, Field(ge=-24, le=24)]
 
 
 class BoltShown(Value):
@@ -56,12 +57,15 @@ class BoltFigure(Value):
         Diameter of the circle on which they sit, in millimetres, round the point 0, 0.
     noun : str
         What they are called: bolt, screw, nut.
+    pull : (float, float), optional
+        The unbalanced moment as an arrow from the middle, x to the right and y up, 1 being one bolt at the circle.
     """
 
     draw: Literal["bolts"] = "bolts"
     bolts: Annotated[tuple[BoltShown, ...], Field(min_length=1, max_length=24)]
     circle: Annotated[float, Field(gt=0, le=10_000)] | None = None
     noun: Name = "bolt"
+    pull: tuple[_Share, _Share] | None = None
 
 
 def bolts_figure(
@@ -116,6 +120,8 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         # What can be pointed at stands in a group of its own, under its identifier.
         body.append(element("g", *_head(bolt, x, y, label), data_target=bolt.id))
     body.append(text(_WIDTH / 2, height - 12, _SEEN, "quiet"))
+    if figure.pull is not None:
+        body.extend(_pull(figure.pull, left, top))
     words = _words(figure)
     return sheet(_WIDTH, height, "Bolts of a joint", words, body, styled=styled), words
 
@@ -186,6 +192,24 @@ def _head(bolt: BoltShown, x: float, y: float, label: tuple[float, float]) -> li
     ]
 
 
+def _pull(pull: tuple[float, float], x: float, y: float) -> list[str]:
+    """Return the arrow of the unbalanced moment; none of it is a small circle."""
+    size = math.hypot(*pull)
+    # Nobody sees a hundredth; beyond two bolts' worth the arrow grows no more, the number tells.
+    length = min(size, 2.0) * 44
+    words = text(x, y + 40 if pull[1] > 0 else y - 30, f"moment {size + 0.0:.2f}", "moving strong")
+    if size < 0.005:
+        return [element("circle", cx=x, cy=y, r=7, class_="moves"), words]
+    way = math.degrees(math.atan2(*pull))
+    tip = around(x, y, length, way)
+    return [
+        element("line", x1=x, y1=y, x2=tip[0], y2=tip[1], class_="moves"),
+        arrowhead(*tip, way),
+        element("circle", cx=x, cy=y, r=5, class_="arrow"),
+        words,
+    ]
+
+
 def _ordinal(number: int) -> str:
     """Return a number as a place in an order.
 
@@ -205,6 +229,8 @@ def _words(figure: BoltFigure) -> str:
     for bolt in figure.bolts:
         state = "not tightened yet" if bolt.done is None else f"tightened {_ordinal(bolt.done)}"
         sentences.append(f"{figure.noun.capitalize()} {bolt.id} {_where(figure, bolt)}: {state}.")
+    if figure.pull is not None:
+        sentences.append(f"Unbalanced moment {math.hypot(*figure.pull) + 0.0:.2f}.")
     return " ".join(sentences)
 
 

@@ -18,6 +18,7 @@ _HOMES = {
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "pin-bench": "trainkit.figures.bench",
+    "wrench": "trainkit.figures.lever",
 }
 DRAWINGS = tuple(_HOMES)
 """Names of the drawings."""

@@ -192,6 +192,40 @@ class Pattern:
         >>> Pattern.circle(4, 120).best_next(["1"]), Pattern.circle(4, 120).best_next(["1", "3"])
         (('3',), ('2', '4'))
         """
+        places = self._some(tightened)
+        self._must_have_question()
+        if self.shape == "circle":
+            following = judging.next_by_moments(self.about_centre, places)
+        else:
+            following = judging.next_outwards(self.along_axis, places)
+        return tuple(self.names[place] for place in following)
+
+    def pull(self, tightened: Sequence[str]) -> judging.Pull:
+        """Return how the bolts that are tightened pull at the part, by which orders near a circle are judged.
+
+        Raises
+        ------
+        TighteningError
+            For a name that is not there or stands twice, and as :meth:`judge`; for a long joint too, which is judged
+            otherwise.
+
+        Examples
+        --------
+        >>> flange = Pattern.circle(4, 120)
+        >>> round(flange.pull(["1"]).y, 6), round(flange.pull(["1", "3"]).moment, 6), flange.pull(["1", "3"]).second
+        (1.0, 0.0, 2.0)
+        """
+        places = self._some(tightened)
+        self._must_have_question()
+        if self.shape != "circle":
+            raise TighteningError(
+                self.shape,
+                rule="Bolts pull a part over where they sit near a circle.",
+                remedy="A long joint is judged from the centre outwards.",
+            )
+        return judging.pull(self.about_centre, places)
+
+    def _some(self, tightened: Sequence[str]) -> list[int]:
         given = tuple(tightened)
         if isinstance(tightened, str) or len(set(given)) != len(given) or not set(given) <= set(self.names):
             raise TighteningError(
@@ -199,13 +233,7 @@ class Pattern:
                 rule=f"What is tightened is some of the bolts {', '.join(self.names)}, each once.",
                 remedy="List them.",
             )
-        self._must_have_question()
-        places = [self.names.index(name) for name in given]
-        if self.shape == "circle":
-            following = judging.next_by_moments(self.about_centre, places)
-        else:
-            following = judging.next_outwards(self.along_axis, places)
-        return tuple(self.names[place] for place in following)
+        return [self.names.index(name) for name in given]
 
     def _places(self, order: Sequence[str]) -> tuple[int, ...]:
         given = tuple(order)

@@ -21,6 +21,8 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.widgets.instruments.base import Instrument
+from trainkit.widgets.instruments.circle import BoltsTightened
+from trainkit.widgets.instruments.lever import WrenchTried
 from trainkit.widgets.instruments.turning import ClockFace, TrainTurned
 
 if TYPE_CHECKING:
@@ -28,9 +30,14 @@ if TYPE_CHECKING:
 
     from trainkit.packs import Pack
 
-__all__ = ["INSTRUMENTS", "ClockFace", "Instrument", "TrainTurned", "instrument"]
+__all__ = ["INSTRUMENTS", "BoltsTightened", "ClockFace", "Instrument", "TrainTurned", "WrenchTried", "instrument"]
 
-INSTRUMENTS: dict[str, Callable[..., Instrument]] = {"gears": TrainTurned, "clock": ClockFace}
+INSTRUMENTS: dict[str, Callable[..., Instrument]] = {
+    "gears": TrainTurned,
+    "clock": ClockFace,
+    "wrench": WrenchTried,
+    "bolts": BoltsTightened,
+}
 """The instruments by the name that a workbook asks for."""
 
 

@@ -1,6 +1,11 @@
 // The frame round an instrument: what one does with it, the instrument, and that nothing is asked.
 
-const INSTRUMENTS = { gears: turningInstrument, clock: turningInstrument };
+const INSTRUMENTS = {
+  gears: turningInstrument,
+  clock: turningInstrument,
+  wrench: leverInstrument,
+  bolts: circleInstrument,
+};
 
 function renderInstrument({ model, el }) {
   installGuard();
