@@ -12,15 +12,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, ValidationError, model_serializer
 
 from trainkit.errors import FormError
 from trainkit.items.item import Item
 
-__all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "FormItem", "Forms", "Identity", "person_digest"]
+__all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "FormDates", "FormItem", "Forms", "Identity", "person_digest"]
 
 FORMS_FILE = "forms.json"
 IDENTITY_FILE = "identity.json"
+NO_DUE = "none"
 
 T = TypeVar("T", bound="_Entry")
 
@@ -60,11 +61,19 @@ class Form(_Entry):
         )
 
 
+class FormDates(_Entry):
+    """What is different for one form: until when it is due (ISO date and time, or ``"none"``), and extra time."""
+
+    due: str = ""
+    extra_percent: Annotated[float, Field(ge=0)] = 0.0
+
+
 class Forms(_Entry):
-    """All forms in one release: of one apprentice in a zip, of the whole cohort on a shared disk.
+    """All forms in one release: of one apprentice in a zip, of the whole course on a shared disk.
 
     ``people`` maps :func:`person_digest` of each apprentice to the code of their form, so that the file names
-    nobody.
+    nobody. ``dates`` has what is different for a form, by its code; on a shared disk, where anybody may read it, that
+    is never anybody's extra time.
     """
 
     format: Literal[1] = 1
@@ -77,6 +86,22 @@ class Forms(_Entry):
     due: str = ""  # ISO date and time, or empty
     forms: tuple[Form, ...]
     people: dict[str, str]
+    dates: dict[str, FormDates] = Field(default_factory=dict)
+
+    @model_serializer(mode="wrap")
+    def _plainly(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        # Where everybody has the same dates, the file says nothing of them.
+        said: dict[str, Any] = handler(self)
+        return said if self.dates else {name: value for name, value in said.items() if name != "dates"}
+
+    def due_of(self, code: str) -> str:
+        """Return until when a form is due: ISO date and time, or nothing."""
+        own = self.dates[code].due if code in self.dates else ""
+        return "" if own == NO_DUE else own or self.due
+
+    def extra_of(self, code: str) -> float:
+        """Return the extra time of a form in per cent, as far as this copy tells it."""
+        return self.dates[code].extra_percent if code in self.dates else 0.0
 
     def of(self, apprentice: str) -> Form:
         """Return the form of an apprentice.

@@ -10,6 +10,7 @@ they are logged in on this computer, if the course knows that name. It is never 
 from __future__ import annotations
 
 import getpass
+import math
 import os
 import random
 from dataclasses import dataclass
@@ -169,9 +170,19 @@ class Book:
             f"You are {self.person.name}.",
             f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",
         ]
-        if self.forms.due:
-            lines.append(f"Due: {due_words(self.forms.due)}.")
+        due, extra = self.forms.due_of(self.form.code), self.forms.extra_of(self.form.code)
+        if due:
+            lines.append(f"Due: {due_words(due)}.")
+        if extra:
+            within = " The due time has it in it." if due else ""
+            lines.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
         return Note(title, (*lines, *found.lines))
+
+    @property
+    def _minutes(self) -> int:
+        """The working time, with extra time where this copy says that somebody has it."""
+        extra = self.forms.extra_of(self.form.code) if self.forms is not None and self.form is not None else 0.0
+        return math.ceil(self.module.blueprint.minutes * (100 + extra) / 100)
 
     def shown(self) -> dict[str, Any]:
         """Return what a page shows above the workbook, as plain JSON data.
@@ -207,11 +218,10 @@ class Book:
 
     def objectives(self) -> Note:
         """Return what the module is for, and how long it is meant to take."""
-        blueprint = self.module.blueprint
         return Note(
             "After this module you can",
-            (f"It is meant to take about {blueprint.minutes} minutes.",),
-            tuple((objective.rstrip("."), "") for objective in blueprint.objectives),
+            (f"It is meant to take about {self._minutes} minutes.",),
+            tuple((objective.rstrip("."), "") for objective in self.module.blueprint.objectives),
         )
 
     def words(self) -> Words:

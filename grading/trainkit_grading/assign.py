@@ -2,19 +2,25 @@
 
 A zip holds the notebook, ``forms.json`` with its apprentice's form only, and ``identity.json`` with a personal code.
 What is given out is recorded before it leaves, so that no later build changes it without a word.
+
+Whoever has left, whose cohort does not take the module, or for whom it has not opened yet, gets nothing new. Whoever
+came later gets a form of their own; everybody else's stays as it is. Everybody's zip says their own dates. The shared
+disk says those of the cohorts, but never who has extra time, since anybody may read it there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
-from trainkit.forms import FORMS_FILE, IDENTITY_FILE, Forms, Identity
-from trainkit_grading import drawing, leaks, nbgrader_steps
+from trainkit.forms import FORMS_FILE, IDENTITY_FILE, NO_DUE, FormDates, Forms, Identity, person_digest
+from trainkit_grading import cohorts, drawing, leaks, moves, nbgrader_steps
+from trainkit_grading.build import build_one
 from trainkit_grading.errors import ReleaseError
 from trainkit_grading.files import held, same_tree, scratch, swap_in, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
@@ -57,7 +63,8 @@ def assign(
     CourseError
         If the roster or the seed cannot be used at all, or a module is not of this course.
     """
-    entries = [course.module(name) for name in names] or list(course.modules)
+    named = {course.module(name).name for name in names}
+    entries = [entry for entry in course.modules if not named or entry.name in named]
     done: list[str] = []
     findings: list[Finding] = []
     given: dict[str, Any] = {}
@@ -74,8 +81,13 @@ def assign(
             if strayed:
                 findings += strayed
                 continue
+            moment = clock().astimezone(UTC)
+            able = [person for person in roster if cohorts.expected(course, entry, person, moment)]
+            if not able:
+                findings.append(_not_yet(course, entry, roster, moment, named=entry.name in named))
+                continue
             try:
-                told, on_disk, zips = _assign_one(course, entry, roster, seed, progress, clock().astimezone(UTC))
+                told, on_disk = _assign_one(course, entry, roster, able, seed, progress, moment)
             except TrainkitError as error:
                 findings.append(refused(error, error.place or entry.name))
                 continue
@@ -85,24 +97,64 @@ def assign(
                 continue
             findings += told
             shared = " On the shared disk, too." if on_disk else ""
+            zips = len(able) - len([f for f in told if f.severity == "refused"])
             done.append(f"{entry.name}: release/{entry.name} and {zips} zips in zips/{entry.name}.{shared}")
             given[entry.name] = {"attempt": entry.attempt, "zips": zips, "shared_disk": on_disk}
-    next_step = "Give each apprentice their own zip. Later, take the answers in: trainkit-course collect"
+        if given:
+            findings += moves.record(course, roster, seed)
+    next_step = (
+        "Give each apprentice their own zip. See what is open: trainkit-course status. "
+        "Later, take the answers in: trainkit-course collect"
+    )
     return Outcome("assign", tuple(done), tuple(findings), next_step if given else "", {"modules": given})
 
 
+def _not_yet(course: Course, entry: CourseModule, roster: Roster, now: datetime, *, named: bool) -> Finding:
+    """Say why nobody gets a module now: an error only for whoever asked for this one."""
+    theirs = [p for p in roster if cohorts.takes(course, entry, p) and not p.gone(now.date())]
+    openings = [opens for p in theirs if (opens := cohorts.dates(course, entry, p).opens) is not None]
+    if not openings:
+        text = "Nobody on the roster takes this module. Look at cohorts in course.toml and roster.csv."
+    else:
+        text = f"It opens {cohorts.when(min(openings))}. Give the command then, or change opens in course.toml."
+    return Finding("refused" if named else "note", entry.name, text)
+
+
 def _assign_one(
-    course: Course, entry: CourseModule, roster: Roster, seed: Seed, progress: Progress, now: datetime
-) -> tuple[list[Finding], bool, int]:
+    course: Course,
+    entry: CourseModule,
+    roster: Roster,
+    able: Sequence[Apprentice],
+    seed: Seed,
+    progress: Progress,
+    now: datetime,
+) -> tuple[list[Finding], bool]:
+    findings: list[Finding] = []
     forms = _built_forms(course, entry)
-    findings = []
+    given_out = drawing.read_released(course.released_file(entry.name, entry.attempt))
+    late = [person for person in able if person_digest(course.name, person.id) not in forms.people]
+    if late and given_out:
+        # They came after it was given out: forms that are out stay as they are, and theirs are added.
+        findings += build_one(course, entry, roster, seed, now=now).findings
+        forms = _built_forms(course, entry)
+        findings.append(Finding("note", entry.name, f"Forms added for {', '.join(p.name for p in late)}."))
     people = []
-    for person in roster:
+    for person in able:
         try:
             people.append((person, drawing.only(forms, person.id)))
         except TrainkitError:
             text = "This apprentice has no form yet. Build the module again, then assign it."
             findings.append(Finding("refused", f"{entry.name} {person.id}", text))
+    waiting = [
+        (person, cohorts.dates(course, entry, person).opens)
+        for person in roster
+        if person not in able and not person.gone(now.date()) and cohorts.takes(course, entry, person)
+    ]
+    if waiting:
+        first = min(opens for _, opens in waiting if opens is not None)
+        text = f"Not given to {len(waiting)} yet, it opens for them {cohorts.when(first)}. Assign it again then."
+        findings.append(Finding("note", entry.name, text))
+    out = {own.forms[0].code for _, own in people} | given_out.keys()
     release = course.release / entry.name
     with scratch(course.folder) as work:
         made = nbgrader_steps.generate_release(course, entry, work)
@@ -111,21 +163,51 @@ def _assign_one(
             raise ReleaseError(
                 entry.name, rule=" ".join(f"{f.place}: {f.text}" for f in leaked), remedy="Nothing was given out."
             )
+        shown = _for_everybody(course, entry, forms, roster, out)
+        (made / FORMS_FILE).write_text(shown.model_dump_json(indent=1) + "\n", "utf-8")
         # From here on forms leave the course: first the record, then the files.
-        drawing.record_release(course, entry.name, entry.attempt, forms.forms, now)
+        drawing.record_release(course, entry.name, entry.attempt, shown.forms, now)
         if not same_tree(made, release):
             swap_in(course.folder, made, release)
     zips = course.zips / entry.name
     zips.mkdir(parents=True, exist_ok=True)
     for number, (person, own) in enumerate(people, start=1):
-        write_atomically(zips / f"{person.id}.zip", workbook_zip(release, own, identity(course, person, seed)))
+        dated = _with_dates(course, entry, own, person)
+        write_atomically(zips / f"{person.id}.zip", workbook_zip(release, dated, identity(course, person, seed)))
         progress(number, len(people), person.name)
     on_disk = course.exchange_root is not None
     if course.exchange_root is not None:
-        out = course.exchange_root / course.name / "outbound" / entry.name
-        if not same_tree(release, out):
+        out_there = course.exchange_root / course.name / "outbound" / entry.name
+        if not same_tree(release, out_there):
             nbgrader_steps.hand_out(course, entry)
-    return findings, on_disk, len(people)
+    return findings, on_disk
+
+
+def _for_everybody(course: Course, entry: CourseModule, forms: Forms, roster: Roster, out: Iterable[str]) -> Forms:
+    """Return what a release holds: the forms that are out, with the dates of cohorts, and nothing of extra time."""
+    codes = set(out)
+    common = cohorts.common_due(course, entry)
+    found: dict[str, FormDates] = {}
+    for person in roster:
+        code = forms.people.get(person_digest(course.name, person.id))
+        due = cohorts.dates(course, entry, replace(person, extra_percent=0.0)).due
+        if code in codes and due != common:
+            found[str(code)] = FormDates(due=due.isoformat() if due is not None else NO_DUE)
+    return forms.model_copy(
+        update={
+            "due": common.isoformat() if common is not None else "",
+            "forms": tuple(form for form in forms.forms if form.code in codes),
+            "people": {digest: code for digest, code in forms.people.items() if code in codes},
+            "dates": dict(sorted(found.items())),
+        }
+    )
+
+
+def _with_dates(course: Course, entry: CourseModule, own: Forms, person: Apprentice) -> Forms:
+    """Return somebody's own form with their own dates."""
+    due = cohorts.dates(course, entry, person).due
+    extra = {own.forms[0].code: FormDates(extra_percent=person.extra_percent)} if person.extra_percent else {}
+    return own.model_copy(update={"due": due.isoformat() if due is not None else "", "dates": extra})
 
 
 def _built_forms(course: Course, entry: CourseModule) -> Forms:

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainkit import packs
+from trainkit import journal, packs
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE
 from trainkit.items.template import find
 from trainkit.modules import Module, PlannedItem
-from trainkit_grading import drawing, late, leaks
+from trainkit_grading import cohorts, drawing, late, leaks
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
 
-__all__ = ["build", "check_notebook", "graded_notebook"]
+__all__ = ["build", "build_one", "check_notebook", "graded_notebook"]
 
 _ASK = re.compile(r"""\s*book\.ask\(\s*(["'])(?P<item>[^"']*)\1\s*\)\s*""")
 _OPEN = re.compile(r"""\bworkbook\.open\(\s*(["'])(?P<module>[^"']*)\1""")
@@ -38,7 +39,12 @@ _CONTROL = "application/vnd.jupyter.widget-view+json"
 _KERNEL = {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}
 
 
-def build(course: Course, names: Iterable[str] = (), progress: Progress = quiet) -> Outcome:
+def build(
+    course: Course,
+    names: Iterable[str] = (),
+    progress: Progress = quiet,
+    clock: Callable[[], datetime] = journal.now,
+) -> Outcome:
     """Draw forms and keys and write nbgrader's source folder for each module; building again changes nothing.
 
     Parameters
@@ -49,6 +55,8 @@ def build(course: Course, names: Iterable[str] = (), progress: Progress = quiet)
         The modules; all of the course without.
     progress : callable, optional
         Told about each form drawn.
+    clock : callable, optional
+        Returns the time with its time zone; who has left by then gets no form.
 
     Returns
     -------
@@ -79,7 +87,7 @@ def build(course: Course, names: Iterable[str] = (), progress: Progress = quiet)
                 findings += strayed
                 continue
             try:
-                drawn = _build_one(course, entry, roster, seed, progress)
+                drawn = build_one(course, entry, roster, seed, progress, now=clock())
             except (TrainkitError, OSError) as error:
                 findings.append(_as_finding(error, entry.name))
                 continue
@@ -98,7 +106,24 @@ def _as_finding(error: TrainkitError | OSError, name: str) -> Finding:
     return Finding("refused", str(error.filename or name), f"{error.strerror}. Allow writing in the course folder.")
 
 
-def _build_one(course: Course, entry: CourseModule, roster: Roster, seed: Seed, progress: Progress) -> drawing.Drawing:
+def build_one(
+    course: Course,
+    entry: CourseModule,
+    roster: Roster,
+    seed: Seed,
+    progress: Progress = quiet,
+    *,
+    now: datetime,
+) -> drawing.Drawing:
+    """Draw the forms and keys of one module and write its source folder, in a course folder that is held.
+
+    Whoever has left by ``now`` or does not take the module gets no form; forms that are out are kept as they are.
+
+    Raises
+    ------
+    CourseError
+        If the module cannot be built.
+    """
     module = course.workbook(entry)
     if module.blueprint.module != entry.name:
         raise BuildError(
@@ -109,7 +134,8 @@ def _build_one(course: Course, entry: CourseModule, roster: Roster, seed: Seed, 
         )
     notebook = graded_notebook(module)
     pack = packs.load(course.pack_of(entry, module.blueprint))
-    drawn = drawing.draw(course, entry, module.blueprint, pack, roster, seed, progress)
+    staying = [p for p in roster if not p.gone(now.date()) and cohorts.takes(course, entry, p)]
+    drawn = drawing.draw(course, entry, module.blueprint, pack, staying, seed, progress)
     drawing.write(course, drawn)
     home = course.source / entry.name
     home.mkdir(parents=True, exist_ok=True)

@@ -18,7 +18,7 @@ from pydantic import ValidationError
 from trainkit import journal
 from trainkit.errors import FormError
 from trainkit.forms import FORMS_FILE, Identity
-from trainkit_grading import arrivals, drawing, hand_ins
+from trainkit_grading import arrivals, cohorts, drawing, hand_ins
 from trainkit_grading.arrivals import Arrival
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.files import held, scratch, swap_in
@@ -102,7 +102,7 @@ def collect(
         findings += _lay(course, seed, everything)
         arrivals.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, desk.roster)
-    return _outcome(course, desk.roster, everything, taken, unchanged, findings)
+    return _outcome(course, desk.roster, everything, taken, unchanged, findings, now)
 
 
 def _found(course: Course, source: Path | None) -> Iterator[HandIn | Finding]:
@@ -191,6 +191,7 @@ def _outcome(
     taken: list[Arrival],
     unchanged: int,
     findings: list[Finding],
+    now: datetime,
 ) -> Outcome:
     names = {person.id: person.name for person in roster}
     done = [f"{names[arrival.apprentice]}, {arrival.module}: {arrival.answers} answers taken." for arrival in taken]
@@ -199,8 +200,9 @@ def _outcome(
     missing = {}
     for entry in course.modules:
         have = {arrival.apprentice for arrival in everything if arrival.module == entry.name}
-        missing[entry.name] = [person.id for person in roster if person.id not in have]
-        done.append(f"{entry.name}: {len(roster) - len(missing[entry.name])} of {len(roster)} have handed in.")
+        asked = {person.id for person in roster if cohorts.expected(course, entry, person, now)} | have
+        missing[entry.name] = [person.id for person in roster if person.id in asked - have]
+        done.append(f"{entry.name}: {len(have)} of {len(asked)} have handed in.")
     return Outcome(
         "collect",
         tuple(done),

@@ -16,9 +16,18 @@ from trainkit import modules as shipped
 from trainkit_grading import packs, roster, seeds
 from trainkit_grading.errors import CourseError
 from trainkit_grading.outcome import Finding
-from trainkit_grading.settings import COURSE_FILE, Attempts, CourseModule, Lateness, Limits, Settings, setting_finding
+from trainkit_grading.settings import (
+    COURSE_FILE,
+    Attempts,
+    Cohort,
+    CourseModule,
+    Lateness,
+    Limits,
+    Settings,
+    setting_finding,
+)
 
-__all__ = ["COURSE_FILE", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read"]
+__all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read"]
 
 # nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
 _UNUSABLE_IN_PATHS = "[]*?{}%#"
@@ -50,6 +59,8 @@ class Course:
         What feedback tells: ``"method"``, or ``"answers"`` once no further attempt is open.
     database : str
         Address of a PostgreSQL database for the marks; empty for a file in the course folder.
+    cohorts : tuple of Cohort
+        Who goes through the course together, and when.
     """
 
     folder: Path
@@ -62,6 +73,7 @@ class Course:
     lateness: Lateness = field(default_factory=Lateness)
     reveal: str = "method"
     database: str = ""
+    cohorts: tuple[Cohort, ...] = ()
 
     @classmethod
     def load(cls, folder: Path | str = ".") -> Course:
@@ -116,14 +128,14 @@ class Course:
         return packs.find(entry.pack or blueprint.assessed_on or blueprint.pack)
 
     def roster(self) -> roster.Roster:
-        """Read the roster.
+        """Read the roster; somebody in a cohort that the course does not have is a finding.
 
         Raises
         ------
         RosterError
             If it cannot be read at all.
         """
-        return roster.read(self.roster_file)
+        return roster.in_cohorts(roster.read(self.roster_file), [cohort.name for cohort in self.cohorts])
 
     def seed(self) -> seeds.Seed:
         """Read the secret seed.
@@ -268,6 +280,7 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         lateness=settings.lateness,
         reveal=settings.reveal,
         database=settings.database,
+        cohorts=tuple(settings.cohorts),
     )
     return course, tuple(findings)
 

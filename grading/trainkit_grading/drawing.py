@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -41,7 +41,7 @@ from trainkit_grading.seeds import Seed
 if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course import Course, CourseModule
-    from trainkit_grading.roster import Roster
+    from trainkit_grading.roster import Apprentice, Roster
 
 __all__ = [
     "Drawing",
@@ -141,11 +141,11 @@ def draw(
     entry: CourseModule,
     blueprint: Blueprint,
     pack: Pack,
-    roster: Roster,
+    roster: Sequence[Apprentice] | Roster,
     seed: Seed,
     progress: Progress = quiet,
 ) -> Drawing:
-    """Draw the forms and keys of a module's current attempt for everybody on the roster.
+    """Draw the forms and keys of a module's current attempt for these people.
 
     Nothing is written. Forms that have been given out are taken as they were, also those of people who have left.
 

@@ -92,6 +92,7 @@ title = {quoted}
 reveal = "{course.reveal}"
 
 # One table for each module, in the order of the course.
+#   opens    date, time and zone from which it is given out:   opens = 2027-03-18T08:00:00+00:00
 #   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
 #   attempt  raise it by one to give everybody a new form
 #   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
@@ -99,6 +100,14 @@ reveal = "{course.reveal}"
 #   reveal   tell something else about this module:  reveal = "answers"
 
 {tables}
+# One table for each cohort: people who go through the course together, named in the column cohort of roster.csv.
+# [[cohorts]]
+# name = "autumn"
+# title = "Autumn intake"
+# modules = ["torque-units"]                            # all of the course, if left out
+# opens.torque-units = 2027-03-18T08:00:00+00:00        # their own dates; the module's, if left out
+# due.torque-units = 2027-04-01T16:00:00+01:00
+
 [exchange]
 # Folder on a disk that the apprentices share with you, where nbgrader hands out and takes in.
 # Leave it empty where there is none: each apprentice then gets a zip and hands in a zip.
@@ -127,6 +136,5 @@ grace_minutes = {course.lateness.grace_minutes:g}
 def _table(entry: CourseModule) -> str:
     lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
     lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack", "reveal") if (value := getattr(entry, key))]
-    if entry.due is not None:
-        lines.append(f"due = {entry.due.isoformat()}")
+    lines += [f"{key} = {when.isoformat()}" for key in ("opens", "due") if (when := getattr(entry, key)) is not None]
     return "\n".join(lines) + "\n"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import TypeVar
 
+from trainkit import journal
 from trainkit.errors import TrainkitError
-from trainkit_grading import submissions
+from trainkit_grading import cohorts, submissions
 from trainkit_grading.bridge import gradebook, notebooks
 from trainkit_grading.course import Course
 from trainkit_grading.crew import same_items, score_all
@@ -36,6 +38,7 @@ def mark(
     apprentices: Sequence[str] | None = None,
     why: str = "",
     jobs: int = 1,
+    clock: Callable[[], datetime] = journal.now,
 ) -> Outcome:
     """Mark what was handed in, into ledger, gradebook and the marked notebooks; marking again gives the same.
 
@@ -56,6 +59,8 @@ def mark(
         Why answers that were marked before may earn something else now; without it their marks stay.
     jobs : int, optional
         How many processes score.
+    clock : callable, optional
+        Returns the time with its time zone: who has left by then, or has not got the module yet, is not missing.
 
     Returns
     -------
@@ -85,7 +90,7 @@ def mark(
                 continue
             marked += round_.summaries
             findings += round_.findings
-            missing[module] = [] if apprentices is not None else _missing(course, round_.marked)
+            missing[module] = [] if apprentices is not None else _missing(course, module, round_.marked, clock())
             count = len(round_.marked)
             still = f", {len(missing[module])} missing" if missing[module] else ""
             done.append(f"{module}: {count} {'submission' if count == 1 else 'submissions'} marked{still}.")
@@ -150,9 +155,11 @@ def _mark_module(
     return done
 
 
-def _missing(course: Course, marked: Iterable[str]) -> list[str]:
+def _missing(course: Course, module: str, marked: Iterable[str], now: datetime) -> list[str]:
     handed_in = set(marked)
-    return [person.id for person in course.roster() if person.id not in handed_in]
+    entry = course.module(module)
+    due = [person for person in course.roster() if cohorts.expected(course, entry, person, now)]
+    return [person.id for person in due if person.id not in handed_in]
 
 
 def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding]:

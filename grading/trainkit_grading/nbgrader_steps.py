@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import TrainkitError
-from trainkit_grading import late
+from trainkit_grading import cohorts, late
 from trainkit_grading.errors import CourseError, ReleaseError
 from trainkit_grading.files import scratch
 
@@ -172,7 +172,8 @@ def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
             converter = GenerateAssignment(coursedir=coursedir, config=config, log=log)
             converter.force = True
             converter.start()
-        due = entry.due.astimezone(UTC).replace(tzinfo=None) if entry.due is not None else None
+        common = cohorts.common_due(course, entry)
+        due = common.astimezone(UTC).replace(tzinfo=None) if common is not None else None
         with Gradebook(coursedir.db_url, course.name) as gradebook:
             gradebook.update_or_create_assignment(entry.name, duedate=due)
     return into / entry.name

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from trainkit_grading import agreement, arrivals
+from trainkit_grading import agreement, arrivals, moves
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.verifying import verify
@@ -99,6 +99,8 @@ def _line(entry: Entry) -> str:
     if entry.kind == "flagged":
         texts = " ".join(note.text or "" for note in entry.notes)
         return f"{head}{who}, {entry.module}: to look at. {texts}"
+    if entry.kind == "moved":
+        return f"{head}{who}: {moves.words(entry.detail)}.{why}"
     said = entry.detail
     words = said["field"] if said["field"] != "comment" else "a comment"
     change = "" if said["field"] == "comment" else f" from {_value(said['from'])} to {_value(said['to'])}"

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from trainkit import journal
 from trainkit.forms import Identity
-from trainkit_grading import arrivals
+from trainkit_grading import arrivals, cohorts
 from trainkit_grading.arrivals import Arrival
 from trainkit_grading.assign import identity
 from trainkit_grading.drawn import KeptKeys, open_keys
@@ -232,8 +232,10 @@ class Desk:
             say("warning", f"The journal is not as it was written ({where}{first.text}){more} All else is taken.")
         if arrival.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
-        if entry.due is not None and arrival.arrived > entry.due:
-            say("note", f"It arrived {_span(arrival.arrived - entry.due)} after it was due.")
+        person = self.roster.find(arrival.apprentice)
+        due = cohorts.dates(self.course, entry, person).due if person is not None else None
+        if due is not None and arrival.arrived > due:
+            say("note", f"It arrived {_span(arrival.arrived - due)} after it was due.")
 
 
 def _unknown(name: str) -> HandInError:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING
 
-from trainkit_grading import histories
+from trainkit_grading import cohorts, histories, moves
 from trainkit_grading.bridge.projection import Projected, Projection
 from trainkit_grading.errors import LedgerError
-from trainkit_grading.ledger import likeness
+from trainkit_grading.ledger import extending, likeness
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, digest, printable
 from trainkit_grading.outcome import Finding
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course import Course
+    from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
     from trainkit_grading.settings import Attempts
 
@@ -230,9 +232,42 @@ class Recorder:
         counted = {name: _Counted(entries[chosen[name].number], entries.get(shown.get(name, 0))) for name in names}
         self._adopt(counted, judged)
         projected = [self._projected(name, of.entry, judged) for name, of in counted.items()]
-        self._gradebook.write(projected)
+        self._gradebook.write(projected, self._extensions(counted))
         self._ledger.show(self._module, {name: of.entry.number for name, of in counted.items()})
         return {name: of.entry for name, of in counted.items()}
+
+    @cached_property
+    def _roster(self) -> Roster:
+        """The roster; what is new in it about people goes into the ledger once."""
+        roster = self._course.roster()
+        self.findings += moves.record_in(self._ledger, roster)
+        return roster
+
+    def _extensions(self, counted: Mapping[str, _Counted]) -> dict[str, timedelta | None]:
+        """Return whose due date is to differ from the module's in another way than the gradebook has it.
+
+        What a person has set there goes before the dates of the course, until a person takes it out.
+        """
+        entry = self._course.module(self._module)
+        there = self._gradebook.extensions(list(counted))
+        said = extending.last(self._connection, self._module, list(counted))
+        wanted: dict[str, timedelta | None] = {}
+        news = []
+        for name, of in counted.items():
+            last = said.get(name, extending.Extension())
+            kept = there.get(name)
+            met = kept.total_seconds() if kept is not None else None
+            person = self._roster.find(name)
+            if met != last.seconds:
+                news.append(_extended(of.entry, last.seconds, met, why="Found in the gradebook.", by="unknown"))
+            elif person is not None and (last.by_dates or last.seconds is None):
+                new = cohorts.extension(self._course, entry, person, self._gradebook.cells.due)
+                to = new.total_seconds() if new is not None else None
+                if to != met:
+                    wanted[name] = new
+                    news.append(_extended(of.entry, met, to, why="So say the dates of the course.", by_dates=True))
+        self._ledger.add(news)
+        return wanted
 
     def _adopt(self, counted: Mapping[str, _Counted], judged: dict[tuple[str, int], dict[str, Judged]]) -> None:
         """Record points that people have given where nobody listened, as the gradebook has them."""
@@ -327,6 +362,14 @@ def change(
         why=why,
         by=by,
     )
+
+
+def _extended(
+    entry: Entry, before: float | None, after: float | None, *, why: str, by: str = "", by_dates: bool = False
+) -> Entry:
+    """Return the entry that records by how many seconds somebody's due date differs from the module's now."""
+    made = change(entry, MarkRow("", "", "", None, "", 0.0, 0.0, "no answer", ""), "extension", before, after, why=why)
+    return replace(made, by=by, detail={**made.detail, extending.BY_DATES: True} if by_dates else made.detail)
 
 
 def answer_of(row: MarkRow) -> str:

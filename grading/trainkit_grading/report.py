@@ -47,6 +47,9 @@ COLUMNS = {
     "attempt": "which attempt counts, from 1; 0 where none was marked",
     "attempts": "how many attempts were marked",
     "session": "yes where a session record stands behind the result, else no; empty where none was marked",
+    "expected": "no where nothing is to be handed in: who has left, does not take the module or has not got it yet",
+    "cohort": "name of the person's cohort, empty for none",
+    "due": "until when it was due for this person, ISO 8601, empty for never",
 }
 # A spreadsheet would take a cell that begins so for a formula and run it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -58,6 +61,7 @@ _SIGNS = {
     "waiting": ("…", "waiting"),
     "critical": ("▲", "critical error"),
     "missing": ("–", "missing"),
+    "not asked": ("·", "not asked"),
 }
 
 
@@ -83,7 +87,7 @@ def report(course: Course, progress: Progress = quiet, clock: Callable[[], datet
     CourseError
         If the roster cannot be read.
     """
-    results = gather(course, progress)
+    results = gather(course, progress, clock)
     page, table = course.report / "index.html", course.report / "marks.csv"
     with held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
@@ -133,6 +137,9 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "attempt": str(row.attempt),
         "attempts": str(row.attempts),
         "session": ("yes" if row.watched else "no") if row.attempt else "",
+        "expected": "yes" if row.expected else "no",
+        "cohort": row.cohort,
+        "due": row.due.isoformat() if row.due is not None else "",
     }
 
 
@@ -172,7 +179,7 @@ def _cautions(course: Course) -> dict[str, Any]:
 
 
 def _summary(results: Results, module: str) -> dict[str, int]:
-    rows = results.in_module(module)
+    rows = [row for row in results.in_module(module) if row.expected or row.state != "missing"]
     return {
         "people": len(rows),
         "handed_in": sum(row.state != "missing" for row in rows),
@@ -184,7 +191,8 @@ def _summary(results: Results, module: str) -> dict[str, int]:
 
 
 def _shown(row: Result) -> dict[str, Any]:
-    kind = "missing" if row.state == "missing" else "critical" if row.critical else row.verdict
+    nothing = "missing" if row.expected else "not asked"
+    kind = nothing if row.state == "missing" else "critical" if row.critical else row.verdict
     shape, word = _SIGNS[kind]
     return {"row": row, "kind": kind.replace(" ", "-"), "shape": shape, "word": word, "late": _late(row.seconds_late)}
 

@@ -6,19 +6,20 @@ What the gradebook cannot hold (critical errors, flags, which form and attempt) 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from trainkit import journal
 from trainkit.errors import TrainkitError
-from trainkit_grading import sessions, submissions
+from trainkit_grading import cohorts, sessions, submissions, tallies
 from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.gradebook import GradeRow, SubmissionRow
 from trainkit_grading.flags import Flag
-from trainkit_grading.ledger.book import Ledger, Standing
-from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Note
 from trainkit_grading.outcome import Finding, Progress, quiet, refused
+from trainkit_grading.tallies import GradeTally, LedgerTally
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course, CourseModule
@@ -70,6 +71,13 @@ class Result:
         Which attempt counts, and how many were marked; 0 where none was.
     watched : bool
         Whether the record of a session stands behind the result.
+    expected : bool
+        Whether something is to be handed in: not by whoever has left, does not take the module, or for whom it has
+        not opened yet. What they handed in counts all the same.
+    cohort : str
+        Name of the person's cohort; empty for none.
+    due : datetime or None
+        Until when it is due for this person, with its zone.
     """
 
     apprentice: str
@@ -89,6 +97,9 @@ class Result:
     attempt: int = 0
     attempts: int = 0
     watched: bool = False
+    expected: bool = True
+    cohort: str = ""
+    due: datetime | None = None
 
     @property
     def percent(self) -> float:
@@ -116,6 +127,9 @@ class Result:
             "attempt": self.attempt,
             "attempts": self.attempts,
             "watched": self.watched,
+            "expected": self.expected,
+            "cohort": self.cohort,
+            "due": self.due.isoformat() if self.due is not None else None,
         }
 
 
@@ -147,8 +161,8 @@ class Results:
         return tuple(row for row in self.rows if row.module == module)
 
 
-def gather(course: Course, progress: Progress = quiet) -> Results:
-    """Read the gradebook and score the journals of a course.
+def gather(course: Course, progress: Progress = quiet, clock: Callable[[], datetime] = journal.now) -> Results:
+    """Read the gradebook and the ledger of a course: a result for everybody on the roster and each module.
 
     A module that has not been given out yet is left out; one whose files cannot be used costs only itself.
 
@@ -161,6 +175,7 @@ def gather(course: Course, progress: Progress = quiet) -> Results:
     facts: list[ModuleFacts] = []
     rows: list[Result] = []
     findings = list(roster.findings)
+    now = clock()
     for number, entry in enumerate(course.modules, start=1):
         progress(number, len(course.modules), entry.name)
         if not (course.release / entry.name).is_dir():
@@ -168,7 +183,15 @@ def gather(course: Course, progress: Progress = quiet) -> Results:
             continue
         try:
             module = _facts(course, entry)
-            found = list(_rows(course, module, tuple(roster), findings))
+            found = [
+                replace(
+                    row,
+                    expected=cohorts.expected(course, entry, person, now),
+                    cohort=person.cohort,
+                    due=cohorts.dates(course, entry, person).due,
+                )
+                for person, row in zip(roster, _rows(course, module, tuple(roster), findings), strict=True)
+            ]
         except TrainkitError as error:
             findings.append(refused(error, error.place or entry.name))
             continue
@@ -196,125 +219,121 @@ def _facts(course: Course, entry: CourseModule) -> ModuleFacts:
 def _rows(
     course: Course, module: ModuleFacts, people: tuple[Apprentice, ...], findings: list[Finding]
 ) -> Iterator[Result]:
-    in_gradebook = gradebook.read(course, module.name)
-    marked = _marked(course, module.name)
-    handed_in = set(submissions.names(course, module.name))
+    of_module = _OfModule.read(course, module.name)
+    news = _unmarked(course, module.name, of_module.marked)
     for person in people:
-        place = f"{module.name} {person.id}"
-        of = marked.get(person.id)
-        there = person.id in handed_in
-        news = there and (of is None or _newer(course, module.name, person.id, of))
-        result = _result(person, module, in_gradebook.get(person.id), of, news)
+        result = _result(person, module, of_module, person.id in news)
         if result.state == "to mark":
             text = (
                 f"The gradebook does not have the marks of the latest hand-in. Run: trainkit-course mark {module.name}"
             )
-            findings.append(Finding("warning", place, text))
+            findings.append(Finding("warning", f"{module.name} {person.id}", text))
         yield result
 
 
-def _newer(course: Course, module: str, apprentice: str, of: _Marked) -> bool:
-    """Tell whether what lies in the folder is a hand-in that has no marks, and not one before those that have."""
-    if submissions.journal_digest(course, module, apprentice) in of.journals:
-        return False
-    arrived = submissions.arrived(course, module, apprentice)
-    return arrived is None or arrived.isoformat() >= of.latest
+# Clocks of two instructors' computers may differ, in the worst case by a time zone that one has wrong.
+_CLOCKS = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class _Marked:
-    """What the ledger says of one apprentice and module."""
-
-    entry: Entry  # the one that the gradebook shows
-    journals: frozenset[str]
-    latest: str  # when the last of them arrived
-    attempts: int
-    watched: bool
-    beside: tuple[Note, ...]  # what shows only beside other people's answers
-    hurt: frozenset[str]  # items of which a person has said that the work would have done harm
+def _unmarked(course: Course, module: str, marked: Mapping[str, LedgerTally]) -> set[str]:
+    """Return who has a hand-in in the folder that has no marks, and is not one before those that have."""
+    names = submissions.names(course, module)
+    unread = [name for name in names if name in marked and not _lay_there(course, module, name, marked[name])]
+    return {name for name in names if name not in marked} | _newer(course, module, unread)
 
 
-def _marked(course: Course, module: str) -> dict[str, _Marked]:
+def _lay_there(course: Course, module: str, apprentice: str, of: LedgerTally) -> bool:
+    """Tell whether a hand-in lay in its folder when the marks were given; then it need not be read again."""
+    laid = submissions.laid(course, module, apprentice)
+    return laid is not None and laid < datetime.fromisoformat(of.at) - _CLOCKS
+
+
+def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
+    if not apprentices:
+        return set()
+    journals: dict[str, set[str]] = {}
+    latest: dict[str, str] = {}
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
-        standing = ledger.standing(module)
-        shown = ledger.shown(module)
-        entries = ledger.read(shown.values())
-        judged = ledger.judged(module)
-        watched = sessions.watched(ledger, module, [entries[number] for number in shown.values()])
-        beside: dict[tuple[str, str], list[Note]] = {}
-        for flagged in ledger.entries(["flagged"], module=module, marks=False):
-            beside.setdefault((flagged.apprentice, flagged.journal), []).extend(flagged.notes)
-    of_person: dict[str, list[Standing]] = {}
-    for of in standing.values():
-        of_person.setdefault(of.apprentice, []).append(of)
+        for of in Ledger(connection, course.seed()).standing(module, apprentices).values():
+            journals.setdefault(of.apprentice, set()).add(of.journal)
+            latest[of.apprentice] = max(latest.get(of.apprentice, ""), of.arrived)
+    other = (
+        name for name in apprentices if submissions.journal_digest(course, module, name) not in journals.get(name, ())
+    )
     return {
-        name: _Marked(
-            entries[number],
-            frozenset(of.journal for of in of_person[name]),
-            max(of.arrived for of in of_person[name]),
-            len(of_person[name]),
-            entries[number].number in watched,
-            tuple(beside.get((name, entries[number].journal), ())),
-            frozenset(i for i, of in judged.get((name, entries[number].attempt), {}).items() if of.critical),
-        )
-        for name, number in shown.items()
+        name
+        for name in other
+        if (arrived := submissions.arrived(course, module, name)) is None or arrived.isoformat() >= latest.get(name, "")
     }
 
 
-def _result(
-    person: Apprentice, module: ModuleFacts, row: SubmissionRow | None, of: _Marked | None, news: bool
-) -> Result:
+@dataclass(frozen=True, slots=True)
+class _OfModule:
+    """What ledger and gradebook say of a module, by apprentice."""
+
+    marked: Mapping[str, LedgerTally]
+    grades: Mapping[str, GradeTally]
+    sessions: tuple[sessions.Session, ...]
+    beside: Mapping[str, tuple[Note, ...]]  # what shows only beside other people's answers
+
+    @classmethod
+    def read(cls, course: Course, module: str) -> _OfModule:
+        with gradebook.opened(course) as engine, engine.begin() as connection:
+            ledger = Ledger(connection, course.seed())
+            marked = tallies.in_ledger(connection, module)
+            beside: dict[str, list[Note]] = {}
+            for flagged in ledger.entries(["flagged"], module=module, marks=False):
+                of = marked.get(flagged.apprentice)
+                if of is not None and of.journal == flagged.journal:
+                    beside.setdefault(flagged.apprentice, []).extend(flagged.notes)
+            return cls(
+                marked,
+                tallies.in_gradebook(connection, module),
+                sessions.recorded(ledger, module),
+                {name: tuple(notes) for name, notes in beside.items()},
+            )
+
+
+def _result(person: Apprentice, module: ModuleFacts, known: _OfModule, news: bool) -> Result:
+    of, row = known.marked.get(person.id), known.grades.get(person.id)
     result = Result(
         person.id, person.name, module.name, "missing", "", 0.0, module.out_of, "waiting" if news else "not yet"
     )
     if of is not None:
+        notes = (*of.notes, *known.beside.get(person.id, ()))
         result = replace(
             result,
             state="handed in",
-            form=of.entry.form,
-            flags=tuple(Flag(note.kind, note.text or "") for note in (*of.entry.notes, *of.beside)),
-            attempt=of.entry.attempt,
+            form=of.form,
+            flags=tuple(Flag(note.kind, note.text or "") for note in notes),
+            attempt=of.attempt,
             attempts=of.attempts,
-            watched=of.watched,
+            watched=any(of.within(session, person.id) for session in known.sessions),
         )
     if row is None:
         return replace(result, state="to mark") if news or of is not None else result
     # Marks that a person gave without anything handed in count as they stand in the gradebook.
-    automatic = {item: grade.auto_score for item, grade in row.grades.items()}
-    agreed = (
-        of is not None
-        and {mark.item: None if mark.verdict == "waiting" else mark.points for mark in of.entry.marks} == automatic
-    )
+    agreed = of is not None and of.sums.agrees(row.sums)
     settled = agreed and not news
-    critical = _critical(of.entry, row, of.hurt) if of is not None and agreed else ()
-    waiting = any(grade.manual_score is None and grade.auto_score is None for grade in row.grades.values())
+    critical = tuple(item for item in of.harmful if not _lifted(row, item)) if of is not None and agreed else ()
     reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
     return replace(
         result,
         state=result.state if settled or not (news or of is not None) else "to mark",
         points=row.score,
-        verdict="waiting" if waiting or ((news or of is not None) and not settled) else _verdict(reached, critical),
+        verdict="waiting" if row.open or ((news or of is not None) and not settled) else _verdict(reached, critical),
         critical=critical,
-        overridden=tuple(item for item, grade in row.grades.items() if grade.manual_score is not None),
+        overridden=tuple(row.judged),
         arrived=row.arrived,
         seconds_late=row.seconds_late,
         penalty=row.penalty,
     )
 
 
-def _critical(entry: Entry, row: SubmissionRow, hurt: frozenset[str]) -> tuple[str, ...]:
-    """Return the critical items whose answer would do harm, and that nobody has judged otherwise."""
-    barred = set(entry.detail.get("critical", ()))
-    return tuple(
-        mark.item
-        for mark in entry.marks
-        if mark.item in barred and (mark.critical or mark.item in hurt) and not _lifted(row.grades[mark.item])
-    )
-
-
-def _lifted(grade: GradeRow) -> bool:
-    return grade.manual_score is not None and grade.score >= grade.max_score
+def _lifted(row: GradeTally, item: str) -> bool:
+    """Tell whether a person has judged a harmful answer otherwise, by giving it all its points."""
+    grade = row.judged.get(item)
+    return grade is not None and grade.score >= grade.max_score
 
 
 def _verdict(reached: bool, critical: tuple[str, ...]) -> str:

@@ -1,7 +1,8 @@
 """The roster: who is on the course, from a CSV file that people edit in a spreadsheet.
 
-Two columns are needed, ``apprentice`` (a short identifier, the user name on a shared server) and ``name``; others
-are left alone. A wrong line is reported with its number and costs no other line.
+Two columns are needed, ``apprentice`` (a short identifier, the user name on a shared server) and ``name``. Four may
+stand beside them: ``cohort``, ``joined``, ``left`` and ``extra_percent``; others are left alone. A wrong line is
+reported with its number and costs no other line; a wrong cell of the four costs nothing but itself.
 """
 
 from __future__ import annotations
@@ -9,20 +10,24 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Container, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from trainkit_grading.errors import RosterError
 from trainkit_grading.outcome import Finding
 
-__all__ = ["EMPTY_ROSTER", "Apprentice", "Roster", "read", "wrong_identifier"]
+__all__ = ["COLUMNS", "EMPTY_ROSTER", "Apprentice", "Roster", "in_cohorts", "read", "wrong_identifier", "wrong_name"]
 
+# What a roster can say of a person, in the order in which it is written.
+COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
 EMPTY_ROSTER = """\
-apprentice,name
+apprentice,name,cohort,joined,left,extra_percent
 # One line for each apprentice, for example:
-# amir,Amir Shah
+# amir,Amir Shah,,,,
 # The first column is the user name on a shared server, or any short name of your choice.
+# cohort: a name from course.toml. joined, left: days like 2027-03-01. extra_percent: 25 gives a quarter more time.
 """
 
 _SIZE_LIMIT = 4_000_000
@@ -42,10 +47,24 @@ class Apprentice:
         Identifier; names folders and files.
     name : str
         As people write it.
+    cohort : str
+        Name of the cohort; empty for none.
+    joined, left : date or None
+        The day they came, and the first day on which they were gone.
+    extra_percent : float
+        By how much longer than others they may work.
     """
 
     id: str
     name: str
+    cohort: str = ""
+    joined: date | None = None
+    left: date | None = None
+    extra_percent: float = 0.0
+
+    def gone(self, day: date) -> bool:
+        """Tell whether they have left by this day."""
+        return self.left is not None and self.left <= day
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +138,8 @@ def read(path: Path) -> Roster:
     ...     path = Path(folder) / "roster.csv"
     ...     _ = path.write_text("apprentice;name\namir;Amir Shah\n;Nobody\n", "utf-8")
     ...     roster = read(path)
-    >>> roster.apprentices, roster.findings[0].place
-    ((Apprentice(id='amir', name='Amir Shah'),), 'roster.csv line 3')
+    >>> roster.apprentices[0].name, roster.findings[0].place
+    ('Amir Shah', 'roster.csv line 3')
     """
     # Not splitlines: it also parts at signs that no editor shows as a line end.
     lines = re.split("\r\n|\r|\n", _text(path))
@@ -128,12 +147,12 @@ def read(path: Path) -> Roster:
     header_line = lines[header_at] if header_at is not None else ""
     delimiter = max(",;\t", key=header_line.count)
     header = [cell.strip().casefold() for cell in next(csv.reader([header_line], delimiter=delimiter), [])]
-    for column in ("apprentice", "name"):
-        if header.count(column) != 1:
+    for column in COLUMNS:
+        if header.count(column) > 1 or (column in ("apprentice", "name") and column not in header):
             raise RosterError(
                 header_line,
                 place=path.name,
-                rule="The first line of a roster names the columns apprentice and name, once each.",
+                rule="The first line of a roster names the columns apprentice and name, and every column once each.",
                 remedy="Write: apprentice,name",
             )
     if header_at is None:  # pragma: no cover - an empty header has no such column, so this was refused above
@@ -149,11 +168,64 @@ def read(path: Path) -> Roster:
             first = lines_of.setdefault(person.id.casefold(), number)
             if first != number:
                 person = f"{person.id!r}: Line {first} has this identifier already. Give each person one of their own."
+        place = f"{path.name} line {number}"
         if isinstance(person, Apprentice):
+            person, wrong = _with_dates(person, _cells(line, delimiter), header)
             people.append(person)
+            findings += [Finding("refused", place, f"{person.id}: {text}") for text in wrong]
         else:
-            findings.append(Finding("refused", f"{path.name} line {number}", person))
+            findings.append(Finding("refused", place, person))
     return Roster(tuple(people), tuple(findings))
+
+
+def in_cohorts(roster: Roster, cohorts: Container[str]) -> Roster:
+    """Return the roster; whoever is in a cohort that is not among these is told of, and counts as being in none."""
+    findings = [
+        Finding(
+            "refused",
+            f"roster.csv {person.id}",
+            f"{person.cohort!r}: course.toml has no such cohort; until then the dates of the module count. "
+            "Mend the cell, or add [[cohorts]] to course.toml.",
+        )
+        for person in roster
+        if person.cohort and person.cohort not in cohorts
+    ]
+    if not findings:
+        return roster
+    people = tuple(p if not p.cohort or p.cohort in cohorts else replace(p, cohort="") for p in roster)
+    return Roster(people, (*roster.findings, *findings))
+
+
+def _with_dates(person: Apprentice, cells: list[str], header: list[str]) -> tuple[Apprentice, list[str]]:
+    """Return the person with what the optional columns say, and what is wrong with these, a text each."""
+    # A line may end before the optional columns do.
+    said = {column: cells[place] for place, column in enumerate(header[: len(cells)]) if column in COLUMNS[2:]}
+    found: dict[str, date] = {}
+    wrong = []
+    for column in ("joined", "left"):
+        text = said.get(column, "")
+        try:
+            found |= {column: _day(text)} if text else {}
+        except ValueError:
+            wrong.append(f"{text[:40]!r} in {column}: A day is written like 2027-03-01. The cell was passed over.")
+    if "joined" in found and "left" in found and found["left"] < found["joined"]:
+        wrong.append(f"{said['left']!r} in left: Nobody leaves before they come. The cell was passed over.")
+        del found["left"]
+    extra = said.get("extra_percent", "").rstrip("% ").replace(",", ".")
+    percent = float(extra) if re.fullmatch(r"[0-9]{1,3}(\.[0-9]+)?", extra) else 0.0
+    if extra and (percent > 300 or not re.fullmatch(r"[0-9]{1,3}(\.[0-9]+)?", extra)):
+        wrong.append(f"{extra[:40]!r} in extra_percent: It is a number from 0 to 300. The cell was passed over.")
+        percent = 0.0
+    cohort = said.get("cohort", "").casefold()
+    return replace(
+        person, cohort=cohort, joined=found.get("joined"), left=found.get("left"), extra_percent=percent
+    ), wrong
+
+
+def _day(text: str) -> date:
+    """Return the day that is meant; a German spreadsheet writes 01.03.2027, and 01/03/2027 could be two days."""
+    german = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", text)
+    return date(int(german[3]), int(german[2]), int(german[1])) if german else date.fromisoformat(text)
 
 
 def _counts(line: str) -> bool:
@@ -164,10 +236,10 @@ def _person(line: str, delimiter: str, header: list[str]) -> Apprentice | str:
     """Return the person on a line, or what is wrong with it."""
     try:
         # Each line by itself: an open quotation mark must not swallow the lines after it.
-        cells = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, strict=True), [])]
+        cells = _cells(line, delimiter)
     except csv.Error as error:
         return f"{line[:60]!r}: A line is CSV ({error}). Close its quotation mark, or leave it out."
-    if len(cells) < len(header):
+    if len(cells) < len(header) and any(column not in COLUMNS[2:] for column in header[len(cells) :]):
         return f"{line[:60]!r}: A line has {len(header)} columns, this one {len(cells)}. Fill in what is missing."
     if any(cells[len(header) :]):
         return (
@@ -181,11 +253,20 @@ def _person(line: str, delimiter: str, header: list[str]) -> Apprentice | str:
         return f"{identifier[:60]!r}: {wrong} Use letters and digits, like amir or o'brien."
     if not name:
         return f"{identifier!r}: A person has a name. Write it in the column name."
+    return wrong_name(name) or Apprentice(identifier, name)
+
+
+def wrong_name(name: str) -> str:
+    """Say what is wrong with the name of a person, or return nothing."""
     if len(name) > 120:
         return f"{name[:40]!r}…: A name has at most 120 characters. Shorten it."
     if any(sign in _TURNING or unicodedata.category(sign) in ("Cc", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
         return f"{name[:60]!r}: A name has no control characters. Type it again."
-    return Apprentice(identifier, name)
+    return ""
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, strict=True), [])]
 
 
 def _text(path: Path) -> str:

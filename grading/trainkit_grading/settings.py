@@ -6,12 +6,12 @@ import math
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from trainkit.errors import TrainkitError
 from trainkit_grading.outcome import Finding
 
-__all__ = ["COURSE_FILE", "Attempts", "CourseModule", "Lateness", "Limits", "Settings", "setting_finding"]
+__all__ = ["COURSE_FILE", "Attempts", "Cohort", "CourseModule", "Lateness", "Limits", "Settings", "setting_finding"]
 
 COURSE_FILE = "course.toml"
 
@@ -32,16 +32,49 @@ class CourseModule(_Entry):
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
     folder: str = ""
     pack: str = ""
+    opens: AwareDatetime | None = None
     due: AwareDatetime | None = None
     attempt: Annotated[int, Field(ge=1, le=20)] = 1
     reveal: Literal["", "method", "answers"] = ""
 
-    @field_validator("due", mode="before")
+    @field_validator("opens", "due", mode="before")
     @classmethod
-    def _zoned(cls, due: object) -> object:
-        if isinstance(due, datetime) and due.tzinfo is not None:
-            return due
-        raise ValueError("a due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00")
+    def _zoned(cls, when: object) -> object:
+        if _is_zoned(when):
+            return when
+        raise ValueError("a time has a date, a time and a zone, like 2027-04-01T16:00:00+01:00")
+
+
+class Cohort(_Entry):
+    """People who go through the course together: which modules they take, and when.
+
+    Without ``modules`` they take all of the course. ``opens`` and ``due`` hold their own dates by the name of the
+    module; where one is missing, that of ``[[modules]]`` counts.
+    """
+
+    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+    title: Annotated[str, Field(max_length=120)] = ""
+    modules: Annotated[tuple[str, ...], Field(strict=False)] = ()
+    opens: dict[str, AwareDatetime] = Field(default_factory=dict)
+    due: dict[str, AwareDatetime] = Field(default_factory=dict)
+
+    def __hash__(self) -> int:
+        return hash((self.name, self.title, self.modules))
+
+    @field_validator("opens", "due", mode="before")
+    @classmethod
+    def _zoned(cls, dates: object) -> object:
+        if isinstance(dates, dict) and all(map(_is_zoned, dates.values())):
+            return dates
+        raise ValueError("each time has a date, a time and a zone, like lock-pin = 2027-04-01T16:00:00+01:00")
+
+    def takes(self, module: str) -> bool:
+        """Tell whether the people of this cohort take a module."""
+        return not self.modules or module in self.modules
+
+
+def _is_zoned(when: object) -> bool:
+    return isinstance(when, datetime) and when.tzinfo is not None
 
 
 class Limits(_Entry):
@@ -94,6 +127,7 @@ class Settings(_Entry):
     name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
     title: Annotated[str, Field(min_length=1, max_length=120)]
     modules: Annotated[list[CourseModule], Field(min_length=1)]
+    cohorts: list[Cohort] = Field(default_factory=list)
     reveal: Literal["method", "answers"] = "method"
     database: str = ""
     exchange: _Exchange = _Exchange()
@@ -127,7 +161,31 @@ class Settings(_Entry):
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice:
             raise ValueError(f"the module {twice!r} stands there twice")
+        for entry in entries:
+            _in_order(entry.name, entry.opens, entry.due)
         return entries
+
+    @field_validator("cohorts")
+    @classmethod
+    def _known(cls, cohorts: list[Cohort], info: ValidationInfo) -> list[Cohort]:
+        names = [cohort.name for cohort in cohorts]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice:
+            raise ValueError(f"the cohort {twice!r} stands there twice")
+        modules = {entry.name: entry for entry in info.data.get("modules", ())}
+        for cohort in cohorts:
+            strange = next((n for n in (*cohort.modules, *cohort.opens, *cohort.due) if n not in modules), None)
+            if strange is not None and modules:
+                raise ValueError(f"the cohort {cohort.name!r} names {strange!r}, and the course runs no such module")
+            for name, entry in modules.items():
+                opens, due = cohort.opens.get(name, entry.opens), cohort.due.get(name, entry.due)
+                _in_order(f"{name} of cohort {cohort.name}", opens, due)
+        return cohorts
+
+
+def _in_order(what: str, opens: datetime | None, due: datetime | None) -> None:
+    if opens is not None and due is not None and opens >= due:
+        raise ValueError(f"{what} is due before it opens")
 
 
 # What each setting is, for people; pydantic's own words name types.
@@ -136,7 +194,9 @@ _RULES = {
     "name": "The name has 1 to 40 small letters, digits and hyphens.",
     "title": "The title has 1 to 120 characters.",
     "modules": "Each module is a [[modules]] table with a name.",
+    "cohorts": "Each cohort is a [[cohorts]] table with a name.",
     "attempt": "The attempt is a whole number from 1 to 20.",
+    "opens": "An opening has a date, a time and a zone, like 2027-04-01T08:00:00+01:00, without quotation marks.",
     "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
     "reveal": 'What feedback tells is "method" or "answers".',
     "folder": "The folder is text, relative to the course folder.",
@@ -172,5 +232,6 @@ def setting_finding(error: Any) -> Finding:
         said = str(cause) if isinstance(cause, TrainkitError) else f"{_RULES[last]} Mend this line."
         return Finding("refused", f"{COURSE_FILE} {key}", said)
     said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
-    rule = _RULES.get(last, error["msg"]) if last != "modules" or not said else said[:1].upper() + said[1:]
+    own = said[:1].upper() + said[1:] if last in ("modules", "cohorts") else ""
+    rule = own or _RULES.get(last, error["msg"])
     return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")

@@ -155,7 +155,7 @@ def status(
         "module": book.module.blueprint.module,
         "apprentice": book.person.apprentice if book.person else None,
         "form": book.form.code if book.form else None,
-        "due": book.forms.due if book.forms else None,
+        "due": book.forms.due_of(book.form.code if book.form else "") if book.forms else None,
         "answered": list(found.answered) if found else [],
         "begun": list(found.begun) if found else [],
         "missing": list(found.missing) if found else [],

@@ -2,7 +2,8 @@
 
 The rows are those that ``nbgrader autograde`` writes: a submission with its time of arrival, its notebook, one grade
 for each graded cell, one comment for each cell that may carry one. Of what a person changed in formgrader only the
-points are touched, and those only as the ledger has them; extra credit, comments and extensions stay.
+points are touched, and those only as the ledger has them; extra credit and comments stay, and so do extensions, which
+are otherwise what somebody's own due date differs by.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import os
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Table, bindparam, insert, select, update
@@ -93,8 +94,12 @@ class Projection:
             for notebook, of in grades.items()
         }
 
-    def write(self, submissions: Sequence[Projected]) -> None:
-        """Write submissions of people who are on the roster.
+    def extensions(self, apprentices: Sequence[str]) -> dict[str, timedelta | None]:
+        """Return by how much each one's due date differs from the module's, as the gradebook has it."""
+        return {head.student_id: head.extension for head in heads_of(self._connection, self.cells, apprentices)}
+
+    def write(self, submissions: Sequence[Projected], extensions: Mapping[str, timedelta | None] | None = None) -> None:
+        """Write submissions of people who are on the roster, and by how much due dates differ from now on.
 
         Raises
         ------
@@ -106,6 +111,7 @@ class Projection:
         notebooks, old = self._submitted(submissions)
         self._grade(notebooks, old, submissions)
         self._comment(notebooks, old, submissions)
+        self._extend(extensions or {})
         self._penalise([entry.apprentice for entry in submissions])
 
     def _check(self, submission: Projected) -> None:
@@ -248,6 +254,15 @@ class Projection:
                 for row in rows
                 if there.get((row[0], row[1]), row[2:]) != row[2:]
             ],
+        )
+
+    def _extend(self, extensions: Mapping[str, timedelta | None]) -> None:
+        table = SUBMITTED_ASSIGNMENT
+        self._many(
+            update(table)
+            .where(table.c.assignment_id == self.cells.assignment, table.c.student_id == bindparam("of"))
+            .values(extension=bindparam("by")),
+            [{"of": name, "by": extension} for name, extension in extensions.items()],
         )
 
     def _penalise(self, apprentices: Sequence[str]) -> None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.marking import UNRECOGNISED
 from trainkit.items.misconceptions import MANUAL
+from trainkit_grading import cohorts
 from trainkit_grading.markup import SHAPES, number
 
 if TYPE_CHECKING:
@@ -135,4 +136,6 @@ def reveals_answers(course: Course, entry: CourseModule, attempt: int, now: date
     """
     if (entry.reveal or course.reveal) != "answers" or attempt < entry.attempt:
         return False
-    return now >= entry.due if entry.due is not None else attempt >= course.attempts.allowed
+    # Others may still be at work on questions of the same pool.
+    due = cohorts.last_due(course, entry)
+    return now >= due if due is not None else attempt >= course.attempts.allowed

@@ -19,7 +19,7 @@ __all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest"
 # flagged: what is to be looked at shows only beside other people's answers. observed: practical work was watched and
 # signed for. second: a sample was drawn for a second marker, or what that one gave. appealed: somebody
 # asks for a mark to be looked at again. decided: what became of an appeal, of a disagreement, of something flagged.
-KINDS = ("marked", "changed", "voided", "session", "flagged", "observed", "second", "appealed", "decided")
+KINDS = ("marked", "changed", "voided", "session", "flagged", "moved", "observed", "second", "appealed", "decided")
 
 
 def digest(text: str) -> str:

@@ -1,0 +1,45 @@
+"""What the ledger says of extensions: by how much somebody's due date differs from the module's in the gradebook."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, select
+
+from trainkit_grading.ledger.tables import ENTRY, PERSON
+
+__all__ = ["BY_DATES", "Extension", "last"]
+
+# In the detail of an entry: not a person set it, but the dates of the course.
+BY_DATES = "by_dates"
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """An extension as it was recorded last: in seconds, None for none, and whether the course's dates made it."""
+
+    seconds: float | None = None
+    by_dates: bool = False
+
+
+def last(connection: Connection, module: str, apprentices: Sequence[str]) -> dict[str, Extension]:
+    """Return what was recorded last of some apprentices; who never had an extension is left out."""
+    query = (
+        select(ENTRY.c.detail, PERSON.c.apprentice)
+        .join(PERSON, PERSON.c.person == ENTRY.c.person)
+        .where(
+            ENTRY.c.kind == "changed",
+            ENTRY.c.module == module,
+            # On the table itself, too: by its index the database finds the rows of these people alone.
+            ENTRY.c.person.in_(select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices))),
+        )
+        .order_by(ENTRY.c.number)
+    )
+    found: dict[str, Extension] = {}
+    for row in connection.execute(query):
+        said = json.loads(row.detail)
+        if said.get("field") == "extension":
+            found[row.apprentice] = Extension(said["to"], bool(said.get(BY_DATES, False)))
+    return found
