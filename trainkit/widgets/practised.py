@@ -8,16 +8,28 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.items import marking
+from trainkit.items.misconceptions import misconception
+from trainkit.items.pacing import Pace, Stock
+from trainkit.items.showing import could_show
 from trainkit.widgets.state import Message, Reply, State
 
 if TYPE_CHECKING:
     from trainkit.items.item import Item
     from trainkit.items.key import Key
     from trainkit.items.marking import Mark
+    from trainkit.items.pacing import Draw
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
 __all__ = ["Practised", "explanation"]
+
+# What is said of a question's difficulty, where the one before lets it be said.
+_HARDER = "A little harder now."
+_EASIER = "One step back, to make sure of it."
+_AGAIN = "The same point once more. Use what you have just read."
+_CURED = "Before, this point went wrong. Now it is right."
+# Two questions that lie nearer together than this are as good as equally hard.
+_EVEN = 0.05
 
 _WORDS = {"right": "Right", "in part": "Right in part", "not yet": "Not yet", "waiting": "For a person to mark"}
 
@@ -30,7 +42,8 @@ class Practised(State):
     skill : str
         The skill in words.
     templates : sequence of Template
-        Where questions come from. One whose question was not answered rightly comes again soon.
+        Where questions come from. One whose question was not answered rightly comes again soon; if the answer showed
+        a misconception, with a question that can show it again, so that the cure is tried out.
     pack : Pack
         The engine that the questions are about.
     rng : random.Random
@@ -40,6 +53,10 @@ class Practised(State):
     ------
     ItemError
         If no template can draw from the pack, or a person would have to judge the answers.
+
+    Notes
+    -----
+    How hard a question is follows the apprentice (:mod:`trainkit.items.pacing`), and the screen says so in words.
     """
 
     mode = "practise"
@@ -60,6 +77,12 @@ class Practised(State):
         self._pack = pack
         self._rng = rng
         self._queue: list[Template] = []
+        self._stocks = {template.name: Stock(template) for template in templates}
+        self._pace = self._pace_before = Pace()
+        self._level = 0.0
+        self._aims: dict[str, str] = {}  # by template, the misconception that its next question is to show
+        self._aimed = ""  # the one that the present question can show again
+        self.words = ""
         self._counted = False
         self.asked = 0
         self.right = 0
@@ -76,16 +99,30 @@ class Practised(State):
             if not self._queue:
                 self._queue = self._rng.sample(self._templates, len(self._templates))
             self._template = self._queue.pop(0)
+            aim = self._aims.pop(self._template.name, "")
             try:
-                drawn = self._template.draw(self._rng, self._pack)
+                drawn = self._stocks[self._template.name].take(self._rng, self._pack, self._pace, (aim,) if aim else ())
             except ItemError as error:
                 fault = error
                 continue
-            item, self.key = drawn
+            self._aimed = aim if aim and aim in could_show(drawn.item, drawn.key) else ""
+            self.words = self._told(drawn)
+            self._level, self._pace_before = drawn.level, self._pace
+            self.key = drawn.key
             self._mark = None
             self._counted = False
-            return item
+            return drawn.item
         raise fault
+
+    def _told(self, drawn: Draw) -> str:
+        """Return how a question compares with the one before, in words; nothing where there is nothing to say."""
+        if self._aimed:
+            return _AGAIN
+        if self._pace.level > self._pace_before.level and drawn.level > self._level + _EVEN:
+            return _HARDER
+        if self._pace.level < self._pace_before.level and drawn.level < self._level - _EVEN:
+            return _EASIER
+        return ""
 
     @property
     def heading(self) -> str:
@@ -103,6 +140,7 @@ class Practised(State):
             "saved": None,
             "draft": "",
             "tally": self.tally,
+            "pace": self.words,
             "explained": self._explained(),
         }
 
@@ -137,14 +175,22 @@ class Practised(State):
             return
         self._counted = True
         self.asked += 1
+        self._pace = self._pace.after(mark.verdict)
         if mark.verdict == "right":
             self.right += 1
-        else:
-            # Not at once: one other question lies between, if the skill has another.
-            self._queue.insert(min(1, len(self._queue)), self._template)
+            return
+        # Not at once: one other question lies between, if the skill has another.
+        self._queue.insert(min(1, len(self._queue)), self._template)
+        if mark.misconception:
+            self._aims[self._template.name] = mark.misconception
 
     def _explained(self) -> dict[str, Any] | None:
-        return None if self._mark is None else explanation(self._mark, self.key.working)
+        if self._mark is None:
+            return None
+        told = explanation(self._mark, self.key.working)
+        if self._aimed and self._mark.verdict == "right":
+            told["note"] = _CURED
+        return told
 
     def _answer_line(self) -> str:
         return "Practise on the screen: each answer is explained at once, and nothing is recorded."
@@ -162,11 +208,14 @@ def explanation(mark: Mark, working: Sequence[str], *, begun: int = 0) -> dict[s
     begun : int
         How many of them stand above already; the others are told.
     """
+    found = misconception(mark.misconception) if mark.misconception else None
     return {
         "verdict": mark.verdict,
         "word": _WORDS.get(mark.verdict, mark.verdict),
         "reason": mark.reason,
         "critical": mark.critical,
+        # Most reasons hold the cure already; at the bench the reason says what happened there.
+        "note": "" if found is None or found.cure in mark.reason else found.advice(),
         "title": "The rest of the working" if begun else "The working",
         "from": begun + 1,
         "working": list(working[begun:]),

@@ -134,6 +134,7 @@ class WarmUp(State):
             "word": "That works." if works else "Almost.",
             "reason": after if works else f"{again}{self._now.item.prompt}",
             "critical": False,
+            "note": "",
             "title": "",
             "from": 1,
             "working": [],

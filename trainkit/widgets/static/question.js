@@ -80,6 +80,7 @@ class Frame {
         make("p", { class: "tk-title", id: titleId, role: "heading", "aria-level": "3" }, shown.heading),
         make("p", { class: "tk-points" }, this.assess ? shown.points : shown.name),
       ),
+      shown.pace ? make("p", { class: "tk-pace" }, shown.pace) : "",
       ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
       shown.given.length ? givenTable(shown.given) : "",
       shown.figure ? drawing(shown.figure) : "",
@@ -234,6 +235,7 @@ class Frame {
         make("strong", {}, explained.word),
       ),
       make("p", {}, explained.reason),
+      explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
       explained.critical
         ? make("p", { class: "tk-critical" }, "On a real engine this would hurt the engine or a person.")
         : "",
