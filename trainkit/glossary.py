@@ -82,7 +82,7 @@ TERMS: tuple[Term, ...] = (
     ),
     Term(
         "proof load",
-        "The pull that a bolt bears without lasting stretch, in kN: its stress area times its proof stress.",
+        "The pull that a bolt bears without lasting stretch, in kN. It is stress area times proof stress.",
         ("proof loads",),
     ),
     Term(
@@ -102,7 +102,7 @@ TERMS: tuple[Term, ...] = (
     ),
     Term(
         "jacking screw",
-        "A screw that presses a stuck part off through a tapped hole of its own thread. Turn several in by turns.",
+        "A screw that presses a stuck part off, through a tapped hole. Turn several in by turns.",
         ("jacking screws",),
     ),
     Term(

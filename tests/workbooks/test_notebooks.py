@@ -2,35 +2,33 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from typing import Any
 
 import pytest
+from workbook_text import cells, source
 
 from trainkit import modules
 from trainkit.items.template import find
 
 NAMES = modules.names()
 ASK = re.compile(r'book\.ask\("([A-Z][0-9]{1,2})"\)')
-
-
-def cells(name: str) -> list[dict[str, Any]]:
-    notebook = json.loads(modules.load(name).notebook.read_text("utf-8"))
-    assert notebook["nbformat"] == 4
-    assert notebook["nbformat_minor"] >= 5  # cells have identifiers
-    assert "widgets" not in notebook["metadata"]
-    found: list[dict[str, Any]] = notebook["cells"]
-    return found
-
-
-def source(cell: dict[str, Any]) -> str:
-    text = cell["source"]
-    return text if isinstance(text, str) else "".join(text)
+# Drawn anew each time, or by what has tests of its own.
+DRAWN = re.compile(r"book\.(?:practice|complete|instrument|plot|card|warm_up)\([^()]*\)")
 
 
 def code(name: str) -> list[dict[str, Any]]:
     return [cell for cell in cells(name) if cell["cell_type"] == "code"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_a_notebook_whose_cells_have_names(name: str) -> None:
+    notebook = json.loads(modules.load(name).notebook.read_text("utf-8"))
+    assert notebook["nbformat"] == 4
+    assert notebook["nbformat_minor"] >= 5
+    assert "widgets" not in notebook["metadata"]
 
 
 def test_there_is_a_workbook_for_each_of_the_seven_modules() -> None:
@@ -84,10 +82,45 @@ def test_every_skill_is_practised_and_every_question_belongs_to_a_skill(name: st
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_only_practice_escapes_the_check_of_outputs(name: str) -> None:
+def test_only_what_is_drawn_escapes_the_check_of_outputs(name: str) -> None:
     for cell in code(name):
-        if not source(cell).startswith("book.practice("):
-            assert not [tag for tag in cell["metadata"].get("tags", []) if tag.startswith("nbval")]
+        drawn = DRAWN.fullmatch(source(cell)) is not None
+        assert [tag for tag in cell["metadata"].get("tags", []) if tag.startswith("nbval")] == (
+            ["nbval-ignore-output"] if drawn else []
+        )
+        if drawn:
+            assert cell["metadata"]["jupyter"]["source_hidden"] is True
+
+
+PARTS = (
+    *("book.cautions()", "book.objectives()", "book.complete", "book.practice"),
+    *("book.card()", "book.words()", "book.warm_up()", "book.ask", "book.finish()"),
+)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_explains_then_lets_try_then_asks(name: str) -> None:
+    """Cautions first; then explained, half worked, practised, summed up, warmed up, asked, handed in."""
+    sources = [source(cell) for cell in code(name)]
+    places = {part: [place for place, text in enumerate(sources) if text.startswith(part)] for part in PARTS}
+    assert all(places.values())
+    assert all(max(places[one]) < min(places[next_one]) for one, next_one in itertools.pairwise(PARTS))
+    assert all(len(places[part]) == 1 for part in PARTS if part not in ("book.practice", "book.ask"))
+    examples = [cell["id"] for cell in code(name) if cell["id"].startswith("example")]
+    shown = [cell["id"] for cell in code(name)]
+    assert shown.index(examples[-1]) < places["book.complete"][0]
+    heads = [source(cell) for cell in cells(name) if cell["cell_type"] == "markdown"]
+    assert sum(text.startswith("## Worked example") for text in heads) >= 3
+    visible = [cell for cell in code(name) if cell["metadata"].get("jupyter", {}).get("source_hidden") is not True]
+    assert len(visible) >= 3
+    assert {cell["id"].partition("-")[0] for cell in visible} == {"example"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nobody_changes_or_deletes_a_cell_by_accident(name: str) -> None:
+    for cell in cells(name):
+        assert cell["metadata"]["deletable"] is False
+        assert cell["metadata"]["editable"] is False
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -131,14 +131,14 @@ def lock_pin(pack: Pack) -> tuple[str, ...]:
     It goes into a hole in the idler gear.
     The mark to watch is a witness tooth on the fuel metering unit gear. It is seen from the front.
     The right place is top dead centre of cylinder 1 on compression.
-    The witness tooth tells it: it stands at its mark there, and nowhere else that the pin can go in.
+    The witness tooth tells it. At a wrong place the hole lines up, but the tooth does not.
     """
     table = pack.lock_pin_table
     hole = "the flywheel" if table.hole_in == "flywheel" else f"the {pack.gear(table.hole_in).name}"
     mark = "on the flywheel" if table.watched == "flywheel" else f"on the {pack.gear(table.watched).name}"
     tooth = "a witness tooth " if table.tells_stroke == "witness" else ""
     tells = {
-        "witness": "The witness tooth tells it: it stands at its mark there, and nowhere else that the pin can go in.",
+        "witness": "The witness tooth tells it. At a wrong place the hole lines up, but the tooth does not.",
         "valves": f"The valves of cylinder {table.cylinder} tell it: look at them before you press.",
         "hole": "The hole itself tells it: it comes by nowhere else.",
     }
