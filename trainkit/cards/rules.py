@@ -102,7 +102,7 @@ def _adapter(pack: Pack) -> str:
 def _tightening(pack: Pack) -> _Lines:
     joint = _joint(pack)
     rules = [
-        Rule("Stages", f"{_stages(joint)} Bring all to one stage before any goes on."),
+        Rule("Stages", f"{_stages(pack)} Bring all to one stage before any goes on."),
         Rule("Across", f"The next one lies opposite, so that the pulls cancel.{_order(joint)}"),
         Rule("Loosened again?", "One that was loosened has lost the clamp. Loosen all and begin again."),
         Rule("Oil", "The same torque pulls harder on an oiled thread. Preload = torque ÷ (K × diameter)."),
@@ -113,8 +113,9 @@ def _tightening(pack: Pack) -> _Lines:
     return _Lines(tuple(rules), _torques(pack), None if joint is None else _bolts(joint, ordered=True))
 
 
-def _stages(joint: Fastener | None) -> str:
-    return "" if joint is None else f"{_first_upper(', then '.join(stage.name for stage in joint.stages))}."
+def _stages(pack: Pack) -> str:
+    most = max(pack.fasteners, key=lambda each: len(each.stages))
+    return f"{_first_upper(', then '.join(stage.name for stage in most.stages))}."
 
 
 def _order(joint: Fastener | None) -> str:
