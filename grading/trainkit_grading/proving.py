@@ -11,6 +11,7 @@ from trainkit_grading.bridge import gradebook
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.signoff import telling
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -96,6 +97,8 @@ def _line(entry: Entry) -> str:
         waiting = sum(row.verdict == "waiting" for row in entry.marks)
         still = f", {waiting} waiting for a person" if waiting else ""
         return f"{head}{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+    if entry.kind in telling.KINDS:
+        return f"{head}{telling.words(entry, who)}"
     if entry.kind == "flagged":
         texts = " ".join(note.text or "" for note in entry.notes)
         return f"{head}{who}, {entry.module}: to look at. {texts}"

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, and_, case, func, select
 from trainkit_grading.bridge.gradebook import Cells, GradeRow, cells_of, heads_of, seconds_late
 from trainkit_grading.bridge.tables import GRADE
 from trainkit_grading.ledger.entries import Note
+from trainkit_grading.ledger.harm import said_harmful
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
@@ -155,6 +156,8 @@ def in_ledger(connection: Connection, module: str) -> dict[str, LedgerTally]:
     harmful: dict[int, list[str]] = {}
     query = select(MARK.c.entry, MARK.c.item).where(of_module, MARK.c.critical).order_by(MARK.c.entry, MARK.c.place)
     for entry, item in connection.execute(query):
+        harmful.setdefault(entry, []).append(item)
+    for entry, item in said_harmful(connection, [module]):
         harmful.setdefault(entry, []).append(item)
     notes: dict[int, list[Note]] = {}
     noted = select(NOTE).join(SHOWN, SHOWN.c.entry == NOTE.c.entry).where(SHOWN.c.module == module)

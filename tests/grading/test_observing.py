@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import select, update
 
 from trainkit import handin, packs
 from trainkit.forms import Forms
-from trainkit_grading import agreement
+from trainkit_grading import agreement, proving
 from trainkit_grading.assign import assign
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.build import build
@@ -22,15 +23,20 @@ from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, of_item, of_pack
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
+from trainkit_grading.signoff.making import html_text
 from trainkit_grading.signoff.observations import Observation, sign_offs
-from trainkit_grading.signoff.observing import observe, ticked
+from trainkit_grading.signoff.observing import observe, observe_all, ticked
+from trainkit_grading.signoff.sittings import observations
+from trainkit_grading.signoff.tablet import Watching
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml
+from .conftest import GIVEN_OUT, MODULE, ON_BOTH, Bench, found, module_toml
+from .ledgers import without_triggers
 from .test_written_answers import FIRST, SECOND, _answer
 
 ITEM = "A3"
@@ -301,3 +307,134 @@ def test_an_observation_that_cannot_be_is_refused(course: Course, changes: dict[
 def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
     with pytest.raises(SignOffError, match=f"was made for {FIRST}"):
         observe(course, watched(item_sheet(course), apprentice=SECOND), clock=clock)
+
+
+def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: Any) -> None:
+    """As an instructor gives the commands, who then reads the ledger."""
+    said = command("checklist", MODULE, "--course", course.folder)
+    assert said.returncode == 0, said.stdout
+    assert command("checklist", "--pack", "dunlin", "--course", course.folder).returncode == 0
+    home = course.folder / "checklists"
+    page = (home / f"{MODULE}-{ITEM}-together.html").read_text("utf-8")
+    assert page.count('<article class="sheet">') == len(course.roster())
+    assert "default-src 'none'" in page
+    assert "<script" not in page
+    sheet = find(home, item_sheet(course).code)
+    assert sheet == item_sheet(course)
+    blank = find(home, "dunlin-blank.html")
+    words = [
+        "--observer",
+        "P. Tidewell",
+        "--trainer",
+        "M. Orrin",
+        "--engine",
+        "Set 4",
+        "--at",
+        "2026-03-03T09:30+00:00",
+    ]
+    refused = command("observe", *words, "--checklist", blank.code, "--steps", "rest u", "--course", course.folder)
+    assert "Nobody on the roster" in refused.stdout
+    words += ["--apprentice", FIRST, "--steps", "3 s, rest u", "--remark", "Stood in the swing of the bar."]
+    for told in ("recorded", "stands in the ledger already"):
+        said = command("observe", *words, "--checklist", blank.code.lower(), "--course", course.folder)
+        assert said.returncode == 0, said.stdout
+        assert told in said.stdout
+    said = command("ledger", "--apprentice", FIRST, "--course", course.folder)
+    assert "A stop for safety means not yet competent" in said.stdout
+    assert "Remark: Stood in the swing" in said.stdout
+
+
+def test_a_page_escapes_what_anybody_wrote(course: Course) -> None:
+    sheet = replace(pack_sheet(course), person="<b>Amir</b>", apprentice="amir")
+    assert "<b>Amir</b>" not in html_text([sheet], "<i>x</i>")
+    assert "<i>x</i>" not in html_text([sheet], "<i>x</i>")
+
+
+def test_whoever_is_forgotten_leaves_a_proven_ledger(course: Course) -> None:
+    assert observe(course, watched(pack_sheet(course), remark="Amir was calm.", trainer="P Tidewell"), clock=clock).ok
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        ledger = Ledger(connection, course.seed())
+        connection.execute(NOTE.update().where(NOTE.c.kind == "remark").values(text=None))
+        connection.execute(PERSON.delete().where(PERSON.c.apprentice == FIRST))
+        proof = verify(connection, course.seed())
+        assert (proof.faults, proof.forgotten) == ((), 1)
+        assert sign_offs(ledger) == {}
+    told = proving.tell(course).done[0]
+    assert "a person who was forgotten" in told
+    assert "Amir" not in told
+
+
+def test_a_tablet_in_the_hand(course: Course) -> None:
+    """Every line is on the disk before it is acknowledged; what cannot be is refused, and nothing is lost."""
+    sheet = replace(pack_sheet(course), apprentice=FIRST, person="Amir Shah")
+    home = course.folder / "checklists"
+    home.mkdir()
+    moments = itertools.count()
+    tablet = Watching(sheet, home, clock=lambda: AT + timedelta(seconds=next(moments)))
+    with pytest.raises(SignOffError, match="No observation in this file is signed"):
+        observations(tablet.path, sheet)
+    for wrong in ({"what": "s999", "value": "prompted"}, {"what": "s1", "value": "good"}, {"what": "x", "value": "y"}):
+        assert tablet.hear({"type": "note", **wrong})["type"] == "refused"
+    assert not tablet.path.exists()
+    count = len(sheet.steps)
+    for number in range(1, count):
+        reply = tablet.hear({"type": "note", "what": f"s{number}", "value": "unprompted", "ticket": number})
+        assert (reply["type"], reply["ticket"]) == ("saved", number)
+        assert str(number) in tablet.path.read_text("utf-8").splitlines()[-1]
+    refused = tablet.hear({"type": "sign"})
+    assert f"step {count}" in refused["text"]
+    assert "trained" in refused["text"]
+    for what, value in (("observer", "P. Tidewell"), ("trainer", "M. Orrin"), ("engine", "Set 4"), ("remark", "Calm")):
+        assert tablet.hear({"type": "note", "what": what, "value": value})["type"] == "saved"
+    assert tablet.hear({"type": "begin"})["type"] == "refused"
+    tablet.hear({"type": "note", "what": f"s{count}", "value": "prompted"})
+    assert tablet.hear({"type": "sign"})["type"] == "signed"
+    tablet.hear({"type": "note", "what": "remark", "value": " "})
+    assert not tablet.shown()["signed"]  # whatever changes is signed again
+    assert tablet.hear({"type": "sign"})["type"] == "signed"
+    assert tablet.hear({"type": "begin", "again": True})["type"] == "begun"
+    assert tablet.shown()["values"] == {}
+    for what, value in (("observer", "P. Tidewell"), ("trainer", "M. Orrin"), ("engine", "Set 4")):
+        tablet.hear({"type": "note", "what": what, "value": value})
+    tablet.hear({"type": "note", "what": f"s{count}", "value": "unprompted"})
+    found, findings = observations(tablet.path, sheet)
+    assert (len(found), len(findings)) == (1, 1)
+    assert tablet.hear({"type": "sign"})["type"] == "signed"
+    found, findings = observations(tablet.path, sheet)
+    assert [each.again for each in found] == [False, True]
+    assert (found[0].medium, found[0].remark, found[0].at) == ("tablet", "", AT)
+    for _ in range(2):
+        assert observe_all(course, found, findings, clock).ok
+    assert len(entries(course, "observed")) == 2
+    assert signed(course, "dunlin").competence.competent
+    # A line that was changed afterwards is told.
+    tablet.path.write_text(tablet.path.read_text("utf-8").replace("unprompted", "prompted", 1), "utf-8")
+    assert observations(tablet.path, sheet)[1]
+
+
+@ON_BOTH
+def test_two_instructors_and_both_databases(given_out: Bench, tmp_path: Path) -> None:
+    """Said in two folders that share a database, it stands there once; the ledger is proven and tampering is found."""
+    course = given_out.course
+    sheet = of_pack(packs.load("dunlin"), course.seed(), course.name)
+    seen = watched(sheet, {3: "prompted"}, remark="Calm.")
+    assert observe(course, seen, clock=clock).ok
+    other = course
+    if course.database:
+        other = Course.load(shutil.copytree(course.folder, tmp_path / "of a colleague"))
+    outcome = observe(other, seen, clock=clock)
+    assert any("stands in the ledger already" in line for line in outcome.done)
+    with pytest.raises(SignOffError, match="says otherwise"):
+        observe(other, replace(seen, engine="Set 5"), clock=clock)
+    assert len(entries(course, "observed")) == 1
+    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.connect() as connection:
+        without_triggers(connection)
+        text = connection.execute(select(ENTRY.c.detail).where(ENTRY.c.kind == "observed")).scalar_one()
+        for old, new in (("prompted", "unprompted"), ("Tidewell", "Marsh")):
+            changed = connection.begin_nested()
+            connection.execute(update(ENTRY).values(detail=text.replace(old, new, 1)))
+            assert verify(connection, course.seed()).faults
+            changed.rollback()
+        connection.execute(update(NOTE).values(text="Wild."))
+        assert verify(connection, course.seed()).faults
+        connection.rollback()

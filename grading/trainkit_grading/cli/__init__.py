@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, marking, records
+from trainkit_grading.cli import course, marking, records, signoff
 
 __all__ = ["app", "main"]
 
@@ -23,6 +23,7 @@ app = typer.Typer(
 course.register(app)
 marking.register(app)
 records.register(app)
+signoff.register(app)
 
 
 def main() -> None:

@@ -13,9 +13,9 @@ from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 if TYPE_CHECKING:
     from trainkit_grading.outcome import Outcome, Progress
 
-__all__ = ["register"]
+__all__ = ["TIMES", "register"]
 
-_TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M%z", "%Y-%m-%dT%H:%M:%S%z"]
+TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M%z", "%Y-%m-%dT%H:%M:%S%z"]
 
 
 def register(app: typer.Typer) -> None:
@@ -29,8 +29,8 @@ def session(
     module: Annotated[str, typer.Argument(help="The module that was sat.")],
     invigilator: Annotated[str, typer.Option("--invigilator", help="Who watched.")],
     room: Annotated[str, typer.Option("--room", help="Where.")],
-    begin: Annotated[datetime, typer.Option("--from", formats=_TIMES, help="When it began, like 2027-04-01T09:00.")],
-    end: Annotated[datetime, typer.Option("--to", formats=_TIMES, help="When it ended.")],
+    begin: Annotated[datetime, typer.Option("--from", formats=TIMES, help="When it began, like 2027-04-01T09:00.")],
+    end: Annotated[datetime, typer.Option("--to", formats=TIMES, help="When it ended.")],
     aids: Annotated[str, typer.Option("--aids", help="What was allowed, in words.")] = "",
     apprentices: Annotated[
         list[str] | None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["observe", "ticked"]
+__all__ = ["observe", "observe_all", "ticked"]
 
 # The clock of a tablet and that of this computer may differ by so much.
 _CLOCK = timedelta(minutes=10)
@@ -210,9 +210,36 @@ def _fill(connection: Any, course: Course, apprentice: str, found: list[Finding]
     for module in course.modules:
         if not (course.release / module.name).is_dir():
             continue
-        recorder = Recorder(connection, course, module.name, course.seed())
+        try:
+            recorder = Recorder(connection, course, module.name, course.seed())
+        except CourseError as error:  # given out elsewhere: its gradebook is another one
+            found.append(Finding("note", module.name, str(error)))
+            continue
         given = recorder.fill([apprentice])
         found += recorder.findings
         if given:
             told.append(f"{module.name}: the points of the observed item follow from it.")
     return tuple(told)
+
+
+def observe_all(
+    course: Course,
+    observations: Sequence[Observation],
+    findings: Iterable[Finding] = (),
+    clock: Callable[[], datetime] = now,
+) -> Outcome:
+    """Record several observations, as a tablet's file holds them; the last one's data stand for all.
+
+    Raises
+    ------
+    SignOffError
+        If one of them cannot be recorded; those before it are on record.
+    """
+    done: list[str] = []
+    met = list(findings)
+    outcome = Outcome("observe")
+    for observation in observations:
+        outcome = observe(course, observation, clock=clock)
+        done += outcome.done
+        met += outcome.findings
+    return replace(outcome, done=tuple(done), findings=tuple(met))

@@ -1,0 +1,124 @@
+"""Commands of practical sign-off: they are added to the app by :func:`register`."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.records import TIMES
+
+if TYPE_CHECKING:
+    from trainkit_grading.course import Course
+    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.signoff.observations import Observation
+
+__all__ = ["register"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module to ``app``."""
+    app.command()(checklist)
+    app.command()(observe)
+
+
+def checklist(
+    module: Annotated[
+        str, typer.Argument(metavar="[MODULE]", help="A module that asks for observed work. Without: a whole pack.")
+    ] = "",
+    pack: Annotated[str, typer.Option("--pack", help="Which pack; without, that of the first module.")] = "",
+    configuration: Annotated[str, typer.Option("--configuration", help="Which configuration of the pack.")] = "",
+    apprentices: Annotated[
+        list[str] | None, typer.Option("--apprentice", help="For whom, once for each. Without: a blank sheet.")
+    ] = None,
+    cohort: Annotated[str, typer.Option("--cohort", help="For everybody in this cohort.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Write checklists of practical work, to print and for a tablet."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.signoff.making import make
+
+        return make(Course.load(course), module, pack, configuration, apprentices or (), cohort)
+
+    perform("checklist", json, work)
+
+
+def observe(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE]", help="What a tablet wrote. Without: say --steps and the rest.")
+    ] = None,
+    code: Annotated[str, typer.Option("--checklist", help="Code or name of the sheet.")] = "",
+    apprentice: Annotated[str, typer.Option("--apprentice", help="Who did the work; a named sheet says it.")] = "",
+    observer: Annotated[str, typer.Option("--observer", help="Who watched and signed.")] = "",
+    trainer: Annotated[str, typer.Option("--trainer", help="Who trained the apprentice.")] = "",
+    engine: Annotated[str, typer.Option("--engine", help="Number of the engine or set.")] = "",
+    at: Annotated[
+        datetime | None, typer.Option("--at", formats=TIMES, help="When it was observed, like 2027-04-01T09:00.")
+    ] = None,
+    steps: Annotated[
+        str,
+        typer.Option("--steps", help='What was ticked: "1-9 u, 10 p, rest u", u p n s as at the head of the sheet.'),
+    ] = "",
+    remark: Annotated[str, typer.Option("--remark", help="The remark on the sheet.")] = "",
+    again: Annotated[bool, typer.Option("--again", help="Single steps were shown again.")] = False,
+    counts: Annotated[
+        bool, typer.Option("--counts", help="It counts though a newer one is on record; with --why.")
+    ] = False,
+    why: Annotated[str, typer.Option("--why", help="Why something on record is said otherwise now.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Record practical work that somebody watched, from a sheet or a tablet."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.errors import SignOffError
+        from trainkit_grading.signoff.checklists import find
+        from trainkit_grading.signoff.making import folder
+        from trainkit_grading.signoff.observations import Observation
+        from trainkit_grading.signoff.observing import observe as record
+        from trainkit_grading.signoff.observing import ticked
+
+        loaded = Course.load(course)
+        if file is not None:
+            return _from_file(loaded, file, why)
+        if not code or at is None:
+            raise SignOffError(
+                "--checklist" if not code else "--at",
+                rule="A sheet is recorded with its code, and with date and time.",
+                remedy="Say --checklist and --at, or name the file that a tablet wrote.",
+            )
+        sheet = find(folder(loaded), code)
+        seen: Observation = Observation(
+            apprentice or sheet.apprentice,
+            sheet,
+            ticked(steps, len(sheet.steps)),
+            observer,
+            trainer,
+            engine,
+            at.astimezone(),  # a time without a zone is the time on the clock of this room
+            remark=remark,
+            again=again,
+            counts=counts,
+            why=why,
+        )
+        return record(loaded, seen)
+
+    perform("observe", json, work)
+
+
+def _from_file(course: Course, file: Path, why: str) -> Outcome:
+    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.making import folder
+    from trainkit_grading.signoff.observing import observe_all
+    from trainkit_grading.signoff.sittings import observations
+
+    sheet = find(folder(course), file.name)
+    found, findings = observations(file, sheet, why)
+    return observe_all(course, found, findings)

@@ -1,0 +1,46 @@
+"""Harm that a person has seen: practical work that was stopped, or a critical step left out, and was marked so."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator
+
+from sqlalchemy import Connection, and_, select
+
+from trainkit_grading.ledger.tables import ENTRY, SHOWN
+
+__all__ = ["said_harmful"]
+
+# As json.dumps writes it into the detail of an entry; very few have it, and only those are looked at more closely.
+_SAID = '"critical": true'
+
+
+def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
+    """Yield the number of an entry that the gradebook shows, and an item of which a person has said so last.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the course's database.
+    modules : collection of str
+        Which modules.
+    """
+    given = (
+        select(ENTRY.c.person, ENTRY.c.module, ENTRY.c.attempt, ENTRY.c.detail)
+        .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module.in_(list(modules)))
+        .order_by(ENTRY.c.number)
+    )
+    concerned = {tuple(row)[:3] for row in connection.execute(given.where(ENTRY.c.detail.contains(_SAID)))}
+    if not concerned:
+        return
+    people = {person for person, _, _ in concerned}
+    last: dict[tuple[str, str, int], dict[str, bool]] = {}
+    for person, module, attempt, detail in connection.execute(given.where(ENTRY.c.person.in_(people))):
+        said = json.loads(detail)
+        if said.get("field") == "points":
+            last.setdefault((person, module, attempt), {})[said["item"]] = bool(said.get("critical"))
+    shown = select(SHOWN.c.person, SHOWN.c.module, ENTRY.c.attempt, SHOWN.c.entry).join(
+        ENTRY, and_(ENTRY.c.number == SHOWN.c.entry, SHOWN.c.person.in_(people))
+    )
+    for person, module, attempt, entry in connection.execute(shown):
+        yield from ((entry, item) for item, harm in last.get((person, module, attempt), {}).items() if harm)
