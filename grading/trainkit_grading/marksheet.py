@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, case, func, select
 
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 
@@ -186,22 +186,20 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
         select(
             MARK.c.entry,
             MARK.c.item,
-            MARK.c.points,
-            MARK.c.verdict,
-            MARK.c.misconception,
+            case((MARK.c.verdict != "waiting", MARK.c.points)),
+            MARK.c.response_hash != "",
             MARK.c.critical,
-            MARK.c.response_hash,
+            MARK.c.misconception,
         )
         .join(SHOWN, SHOWN.c.entry == MARK.c.entry)
         .where(SHOWN.c.module == module)
     )
     for some in connection.execute(marks).partitions(_AT_ONCE):
-        entry, item, earned, verdict, code, hurts, response = zip(*some, strict=True)
+        entry, item, earned, given, hurts, code = zip(*some, strict=True)
         row = np.fromiter(map(rows.__getitem__, entry), np.intp, len(some))
         place = np.fromiter(map(places.__getitem__, item), np.intp, len(some))
-        waits = np.fromiter((said == "waiting" for said in verdict), bool, len(some))
-        points[row, place] = np.where(waits, np.nan, np.array(earned, dtype=float))
-        answered[row, place] = np.fromiter(map(bool, response), bool, len(some))
+        points[row, place] = np.array(earned, dtype=float)  # nothing becomes not a number
+        answered[row, place] = np.array(given, dtype=bool)
         critical[row, place] = np.array(hurts, dtype=bool)
         shown[row, place] = np.fromiter(
             (codes.setdefault(one, len(codes)) if one else NOTHING for one in code), np.int16, len(some)
@@ -226,16 +224,18 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
 
 def _columns(connection: Connection, module: str) -> tuple[Column, ...]:
     """Return the items of a module in the order of its forms; where attempts had other ones, all of them."""
-    query = (
-        select(MARK.c.item, MARK.c.template, MARK.c.kind, MARK.c.out_of, MARK.c.place)
-        .join(SHOWN, SHOWN.c.entry == MARK.c.entry)
+    # One entry of each blueprint that forms were drawn by is enough to know the items.
+    one_of_each = (
+        select(func.min(ENTRY.c.number))
+        .join(SHOWN, SHOWN.c.entry == ENTRY.c.number)
         .where(SHOWN.c.module == module)
-        .distinct()
+        .group_by(ENTRY.c.module_hash)
     )
-    found: dict[str, tuple[int, Column]] = {}
-    for row in sorted(connection.execute(query), key=lambda row: (row.place, row.item)):
-        found.setdefault(row.item, (row.place, Column(row.item, row.template, row.kind, row.out_of)))
-    return tuple(column for _, column in found.values())
+    query = select(MARK.c.item, MARK.c.template, MARK.c.kind, MARK.c.out_of).where(MARK.c.entry.in_(one_of_each))
+    found: dict[str, Column] = {}
+    for row in connection.execute(query.order_by(MARK.c.entry.desc(), MARK.c.place)):
+        found.setdefault(row.item, Column(row.item, row.template, row.kind, row.out_of))
+    return tuple(found.values())
 
 
 def _could(heads: Any, places: Mapping[str, int]) -> tuple[NDArray[np.int32], tuple[frozenset[str], ...]]:

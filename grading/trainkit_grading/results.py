@@ -7,7 +7,7 @@ What the gradebook cannot hold (critical errors, flags, which form and attempt) 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -176,59 +176,145 @@ def gather(course: Course, progress: Progress = quiet, clock: Callable[[], datet
     rows: list[Result] = []
     findings = list(roster.findings)
     now = clock()
-    for number, entry in enumerate(course.modules, start=1):
-        progress(number, len(course.modules), entry.name)
-        if not (course.release / entry.name).is_dir():
-            findings.append(Finding("note", entry.name, "This module has not been given out yet."))
+    out = [entry for entry in course.modules if (course.release / entry.name).is_dir()]
+    not_out = (entry.name for entry in course.modules if entry not in out)
+    findings += [Finding("note", name, "This module has not been given out yet.") for name in not_out]
+    known = _Known.read(course, out, findings) if out else _Known()
+    for number, entry in enumerate(out, start=1):
+        progress(number, len(out), entry.name)
+        if entry.name not in known.grades:
             continue
         try:
-            module = _facts(course, entry)
-            found = [
-                replace(
-                    row,
-                    expected=cohorts.expected(course, entry, person, now),
-                    cohort=person.cohort,
-                    due=cohorts.dates(course, entry, person).due,
-                )
-                for person, row in zip(roster, _rows(course, module, tuple(roster), findings), strict=True)
-            ]
+            module = _facts(course, entry, known.out_of[entry.name])
+            found = list(_rows(course, entry, module, tuple(roster), known, now))
         except TrainkitError as error:
             findings.append(refused(error, error.place or entry.name))
             continue
         facts.append(module)
         rows.extend(found)
+    findings += [
+        Finding(
+            "warning",
+            f"{row.module} {row.apprentice}",
+            f"The gradebook does not have the marks of the latest hand-in. Run: trainkit-course mark {row.module}",
+        )
+        for row in rows
+        if row.state == "to mark"
+    ]
     people = tuple(roster)
     order = {person.id: place for place, person in enumerate(people)}
     rows.sort(key=lambda row: order[row.apprentice])
-    end = _end(course) if facts else LedgerEnd()
-    return Results(course.title, tuple(facts), people, tuple(rows), tuple(findings), end)
+    return Results(course.title, tuple(facts), people, tuple(rows), tuple(findings), known.end)
 
 
-def _end(course: Course) -> LedgerEnd:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        number, seal = Ledger(connection, course.seed()).end()
-    return LedgerEnd(number, seal[:16])
-
-
-def _facts(course: Course, entry: CourseModule) -> ModuleFacts:
+def _facts(course: Course, entry: CourseModule, out_of: float) -> ModuleFacts:
     blueprint = course.workbook(entry).blueprint
-    out_of = sum(gradebook.items(course, entry.name).values())
     return ModuleFacts(entry.name, blueprint.title, blueprint.cut_score, round(out_of, 2), entry.due)
 
 
-def _rows(
-    course: Course, module: ModuleFacts, people: tuple[Apprentice, ...], findings: list[Finding]
-) -> Iterator[Result]:
-    of_module = _OfModule.read(course, module.name)
-    news = _unmarked(course, module.name, of_module.marked)
-    for person in people:
-        result = _result(person, module, of_module, person.id in news)
-        if result.state == "to mark":
-            text = (
-                f"The gradebook does not have the marks of the latest hand-in. Run: trainkit-course mark {module.name}"
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What ledger and gradebook say of modules, each by the name of the module, then by apprentice."""
+
+    marked: Mapping[str, Mapping[str, LedgerTally]] = field(default_factory=dict)
+    grades: Mapping[str, Mapping[str, GradeTally]] = field(default_factory=dict)
+    out_of: Mapping[str, float] = field(default_factory=dict)
+    sessions: Mapping[str, tuple[sessions.Session, ...]] = field(default_factory=dict)
+    # What shows only beside other people's answers.
+    beside: Mapping[tuple[str, str], Sequence[Note]] = field(default_factory=dict)
+    end: LedgerEnd = LedgerEnd()
+
+    @classmethod
+    def read(cls, course: Course, entries: Sequence[CourseModule], findings: list[Finding]) -> _Known:
+        """Read it at one moment; a module that the gradebook does not have becomes a finding."""
+        with gradebook.opened(course) as engine, engine.begin() as connection:
+            ledger = Ledger(connection, course.seed())
+            cells = {}
+            for entry in entries:
+                try:
+                    cells[entry.name] = gradebook.cells_of(connection, entry.name)
+                except TrainkitError as error:
+                    findings.append(refused(error, error.place or entry.name))
+            marked = tallies.in_ledger(connection, list(cells))
+            beside: dict[tuple[str, str], list[Note]] = {}
+            for flagged in ledger.entries(["flagged"], marks=False):
+                of = marked.get(flagged.module, {}).get(flagged.apprentice)
+                if of is not None and of.journal == flagged.journal:
+                    beside.setdefault((flagged.module, flagged.apprentice), []).extend(flagged.notes)
+            number, seal = ledger.end()
+            return cls(
+                marked,
+                tallies.in_gradebook(connection, cells),
+                {name: sum(of.out_of.values()) for name, of in cells.items()},
+                {name: sessions.recorded(ledger, name) for name in cells},
+                beside,
+                LedgerEnd(number, seal[:16]),
             )
-            findings.append(Finding("warning", f"{module.name} {person.id}", text))
-        yield result
+
+
+def _rows(
+    course: Course,
+    entry: CourseModule,
+    module: ModuleFacts,
+    people: tuple[Apprentice, ...],
+    known: _Known,
+    now: datetime,
+) -> Iterator[Result]:
+    marked, grades = known.marked.get(module.name, {}), known.grades[module.name]
+    sat = known.sessions[module.name]
+    news = _unmarked(course, module.name, marked)
+    # Whoever shares these has the same dates; there are few of them, and many people.
+    dated: dict[tuple[Any, ...], tuple[bool, datetime | None]] = {}
+    for person in people:
+        alike = (person.cohort, person.joined, person.left, person.extra_percent)
+        if alike not in dated:
+            asked = cohorts.expected(course, entry, person, now)
+            dated[alike] = (asked, cohorts.dates(course, entry, person).due)
+        of = marked.get(person.id)
+        notes = (*of.notes, *known.beside.get((module.name, person.id), ())) if of is not None else ()
+        yield Result(
+            apprentice=person.id,
+            name=person.name,
+            module=module.name,
+            form=of.form if of is not None else "",
+            flags=tuple(Flag(note.kind, note.text or "") for note in notes),
+            attempt=of.attempt if of is not None else 0,
+            attempts=of.attempts if of is not None else 0,
+            watched=of is not None and any(of.within(session, person.id) for session in sat),
+            expected=dated[alike][0],
+            cohort=person.cohort,
+            due=dated[alike][1],
+            **_reached(module, of, grades.get(person.id), person.id in news),
+        )
+
+
+def _reached(module: ModuleFacts, of: LedgerTally | None, row: GradeTally | None, news: bool) -> dict[str, Any]:
+    """Return what of a result hangs on ledger and gradebook together."""
+    there = news or of is not None
+    if row is None:
+        state = "to mark" if there else "missing"
+        return {
+            "state": state,
+            "points": 0.0,
+            "out_of": module.out_of,
+            "verdict": "waiting" if news else "not yet",
+        }
+    # Marks that a person gave without anything handed in count as they stand in the gradebook.
+    agreed = of is not None and of.sums.agrees(row.sums)
+    settled = agreed and not news
+    critical = tuple(item for item in of.harmful if not _lifted(row, item)) if of is not None and agreed else ()
+    reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
+    return {
+        "state": ("handed in" if settled else "to mark") if there else "missing",
+        "points": row.score,
+        "out_of": module.out_of,
+        "verdict": "waiting" if row.open or (there and not settled) else _verdict(reached, critical),
+        "critical": critical,
+        "overridden": tuple(row.judged),
+        "arrived": row.arrived,
+        "seconds_late": row.seconds_late,
+        "penalty": row.penalty,
+    }
 
 
 # Clocks of two instructors' computers may differ, in the worst case by a time zone that one has wrong.
@@ -265,69 +351,6 @@ def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
         for name in other
         if (arrived := submissions.arrived(course, module, name)) is None or arrived.isoformat() >= latest.get(name, "")
     }
-
-
-@dataclass(frozen=True, slots=True)
-class _OfModule:
-    """What ledger and gradebook say of a module, by apprentice."""
-
-    marked: Mapping[str, LedgerTally]
-    grades: Mapping[str, GradeTally]
-    sessions: tuple[sessions.Session, ...]
-    beside: Mapping[str, tuple[Note, ...]]  # what shows only beside other people's answers
-
-    @classmethod
-    def read(cls, course: Course, module: str) -> _OfModule:
-        with gradebook.opened(course) as engine, engine.begin() as connection:
-            ledger = Ledger(connection, course.seed())
-            marked = tallies.in_ledger(connection, module)
-            beside: dict[str, list[Note]] = {}
-            for flagged in ledger.entries(["flagged"], module=module, marks=False):
-                of = marked.get(flagged.apprentice)
-                if of is not None and of.journal == flagged.journal:
-                    beside.setdefault(flagged.apprentice, []).extend(flagged.notes)
-            return cls(
-                marked,
-                tallies.in_gradebook(connection, module),
-                sessions.recorded(ledger, module),
-                {name: tuple(notes) for name, notes in beside.items()},
-            )
-
-
-def _result(person: Apprentice, module: ModuleFacts, known: _OfModule, news: bool) -> Result:
-    of, row = known.marked.get(person.id), known.grades.get(person.id)
-    result = Result(
-        person.id, person.name, module.name, "missing", "", 0.0, module.out_of, "waiting" if news else "not yet"
-    )
-    if of is not None:
-        notes = (*of.notes, *known.beside.get(person.id, ()))
-        result = replace(
-            result,
-            state="handed in",
-            form=of.form,
-            flags=tuple(Flag(note.kind, note.text or "") for note in notes),
-            attempt=of.attempt,
-            attempts=of.attempts,
-            watched=any(of.within(session, person.id) for session in known.sessions),
-        )
-    if row is None:
-        return replace(result, state="to mark") if news or of is not None else result
-    # Marks that a person gave without anything handed in count as they stand in the gradebook.
-    agreed = of is not None and of.sums.agrees(row.sums)
-    settled = agreed and not news
-    critical = tuple(item for item in of.harmful if not _lifted(row, item)) if of is not None and agreed else ()
-    reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
-    return replace(
-        result,
-        state=result.state if settled or not (news or of is not None) else "to mark",
-        points=row.score,
-        verdict="waiting" if row.open or ((news or of is not None) and not settled) else _verdict(reached, critical),
-        critical=critical,
-        overridden=tuple(row.judged),
-        arrived=row.arrived,
-        seconds_late=row.seconds_late,
-        penalty=row.penalty,
-    )
 
 
 def _lifted(row: GradeTally, item: str) -> bool:

@@ -6,14 +6,14 @@ A report on ten thousand people cannot look at each of their answers; nobody's a
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, and_, case, func, select
 
-from trainkit_grading.bridge.gradebook import Cells, GradeRow, cells_of, heads_of, seconds_late
+from trainkit_grading.bridge.gradebook import Cells, GradeRow, heads_of, seconds_late
 from trainkit_grading.bridge.tables import GRADE
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.harm import said_harmful
@@ -132,45 +132,48 @@ class GradeTally:
         return max(0.0, self.points - self.penalty)
 
 
-def in_ledger(connection: Connection, module: str) -> dict[str, LedgerTally]:
-    """Return what the ledger says of everybody who was marked in a module, by apprentice."""
-    of_module = and_(SHOWN.c.module == module, SHOWN.c.entry == MARK.c.entry)
+def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerTally]]:
+    """Return what the ledger says of everybody who was marked, by module and apprentice."""
+    wanted = SHOWN.c.module.in_(list(modules))
+    of_module = and_(wanted, SHOWN.c.entry == MARK.c.entry)
     still = MARK.c.verdict == "waiting"
     points = case((still, 0.0), else_=MARK.c.points)
-    sums = {
-        row.entry: row
-        for row in connection.execute(
-            select(
-                MARK.c.entry,
-                func.count().label("items"),
-                func.sum(case((still, 1), else_=0)).label("waiting"),
-                func.sum(points).label("points"),
-                func.sum(points * points).label("squares"),
-                func.min(case((MARK.c.answered != "", MARK.c.answered))).label("first"),
-                func.max(MARK.c.answered).label("last"),
-            )
-            .where(of_module)
-            .group_by(MARK.c.entry)
+    summed = (
+        select(
+            MARK.c.entry,
+            func.count(),
+            func.sum(case((still, 1), else_=0)),
+            func.sum(points),
+            func.sum(points * points),
+            func.min(case((MARK.c.answered != "", MARK.c.answered))),
+            func.max(MARK.c.answered),
         )
+        .where(of_module)
+        .group_by(MARK.c.entry)
+    )
+    sums = {
+        entry: (Sums(items, waiting, given, squares), first or "", last)
+        for entry, items, waiting, given, squares, first, last in connection.execute(summed)
     }
     harmful: dict[int, list[str]] = {}
     query = select(MARK.c.entry, MARK.c.item).where(of_module, MARK.c.critical).order_by(MARK.c.entry, MARK.c.place)
     for entry, item in connection.execute(query):
         harmful.setdefault(entry, []).append(item)
-    for entry, item in said_harmful(connection, [module]):
+    for entry, item in said_harmful(connection, modules):
         harmful.setdefault(entry, []).append(item)
     notes: dict[int, list[Note]] = {}
-    noted = select(NOTE).join(SHOWN, SHOWN.c.entry == NOTE.c.entry).where(SHOWN.c.module == module)
+    noted = select(NOTE).join(SHOWN, SHOWN.c.entry == NOTE.c.entry).where(wanted)
     for row in connection.execute(noted.order_by(NOTE.c.entry, NOTE.c.place)):
         notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
     counted = (
-        select(ENTRY.c.person, func.count(ENTRY.c.attempt.distinct()).label("attempts"))
-        .where(ENTRY.c.kind == "marked", ENTRY.c.module == module)
-        .group_by(ENTRY.c.person)
+        select(ENTRY.c.module, ENTRY.c.person, func.count(ENTRY.c.attempt.distinct()))
+        .where(ENTRY.c.kind == "marked", ENTRY.c.module.in_(list(modules)))
+        .group_by(ENTRY.c.module, ENTRY.c.person)
     )
-    attempts = {row.person: row.attempts for row in connection.execute(counted)}
+    attempts = {(module, person): count for module, person, count in connection.execute(counted)}
     shown = (
         select(
+            SHOWN.c.module,
             PERSON.c.apprentice,
             PERSON.c.person,
             ENTRY.c.number,
@@ -182,25 +185,25 @@ def in_ledger(connection: Connection, module: str) -> dict[str, LedgerTally]:
         )
         .join(SHOWN, SHOWN.c.person == PERSON.c.person)
         .join(ENTRY, ENTRY.c.number == SHOWN.c.entry)
-        .where(SHOWN.c.module == module)
+        .where(wanted)
     )
-    found = {}
-    for row in connection.execute(shown):
-        of = sums.get(row.number)
-        met = harmful.get(row.number, ())
-        found[row.apprentice] = LedgerTally(
-            row.number,
-            row.attempt,
-            attempts.get(row.person, 1),
-            row.form,
-            row.journal,
-            row.at,
-            Sums() if of is None else Sums(of.items, of.waiting, of.points, of.squares),
-            _barred(met, row.detail),
-            (of.first or "") if of is not None else "",
-            of.last if of is not None else "",
-            tuple(notes.get(row.number, ())),
-            "paper" if _PAPER in row.detail else "screen",
+    found: dict[str, dict[str, LedgerTally]] = {module: {} for module in modules}
+    none = (Sums(), "", "")
+    for module, apprentice, person, entry, attempt, form, journal, at, detail in connection.execute(shown):
+        of, first, last = sums.get(entry, none)
+        found[module][apprentice] = LedgerTally(
+            entry,
+            attempt,
+            attempts.get((module, person), 1),
+            form,
+            journal,
+            at,
+            of,
+            _barred(harmful[entry], detail) if entry in harmful else (),
+            first,
+            last,
+            tuple(notes.get(entry, ())),
+            "paper" if _PAPER in detail else "screen",
         )
     return found
 
@@ -211,67 +214,70 @@ _PAPER = '"medium": "paper"'
 
 def _barred(items: Sequence[str], detail: str) -> tuple[str, ...]:
     """Return those items with a harmful answer that the blueprint calls critical."""
-    barred = set(json.loads(detail).get("critical", ())) if items else ()
+    barred = set(json.loads(detail).get("critical", ()))
     return tuple(item for item in items if item in barred)
 
 
-def in_gradebook(connection: Connection, module: str) -> dict[str, GradeTally]:
-    """Return what the gradebook says of everybody who has a submission to a module, by apprentice.
+def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeTally]]:
+    """Return what the gradebook says of everybody who has a submission, by module and apprentice.
 
-    Raises
-    ------
-    CourseError
-        If the gradebook does not have the module.
+    ``modules`` holds what it knows of the notebook of each module.
     """
-    cells = cells_of(connection, module)
-    sums, points, still = _grades(connection, cells)
-    judged = _judged(connection, cells)
+    names = {cell: (module, item) for module, of in modules.items() for item, cell in of.graded.items()}
+    sums = _sums(connection)
+    judged = _judged(connection, modules, names)
+    none = (Sums(), 0.0, 0)
+    found: dict[str, dict[str, GradeTally]] = {}
+    for module, cells in modules.items():
+        of_module = found[module] = {}
+        for notebook, apprentice, arrived, extension, penalty in heads_of(connection, cells):
+            of, points, still = sums.get(notebook, none)
+            of_module[apprentice] = GradeTally(
+                arrived,
+                seconds_late(cells.due, extension, arrived),
+                penalty or 0.0,
+                of,
+                points,
+                still,
+                judged.get(notebook, {}),
+            )
+    return found
+
+
+def _sums(connection: Connection) -> dict[str, tuple[Sums, float, int]]:
+    """Return, for each submitted notebook, the sums of its grades, what counts, and how many are still open.
+
+    The gradebook has no index that leads from a module to its grades: all are added up once.
+    """
+    auto, manual, extra = GRADE.c.auto_score, GRADE.c.manual_score, func.coalesce(GRADE.c.extra_credit, 0.0)
+    query = select(
+        GRADE.c.notebook_id,
+        func.count(),
+        func.sum(case((auto.is_(None), 1), else_=0)),
+        func.sum(func.coalesce(auto, 0.0)),
+        func.sum(func.coalesce(auto * auto, 0.0)),
+        func.sum(case((manual.is_not(None), manual + extra), (auto.is_not(None), auto + extra), else_=0.0)),
+        func.sum(case((and_(auto.is_(None), manual.is_(None)), 1), else_=0)),
+    ).group_by(GRADE.c.notebook_id)
     return {
-        head.student_id: GradeTally(
-            head.timestamp,
-            seconds_late(cells.due, head.extension, head.timestamp),
-            head.late_submission_penalty or 0.0,
-            sums.get(head.id, Sums()),
-            points.get(head.id, 0.0),
-            still.get(head.id, 0),
-            judged.get(head.id, {}),
-        )
-        for head in heads_of(connection, cells)
+        notebook: (Sums(items, waiting, given, squares), points, still)
+        for notebook, items, waiting, given, squares, points, still in connection.execute(query)
     }
 
 
-def _grades(connection: Connection, cells: Cells) -> tuple[dict[str, Sums], dict[str, float], dict[str, int]]:
-    auto, manual, extra = GRADE.c.auto_score, GRADE.c.manual_score, func.coalesce(GRADE.c.extra_credit, 0.0)
-    counted = case((manual.is_not(None), manual + extra), (auto.is_not(None), auto + extra), else_=0.0)
-    query = (
-        select(
-            GRADE.c.notebook_id,
-            func.count(),
-            func.sum(case((auto.is_(None), 1), else_=0)),
-            func.sum(func.coalesce(auto, 0.0)),
-            func.sum(func.coalesce(auto * auto, 0.0)),
-            func.sum(counted),
-            func.sum(case((and_(auto.is_(None), manual.is_(None)), 1), else_=0)),
-        )
-        .where(GRADE.c.cell_id.in_(list(cells.graded.values())))
-        .group_by(GRADE.c.notebook_id)
-    )
-    sums, points, still = {}, {}, {}
-    for notebook, items, waiting, given, squares, score, left in connection.execute(query):
-        sums[notebook] = Sums(items, waiting, given, squares)
-        points[notebook] = score
-        still[notebook] = left
-    return sums, points, still
-
-
-def _judged(connection: Connection, cells: Cells) -> dict[str, dict[str, GradeRow]]:
-    names = {cell: name for name, cell in cells.graded.items()}
-    place = {name: number for number, name in enumerate(cells.graded)}
-    query = select(GRADE).where(GRADE.c.cell_id.in_(list(names)), GRADE.c.manual_score.is_not(None))
+def _judged(
+    connection: Connection, modules: Mapping[str, Cells], names: Mapping[str, tuple[str, str]]
+) -> dict[str, dict[str, GradeRow]]:
+    place = {cell: number for number, cell in enumerate(names)}
+    judged = connection.execute(select(GRADE).where(GRADE.c.manual_score.is_not(None))).all()
     found: dict[str, dict[str, GradeRow]] = {}
-    for row in sorted(connection.execute(query), key=lambda row: place[names[row.cell_id]]):
-        name = names[row.cell_id]
-        found.setdefault(row.notebook_id, {})[name] = GradeRow(
-            row.auto_score, row.manual_score, row.extra_credit, cells.out_of[name], bool(row.needs_manual_grade)
+    for row in sorted((row for row in judged if row.cell_id in names), key=lambda row: place[row.cell_id]):
+        module, item = names[row.cell_id]
+        found.setdefault(row.notebook_id, {})[item] = GradeRow(
+            row.auto_score,
+            row.manual_score,
+            row.extra_credit,
+            modules[module].out_of[item],
+            bool(row.needs_manual_grade),
         )
     return found

@@ -137,7 +137,7 @@ def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
     sheet = marksheet.read(Ledger(connection, SEED), connection, MODULE)
     assert sheet.points.shape == (0, 0)
     assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
-    assert tallies.in_ledger(connection, MODULE) == {}
+    assert tallies.in_ledger(connection, [MODULE]) == {MODULE: {}}
 
 
 @ON_BOTH
@@ -147,13 +147,13 @@ def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Conne
     sheet = marksheet.read(ledger, connection, MODULE)
     assert sheet.people[0] == ""
     assert sheet.entries[0] == counting[0].number
-    assert counting[0].apprentice not in tallies.in_ledger(connection, MODULE)
+    assert counting[0].apprentice not in tallies.in_ledger(connection, [MODULE])[MODULE]
 
 
 @ON_BOTH
 def test_sums_are_those_of_the_entries(connection: Connection) -> None:
     _, counting = filled(connection)
-    found = tallies.in_ledger(connection, MODULE)
+    found = tallies.in_ledger(connection, [MODULE])[MODULE]
     assert set(found) == {one.apprentice for one in counting}
     for one in counting:
         of = found[one.apprentice]
@@ -175,7 +175,7 @@ def test_paper_is_told_from_screen(connection: Connection) -> None:
     ledger = Ledger(connection, SEED)
     (added,) = ledger.add([Entry("marked", "amir", MODULE, 1, detail={"medium": "paper", "critical": []})])
     ledger.show(MODULE, {"amir": added.number})
-    assert tallies.in_ledger(connection, MODULE)["amir"].medium == "paper"
+    assert tallies.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
 
 
 def test_points_at_another_item_are_not_the_same() -> None:
