@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from trainkit.figures.style import themed
 if TYPE_CHECKING:
     from trainkit.glossary import Term
 
-__all__ = ["Note", "Words"]
+__all__ = ["Note", "Words", "due_words"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,33 @@ class Words:
 
     def __str__(self) -> str:
         return "\n".join((self.title, *(f"- {each.term}: {each.text}" for each in self.terms)))
+
+
+def due_words(due: str) -> str:
+    """Return a due time for people; a text that is no ISO date stays as it is.
+
+    Examples
+    --------
+    >>> due_words("2027-03-01T17:00:00+00:00")
+    'Monday 1 March 2027, 17:00 UTC'
+    >>> due_words("end of term")
+    'end of term'
+    """
+    try:
+        when = datetime.fromisoformat(due)
+    except ValueError:
+        return due
+    day = f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]} {when.year}"
+    zone = f" {when.tzname()}" if when.tzinfo else ""
+    return f"{day}, {when:%H:%M}{zone}"
+
+
+# Not from the system's language: the workbooks are in English whatever the laptop speaks.
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 
 
 _STYLE = (

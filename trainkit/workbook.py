@@ -3,32 +3,29 @@
 An authored notebook begins with ``book = workbook.open("<module>")`` and goes on with ``book.cautions()``,
 ``book.practice("<skill>")``, ``book.ask("A1")`` and ``book.finish()``; nobody who learns from it needs any Python.
 
-Who someone is comes from ``identity.json`` beside the notebook, else from the hub, else from the name under which
-they are logged in on this computer, if the course knows that name. It is never typed.
+Explanation and practice are about the engine of ``pack.toml`` beside the notebook, where there is one, else about the
+module's own. The assessment is what was released with the copy, whatever that file says.
 """
 
 from __future__ import annotations
 
-import getpass
 import math
-import os
 import random
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainkit import glossary, modules, packs
-from trainkit.errors import FormError, TrainkitError
-from trainkit.forms import Form, Forms, Identity, person_digest
+from trainkit.errors import FormError, ItemError, PackError, TrainkitError
+from trainkit.forms import Form, Forms
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.notes import Note, Words
+from trainkit.notes import Note, Words, due_words
+from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
 from trainkit.widgets.telling import authored, channel
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable
     from typing import Any
 
     from trainkit.modules import Module
@@ -36,15 +33,7 @@ if TYPE_CHECKING:
     from trainkit.widgets.control import Control
     from trainkit.widgets.watched import Watched
 
-__all__ = ["Book", "Note", "Person", "open", "person"]
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Who works on a workbook: the name the course knows them by, and the name they are called."""
-
-    apprentice: str
-    name: str
+__all__ = ["Book", "Note", "open"]
 
 
 def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book
@@ -115,7 +104,21 @@ class Book:
     def __init__(self, module: Module, folder: Path) -> None:
         self.module = module
         self.folder = folder
-        self.pack: Pack = packs.load(module.blueprint.pack)
+        own = packs.load(module.blueprint.pack)
+        self._about: tuple[str, ...] = ()
+        try:
+            self.pack: Pack = packs.beside(folder) or own
+            if self.pack is not own:
+                self._about = (f"Explanation and practice are about {self.pack.title}.",)
+        except PackError as error:
+            # Nothing of the assessment hangs on this file.
+            self.pack = own
+            self._about = (
+                f"The file {packs.PACK_FILE} beside this workbook cannot be used. Tell your instructor.",
+                f"What is wrong: {error.place or packs.PACK_FILE}: {error.rule}",
+                f"Explanation and practice are about {own.title} instead.",
+            )
+        self._own = self.pack is own
         self.forms: Forms | None = None
         self.person: Person | None = None
         self.form: Form | None = None
@@ -165,18 +168,19 @@ class Book:
         title = self.module.blueprint.title
         found = self.progress
         if self.forms is None or self.person is None or self.form is None or found is None:
-            return Note(title, (_PRACTICE_COPY,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
-        lines = [
+            lines = (_PRACTICE_COPY,) if self._closed is _PRACTICE_ONLY else self._closed.lines
+            return Note(title, (*lines, *self._about))
+        told = [
             f"You are {self.person.name}.",
             f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",
         ]
         due, extra = self.forms.due_of(self.form.code), self.forms.extra_of(self.form.code)
         if due:
-            lines.append(f"Due: {due_words(due)}.")
+            told.append(f"Due: {due_words(due)}.")
         if extra:
             within = " The due time has it in it." if due else ""
-            lines.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
-        return Note(title, (*lines, *found.lines))
+            told.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
+        return Note(title, (*told, *found.lines, *self._about))
 
     @property
     def _minutes(self) -> int:
@@ -232,15 +236,17 @@ class Book:
         )
         return Words("Words of this workbook", glossary.find(text))
 
-    def practice(self, skill: str) -> Control:
+    def practice(self, skill: str) -> Control | Note:
         """Return practice of one skill: questions without end, explained at once, nothing recorded.
+
+        Where the engine of ``pack.toml`` has nothing to ask about, that is said instead.
 
         Raises
         ------
         ModuleError
             If the module has no such skill.
         ItemError
-            If the pack has nothing to ask about.
+            If the module's own pack has nothing to ask about.
         """
         from trainkit.widgets.control import Control, on_paper
         from trainkit.widgets.practised import Practised
@@ -248,23 +254,41 @@ class Book:
         chosen = self.module.blueprint.skill(skill)
         # Practice counts for nothing, so nobody gains by guessing it. On paper it is the same every time.
         rng = random.Random(skill if on_paper() else None)  # noqa: S311 - see above
-        return Control(Practised(chosen.name, [find(name) for name in chosen.templates], self.pack, rng))
+        templates = [find(name) for name in chosen.templates]
+        return self._drawn(
+            f"Practice: {chosen.name}", lambda: Control(Practised(chosen.name, templates, self.pack, rng))
+        )
 
-    def complete(self, skill: str) -> Control:
+    def complete(self, skill: str) -> Control | Note:
         """Return the half-worked example of one skill: its working is begun, and the same for everybody.
+
+        Where the engine of ``pack.toml`` has none, that is said instead.
 
         Raises
         ------
         ModuleError
             If the module has no such skill.
         ItemError
-            If no working of the skill can be begun without stating the answer.
+            If the module's own pack has no working of the skill that can be begun without stating the answer.
         """
         from trainkit.widgets.completed import Completed
         from trainkit.widgets.control import Control
 
         chosen = self.module.blueprint.skill(skill)
-        return Control(Completed(chosen.id, chosen.name, [find(name) for name in chosen.templates], self.pack))
+        templates = [find(name) for name in chosen.templates]
+        return self._drawn(
+            f"Half-worked example: {chosen.name}",
+            lambda: Control(Completed(chosen.id, chosen.name, templates, self.pack)),
+        )
+
+    def _drawn(self, title: str, draw: Callable[[], Control]) -> Control | Note:
+        try:
+            return draw()
+        except ItemError:
+            # Whoever writes a module is told at once; with somebody else's engine the rest of the workbook goes on.
+            if self._own:
+                raise
+            return Note(title, (f"{self.pack.engine.name} has nothing to ask here.", "Go on with the next part."))
 
     def warm_up(self) -> Control:
         """Return the controls of this module's assessment, one after another, to be tried out; nothing is recorded."""
@@ -333,75 +357,4 @@ _PRACTICE_ONLY = Note(
         "The assessment comes from your instructor, in a copy of this workbook made for you.",
         "In this copy everything else works: read, try the examples, and practise as long as you like.",
     ),
-)
-
-
-def person(folder: Path, forms: Forms, environment: Mapping[str, str] | None = None) -> Person:
-    """Return who works in a folder.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder of the notebook.
-    forms : Forms
-        What was released there.
-    environment : mapping, optional
-        Instead of that of the process.
-
-    Raises
-    ------
-    FormError
-        If it is not known, or the identity belongs to another course.
-    """
-    environment = os.environ if environment is None else environment
-    identity = Identity.read(folder)
-    if identity is not None:
-        if identity.course != forms.course:
-            raise FormError(
-                identity.course,
-                rule=f"The identity in this folder belongs to the course {identity.course}, not {forms.course}.",
-                remedy="Fetch the module again, or ask your instructor for your own copy.",
-            )
-        return Person(identity.apprentice, identity.name)
-    # On a hub the login is the identity; a name that the course does not know is refused later, not passed over.
-    user = environment.get("JUPYTERHUB_USER", "")
-    if user:
-        return Person(user, user)
-    try:
-        user = getpass.getuser()
-    except (OSError, KeyError, ImportError):  # a computer that does not tell, in the ways of different systems
-        user = ""
-    if user and person_digest(forms.course, user) in forms.people:
-        return Person(user, user)
-    raise FormError(
-        user,
-        rule="This copy does not say whose it is, and the course does not know your login name.",
-        remedy="Ask your instructor for your own copy; practice works meanwhile.",
-    )
-
-
-def due_words(due: str) -> str:
-    """Return a due time for people; a text that is no ISO date stays as it is.
-
-    Examples
-    --------
-    >>> due_words("2027-03-01T17:00:00+00:00")
-    'Monday 1 March 2027, 17:00 UTC'
-    >>> due_words("end of term")
-    'end of term'
-    """
-    try:
-        when = datetime.fromisoformat(due)
-    except ValueError:
-        return due
-    day = f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]} {when.year}"
-    zone = f" {when.tzname()}" if when.tzinfo else ""
-    return f"{day}, {when:%H:%M}{zone}"
-
-
-# Not from the system's language: the workbooks are in English whatever the laptop speaks.
-_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
 )

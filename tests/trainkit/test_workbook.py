@@ -17,12 +17,14 @@ from trainkit.errors import FormError, ModuleError
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items import template
 from trainkit.items.item import ChoiceItem, ObservedItem, Option
+from trainkit.notes import due_words
+from trainkit.persons import Person, person
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.control import Control
 from trainkit.widgets.finishing import Finishing
 from trainkit.widgets.practised import Practised
 from trainkit.widgets.watched import Watched
-from trainkit.workbook import Book, Note, Person, due_words, person
+from trainkit.workbook import Book, Note
 
 CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 NASTY = "<script>alert(1)</script>"

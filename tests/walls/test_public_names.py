@@ -27,6 +27,7 @@ def test_public_names_are_these() -> None:
         "modules",
         "notes",
         "packs",
+        "persons",
         "procedures",
         "quantities",
         "roles",

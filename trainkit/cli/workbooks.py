@@ -18,6 +18,7 @@ from trainkit.cli.speech import say
 from trainkit.errors import JournalError, ModuleError
 
 if TYPE_CHECKING:
+    from trainkit.modules import Module
     from trainkit.workbook import Book
 
 __all__ = ["extension_options", "lab_command", "notebook_to_open", "register"]
@@ -43,6 +44,12 @@ def open_workbook(
         Path | None,
         typer.Option("--into", help="Where your copy for practice goes; a folder named like the module by default."),
     ] = None,
+    pack: Annotated[
+        Path | None,
+        typer.Option(
+            "--pack", help="Practise on another engine: the file of its pack. Only with the name of a module."
+        ),
+    ] = None,
     no_browser: Annotated[
         bool, typer.Option("--no-browser", help="Start JupyterLab and print its address, without opening a browser.")
     ] = False,
@@ -51,7 +58,7 @@ def open_workbook(
     ] = None,
 ) -> None:
     """Open a workbook in JupyterLab: the one in a folder, or your own copy of a module for practice."""
-    notebook = notebook_to_open(what, into)
+    notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
     say("It gets ready by itself. If it does not: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
@@ -63,7 +70,7 @@ def open_workbook(
     raise typer.Exit(process.returncode if process.returncode > 0 else 0)
 
 
-def notebook_to_open(what: str, into: Path | None = None) -> Path:
+def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = None) -> Path:
     """Return the notebook that is meant; a module that is named is copied for practice first.
 
     Parameters
@@ -72,15 +79,21 @@ def notebook_to_open(what: str, into: Path | None = None) -> Path:
         A folder, a notebook, or the name of a module.
     into : Path, optional
         The folder for a copy. A copy that is already there is used as it is, never written over.
+    pack : Path, optional
+        The pack that a copy explains and practises on; it is laid beside the copy.
 
     Raises
     ------
     ModuleError
-        If there is no such workbook.
+        If there is no such workbook, or the copy that is there is about another engine.
+    PackError
+        If the pack cannot be used.
     """
     from trainkit import modules
 
     given = Path(what)
+    if pack is not None:
+        return _copy_about(modules.load(what), given if into is None else into, pack)
     if given.suffix == ".ipynb" and given.is_file():
         return given.resolve()
     if given.is_dir() and (into is None or what not in modules.names()):
@@ -93,6 +106,36 @@ def notebook_to_open(what: str, into: Path | None = None) -> Path:
         shutil.copyfile(module.notebook, copy)
         say(f"Your copy for practice: {copy}")
     return copy.resolve()
+
+
+def _copy_about(module: Module, home: Path, pack: Path) -> Path:
+    """Return a copy of a module for practice on another engine."""
+    from trainkit import packs
+
+    loaded = packs.load(pack)  # nothing is copied that cannot be used
+    content, _ = packs.bytes_of(pack)
+    copy, beside = home / module.notebook.name, home / packs.PACK_FILE
+    if copy.exists() and (not beside.is_file() or beside.read_bytes() != content):
+        raise ModuleError(
+            str(home),
+            rule="The copy in this folder is about another engine, and a copy is never written over.",
+            remedy="Name another folder with --into.",
+        )
+    if not copy.exists():
+        home.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(content)
+        copy.write_text(_without_outputs(module.notebook), "utf-8")
+        say(f"Your copy for practice on {loaded.title}: {copy}")
+    return copy.resolve()
+
+
+def _without_outputs(notebook: Path) -> str:
+    """Return a notebook without what its cells show: that is about another engine, until they are run."""
+    content = json.loads(notebook.read_text("utf-8"))
+    for cell in content["cells"]:
+        if cell["cell_type"] == "code":
+            cell["outputs"] = []
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
 def _notebook_in(folder: Path) -> Path:

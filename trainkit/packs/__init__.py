@@ -7,13 +7,24 @@ from trainkit.packs.codes import CODES
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import Finding
-from trainkit.packs.load import examine, examine_text, load, load_text, shipped, starting_point
+from trainkit.packs.load import (
+    PACK_FILE,
+    beside,
+    bytes_of,
+    examine,
+    examine_text,
+    load,
+    load_text,
+    shipped,
+    starting_point,
+)
 from trainkit.packs.schema import FORMAT, Pack
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [
     "CODES",
     "FORMAT",
+    "PACK_FILE",
     "USUAL_CAUTIONS",
     "Barring",
     "Configuration",
@@ -32,6 +43,8 @@ __all__ = [
     "Stage",
     "Step",
     "Tool",
+    "beside",
+    "bytes_of",
     "examine",
     "examine_text",
     "load",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import unicodedata
 from functools import lru_cache
@@ -15,12 +16,24 @@ from trainkit.packs.findings import error_from
 from trainkit.packs.shape import LARGEST
 
 if TYPE_CHECKING:
-    import os
     from collections.abc import Collection
 
     from trainkit.packs.schema import Pack
 
-__all__ = ["bytes_of", "examine", "examine_text", "load", "load_text", "shipped", "starting_point"]
+__all__ = [
+    "PACK_FILE",
+    "beside",
+    "bytes_of",
+    "examine",
+    "examine_text",
+    "load",
+    "load_text",
+    "shipped",
+    "starting_point",
+]
+
+PACK_FILE = "pack.toml"
+"""Name of the pack that lies beside a notebook, where explanation and practice are about another engine."""
 
 
 def shipped() -> tuple[str, ...]:
@@ -60,6 +73,28 @@ def load(name_or_path: str | os.PathLike[str]) -> Pack:
     """
     content, place = bytes_of(name_or_path)
     return _load(content, place)
+
+
+def beside(folder: FilePath) -> Pack | None:
+    """Load the pack that lies beside a notebook, or return None where there is none.
+
+    Raises
+    ------
+    PackError
+        If there is one and it cannot be used.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print(beside(FilePath(folder)))
+    None
+    """
+    path = FilePath(folder) / PACK_FILE
+    if not os.path.lexists(path):
+        return None
+    content, _ = bytes_of(path)
+    return _load(content, PACK_FILE)
 
 
 def load_text(text: str, place: str = "pack.toml") -> Pack:
