@@ -11,7 +11,8 @@ export function keepKeys(panel) {
     const { target } = event;
     if (!(target instanceof Element) || !panel.content.node.contains(target)) return;
     if (target.closest(".jp-OutputArea-output, .tk-foreign")) return;
-    const passes = event.ctrlKey || event.metaKey || event.altKey || (MOVES.has(event.key) && !event.shiftKey);
+    const moves = MOVES.has(event.key) && !event.shiftKey && !(event.key === "Escape" && target.matches(".tk-term"));
+    const passes = event.ctrlKey || event.metaKey || event.altKey || moves;
     if (passes) target.removeAttribute(SUPPRESS);
     else target.setAttribute(SUPPRESS, "true");
   };

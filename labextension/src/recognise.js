@@ -8,8 +8,8 @@ export const OPENING =
   /^(?:from trainkit(?:\.[a-z]+)* import [a-z]+(?:, [a-z]+)*\n+)+book = workbook\.open\("([a-z][a-z0-9-]*)"\)$/;
 
 export const FORMS = [
-  /^book\.(?:cautions|objectives|summary|finish)\(\)$/,
-  /^book\.practice\("[a-z][a-z0-9-]*"\)$/,
+  /^book\.(?:cautions|objectives|summary|words|card|warm_up|finish)\(\)$/,
+  /^book\.(?:practice|complete|instrument)\("[a-z][a-z0-9-]*"\)$/,
   /^book\.ask\("[A-Z][0-9]{1,2}"\)$/,
 ];
 

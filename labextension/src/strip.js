@@ -12,8 +12,8 @@ function make(tag, name, text = "") {
 const SIGNS = { waiting: "", saving: "", none: "○", saved: "✓", failed: "▲", practice: "○" };
 
 export class Strip extends Widget {
-  // `go` is called with the name of a question.
-  constructor(go) {
+  // `go` is called with the name of a question, `read` when reading aloud is to begin or to end.
+  constructor(go, read) {
     super();
     this.addClass("tk-strip");
     this.node.setAttribute("role", "region");
@@ -28,6 +28,11 @@ export class Strip extends Widget {
     this.next.hidden = true;
     this.next.addEventListener("click", () => go(this.next.dataset.name));
     this.status = make("span", "tk-strip-status");
+    // Where there is no voice there is no button, and nobody misses one.
+    this.read = make("button", "tk-strip-read", "Read aloud");
+    this.read.type = "button";
+    this.read.hidden = true;
+    this.read.addEventListener("click", read);
     this.notes = make("div", "tk-strip-notes");
     this.said = make("p", "tk-strip-unseen");
     this.said.setAttribute("role", "status");
@@ -37,7 +42,7 @@ export class Strip extends Widget {
     const far = make("div", "tk-strip-part tk-strip-far");
     far.append(this.steps, this.count, this.next);
     const row = make("div", "tk-strip-row");
-    row.append(whose, far, this.status);
+    row.append(whose, far, this.read, this.status);
     this.inner = make("div", "tk-strip-inner");
     this.inner.append(row, this.notes, this.said);
     this.node.append(this.inner);
@@ -67,6 +72,16 @@ export class Strip extends Widget {
       this.notes.replaceChildren(...notes.map((text) => make("p", "", text)));
     }
     this._say(view);
+  }
+
+  voice(can, reads) {
+    this.read.hidden = !can && !reads;
+    this.read.textContent = reads ? "Stop reading" : "Read aloud";
+  }
+
+  // Said to those who cannot see what has just come up.
+  tell(text) {
+    this.said.textContent = this.said.textContent === text ? `${text}\u00a0` : text;
   }
 
   _steps(steps) {

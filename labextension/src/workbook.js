@@ -3,8 +3,10 @@
 import { CodeCell } from "@jupyterlab/cells";
 import { connect } from "./channel.js";
 import { keepKeys } from "./keys.js";
+import { Reader } from "./reading.js";
 import { OPENING, isCode, isForm, isHidden, isLocked, openingCell, nameOf, source } from "./recognise.js";
 import { Strip } from "./strip.js";
+import { Terms } from "./terms.js";
 
 // Before anything runs by itself, the workbook's own folder goes out of the places where Python looks for code: a file
 // trainkit.py that lies beside a notebook is not carried out by opening it.
@@ -26,11 +28,20 @@ export class Workbook {
     this.total = 0;
     this.done = 0;
     this.broken = 0;
-    this.strip = new Strip((name) => name && void this.go(name));
+    this.strip = new Strip(
+      (name) => name && void this.go(name),
+      () => (this.reader.reads ? this.reader.stop() : void this.reader.read(this.places())),
+    );
     panel.contentHeader.addWidget(this.strip);
     panel.toolbar.hide(); // its buttons are for cells; what a workbook needs of them stands in the menus
     panel.addClass("tk-workbook");
     keepKeys(panel);
+    this.terms = new Terms(this.notebook.node, (text) => this.strip.tell(text));
+    this.reader = new Reader(() => this.strip.voice(this.reader.can, this.reader.reads));
+    this.strip.voice(this.reader.can, false);
+    this.notebook.node.addEventListener("focusin", ({ target }) => {
+      this.focused = target.closest(".tk-question");
+    });
     this.watch = new MutationObserver(() => this.later());
     this.dress();
     this.notebook.model.cells.changed.connect(() => requestAnimationFrame(() => !panel.isDisposed && this.dress()));
@@ -114,10 +125,11 @@ export class Workbook {
         this.state = state;
         this.later();
       });
-      const { code, text } = await this.channel.opened;
+      const { code, text, words } = await this.channel.opened;
       if (turn !== this.turn) return;
       this.authored = { code: new Set(code), text: new Set(text) };
       this.dress();
+      this.terms.learn(words ?? []); // an older release tells none
       const own = this.notebook.widgets.filter((cell) => isCode(cell) && cell !== this.opening);
       const examples = own.filter(
         (cell) => !isForm(cell) && !OPENING.test(source(cell)) && this.authored.code.has(source(cell)),
@@ -230,8 +242,37 @@ export class Workbook {
     question?.focus({ preventScroll: true });
   }
 
+  // What is read aloud: the question that had the focus, if it is in view, or else what stands in view and goes on from
+  // there, up to the next title or question.
+  places() {
+    const view = this.notebook.node.getBoundingClientRect();
+    const seen = (place, from, to) => {
+      const { top, bottom } = place.getBoundingClientRect();
+      return bottom > top && bottom > from && top < to;
+    };
+    if (this.focused?.isConnected && seen(this.focused, view.top + 40, view.bottom - 40)) return [this.focused];
+    const places = this.notebook.widgets
+      .filter((cell) => this.kind(cell) !== "foreign")
+      .map(({ node }) => node.querySelector(".tk-question, .jp-MarkdownOutput, .jp-OutputArea"))
+      .filter(Boolean);
+    // What begins in the upper part of the view, or else what fills it.
+    const begins = places.findIndex((place) => {
+      const { top, height } = place.getBoundingClientRect();
+      return height > 0 && top > view.top - 10 && top < view.top + view.height * 0.6;
+    });
+    const first = begins < 0 ? places.findIndex((place) => seen(place, view.top + 40, view.bottom)) : begins;
+    if (first < 0) return [];
+    const ends = (place) => place.matches(".tk-question") || place.querySelector("h1, h2, h3");
+    const rest = places.slice(first + 1);
+    const next = rest.findIndex(ends);
+    if (places[first].matches(".tk-question")) return [places[first]];
+    return [places[first], ...rest.slice(0, next < 0 ? rest.length : next)];
+  }
+
   close() {
     this.turn += 1;
+    this.terms.close();
+    this.reader.close();
     this.watch.disconnect();
     this.channel?.close();
   }

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import count
+from pathlib import Path
 
 import pytest
 from copies import ITEMS, PRACTISED, Copy, write_copy
 from lab import LAPTOP, Chrome, Lab, Server
-from playwright.sync_api import Playwright, sync_playwright
+from playwright.sync_api import Page, Playwright, sync_playwright
 
 
 @pytest.fixture(scope="session")
@@ -17,6 +18,15 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     root = tmp_path_factory.mktemp("lab") / "the instructor's folder"
     root.mkdir()
     with Server(root, tmp_path_factory.mktemp("state")) as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def opening(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """JupyterLab as ``trainkit open`` starts it."""
+    root = tmp_path_factory.mktemp("opened") / "the instructor's folder"
+    root.mkdir()
+    with Server(root, tmp_path_factory.mktemp("opened-state"), extension=True) as running:
         yield running
 
 
@@ -33,6 +43,26 @@ def chrome(playwright: Playwright, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 _SERIAL = count(1)
+
+
+@pytest.fixture
+def folder(opening: Server) -> Iterator[Path]:
+    """A new folder for each test, below that of the server with the extension."""
+    home = opening.root / f"copy {next(_SERIAL)}"
+    home.mkdir()
+    yield home
+    opening.close_kernels()
+
+
+@pytest.fixture
+def page(chrome: Chrome) -> Iterator[Page]:
+    """The page of the browser that all tests share, as large as a laptop's."""
+    chrome.errors.clear()
+    chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+    yield chrome.page
+    assert chrome.errors == []
+    chrome.page.evaluate("() => sessionStorage.clear()")
+    chrome.page.goto("about:blank")
 
 
 @pytest.fixture

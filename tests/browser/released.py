@@ -16,8 +16,6 @@ from trainkit.items.item import Item
 MODULE = "lock-pin"
 # A number, a choice and an order.
 ASKED = ITEMS[:3]
-# The opening cell, cautions, a figure whose code is hidden, a worked example whose code shows.
-_CODE_KEPT = 6
 _KERNEL = {"name": "python3", "display_name": "Python 3", "language": "python"}
 
 
@@ -47,14 +45,31 @@ def write_notebook(path: Path, cells: Sequence[dict[str, Any]]) -> None:
 
 
 def write_released(
-    folder: Path, *, items: Sequence[Item] = ASKED, foreign: Sequence[str] = (), assessed: bool = True
+    folder: Path,
+    *,
+    items: Sequence[Item] = ASKED,
+    foreign: Sequence[str] = (),
+    assessed: bool = True,
+    texts: bool = False,
 ) -> Path:
-    """Write a copy with a few cells of each sort, and return the notebook's path; ``foreign`` is added behind them."""
+    """Write a copy with a few cells of each sort, and return the notebook's path.
+
+    ``foreign`` is added behind them; with ``texts`` all texts of the workbook are kept, not the first one alone.
+    """
     cells = authored()
     code = [cell for cell in cells if cell["cell_type"] == "code"]
     wanted = {f'book.ask("A{place}")' for place in range(1, len(items) + 1)} | {"book.finish()"}
     practice = next(cell for cell in code if _source(cell).startswith("book.practice("))
-    kept = [cell for cell in code if cell in code[:_CODE_KEPT] or cell is practice or _source(cell) in wanted]
+    # The opening cell, cautions, pictures whose code is hidden, and the first worked example, whose code shows.
+    example = next(place for place, cell in enumerate(code) if "source_hidden" not in str(cell["metadata"]))
+    kept = [cells[0]] + [
+        cell
+        for cell in cells[1:]
+        if cell in code[: example + 1]
+        or cell is practice
+        or _source(cell) in wanted
+        or (texts and cell["cell_type"] == "markdown")
+    ]
     if assessed:
         Forms(
             **{"course": "saltmere", "module": MODULE, "title": "Lock pin", "pack": "dunlin", "pack_digest": "0" * 64},
@@ -64,7 +79,7 @@ def write_released(
         ).write(_made(folder))
         Identity(course="saltmere", apprentice="zoë o'neill", name="Zoë O'Neill", code="1").write(folder)
     path = folder / f"{MODULE}.ipynb"
-    write_notebook(path, [cells[0], *kept, *(added(source, f"added-{n}") for n, source in enumerate(foreign))])
+    write_notebook(path, [*kept, *(added(source, f"added-{n}") for n, source in enumerate(foreign))])
     return path
 
 
