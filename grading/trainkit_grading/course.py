@@ -21,6 +21,7 @@ from trainkit_grading.settings import (
     Attempts,
     Cohort,
     CourseModule,
+    Criterion,
     Lateness,
     Limits,
     Settings,
@@ -61,6 +62,11 @@ class Course:
         Address of a PostgreSQL database for the marks; empty for a file in the course folder.
     cohorts : tuple of Cohort
         Who goes through the course together, and when.
+    qualification : str
+        What the course leads to, as people call it; empty where it is not said.
+    criteria : tuple of Criterion
+        Its numbered criteria; without any, each module is one, and practical work another
+        (:func:`~trainkit_grading.readiness.criteria_of`).
     """
 
     folder: Path
@@ -74,6 +80,8 @@ class Course:
     reveal: str = "method"
     database: str = ""
     cohorts: tuple[Cohort, ...] = ()
+    qualification: str = ""
+    criteria: tuple[Criterion, ...] = ()
 
     @classmethod
     def load(cls, folder: Path | str = ".") -> Course:
@@ -281,6 +289,8 @@ def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         reveal=settings.reveal,
         database=settings.database,
         cohorts=tuple(settings.cohorts),
+        qualification=settings.qualification,
+        criteria=tuple(settings.criteria),
     )
     return course, tuple(findings)
 

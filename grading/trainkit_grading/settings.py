@@ -11,7 +11,17 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationInfo
 from trainkit.errors import TrainkitError
 from trainkit_grading.outcome import Finding
 
-__all__ = ["COURSE_FILE", "Attempts", "Cohort", "CourseModule", "Lateness", "Limits", "Settings", "setting_finding"]
+__all__ = [
+    "COURSE_FILE",
+    "Attempts",
+    "Cohort",
+    "CourseModule",
+    "Criterion",
+    "Lateness",
+    "Limits",
+    "Settings",
+    "setting_finding",
+]
 
 COURSE_FILE = "course.toml"
 
@@ -73,6 +83,19 @@ class Cohort(_Entry):
         return not self.modules or module in self.modules
 
 
+class Criterion(_Entry):
+    """One numbered criterion of a qualification, and what is evidence of it.
+
+    ``modules`` are to be passed. ``steps`` are what is to be seen in practical work: ``"dunlin:isolate"`` is one step
+    of a checklist, ``"dunlin"`` the whole of it signed off as competent, ``"any"`` any checklist.
+    """
+
+    number: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9.-]{0,11}$")]
+    text: Annotated[str, Field(min_length=1, max_length=300)]
+    modules: Annotated[tuple[str, ...], Field(strict=False)] = ()
+    steps: Annotated[tuple[str, ...], Field(strict=False)] = ()
+
+
 def _is_zoned(when: object) -> bool:
     return isinstance(when, datetime) and when.tzinfo is not None
 
@@ -128,6 +151,8 @@ class Settings(_Entry):
     title: Annotated[str, Field(min_length=1, max_length=120)]
     modules: Annotated[list[CourseModule], Field(min_length=1)]
     cohorts: list[Cohort] = Field(default_factory=list)
+    qualification: Annotated[str, Field(max_length=120)] = ""
+    criteria: list[Criterion] = Field(default_factory=list)
     reveal: Literal["method", "answers"] = "method"
     database: str = ""
     exchange: _Exchange = _Exchange()
@@ -182,6 +207,24 @@ class Settings(_Entry):
                 _in_order(f"{name} of cohort {cohort.name}", opens, due)
         return cohorts
 
+    @field_validator("criteria")
+    @classmethod
+    def _evident(cls, criteria: list[Criterion], info: ValidationInfo) -> list[Criterion]:
+        numbers = [criterion.number for criterion in criteria]
+        twice = next((number for number in numbers if numbers.count(number) > 1), None)
+        if twice:
+            raise ValueError(f"the criterion {twice!r} stands there twice")
+        modules = {entry.name for entry in info.data.get("modules", ())}
+        for criterion in criteria:
+            if not criterion.modules and not criterion.steps:
+                raise ValueError(f"the criterion {criterion.number!r} names no evidence, neither modules nor steps")
+            strange = next((name for name in criterion.modules if name not in modules), None)
+            if strange is not None and modules:
+                raise ValueError(
+                    f"the criterion {criterion.number!r} names {strange!r}, and the course runs no such module"
+                )
+        return criteria
+
 
 def _in_order(what: str, opens: datetime | None, due: datetime | None) -> None:
     if opens is not None and due is not None and opens >= due:
@@ -195,6 +238,9 @@ _RULES = {
     "title": "The title has 1 to 120 characters.",
     "modules": "Each module is a [[modules]] table with a name.",
     "cohorts": "Each cohort is a [[cohorts]] table with a name.",
+    "criteria": "Each criterion is a [[criteria]] table with a number, a text, and modules or steps.",
+    "number": "The number of a criterion has 1 to 12 letters, digits, stops and hyphens, between quotation marks.",
+    "steps": 'The steps are a list of texts like "dunlin:isolate", "dunlin" or "any".',
     "attempt": "The attempt is a whole number from 1 to 20.",
     "opens": "An opening has a date, a time and a zone, like 2027-04-01T08:00:00+01:00, without quotation marks.",
     "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
@@ -232,6 +278,6 @@ def setting_finding(error: Any) -> Finding:
         said = str(cause) if isinstance(cause, TrainkitError) else f"{_RULES[last]} Mend this line."
         return Finding("refused", f"{COURSE_FILE} {key}", said)
     said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
-    own = said[:1].upper() + said[1:] if last in ("modules", "cohorts") else ""
+    own = said[:1].upper() + said[1:] if last in ("modules", "cohorts", "criteria") else ""
     rule = own or _RULES.get(last, error["msg"])
     return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")
