@@ -78,12 +78,39 @@ class Bench:
             raise ResponseError(action, rule="Only what is shown can be done.", remedy="Use one of the buttons.")
         if self.over:
             raise ResponseError(action, rule="This attempt is over.", remedy="Start again if you want another one.")
-        self._play, seen = self._play.act(action)
+        self._play, line = self._done(action)
         self.actions.append(action)
+        self._log.append(line)
+
+    def _done(self, action: str) -> tuple[Play, dict[str, str]]:
+        """Return the scenario after an action, and what is told of it."""
+        play, seen = self._play.act(action)
         line = {"action": self._names[action], "seen": seen}
         if self.explaining:
-            line["why"] = self._play.explain()
-        self._log.append(line)
+            line["why"] = play.explain()
+        return play, line
+
+    def ahead(self) -> dict[str, dict[str, Any]]:
+        """Return for each action that can be done now what :meth:`shown` would change to, without doing it.
+
+        The line that an action adds to the log stands alone, as ``line``. With this at hand the screen need not wait
+        for the kernel to show what a press leads to, and still shows nothing that the kernel has not worked out.
+        """
+        if self.over:
+            return {}
+        found = {}
+        for action in self._offered(self._play.actions):
+            play, line = self._done(action)
+            over = play.finished or len(self.actions) + 1 >= self.item.limit
+            found[action] = {
+                "figure": figures.Picture(play.view).svg,
+                "line": line,
+                "can": [] if over else self._offered(play.actions),
+                "over": over,
+                "ending": _ending(finished=play.finished, over=over),
+                "count": len(self.actions) + 1,
+            }
+        return found
 
     def stop(self) -> None:
         """Stop here and leave it as it stands."""
@@ -97,7 +124,7 @@ class Bench:
             "log": list(self._log),
             "can": [] if self.over else self._offered(self._play.actions),
             "over": self.over,
-            "ending": self._ending(),
+            "ending": _STOPPED if self.gave_up else _ending(finished=self._play.finished, over=self.over),
             "count": len(self.actions),
             "limit": self.item.limit,
         }
@@ -105,9 +132,11 @@ class Bench:
     def _offered(self, actions: Sequence[str]) -> list[str]:
         return [action for action in actions if action in self._names]
 
-    def _ending(self) -> str:
-        if self._play.finished:
-            return "This attempt is complete."
-        if self.gave_up:
-            return "You stopped this attempt here."
-        return "You have used all your actions." if self.over else ""
+
+_STOPPED = "You stopped this attempt here."
+
+
+def _ending(*, finished: bool, over: bool) -> str:
+    if finished:
+        return "This attempt is complete."
+    return "You have used all your actions." if over else ""

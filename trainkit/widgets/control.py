@@ -88,7 +88,7 @@ class Control(anywidget.AnyWidget):
         """Answer a message of the browser; this may run in another thread, while a cell runs."""
         reply = self.state.hear(message)
         self.send(reply)
-        if reply["type"] != "read":
+        if reply["type"] not in ("read", "ahead"):
             self.shown = self.state.shown()  # for a browser that is opened again on the running kernel
             if self._after is not None:
                 self._after()

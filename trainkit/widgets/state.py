@@ -11,6 +11,7 @@ message    what it asks for
 ``act``    do one action of the scenario; ``so_far`` says how many the screen has seen
 ``stop``   leave the scenario as it stands
 ``again``  start the scenario again
+``ahead``  say what each action that can be done now would lead to; nothing is done
 ``next``   put the next question (practice, warm-up)
 ``hint``   show the next line of the working (half-worked example)
 =========  ======================================================================================
@@ -141,6 +142,7 @@ class State(ABC):
             "act": self._act,
             "stop": lambda _: self._bench_moved(self._bench.stop),
             "again": lambda _: self._again(),
+            "ahead": lambda _: self._ahead(),
         } | self._ways()
         kind = message.get("type")
         way = ways.get(kind) if isinstance(kind, str) else None
@@ -184,6 +186,9 @@ class State(ABC):
     def _again(self) -> Reply:
         self._bench.restart()
         return {"type": "played", "play": self._bench.shown(), **self._played()}
+
+    def _ahead(self) -> Reply:
+        return {"type": "ahead", "so_far": len(self._bench.actions), "plays": self._bench.ahead()}
 
     def _played(self) -> Reply:
         """Return what this mode says with the bench as it stands."""

@@ -1,5 +1,6 @@
 // A scenario at the bench: what the eye sees, what can be done, and what eye and hand got from it, in words. The kernel
-// plays it; the screen shows nothing that the kernel has not said.
+// plays it; the screen shows nothing that the kernel has not said. It says ahead what each action would lead to, so that
+// a press is seen at once; that it is done, and recorded, is said only once the kernel has said so too.
 
 const BENCH_KEYS = "1234567890qwertyuiop";
 
@@ -7,6 +8,8 @@ function benchControl(shown, hooks) {
   const keys = new Map();
   const buttons = new Map();
   let play = shown.play;
+  let settled = play; // what the kernel has done; play may be one action ahead of it
+  let ahead = null;
   let busy = false;
 
   const picture = make("div", { class: "tk-bench-view" });
@@ -41,28 +44,53 @@ function benchControl(shown, hooks) {
   const count = make("span", { class: "tk-count" });
 
   function act(action) {
-    if (play.can.includes(action)) send({ type: "act", action, so_far: play.count });
-    else if (!play.over) latest.textContent = "That cannot be done now.";
+    if (play.can.includes(action)) {
+      const next = !busy && ahead?.so_far === play.count ? ahead.plays[action] : undefined;
+      send({ type: "act", action, so_far: play.count });
+      if (next) {
+        const { line, ...rest } = next;
+        play = { ...play, ...rest, log: [...play.log, line] };
+        paint();
+      }
+    } else if (!play.over) latest.textContent = "That cannot be done now.";
   }
 
   function send(message) {
     if (busy) return;
     busy = true;
+    ahead = null;
     hooks.playing();
     hooks.post.ask(
       message,
       (reply) => {
         busy = false;
-        if (reply.play) {
-          play = reply.play;
-          paint();
-        }
+        if (reply.play) settled = reply.play;
+        show(settled); // where nothing could be recorded, nothing was done
         hooks.played(reply);
+        look();
       },
       () => {
         busy = false; // pressing again is safe: the kernel counts each action once
+        show(settled);
         hooks.silent();
       },
+    );
+  }
+
+  function show(now) {
+    const news = !same(play, now);
+    play = now;
+    if (news) paint();
+  }
+
+  function look() {
+    if (play.over) return;
+    hooks.post.ask(
+      { type: "ahead" },
+      (reply) => {
+        if (reply.type === "ahead") ahead = reply;
+      },
+      () => {},
     );
   }
 
@@ -109,5 +137,6 @@ function benchControl(shown, hooks) {
     act(action);
   }, { signal: hooks.signal });
   paint();
+  look();
   return { node, value: () => null, set() {}, focus: () => actions.firstElementChild.focus(), bench: true, missing: "" };
 }
