@@ -51,9 +51,9 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
             data_slides=GAP,
             transform=f"translate({num(-GAP * figure.back)} 0)",
         ),
-        text(_WIDTH - 4, 14, "forward →", "quiet", "end", 12),
+        text(_WIDTH - 6, 20, "→", "quiet", "end", 26),
     ]
-    words = f"{figure.driver} drives {figure.driven}: {_WHERE.get(figure.back, _BETWEEN)}."
+    words = f"{figure.driver} drives {figure.driven}, forward to the right: {_WHERE.get(figure.back, _BETWEEN)}."
     return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled), words
 
 

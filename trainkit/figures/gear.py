@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trainkit.figures.svg import around, element, polygon
 
-__all__ = ["addendum", "gear", "hole", "rim", "tooth"]
+__all__ = ["addendum", "gear", "hole", "pin_place", "rim", "tooth"]
 
 
 def addendum(radius: float, teeth: int) -> float:
@@ -74,3 +74,9 @@ def hole(x: float, y: float, radius: float, degrees: float, *, pinned: bool = Fa
             element("line", x1=px, y1=py - size - 4, x2=px, y2=py + size + 4, class_="centre"),
         )
     )
+
+
+def pin_place(x: float, y: float, radius: float, degrees: float) -> str:
+    """Return the place of the lock pin in the case behind a gear, with which its hole lines up."""
+    px, py = around(x, y, radius * 0.62, degrees)
+    return element("circle", cx=px, cy=py, r=max(5.0, radius * 0.085) + 4, class_="hidden")

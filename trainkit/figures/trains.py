@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field
 
 from trainkit.errors import FormError
-from trainkit.figures.gear import addendum, gear, hole, rim, tooth
+from trainkit.figures.gear import addendum, gear, hole, pin_place, rim, tooth
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, element, sheet, text, turning_arrow
 from trainkit.items.responses import Token, Value
@@ -45,6 +45,8 @@ class GearShown(Value):
         Clock positions of the witness tooth and of the hole for the lock pin.
     pinned : bool
         Whether the pin is in the hole.
+    pin : str, optional
+        Clock position of the lock pin in the case, where the gears will be turned.
     chalk : str, optional
         Clock position of a chalk line, by which a gear without any other mark is seen to turn.
     """
@@ -56,6 +58,7 @@ class GearShown(Value):
     witness: At | None = None
     hole: At | None = None
     pinned: bool = False
+    pin: At | None = None
     chalk: At | None = None
 
 
@@ -231,6 +234,7 @@ def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) 
         element("circle", cx=x, cy=y, r=radius, class_="centre"),
         element("line", x1=x - over, y1=y, x2=x + over, y2=y, class_="centre"),
         element("line", x1=x, y1=y - over, x2=x, y2=y + over, class_="centre"),
+        "" if shown.pin is None else pin_place(x, y, radius, degrees(shown.pin)),
         *arrows,
     ]
 

@@ -24,7 +24,7 @@ __all__ = ["LENGTHS", "Lever", "WrenchTried"]
 LENGTHS = {"length": (100.0, 500.0, 5.0), "adapter": (0.0, 150.0, 1.0), "angle": (0.0, 180.0, 5.0)}
 """What can be set: from, to at least, and by which step; millimetres and degrees. A longer tool has more room."""
 
-_MOST_JOBS = 4
+_MOST_JOBS = 3
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ QUANTUM = Fraction(1, 20)
 STEPS = (1, 20, 200)
 """The steps that can be chosen, in the finest: 0.05°, 1° and 10°."""
 
+_PIN_AT = Clock(9)  # seen from the front
+
 # So many times as large lash can be drawn, if no tooth then moves by more than this share of its pitch.
 _LARGER = (20, 10, 5, 2)
 _MOST_OF_PITCH = 0.4
@@ -190,7 +192,8 @@ class TrainTurned(Instrument):
         table = self.pack.lock_pin_table
         watched = self.pack.crank if table.watched == "flywheel" else table.watched
         if gear != watched:
-            return Clock(0)
+            # Where the bore of the pin sits in the case is not in a pack; any place does to see the hole come by.
+            return _PIN_AT.seen(stated_from="front", seen_from=seen_from) if gear == table.hole_in else Clock(0)
         return Clock.parse(table.seats).seen(stated_from=table.seen_from, seen_from=seen_from)
 
     def mark_name(self, gear: str) -> str:
@@ -198,7 +201,9 @@ class TrainTurned(Instrument):
         table = self.pack.lock_pin_table
         if gear == table.watched:
             return "witness tooth" if table.tells_stroke == "witness" else "mark"
-        return "mark" if table.watched == "flywheel" and gear == self.pack.crank else "chalk line"
+        if table.watched == "flywheel" and gear == self.pack.crank:
+            return "mark"
+        return "lock pin hole" if gear == table.hole_in else "chalk line"
 
     def _drawn(self, end: str) -> figures.Picture:
         crank, table = self.pack.crank, self.pack.lock_pin_table
@@ -206,11 +211,11 @@ class TrainTurned(Instrument):
         sense = "clockwise" if forward.clockwise == (end == "front") else "anticlockwise"
         shown = [gear.id for gear in self.gears if gear.teeth][:12]
         data = figures.train_figure(self.pack.train, seen_from=end, turning=(crank, sense), gears=shown)
+        kinds = {"chalk line": "chalk", "lock pin hole": "hole"}
         for gear in data["gears"]:
-            kind = "witness" if self.mark_name(gear["id"]) != "chalk line" else "chalk"
-            gear[kind] = str(self.mark_at(gear["id"], end))
+            gear[kinds.get(self.mark_name(gear["id"]), "witness")] = str(self.mark_at(gear["id"], end))
             if gear["id"] == table.hole_in:
-                gear["hole"] = str(Clock(6))
+                gear["hole"] = gear["pin"] = str(_PIN_AT.seen(stated_from="front", seen_from=end))
         return figures.Picture({**data, "to_turn": True})
 
     def _figure(self) -> figures.Picture:
@@ -249,6 +254,7 @@ class TrainTurned(Instrument):
             "steps": list(STEPS),
             "larger": larger(self.gears),
             "stroke": self._stroke(),
+            "hole": self._hole(),
             "back": self._back(),
         }
 
@@ -256,6 +262,18 @@ class TrainTurned(Instrument):
         """Return which dead centre the start is: what one turn of the crank later is the other."""
         table = self.pack.lock_pin_table
         return {"cylinder": table.cylinder, "at": table.dead_centre}
+
+    def _hole(self) -> dict[str, Any]:
+        """Return which gear bears the hole of the lock pin, how often it comes by, and how near is in line."""
+        table = self.pack.lock_pin_table
+        bearer = self.pack.crank if table.hole_in == "flywheel" else table.hole_in
+        gear = next(each for each in self.gears if each.id == bearer)
+        between = Fraction(360, table.holes)
+        return {
+            "gear": gear.id,
+            "every": [between.numerator, between.denominator],
+            "near": float(self.pack.lock_pin.clearance * gear.rate),
+        }
 
     def _back(self) -> str:
         """Return in words when all marks are back at their places."""
@@ -334,7 +352,8 @@ class ClockFace(TrainTurned):
         return figures.Picture({**data, "to_turn": self.gear.id})
 
     def _more(self) -> dict[str, Any]:
-        return {**super()._more(), "watched": self.gear.id, "zones": self._zones(), "larger": 1}
+        # The way to the watched gear need not pass the one with the hole.
+        return {**super()._more(), "watched": self.gear.id, "zones": self._zones(), "larger": 1, "hole": None}
 
     def _zones(self) -> list[dict[str, Any]]:
         """Return what to do in which part of the turn, by crank degrees after the mark's place; the last one is all."""

@@ -161,8 +161,8 @@ function turningInstrument(shown, hooks) {
     });
   }
 
-  const back = holdButton(held, -1);
-  const forward = holdButton(held, 1);
+  const back = holdButton(held, -1, "◀ Turn back");
+  const forward = holdButton(held, 1, "Turn forward ▶");
   const ends = chooser("Seen from", [["front", "the front"], ["flywheel", "the flywheel end"]], end, (chosen) => {
     end = chosen;
     paint();
@@ -207,7 +207,7 @@ function turningInstrument(shown, hooks) {
   }
 
   function zoneWords() {
-    if (!shown.zones) return "";
+    if (!shown.zones?.length) return "";
     const gear = shown.gears.find((each) => each.id === shown.watched);
     const period = (360 * gear.rate[1]) / gear.rate[0];
     const crankOff = (turning.at.get(gear.id) * gear.rate[1]) / gear.rate[0];
@@ -216,10 +216,18 @@ function turningInstrument(shown, hooks) {
     return found.words;
   }
 
+  function holeWords() {
+    if (!shown.hole) return "";
+    const every = shown.hole.every[0] / shown.hole.every[1];
+    const turned = turning.at.get(shown.hole.gear);
+    const off = Math.abs(turned - Math.round(turned / every) * every);
+    return off <= shown.hole.near + NEARLY ? "The lock pin hole is in line with the pin." : "The lock pin hole is not in line.";
+  }
+
   function summary() {
     const still = shown.gears.filter((gear) => gear.driver && turning.left(gear) > NEARLY && gear.lash);
     const waits = still.map((gear) => `${gear.name}: ${playWords(gear, turning)}.`).join(" ");
-    return [whereWords(), zoneWords(), waits].filter(Boolean).join(" ");
+    return [whereWords(), holeWords(), zoneWords(), waits].filter(Boolean).join(" ");
   }
 
   function paint() {
@@ -233,16 +241,16 @@ function turningInstrument(shown, hooks) {
       view.point(gear.id, going);
       put(row.sense, going === "still" ? "stands still" : `turns ${going}`);
       put(row.mark, `${gear.mark.name} at ${clockWords(gear.mark.at * facing() + turned)}`);
-      put(row.angle, turned === 0 ? "at the start" : `${angleWords(turned)} ${turned > 0 ? "clockwise" : "anticlockwise"}`);
+      put(row.angle, turned === 0 ? "at the start" : `so far ${angleWords(turned)} ${turned > 0 ? "clockwise" : "anticlockwise"}`);
       if (row.play) put(row.play, playWords(gear, turning));
       row.tooth?.setAttribute("transform", `translate(${-turning.share(gear) * row.gap} 0)`);
     }
     put(where, whereWords());
-    put(zone, zoneWords());
-    put(back, `◀ Turn back, ${sense(crank, -1)}`);
-    put(forward, `Turn forward, ${sense(crank, 1)} ▶`);
+    put(zone, zoneWords() || holeWords());
+    put(back.sense, sense(crank, -1));
+    put(forward.sense, sense(crank, 1));
     slider.setAttribute("aria-valuenow", Number((((turning.crank % 720) + 720) % 720).toFixed(2)));
-    slider.setAttribute("aria-valuetext", `${whereWords()} ${zoneWords()}`.trim());
+    slider.setAttribute("aria-valuetext", `${whereWords()} ${zoneWords() || holeWords()}`.trim());
     hooks.root.dataset.crank = String(Number(turning.crank.toFixed(4)));
     hooks.root.dataset.end = end;
   }
@@ -256,28 +264,14 @@ function turningInstrument(shown, hooks) {
       "div",
       { class: "tk-turning-side" },
       where,
-      shown.zones ? zone : "",
-      make("div", { class: "tk-nudges" }, back, forward),
-      make("div", { class: "tk-nudges" }, make(
-        "button",
-        { type: "button", class: "tk-plain tk-home", onclick: home },
-        "Go back to the start",
-      )),
+      zone,
+      make("div", { class: "tk-nudges" }, back.node, forward.node),
+      make("button", { type: "button", class: "tk-plain tk-home", onclick: home }, "Go back to the start"),
       ends,
       steps,
       shown.larger > 1 ? sizes : "",
     ),
-    make(
-      "table",
-      { class: "tk-turning-table" },
-      make("caption", { class: "tk-unseen" }, "What each gear does"),
-      make(
-        "thead",
-        {},
-        make("tr", {}, ...["Gear", "Now", "Turned", "Mark", "Play"].map((word) => make("th", { scope: "col" }, word))),
-      ),
-      make("tbody", {}, ...[...rows.values()].map((row) => row.node)),
-    ),
+    make("div", { class: "tk-turning-gears" }, tableOf(rows)),
     make("p", { class: "tk-hint" }, `${shown.back} Keys: the arrows turn one step, Page up and down ten, Home goes back to the start.`),
     said.node,
   );
@@ -333,8 +327,8 @@ function viewOf(node, shown) {
 }
 
 function rowOf(gear, place, shown) {
-  const cell = () => make("td", {});
-  const row = { sense: cell(), angle: cell(), mark: cell() };
+  const part = (kind) => make("span", { class: kind });
+  const row = { sense: part("tk-now"), angle: part("tk-angle"), mark: part("tk-mark-at") };
   const play = make("span", {});
   const teeth = gear.teeth ? `${gear.teeth} teeth` : "no teeth";
   const flank = gear.flank ? drawing(gear.flank, "tk-flank") : "";
@@ -343,15 +337,25 @@ function rowOf(gear, place, shown) {
     "tr",
     { "data-gear": gear.id },
     make("th", { scope: "row" }, `${numbered}${gear.name}`, make("span", { class: "tk-teeth" }, teeth)),
-    row.sense,
-    row.angle,
-    row.mark,
+    make("td", {}, row.sense, row.angle),
+    make("td", {}, row.mark),
     make("td", { class: "tk-play" }, flank, play),
   );
   row.play = play;
   row.tooth = flank ? flank.querySelector("[data-slides]") : null;
   row.gap = Number(row.tooth?.dataset.slides ?? 0);
   return row;
+}
+
+function tableOf(rows) {
+  const heads = ["Gear", "Turns", "Mark", "Play, forward to the right"].map((word) => make("th", { scope: "col" }, word));
+  return make(
+    "table",
+    { class: "tk-turning-table" },
+    make("caption", { class: "tk-unseen" }, "What each gear does"),
+    make("thead", {}, make("tr", {}, ...heads)),
+    make("tbody", {}, ...[...rows.values()].map((row) => row.node)),
+  );
 }
 
 // A few choices of which one holds, as radio buttons a finger high.
@@ -405,8 +409,9 @@ function holding(by, done) {
   return { start, stop };
 }
 
-function holdButton(held, way) {
-  const button = make("button", { type: "button", class: "tk-nudge" });
+function holdButton(held, way, verb) {
+  const sense = make("span", { class: "tk-sense" });
+  const button = make("button", { type: "button", class: "tk-nudge", "data-way": way }, verb, " ", sense);
   button.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     button.setPointerCapture(event.pointerId);
@@ -419,5 +424,5 @@ function holdButton(held, way) {
     held.start(way, "small");
     held.stop();
   });
-  return button;
+  return { node: button, sense };
 }
