@@ -1,4 +1,4 @@
-"""Every row of the table that is about the mechanics is tested, or stands in a list with the reason why it is not.
+"""Every row about mechanics or statistics is tested, or stands in a list with the reason why it is not.
 
 A row counts as tested where a test takes it by its identifier, ``@rows("T01")`` or ``row("T01")``: the calls are
 read out of the source, so nothing can claim a row without using it. Reasons stand in the modules' ``NOT_TESTED``.
@@ -15,7 +15,7 @@ import pytest
 from checks import TABLE, table
 
 HERE = Path(__file__).parent
-AREAS = "TDBWGP"
+AREAS = "TDBWGPS"
 MODULES = sorted(path for path in HERE.glob("test_*.py") if path.name != Path(__file__).name)
 
 
