@@ -38,8 +38,9 @@ SOURCES = (
     'begun = book.complete("how-far")\nbegun',
     "book.card()",
     'practised = book.practice("how-far")\npractised',
+    'workbook.Book(modules.load("lock-pin"), Path()).practice("pinning")',
 )
-WARM, BEGUN, CARD, PRACTISED = range(1, 5)
+WARM, BEGUN, CARD, PRACTISED, BENCH = range(1, 6)
 
 
 @pytest.fixture(scope="module")
@@ -218,6 +219,14 @@ def test_practice_says_what_comes_and_meets_a_misconception_again(learning: Lab)
     expect(practised.locator(".tk-explained")).to_contain_text("Before, this point went wrong. Now it is right.")
 
 
+def test_what_is_told_about_an_engine_lies_open_on_a_laptop(learning: Lab) -> None:
+    bench = piece(learning, BENCH)
+    expect(bench.locator(".tk-given")).to_be_visible()
+    tab_to(learning.page, bench.locator("summary"))
+    learning.page.keyboard.press("Enter")
+    expect(bench.locator(".tk-given")).to_be_hidden()
+
+
 def _note_prints(page: Page) -> None:
     """Note what would be printed, in place of the browser's own window."""
     page.add_init_script("window.print = () => { (top.printed ??= []).push(document.body.innerText); }")
@@ -295,6 +304,16 @@ def test_every_piece_by_finger(playwright: Playwright, server: Server, path: str
         lines = begun.locator(".tk-begun li").count()
         begun.get_by_role("button", name="Show the next line").tap()
         expect(begun.locator(".tk-begun li")).to_have_count(lines + 1)
+
+        # On a tablet what is told about the engine is folded, so that all buttons of the bench are in sight at once.
+        bench = piece(lab, BENCH)
+        fits_the_screen(bench)
+        expect(bench.locator(".tk-given")).to_be_hidden()
+        bench.evaluate("(node) => node.scrollIntoView()")
+        expect(bench.locator(".tk-action").last).to_be_in_viewport(ratio=1)
+        bench.get_by_text("Read this first").tap()
+        expect(bench.locator(".tk-given")).to_be_visible()
+        fits_the_screen(bench)
 
         card = piece(lab, CARD)
         fits_the_screen(card)

@@ -529,6 +529,9 @@ def test_practical_work_is_shown_and_not_missed(tmp_path: Path) -> None:
     html = shown._repr_mimebundle_()["text/html"]
     for words in ("Pin the engine.", "Dunlin", "(critical)", "Your instructor watches this and signs for it."):
         assert words in html
+    # A word in brackets is explained, where there is one.
+    assert "“Critical” marks a step that can hurt a person or the engine" in html
+    assert "Critical" not in str(Watched("A2", work.model_copy(update={"critical": ()})))
     form = Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=work)))
     journal = journal_in(tmp_path)
     found = progress(form, journal)

@@ -143,6 +143,8 @@ _WORDS: dict[str, Callable[[Any, Any], str]] = {
 }
 
 
+_CRITICAL = " “Critical” marks a step that can hurt a person or the engine if it goes wrong."
+
 # What the reader is to do, and what stands to choose from.
 _TASKS: dict[str, Callable[[Any], tuple[str, Iterable[str]]]] = {
     "number": lambda item: (f"Answer with a number in {' or '.join(item.units)}, {item.to_nearest}.", ()),
@@ -155,7 +157,7 @@ _TASKS: dict[str, Callable[[Any], tuple[str, Iterable[str]]]] = {
     "set": lambda item: (_set_task(item), ()),
     "actions": lambda item: ("Work at the bench, one action at a time.", _texts(item.actions)),
     "text": lambda item: (f"Write at most {item.limit} characters. A person reads them.", ()),
-    "observed": lambda item: ("These steps are watched.", _steps(item)),
+    "observed": lambda item: (f"These steps are watched.{_CRITICAL if item.critical else ''}", _steps(item)),
 }
 
 

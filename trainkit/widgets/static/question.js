@@ -82,7 +82,7 @@ class Frame {
       ),
       shown.pace ? make("p", { class: "tk-pace" }, shown.pace) : "",
       ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
-      shown.given.length ? givenTable(shown.given) : "",
+      shown.given.length ? givenShown(shown) : "",
       shown.figure ? drawing(shown.figure) : "",
       shown.how ? howTo(shown.how) : "",
       shown.begun ? this.begun : "",
@@ -271,6 +271,21 @@ class Frame {
   close() {
     this.controller?.abort();
   }
+}
+
+// A long table would push the buttons of a bench off a small screen: there it is folded, and says that it is.
+const LONG = 8;
+const SMALL = "(max-width: 800px)";
+
+function givenShown(shown) {
+  const table = givenTable(shown.given);
+  if (shown.kind !== "actions" || shown.given.length < LONG) return table;
+  return make(
+    "details",
+    { class: "tk-fold", open: !window.matchMedia(SMALL).matches },
+    make("summary", {}, `Read this first: what is told about the engine, ${shown.given.length} lines`),
+    table,
+  );
 }
 
 function givenTable(given) {
