@@ -65,7 +65,7 @@ class SheetView {
     const note = make("span", { class: "tk-line-state", id: `${id}-state` });
     const box = make(needed ? "input" : "textarea", {
       id, maxlength: limit, autocomplete: "off", rows: needed ? false : 3, "aria-describedby": `${id}-state`,
-      "aria-required": needed,
+      "aria-required": String(needed),
     });
     let timer = 0;
     const save = () => {
@@ -134,14 +134,18 @@ class SheetView {
       "li",
       { class: critical ? "tk-step tk-critical-step" : "tk-step", "data-what": what },
       make(
-        "p",
-        { class: "tk-step-text", id },
-        make("span", { class: "tk-step-number" }, `${number}.`),
-        make("span", {}, text),
-        critical ? make("strong", { class: "tk-critical-word" }, "▲ CRITICAL") : "",
+        "div",
+        { class: "tk-step-line" },
+        make(
+          "p",
+          { class: "tk-step-text", id },
+          make("span", { class: "tk-step-number" }, `${number}.`),
+          make("span", {}, text),
+          critical ? make("strong", { class: "tk-critical-word" }, "▲ CRITICAL") : "",
+        ),
+        note,
       ),
       group,
-      note,
     );
     return row;
   }
@@ -248,10 +252,8 @@ class SheetView {
       { type: "sign" },
       (reply) => {
         if (reply.type !== "signed") {
-          this.failed = reply.text;
           this.say();
-          this.root.dataset.status = "unsigned";
-          this.failed = "";
+          this.alarm.textContent = reply.text; // everything chosen is saved; it only cannot be signed yet
           return;
         }
         this.signed = reply.at;
