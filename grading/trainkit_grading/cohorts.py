@@ -17,12 +17,14 @@ from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from trainkit_grading.errors import CourseError
+
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
     from trainkit_grading.roster import Apprentice
     from trainkit_grading.settings import Cohort, CourseModule
 
-__all__ = ["NEVER", "Dates", "common_due", "dates", "expected", "extension", "last_due", "takes", "when"]
+__all__ = ["NEVER", "Dates", "common_due", "dates", "expected", "extension", "last_due", "named", "takes", "when"]
 
 # nbgrader has no word for "not due" beside a due date of the others: a century later comes to the same.
 NEVER = timedelta(days=36_525)
@@ -46,6 +48,25 @@ class Dates:
 
 def _cohort(course: Course, person: Apprentice) -> Cohort | None:
     return next((cohort for cohort in course.cohorts if cohort.name == person.cohort), None)
+
+
+def named(course: Course, name: str) -> Cohort:
+    """Return the cohort of this name.
+
+    Raises
+    ------
+    CourseError
+        If the course does not have it.
+    """
+    for cohort in course.cohorts:
+        if cohort.name == name:
+            return cohort
+    known = ", ".join(cohort.name for cohort in course.cohorts)
+    raise CourseError(
+        name,
+        rule=f"The cohorts of this course are {known}." if known else "This course has no cohorts.",
+        remedy="Name one of these, or add [[cohorts]] to course.toml.",
+    )
 
 
 def takes(course: Course, entry: CourseModule, person: Apprentice) -> bool:

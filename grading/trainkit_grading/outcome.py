@@ -9,7 +9,7 @@ from typing import Any, Literal
 from trainkit.errors import TrainkitError
 from trainkit_grading.plaintext import one_line
 
-__all__ = ["Finding", "Outcome", "Progress", "quiet", "refused"]
+__all__ = ["Finding", "Outcome", "Progress", "Table", "quiet", "refused"]
 
 # Called with how much is done, how much there is, and what is being worked on.
 Progress = Callable[[int, int, str], None]
@@ -70,6 +70,15 @@ def refused(error: TrainkitError, place: str = "") -> Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """A few columns of text for people at a terminal."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What a command did.
 
@@ -85,6 +94,10 @@ class Outcome:
         What to do next, for people; empty where there is nothing.
     data : mapping
         Further plain JSON data of this command.
+    tables : tuple of Table
+        What people see before everything else.
+    remark : str
+        A sentence for people below the tables.
 
     Examples
     --------
@@ -97,6 +110,8 @@ class Outcome:
     findings: tuple[Finding, ...] = ()
     next_step: str = ""
     data: Mapping[str, Any] = field(default_factory=dict)
+    tables: tuple[Table, ...] = ()
+    remark: str = ""
 
     @property
     def ok(self) -> bool:

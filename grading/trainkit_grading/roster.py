@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -18,7 +18,18 @@ from pathlib import Path
 from trainkit_grading.errors import RosterError
 from trainkit_grading.outcome import Finding
 
-__all__ = ["COLUMNS", "EMPTY_ROSTER", "Apprentice", "Roster", "in_cohorts", "read", "wrong_identifier", "wrong_name"]
+__all__ = [
+    "COLUMNS",
+    "EMPTY_ROSTER",
+    "Apprentice",
+    "Roster",
+    "counts",
+    "in_cohorts",
+    "read",
+    "with_dates",
+    "wrong_identifier",
+    "wrong_name",
+]
 
 # What a roster can say of a person, in the order in which it is written.
 COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
@@ -143,7 +154,7 @@ def read(path: Path) -> Roster:
     """
     # Not splitlines: it also parts at signs that no editor shows as a line end.
     lines = re.split("\r\n|\r|\n", _text(path))
-    header_at = next((n for n, line in enumerate(lines) if _counts(line)), None)
+    header_at = next((n for n, line in enumerate(lines) if counts(line)), None)
     header_line = lines[header_at] if header_at is not None else ""
     delimiter = max(",;\t", key=header_line.count)
     header = [cell.strip().casefold() for cell in next(csv.reader([header_line], delimiter=delimiter), [])]
@@ -161,7 +172,7 @@ def read(path: Path) -> Roster:
     findings: list[Finding] = []
     lines_of: dict[str, int] = {}
     for number, line in enumerate(lines[header_at + 1 :], start=header_at + 2):
-        if not _counts(line):
+        if not counts(line):
             continue
         person = _person(line, delimiter, header)
         if isinstance(person, Apprentice):
@@ -170,7 +181,10 @@ def read(path: Path) -> Roster:
                 person = f"{person.id!r}: Line {first} has this identifier already. Give each person one of their own."
         place = f"{path.name} line {number}"
         if isinstance(person, Apprentice):
-            person, wrong = _with_dates(person, _cells(line, delimiter), header)
+            cells = _cells(line, delimiter)
+            # A line may end before the optional columns do.
+            said = {column: cell for column, cell in zip(header, cells, strict=False) if column in COLUMNS[2:]}
+            person, wrong = with_dates(person, said)
             people.append(person)
             findings += [Finding("refused", place, f"{person.id}: {text}") for text in wrong]
         else:
@@ -196,10 +210,11 @@ def in_cohorts(roster: Roster, cohorts: Container[str]) -> Roster:
     return Roster(people, (*roster.findings, *findings))
 
 
-def _with_dates(person: Apprentice, cells: list[str], header: list[str]) -> tuple[Apprentice, list[str]]:
-    """Return the person with what the optional columns say, and what is wrong with these, a text each."""
-    # A line may end before the optional columns do.
-    said = {column: cells[place] for place, column in enumerate(header[: len(cells)]) if column in COLUMNS[2:]}
+def with_dates(person: Apprentice, said: Mapping[str, str]) -> tuple[Apprentice, list[str]]:
+    """Return the person with what the optional columns say, and what is wrong with these, a text each.
+
+    ``said`` has cells by column; a column that is not there changes nothing.
+    """
     found: dict[str, date] = {}
     wrong = []
     for column in ("joined", "left"):
@@ -208,7 +223,8 @@ def _with_dates(person: Apprentice, cells: list[str], header: list[str]) -> tupl
             found |= {column: _day(text)} if text else {}
         except ValueError:
             wrong.append(f"{text[:40]!r} in {column}: A day is written like 2027-03-01. The cell was passed over.")
-    if "joined" in found and "left" in found and found["left"] < found["joined"]:
+    joined = found.get("joined", person.joined)
+    if joined is not None and "left" in found and found["left"] < joined:
         wrong.append(f"{said['left']!r} in left: Nobody leaves before they come. The cell was passed over.")
         del found["left"]
     extra = said.get("extra_percent", "").rstrip("% ").replace(",", ".")
@@ -216,9 +232,12 @@ def _with_dates(person: Apprentice, cells: list[str], header: list[str]) -> tupl
     if extra and (percent > 300 or not re.fullmatch(r"[0-9]{1,3}(\.[0-9]+)?", extra)):
         wrong.append(f"{extra[:40]!r} in extra_percent: It is a number from 0 to 300. The cell was passed over.")
         percent = 0.0
-    cohort = said.get("cohort", "").casefold()
     return replace(
-        person, cohort=cohort, joined=found.get("joined"), left=found.get("left"), extra_percent=percent
+        person,
+        cohort=said["cohort"].casefold() if "cohort" in said else person.cohort,
+        joined=found.get("joined") if "joined" in said else person.joined,
+        left=found.get("left") if "left" in said else person.left,
+        extra_percent=percent if "extra_percent" in said else person.extra_percent,
     ), wrong
 
 
@@ -228,7 +247,8 @@ def _day(text: str) -> date:
     return date(int(german[3]), int(german[2]), int(german[1])) if german else date.fromisoformat(text)
 
 
-def _counts(line: str) -> bool:
+def counts(line: str) -> bool:
+    """Tell whether a line of a roster says something: it is not empty, and no comment."""
     return bool(line.strip(" ,;\t")) and not line.lstrip("\"' ").startswith("#")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, marking, records, signoff
+from trainkit_grading.cli import course, life, marking, records, signoff
 
 __all__ = ["app", "main"]
 
@@ -21,6 +21,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 course.register(app)
+life.register(app)
 marking.register(app)
 records.register(app)
 signoff.register(app)

@@ -10,14 +10,16 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as RichProgress
+from rich.table import Table as RichTable
 from rich.text import Text
 
 from trainkit.errors import TrainkitError
 from trainkit_grading.markup import plain
-from trainkit_grading.outcome import Outcome, Progress, quiet, refused
+from trainkit_grading.outcome import Outcome, Progress, Table, quiet, refused
 
 __all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "show"]
 
@@ -56,6 +58,10 @@ def show(outcome: Outcome, as_json: bool) -> None:
         return
     console = Console(highlight=False, soft_wrap=True)
     # Text, never markup, and no sign that steers a terminal: names and file names come from other people.
+    for table in outcome.tables:
+        console.print(_drawn(table))
+    if outcome.remark:
+        console.print(Text(plain(outcome.remark), style="dim"), soft_wrap=False)
     for line in outcome.done:
         console.print(Text.assemble(("✓ ", "green"), plain(line)))
     for finding in outcome.findings:
@@ -64,6 +70,15 @@ def show(outcome: Outcome, as_json: bool) -> None:
         console.print(Text.assemble((f"{sign}  ", style), (plain(where), "bold"), plain(finding.text)))
     if outcome.next_step:
         console.print(Text.assemble(("Next: ", "bold"), plain(outcome.next_step)))
+
+
+def _drawn(table: Table) -> RichTable:
+    drawn = RichTable(title=Text(plain(table.title)) if table.title else None, title_justify="left", box=SIMPLE_HEAD)
+    for column in table.columns:
+        drawn.add_column(Text(column), overflow="fold")
+    for row in table.rows:
+        drawn.add_row(*(Text(plain(cell)) for cell in row))
+    return drawn
 
 
 @contextmanager

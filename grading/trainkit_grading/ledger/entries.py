@@ -16,7 +16,8 @@ __all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest"
 
 # marked: answers were marked. changed: a person changed something in the gradebook. voided: a person's points were
 # taken back because the answer they were given for is another now. session: who watched an assessment, where and when.
-# flagged: what is to be looked at shows only beside other people's answers. observed: practical work was watched and
+# flagged: what is to be looked at shows only beside other people's answers. moved: somebody is in another cohort, has
+# come or left, or has other extra time than before. observed: practical work was watched and
 # signed for. second: a sample was drawn for a second marker, or what that one gave. appealed: somebody
 # asks for a mark to be looked at again. decided: what became of an appeal, of a disagreement, of something flagged.
 KINDS = ("marked", "changed", "voided", "session", "flagged", "moved", "observed", "second", "appealed", "decided")
