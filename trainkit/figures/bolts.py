@@ -121,7 +121,9 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         body.append(element("g", *_head(bolt, x, y, label), data_target=bolt.id))
     body.append(text(_WIDTH / 2, height - 12, _SEEN, "quiet"))
     if figure.pull is not None:
-        body.extend(_pull(figure.pull, left, top))
+        # It acts at the middle of the bolts, which need not be the point from which their places are measured.
+        xs, ys = zip(*at.values(), strict=True)
+        body.extend(_pull(figure.pull, sum(xs) / len(xs), sum(ys) / len(ys)))
     words = _words(figure)
     return sheet(_WIDTH, height, "Bolts of a joint", words, body, styled=styled), words
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
 from trainkit.errors import FormError
+from trainkit.figures import layout
 from trainkit.figures.gear import addendum, gear, hole, pin_place, rim, tooth
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, element, sheet, text, turning_arrow
@@ -92,15 +92,6 @@ class TrainFigure(Value):
     to_turn: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where a gear sits and how large it is, in pitch units (one tooth has the pitch radius 1)."""
-
-    x: float
-    y: float
-    radius: float
-
-
 def train_figure(
     train: GearTrain,
     *,
@@ -164,20 +155,23 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
                 rule="A mesh in a picture joins gears of the picture.",
                 remedy="Fetch the module again.",
             )
-    places = _laid_out(figure)
+    places = layout.laid_out(figure)
     wide, tall = (_WIDE, _TALL) if figure.to_turn else (_WIDTH, _HEIGHT)
     rows = [] if figure.to_turn else _rows(figure)
-    scale, left, top, height = _fit(places, wide, tall, rows[-1] if rows else 0.0)
+    scale, left, top, height = layout.fit(places, wide, tall, rows[-1] if rows else 0.0)
     body: list[str] = []
     at = {name: (left + p.x * scale, top + p.y * scale, p.radius * scale) for name, p in places.items()}
     body.extend(_strands(mesh, at) for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
-    phases = _phases(figure, at) if figure.to_turn else {}
+    phases = layout.phases(figure, at) if figure.to_turn else {}
     # Larger gears first, so that a small one on the same shaft stands before it.
     for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2]):
         drawn = _to_turn(each, *at[each.id], phases[each.id]) if figure.to_turn else _gear(each, *at[each.id])
         body.append(element("g", *drawn, data_target=each.id))
     for number, each in enumerate(figure.gears, start=1):
-        body.extend(_number(number, each, *at[each.id], counted=figure.to_turn))
+        # A smaller gear on the same shaft stands before this one.
+        x, y, radius = at[each.id]
+        inner = max((r for a, b, r in at.values() if r < radius and math.hypot(a - x, b - y) < 1), default=0.0)
+        body.extend(_number(number, each, *at[each.id], inner, counted=figure.to_turn))
         if rows:
             body.extend(_listed(number, each, rows[number - 1]))
     body.append(text(wide / 2, height - 12, seen(figure.seen_from), "quiet"))
@@ -239,34 +233,17 @@ def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) 
     ]
 
 
-def _phases(figure: TrainFigure, at: Mapping[str, tuple[float, float, float]]) -> dict[str, float]:
-    """Return where a tooth of each gear stands, so that the teeth of gears that mesh stand in each other's spaces."""
-    teeth = {each.id: each.teeth for each in figure.gears}
-    phases: dict[str, float] = {}
-    for each in figure.gears:
-        waiting = [] if each.id in phases else [each.id]
-        phases.setdefault(each.id, 0.0)
-        while waiting:
-            here = waiting.pop()
-            for mesh in figure.meshes:
-                there = {mesh.driver: mesh.driven, mesh.driven: mesh.driver}.get(here)
-                if there is None or there in phases:
-                    continue
-                waiting.append(there)
-                (x0, y0, _), (x1, y1, _) = at[here], at[there]
-                way = math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90  # clockwise from up
-                off = phases[here] - way
-                # A tooth that stands so far clockwise of the line of centres meets a space so far the other way.
-                phases[there] = (
-                    way + 180 - off * teeth[here] / teeth[there] + 180 / teeth[there]
-                    if mesh.kind == "external"
-                    else 0.0
-                )
-    return phases
-
-
-def _number(number: int, shown: GearShown, x: float, y: float, radius: float, *, counted: bool) -> list[str]:
+def _number(
+    number: int, shown: GearShown, x: float, y: float, radius: float, inner: float, *, counted: bool
+) -> list[str]:
     """Return the number at the gear, as a workshop drawing has it, and where it is wanted the number of its teeth."""
+    if inner and radius - inner >= 16:
+        low = y + (radius + inner) / 2
+        return [element("circle", cx=x, cy=low, r=8, class_="paper"), text(x, low + 5, str(number), "strong")]
+    if counted and radius < 24:
+        # In turn to the upper and the lower right: small gears often share a shaft.
+        beside = around(x, y, radius + 13, 60 if number % 2 else 120)
+        return [text(beside[0], beside[1] + 5, str(number), "strong")]
     if counted and radius >= 50:
         return [
             text(x, y + 0.36 * radius, str(number), "strong"),
@@ -308,69 +285,6 @@ def _lettered(x: float, y: float, lines: list[str]) -> str:
     """Return one text in several lines."""
     spans = (element("tspan", escape(line), x=x, dy=_LINE if place else 0) for place, line in enumerate(lines))
     return element("text", *spans, x=x, y=y, text_anchor="start", class_="strong")
-
-
-def _laid_out(figure: TrainFigure) -> dict[str, _Place]:
-    """Place each gear beside the one that it meshes with, so that none covers another.
-
-    The picture says what meshes with what; where the shafts sit in the gear case it does not say. From the flywheel
-    end the same layout is mirrored.
-    """
-    places: dict[str, _Place] = {}
-    rest = {each.id: each for each in figure.gears}
-    while rest:
-        first = next(iter(rest))
-        edge = max((place.x + place.radius for place in places.values()), default=0.0)
-        places[first] = _Place(edge + (rest[first].teeth * 1.3 if places else 0.0), 0.0, float(rest[first].teeth))
-        del rest[first]
-        found = True
-        while found:
-            found = False
-            for mesh in figure.meshes:
-                for here, there in ((mesh.driver, mesh.driven), (mesh.driven, mesh.driver)):
-                    if here in places and there in rest:
-                        places[there] = _beside(places, places[here], rest.pop(there).teeth, mesh.kind)
-                        found = True
-    if figure.seen_from == "flywheel":
-        return {name: _Place(-place.x, place.y, place.radius) for name, place in places.items()}
-    return places
-
-
-def _beside(places: Mapping[str, _Place], here: _Place, teeth: int, kind: str) -> _Place:
-    radius = float(teeth)
-    if kind == "shaft":
-        return _Place(here.x, here.y, radius)
-    if kind == "internal":
-        distance = abs(here.radius - radius)
-        return _Place(here.x + distance, here.y, radius)
-    distance = here.radius + radius
-    if kind in ("chain", "belt"):
-        distance *= 1.35
-    others = [place for place in places.values() if place is not here]
-    candidates = [
-        _Place(
-            here.x + distance * math.cos(math.radians(angle)), here.y + distance * math.sin(math.radians(angle)), radius
-        )
-        for angle in (0, -35, 35, -70, 70, -105, 105, -140, 140, 180)
-    ]
-
-    def room(place: _Place) -> float:
-        return min(
-            (math.hypot(place.x - o.x, place.y - o.y) - (place.radius + o.radius) for o in others), default=math.inf
-        )
-
-    return next((place for place in candidates if room(place) > 0.12 * radius), max(candidates, key=room))
-
-
-def _fit(places: Mapping[str, _Place], width: float, tall: float, least: float) -> tuple[float, float, float, float]:
-    """Return the scale and the shift that bring all gears into the field, and the height of the sheet."""
-    left = min(p.x - p.radius for p in places.values())
-    right = max(p.x + p.radius for p in places.values())
-    top = min(p.y - p.radius for p in places.values())
-    bottom = max(p.y + p.radius for p in places.values())
-    scale = min((width - 50) / (right - left), (tall - 90) / (bottom - top))
-    height = max(least, (bottom - top) * scale + 90)
-    return scale, width / 2 - (left + right) / 2 * scale, (height - 30) / 2 - (top + bottom) / 2 * scale, height
 
 
 def _strands(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> str:

@@ -202,7 +202,7 @@ class TrainTurned(Instrument):
         if gear == table.watched:
             return "witness tooth" if table.tells_stroke == "witness" else "mark"
         if table.watched == "flywheel" and gear == self.pack.crank:
-            return "mark"
+            return "flywheel mark"
         return "lock pin hole" if gear == table.hole_in else "chalk line"
 
     def _drawn(self, end: str) -> figures.Picture:
@@ -211,7 +211,7 @@ class TrainTurned(Instrument):
         sense = "clockwise" if forward.clockwise == (end == "front") else "anticlockwise"
         shown = [gear.id for gear in self.gears if gear.teeth][:12]
         data = figures.train_figure(self.pack.train, seen_from=end, turning=(crank, sense), gears=shown)
-        kinds = {"chalk line": "chalk", "lock pin hole": "hole"}
+        kinds = {"chalk line": "chalk", "flywheel mark": "chalk", "lock pin hole": "hole"}
         for gear in data["gears"]:
             gear[kinds.get(self.mark_name(gear["id"]), "witness")] = str(self.mark_at(gear["id"], end))
             if gear["id"] == table.hole_in:
