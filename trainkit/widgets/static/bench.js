@@ -1,6 +1,6 @@
 // A scenario at the bench: what the eye sees, what can be done, and what eye and hand got from it, in words. The kernel
-// plays it; the screen shows nothing that the kernel has not said. It says ahead what each action would lead to, so that
-// a press is seen at once; that it is done, and recorded, is said only once the kernel has said so too.
+// plays it; the screen shows nothing that the kernel has not said. Where nothing is recorded, it says ahead what each
+// action would lead to, so that a press is seen at once. In an assessment an action is recorded before it is shown.
 
 const BENCH_KEYS = "1234567890qwertyuiop";
 
@@ -11,6 +11,7 @@ function benchControl(shown, hooks) {
   let settled = play; // what the kernel has done; play may be one action ahead of it
   let ahead = null;
   let busy = false;
+  const waiting = [];
 
   const picture = make("div", { class: "tk-bench-view" });
   const latest = make("p", { class: "tk-seen", role: "status", "aria-live": "polite" });
@@ -33,19 +34,27 @@ function benchControl(shown, hooks) {
   }
   const stop = make(
     "button",
-    { type: "button", class: "tk-plain tk-stop", onclick: () => send({ type: "stop" }) },
+    { type: "button", class: "tk-plain tk-stop", onclick: () => inTurn(() => send({ type: "stop" })) },
     "Stop here",
   );
   const again = make(
     "button",
-    { type: "button", class: "tk-plain tk-again", onclick: () => send({ type: "again" }) },
+    { type: "button", class: "tk-plain tk-again", onclick: () => inTurn(() => send({ type: "again" })) },
     "Start again",
   );
   const count = make("span", { class: "tk-count" });
 
-  function act(action) {
+  // A press that comes before the last one is answered waits for that answer; it must not be lost.
+  function inTurn(doing) {
+    if (busy) waiting.push(doing);
+    else doing();
+  }
+
+  const act = (action) => inTurn(() => tryOut(action));
+
+  function tryOut(action) {
     if (play.can.includes(action)) {
-      const next = !busy && ahead?.so_far === play.count ? ahead.plays[action] : undefined;
+      const next = ahead?.so_far === play.count ? ahead.plays[action] : undefined;
       send({ type: "act", action, so_far: play.count });
       if (next) {
         const { line, ...rest } = next;
@@ -56,7 +65,6 @@ function benchControl(shown, hooks) {
   }
 
   function send(message) {
-    if (busy) return;
     busy = true;
     ahead = null;
     hooks.playing();
@@ -67,9 +75,11 @@ function benchControl(shown, hooks) {
         if (reply.play) settled = reply.play;
         show(settled); // where nothing could be recorded, nothing was done
         hooks.played(reply);
-        look();
+        while (!busy && waiting.length) waiting.shift()();
+        if (!busy) look();
       },
       () => {
+        waiting.length = 0;
         busy = false; // pressing again is safe: the kernel counts each action once
         show(settled);
         hooks.silent();
@@ -84,7 +94,7 @@ function benchControl(shown, hooks) {
   }
 
   function look() {
-    if (play.over) return;
+    if (play.over || shown.mode === "assess") return;
     hooks.post.ask(
       { type: "ahead" },
       (reply) => {
@@ -134,7 +144,7 @@ function benchControl(shown, hooks) {
     const action = keys.get(event.key.toLowerCase());
     if (action === undefined) return;
     event.preventDefault();
-    act(action);
+    if (!event.repeat) act(action); // a key that is held down is one press
   }, { signal: hooks.signal });
   paint();
   look();
