@@ -14,17 +14,44 @@ from trainkit_grading.bridge.config import config_text
 from trainkit_grading.course import Course, folder_findings
 from trainkit_grading.errors import CourseError
 from trainkit_grading.files import write_once
-from trainkit_grading.settings import COURSE_FILE, CourseModule, Settings, setting_finding
+from trainkit_grading.settings import COURSE_FILE, Attempts, Cohort, CourseModule, Settings, setting_finding
 
 __all__ = ["create", "settings_text"]
 
 
-def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseModule] = ()) -> Course:
+def create(
+    folder: Path,
+    name: str,
+    title: str = "",
+    modules: Sequence[CourseModule] = (),
+    *,
+    cohorts: Sequence[Cohort] = (),
+    attempts: Attempts | None = None,
+    exchange: str = "",
+    database: str = "",
+) -> Course:
     """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
 
-    Without ``modules`` it runs all that come with trainkit.
-
     Files that are there already are kept, ``course.toml`` is written last: cut off anywhere, the same call goes on.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder; it may exist.
+    name : str
+        Short name of the course.
+    title : str, optional
+        As people read it.
+    modules : sequence of CourseModule, optional
+        What it runs; without, all that come with trainkit.
+    cohorts : sequence of Cohort, optional
+        Who goes through it together.
+    attempts : Attempts, optional
+        How often a module can be tried.
+    exchange : str, optional
+        Folder on a disk that apprentices share with the instructor, absolute or relative to the course folder.
+    database : str, optional
+        Address of a PostgreSQL database for the marks.
 
     Raises
     ------
@@ -43,14 +70,34 @@ def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseMod
             rule="A course runs modules, and this installation brings none.",
             remedy="Install trainkit-workbooks again.",
         )
+    said = {
+        "format": 1,
+        "name": name,
+        "title": title or name,
+        "modules": list(entries),
+        "cohorts": list(cohorts),
+        "attempts": attempts or Attempts(),
+        "exchange": {"root": exchange},
+        "database": database,
+    }
     try:
-        Settings(format=1, name=name, title=title or name, modules=list(entries))
+        settings = Settings.model_validate(said)
     except ValidationError as error:
         first = setting_finding(error.errors(include_url=False)[0])
-        raise CourseError(name, rule=first.text, remedy="Choose another with --name.") from None
+        remedy = "Choose another with --name." if first.place.endswith(" name") else "Then try again."
+        raise CourseError(first.place.partition(" ")[2], rule=first.text, remedy=remedy) from None
     for finding in folder_findings(folder):
         raise CourseError(finding.place, rule=finding.text, remedy="Then try again.")
-    course = Course(folder=folder, name=name, title=title or name, modules=entries)
+    course = Course(
+        folder=folder,
+        name=name,
+        title=settings.title,
+        modules=entries,
+        exchange_root=folder / Path(exchange).expanduser() if exchange else None,
+        attempts=settings.attempts,
+        database=settings.database,
+        cohorts=tuple(cohorts),
+    )
     try:
         for path in (folder, course.inbox):
             path.mkdir(parents=True, exist_ok=True)
@@ -59,7 +106,7 @@ def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseMod
         write_once(course.roster_file, roster.EMPTY_ROSTER)
         write_once(folder / ".gitignore", "# Keys and people stay out of version control.\n/keys/\n/.trainkit-*\n")
         write_once(course.nbgrader_config, config_text(course))
-        write_once(course.file, settings_text(course))
+        write_once(course.file, settings_text(course, exchange))
     except OSError as error:
         raise CourseError(
             str(error.filename or folder),
@@ -69,11 +116,14 @@ def create(folder: Path, name: str, title: str = "", modules: Sequence[CourseMod
     return course
 
 
-def settings_text(course: Course) -> str:
-    """Return a commented ``course.toml`` for a new course."""
+def settings_text(course: Course, exchange: str = "") -> str:
+    """Return a commented ``course.toml`` for a new course; ``exchange`` is the shared folder as it is to be written."""
     # What JSON writes between quotation marks, TOML reads.
     quoted = json.dumps(course.title, ensure_ascii=False)
     tables = "\n".join(_table(entry) for entry in course.modules)
+    cohorts = "\n".join(_cohort(cohort) for cohort in course.cohorts) or _NO_COHORT
+    known = course.database or "postgresql+psycopg://name@host/course"
+    database = f"{'' if course.database else '# '}database = {json.dumps(known)}"
     return f"""\
 # A course of trainkit. Lines that begin with # are notes, or settings that are not in use.
 
@@ -85,7 +135,7 @@ name = "{course.name}"
 title = {quoted}
 # Where marks are kept: in gradebook.db beside this file, or in a PostgreSQL database that several instructors share.
 # Its password goes into PostgreSQL's own file ~/.pgpass, never in here.
-# database = "postgresql+psycopg://name@host/course"
+{database}
 
 # What feedback tells: "method" (what an answer shows and the step that cures it, never the right answer),
 # or "answers" (the right answers and their working too, once no further attempt is open).
@@ -101,17 +151,14 @@ reveal = "{course.reveal}"
 
 {tables}
 # One table for each cohort: people who go through the course together, named in the column cohort of roster.csv.
-# [[cohorts]]
-# name = "autumn"
-# title = "Autumn intake"
-# modules = ["torque-units"]                            # all of the course, if left out
-# opens.torque-units = 2027-03-18T08:00:00+00:00        # their own dates; the module's, if left out
-# due.torque-units = 2027-04-01T16:00:00+01:00
-
+#   modules  those that they take; all of the course, if left out:  modules = ["torque-units"]
+#   opens    their own openings and due dates, by module; the module's own, if left out:
+#   due      due.torque-units = 2027-04-01T16:00:00+01:00
+{cohorts}
 [exchange]
 # Folder on a disk that the apprentices share with you, where nbgrader hands out and takes in.
 # Leave it empty where there is none: each apprentice then gets a zip and hands in a zip.
-root = ""
+root = {json.dumps(exchange, ensure_ascii=False)}
 
 [limits]
 # What one hand-in may hold at most. An honest one is far below.
@@ -133,8 +180,28 @@ grace_minutes = {course.lateness.grace_minutes:g}
 """
 
 
+_NO_COHORT = """\
+# [[cohorts]]
+# name = "autumn"
+# title = "Autumn intake"
+"""
+
+
+def _cohort(cohort: Cohort) -> str:
+    lines = ["[[cohorts]]", f'name = "{cohort.name}"']
+    lines += [f"title = {json.dumps(cohort.title, ensure_ascii=False)}"] if cohort.title else []
+    lines += [f"modules = {json.dumps(cohort.modules)}"] if cohort.modules else []
+    lines += [f"opens.{module} = {when.isoformat()}" for module, when in cohort.opens.items()]
+    lines += [f"due.{module} = {when.isoformat()}" for module, when in cohort.due.items()]
+    return "\n".join(lines) + "\n"
+
+
 def _table(entry: CourseModule) -> str:
     lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
-    lines += [f"{key} = {json.dumps(value)}" for key in ("folder", "pack", "reveal") if (value := getattr(entry, key))]
+    lines += [
+        f"{key} = {json.dumps(value)}"
+        for key in ("folder", "pack", "reveal")
+        if (value := getattr(entry, key))
+    ]
     lines += [f"{key} = {when.isoformat()}" for key in ("opens", "due") if (when := getattr(entry, key)) is not None]
     return "\n".join(lines) + "\n"

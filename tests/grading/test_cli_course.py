@@ -16,7 +16,7 @@ import pytest
 from trainkit_grading import checking
 from trainkit_grading.assign import assign
 from trainkit_grading.build import build
-from trainkit_grading.cli.course import _short_name
+from trainkit_grading.cli.questions import short_name
 from trainkit_grading.collect import collect
 
 from .conftest import MODULE, PEOPLE, Bench, found, tree
@@ -116,7 +116,7 @@ def test_a_new_course_is_not_made_twice(command: Run, tmp_path: Path) -> None:
     ],
 )
 def test_a_short_name_from_any_folder(folder: str, name: str) -> None:
-    assert _short_name(Path("/srv") / folder) == name
+    assert short_name(Path("/srv") / folder) == name
 
 
 def test_check_tells_everything_at_once(bench: Bench) -> None:

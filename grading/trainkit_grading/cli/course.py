@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +11,9 @@ import typer
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 
 if TYPE_CHECKING:
+    from trainkit_grading.cli.questions import Wishes
     from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.settings import CourseModule
 
 __all__ = ["register"]
 
@@ -35,25 +36,105 @@ def new(
     name: Annotated[
         str | None, typer.Option("--name", help="Short name: small letters, digits, hyphens. Else from the folder.")
     ] = None,
-    title: Annotated[str, typer.Option("--title", help="The name as people read it.")] = "",
+    title: Annotated[str | None, typer.Option("--title", help="The name as people read it.")] = None,
+    modules: Annotated[
+        list[str] | None, typer.Option("--module", help="A module, once for each; all without.", metavar="MODULE")
+    ] = None,
+    cohorts: Annotated[
+        list[str] | None, typer.Option("--cohort", help="A cohort, once for each.", metavar="NAME")
+    ] = None,
+    due: Annotated[
+        list[str] | None,
+        typer.Option("--due", help="When all are due, or one: lock-pin=2027-04-01T16:00.", metavar="[MODULE=]TIME"),
+    ] = None,
+    attempts: Annotated[
+        int | None, typer.Option("--attempts", min=1, max=20, help="How many attempts count at most.")
+    ] = None,
+    exchange: Annotated[
+        str | None, typer.Option("--exchange", help="Folder on a disk that the apprentices share with you.")
+    ] = None,
+    database: Annotated[
+        str | None, typer.Option("--database", help="Address of a PostgreSQL database; without, a file here.")
+    ] = None,
+    defaults: Annotated[
+        bool, typer.Option("--defaults", help="Ask nothing; take what is usual for what no option says.")
+    ] = False,
     json: JsonOption = False,
 ) -> None:
-    """Make a course folder with settings, roster and seed."""
+    """Make a course folder; at a terminal, what no option says is asked."""
+    from trainkit_grading.cli import questions
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.founding import create
         from trainkit_grading.outcome import Outcome
+        from trainkit_grading.settings import COURSE_FILE, Attempts, Cohort
 
-        course = create(folder, name if name is not None else _short_name(folder), title)
+        wishes = questions.Wishes(
+            title,
+            name,
+            tuple(modules) if modules else None,
+            tuple(cohorts) if cohorts else None,
+            questions.dues(due) if due else None,
+            attempts,
+            exchange,
+            database,
+        )
+        # Whether there is a course already is said before anything is asked.
+        if not (json or defaults) and questions.at_terminal() and not (folder / COURSE_FILE).exists():
+            wishes = questions.answered(folder, wishes)
+        course = create(
+            folder,
+            wishes.name if wishes.name is not None else questions.short_name(folder),
+            wishes.title or "",
+            _entries(wishes),
+            cohorts=[Cohort(name=questions.short_name(said), title=_as_title(said)) for said in wishes.cohorts or ()],
+            attempts=Attempts(allowed=wishes.attempts) if wishes.attempts is not None else None,
+            exchange=wishes.exchange or "",
+            database=wishes.database or "",
+        )
+        at = f" --course {_quoted(folder)}"
         return Outcome(
             "new",
-            (f"A course is made in {course.folder}",),
-            next_step=f"Write your apprentices into {course.roster_file}, "
-            f"then: trainkit-course check --course {_quoted(folder)}",
+            (
+                f"A course is made in {course.folder}",
+                f"Its settings stand in {course.file.name}, each with a note on what it does.",
+            ),
+            next_step=f"Write your apprentices into {course.roster_file}, or take a list in: "
+            f"trainkit-course roster import FILE.csv{at}\nThen: trainkit-course check{at}",
             data={"folder": str(course.folder), "name": course.name},
         )
 
     perform("new", json, work)
+
+
+def _entries(wishes: Wishes) -> list[CourseModule]:
+    """Return the modules of a new course with their due dates."""
+    from trainkit import modules as shipped
+    from trainkit_grading.errors import CourseError
+    from trainkit_grading.settings import CourseModule
+
+    names = wishes.modules or shipped.names()
+    dues = wishes.due or {}
+    strange = next((name for name in (*names, *dues) if name and name not in shipped.names()), None)
+    strange = strange or next((name for name in dues if name and name not in names), None)
+    if strange is not None:
+        raise CourseError(
+            strange,
+            rule=f"The modules are {', '.join(names if strange in shipped.names() else shipped.names())}.",
+            remedy="Name one of these; a module of your own goes into course.toml.",
+        )
+    found = []
+    for name in names:
+        when = dues.get(name, dues.get(""))
+        found.append(CourseModule(name=name) if when is None else CourseModule(name=name, due=when))
+    return found
+
+
+def _as_title(said: str) -> str:
+    """Return a title for a cohort; none where it would only repeat the name."""
+    from trainkit_grading.cli.questions import short_name
+
+    return said if said != short_name(said) else ""
 
 
 def check(course: CourseOption = Path(), json: JsonOption = False) -> None:
@@ -111,18 +192,6 @@ def collect(
         return take_in(Course.load(course), source, apprentice, progress)
 
     perform("collect", json, work, "Collecting")
-
-
-def _short_name(folder: Path) -> str:
-    """Return a course name made of the folder's: accents dropped, everything else to hyphens.
-
-    Examples
-    --------
-    >>> _short_name(Path("Saltmère 2027"))
-    'saltmere-2027'
-    """
-    plain = unicodedata.normalize("NFKD", folder.absolute().name).encode("ascii", "ignore").decode().lower()
-    return re.sub("[^a-z0-9]+", "-", plain).strip("-")[:40] or "course"
 
 
 def _quoted(path: Path) -> str:
