@@ -3,10 +3,11 @@
 A card is made to be printed and kept in a pocket, so it carries the cautions and who decides in real work as every
 sheet does. Every value on it is computed from the pack.
 
-============= ==========================================
-:mod:`.card`   what stands on a card, and its HTML
-:mod:`.rules`  the lines of each module
-============= ==========================================
+============== ==========================================
+:mod:`.card`    what stands on a card, and its HTML
+:mod:`.rules`   the lines of each module
+:mod:`.values`  tables and pictures of a pack's values
+============== ==========================================
 
 Examples
 --------

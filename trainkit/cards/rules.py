@@ -4,23 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from trainkit import cycle, figures, quantities, tightening
+from trainkit import cycle, figures, quantities, roles, tightening
 from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.values import (
+    bolts_picture,
+    first_upper,
+    lash_rows,
+    lever_picture,
+    main_joint,
+    pinned_picture,
+    said,
+    setting,
+    torque_table,
+    train_picture,
+    turns_table,
+    watched,
+)
 from trainkit.errors import ModuleError
 from trainkit.quantities import THIN
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-    from trainkit.packs.fastening import Fastener, Stage
+    from trainkit.packs.fastening import Fastener
 
 __all__ = ["card"]
 
 _END = {"front": "the front", "flywheel": "the flywheel end"}
 _OTHER = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
-_MOST_ROWS = 5
 _MANUAL = Rule("On the job", "The manual states condition, value and tool. Nobody works out their own.")
 
 
@@ -75,32 +87,30 @@ def _torque_units(pack: Pack) -> _Lines:
             f"1{THIN}N·m = {one.to('lbf·in').shown(0.01)} = {one.to('lbf·ft').shown(0.001)}. "
             f"1{THIN}lbf·ft = 12{THIN}lbf·in. 1{THIN}kgf·m = {kilo.shown(0.01)}.",
         ),
-        Rule("Two columns", "The master was decided, the other was worked out from it. Set the master."),
+        Rule("Two columns", "The master was decided, the other was worked out from it. Convert from the master."),
         Rule("Which mark", "Set the mark of your wrench that is nearest to the value."),
         Rule("Which wrench", "Use it above a fifth of its largest value, and within its scale."),
         Rule(
-            "Adapter", f"Setting = wanted × L ÷ (L + A × cos angle). At a right angle nothing changes.{_adapter(pack)}"
+            "Adapter", f"Setting = wanted × L ÷ (L + A × cos angle). At a right angle nothing changes.{_example(pack)}"
         ),
         _MANUAL,
     ]
-    joint = _joint(pack)
-    return _Lines(tuple(rules), _torques(pack), None if joint is None else _bolts(joint))
+    return _Lines(tuple(rules), torque_table(pack), lever_picture(pack))
 
 
-def _adapter(pack: Pack) -> str:
-    wrench = next((tool for tool in pack.tools if tool.kind == "torque-wrench" and tool.length), None)
-    adapter = next((tool for tool in pack.tools if tool.kind == "adapter" and tool.adapter_length), None)
-    if wrench is None or adapter is None or wrench.length is None or adapter.adapter_length is None:
+def _example(pack: Pack) -> str:
+    found = roles.reach(pack)
+    if found.taken:
         return ""
-    share = wrench.length / (wrench.length + adapter.adapter_length)
+    wrench, adapter, wanted = found.wrench, found.adapter, found.fastener.final.torque
     return (
-        f" {_first_upper(wrench.name)} with {adapter.name}, straight on: "
-        f"L {wrench.length:g}{THIN}mm, A {adapter.adapter_length:g}{THIN}mm, so set {share:.3f} of the wanted value."
+        f" {first_upper(found.fastener.name)}: {wanted[0] if wanted else ''} wanted, L {wrench.length:g}{THIN}mm, "
+        f"A {adapter.adapter_length:g}{THIN}mm, straight on. Set {setting(found)}."
     )
 
 
 def _tightening(pack: Pack) -> _Lines:
-    joint = _joint(pack)
+    joint = main_joint(pack)
     rules = [
         Rule("Stages", f"{_stages(pack)} Bring all to one stage before any goes on."),
         Rule("Across", f"The next one lies opposite, so that the pulls cancel.{_order(joint)}"),
@@ -110,19 +120,19 @@ def _tightening(pack: Pack) -> _Lines:
         Rule("Once only", f"Renew what deforms or locks.{_once(pack)}"),
         _MANUAL,
     ]
-    return _Lines(tuple(rules), _torques(pack), None if joint is None else _bolts(joint, ordered=True))
+    return _Lines(tuple(rules), torque_table(pack), None if joint is None else bolts_picture(joint))
 
 
 def _stages(pack: Pack) -> str:
     most = max(pack.fasteners, key=lambda each: len(each.stages))
-    return f"{_first_upper(', then '.join(stage.name for stage in most.stages))}."
+    return f"{first_upper(', then '.join(stage.name for stage in most.stages))}."
 
 
 def _order(joint: Fastener | None) -> str:
     if joint is None:
         return ""
     order = tightening.Pattern(joint.positions).best_order()
-    return f" {_first_upper(joint.name)}: {'-'.join(order)}."
+    return f" {first_upper(joint.name)}: {'-'.join(order)}."
 
 
 def _once(pack: Pack) -> str:
@@ -141,8 +151,8 @@ def _turning(pack: Pack) -> _Lines:
             Rule("Clock", "From the other end h becomes 12 − h. 30° are one hour."),
             Rule("Your hand", _hand(pack)),
         ),
-        _gear_table(pack),
-        _train(pack),
+        turns_table(pack),
+        train_picture(pack),
     )
 
 
@@ -153,34 +163,24 @@ def _both_ends() -> str:
 def _hand(pack: Pack) -> str:
     engine, bar = pack.engine, pack.bar
     turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
-    turns = f"{_count(turn.turns)} {'turn' if turn.turns == 1 else 'turns'} of the tool for one crank turn"
-    return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {_first_upper(turns)}."
-
-
-def _gear_table(pack: Pack) -> Table:
-    rows = [(gear.name, _count(abs(pack.train.ratio(pack.crank, gear.id)))) for gear in pack.gears]
-    return Table("For one turn of the crank", ("gear", "turns"), tuple(rows[: 2 * _MOST_ROWS]))
-
-
-def _train(pack: Pack) -> Mapping[str, Any]:
-    engine = pack.engine
-    return figures.train_figure(pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation))
+    turns = f"{said(turn.turns)} {'turn' if turn.turns == 1 else 'turns'} of the tool for one crank turn"
+    return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {first_upper(turns)}."
 
 
 def _lock_pin(pack: Pack) -> _Lines:
     pin, table = pack.lock_pin, pack.lock_pin_table
-    marks = figures.marks_figure(pin, _watched(pack))
+    marks = figures.marks_figure(pin, watched(pack))
     at = {mark["label"]: mark["at"] for mark in marks["marks"]}
     place = f"{table.dead_centre} dead centre of cylinder {table.cylinder}"
     return _Lines(
         (
             Rule(
                 "The right place",
-                f"{_first_upper(place)}, every {_count(pin.right_every)} crank degrees. {_told(pack)}",
+                f"{first_upper(place)}, every {said(pin.right_every)} crank degrees. {_told(pack)}",
             ),
-            Rule("The hole alone does not tell", f"It comes by every {_count(pin.period)} crank degrees.")
+            Rule("The hole alone does not tell", f"It comes by every {said(pin.period)} crank degrees.")
             if pin.period != pin.right_every or pin.false_holes
-            else Rule("The hole", f"It comes by every {_count(pin.period)} crank degrees."),
+            else Rule("The hole", f"It comes by every {said(pin.period)} crank degrees."),
             Rule(
                 "Forward",
                 f"Marks seen from {_END[table.seen_from]}: press from {at['press from']}, pin seats {at['pin seats']}. "
@@ -195,21 +195,16 @@ def _lock_pin(pack: Pack) -> _Lines:
                 "Then",
                 f"Set the {pack.gear(table.component).name}. Take the pin out before it is brought to its torque.",
             ),
-            Rule("Again", f"Bar on {_count(pin.right_every)} crank degrees and check that the pin goes in."),
+            Rule("Again", f"Bar on {said(pin.right_every)} crank degrees and check that the pin goes in."),
         ),
         figure=marks,
     )
 
 
-def _watched(pack: Pack) -> str:
-    watched = pack.lock_pin_table.watched
-    return next((gear.name for gear in pack.gears if gear.id == watched), "flywheel")
-
-
 def _told(pack: Pack) -> str:
     table = pack.lock_pin_table
     if table.tells_stroke == "witness":
-        return f"The marked tooth of the {_watched(pack)} must agree."
+        return f"The marked tooth of the {watched(pack)} must agree."
     if table.tells_stroke == "valves":
         return f"Look at the valves of cylinder {table.cylinder}: {cycle.valves_at(table.dead_centre)}."
     return "The hole comes by there only."
@@ -235,7 +230,7 @@ def _lash(pack: Pack) -> _Lines:
             Rule("Degrees", "Millimetres ÷ radius × 57.3. Take the circle on which they were measured."),
             Rule(
                 "Of the crank",
-                f"The {part.name} makes {_count(per_turn)} turn for one of the crank: × {_count(1 / per_turn)}.",
+                f"The {part.name} makes {said(per_turn)} turn for one of the crank: × {said(1 / per_turn)}.",
             ),
             Rule("Early or late", "Shaft turned with its drive: early. Housing: the other way round."),
             Rule(
@@ -243,23 +238,14 @@ def _lash(pack: Pack) -> _Lines:
             ),
             Rule(
                 "Dead centres",
-                f"Firing order {order}, {_count(order.interval)}° apart. Barred back, count backwards.",
+                f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), _legs(lash)),
+        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(lash)),
         figures.train_figure(
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
         ),
     )
-
-
-def _legs(lines: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-    """Return mesh and lash of each line "a to b: … = 0.164° at crank", and of the sum."""
-    rows = []
-    for line in lines:
-        head, _, rest = line.rstrip(".").partition(": ")
-        rows.append((head, rest.rpartition("= ")[2].partition(" at ")[0]))
-    return tuple(rows)
 
 
 def _sequence(pack: Pack) -> _Lines:
@@ -271,25 +257,9 @@ def _sequence(pack: Pack) -> _Lines:
             Rule("Stages", "First stage, then out with what locks, then the final stage. Check again after."),
             Rule("Before you close", "Count tools and loose parts. Renew what serves once only."),
         ),
-        figure=_pinned(pack),
+        figure=pinned_picture(pack),
         steps=tuple(step.text for step in pack.steps_of() if step.critical),
     )
-
-
-def _pinned(pack: Pack) -> Mapping[str, Any]:
-    """Return the engine as it stands when work on it may begin: the pin in, the bar off."""
-    marks = figures.marks_figure(pack.lock_pin, _watched(pack))
-    return {
-        "draw": "pin-bench",
-        "name": marks["name"],
-        "seen_from": marks["seen_from"],
-        "tooth": pack.lock_pin_table.seats,
-        "marks": marks["marks"],
-        "forward": marks["turns"],
-        "turned": "forward",
-        "bar": "off",
-        "pin": "in",
-    }
 
 
 def _capstone(pack: Pack) -> _Lines:
@@ -300,62 +270,16 @@ def _capstone(pack: Pack) -> _Lines:
             Rule("What lies between?", "Count the meshes of outside teeth. Find gears that share a shaft."),
             Rule(
                 "Where does the pin go?",
-                f"Here its hole comes by every {_count(pin.period)} crank degrees. {_told(pack)}",
+                f"Here its hole comes by every {said(pin.period)} crank degrees. {_told(pack)}",
             ),
             Rule("Which unit?", "Which column is the master, and what does my wrench read?"),
             Rule("How far is the joint?", "As far as its least tight bolt. Stage by stage, across."),
             Rule("What serves once only?", "It is on the bench before the old one comes off."),
             Rule("What must wait?", "Locks out before load. Checks after the final stage."),
         ),
-        _torques(pack),
-        _train(pack),
+        torque_table(pack),
+        train_picture(pack),
     )
-
-
-def _joint(pack: Pack) -> Fastener | None:
-    """Return the joint with the most bolts whose order is a question, or None."""
-    joints = [
-        each
-        for each in pack.fasteners
-        if not each.temporary and each.count > 2 and each.positions and tightening.Pattern(each.positions).has_question
-    ]
-    return max(joints, key=lambda each: (len(each.stages), each.count), default=None)
-
-
-def _bolts(joint: Fastener, *, ordered: bool = False) -> Mapping[str, Any]:
-    pattern = tightening.Pattern(joint.positions)
-    circle = joint.spread_mm if joint.pattern == "circle" else None
-    return figures.bolts_figure(pattern, pattern.best_order() if ordered else (), circle=circle)
-
-
-def _torques(pack: Pack) -> Table:
-    """Return the torques of the fasteners that are many, in both units as they are printed."""
-    many = sorted((each for each in pack.fasteners if not each.temporary and each.final.torque), key=_by_count)
-    rows = [(f"{each.name} ({each.count})", _stage(each.stage("first")), _stage(each.final)) for each in many]
-    return Table("Torques", ("fastener (how many)", "first stage", "final stage"), tuple(rows[:_MOST_ROWS]))
-
-
-def _by_count(each: Fastener) -> tuple[int, int]:
-    return (-len(each.stages), -each.count)
-
-
-def _stage(stage: Stage | None) -> str:
-    if stage is None or stage.torque is None:
-        return ""
-    # A number and its unit stay in one line.
-    one, other = (printed.replace(" ", "\N{NO-BREAK SPACE}") for printed in stage.torque)
-    return f"{one} ({other})"
-
-
-def _count(number: Fraction) -> str:
-    """Return a number as it is said: whole, or as a fraction in small numbers, or with a decimal or two."""
-    if number.denominator == 1:
-        return str(number.numerator)
-    return str(number) if number.denominator < 100 else f"{float(number):.4g}"
-
-
-def _first_upper(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 _CARDS: dict[str, Callable[[Pack], _Lines]] = {

@@ -79,7 +79,7 @@ class Completed(State):
 
     def _more(self) -> dict[str, Any]:
         return {
-            "name": self._found.skill,
+            "name": "not recorded",
             "saved": None,
             "draft": "",
             "tally": "",

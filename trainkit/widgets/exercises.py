@@ -226,7 +226,7 @@ def _bench(pack: Pack) -> Exercise:
     return Exercise(
         "the bench",
         drawn.model_copy(
-            update={"prompt": f"{stop} The line beside the picture says what eye and hand get.", "given": ()}
+            update={"prompt": f"{stop} The line in bold says what eye and hand get.", "given": ()}
         ),
         mouse="Click a button.",
         finger="Tap a button.",
