@@ -4,6 +4,10 @@
 :mod:`.state`        what is shown, and what each message of the screen leads to
 :mod:`.assessed`     a question of the assessment: it records and tells no verdict
 :mod:`.practised`    practice: endless, explained at once, nothing recorded
+:mod:`.completed`    a half-worked example: its working is begun, the apprentice does the rest
+:mod:`.warming`      the warm-up: every control is tried out, nothing is recorded
+:mod:`.exercises`    what is tried out with each control
+:mod:`.printed`      the summary card, which prints alone
 :mod:`.reading`      how what was entered is understood before it is recorded
 :mod:`.benchplay`    a scenario played one action at a time
 :mod:`.watched`      practical work, which a person watches and nobody answers here
