@@ -49,8 +49,8 @@ class Given:
         Why, without anybody's name.
     entry : int
         Number of the entry that says so.
-    critical : bool
-        Whether what was judged would have hurt the engine or a person.
+    critical : bool, optional
+        Whether what was observed would have hurt the engine or a person; None where that is not what was judged.
     """
 
     apprentice: str
@@ -59,7 +59,7 @@ class Given:
     points: float
     why: str
     entry: int
-    critical: bool = False
+    critical: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,14 +329,14 @@ class Recorder:
         of = judged.setdefault((entry.apprentice, entry.attempt), {})
         before = of[row.item].points if row.item in of else None
         made = change(entry, row, "points", before, points, why=why, by=by, kind=kind)
-        critical = given is not None and given.critical
         if given is not None:
-            made = replace(made, detail={**made.detail, "entry": given.entry, "critical": critical})
+            harm = {} if given.critical is None else {"critical": given.critical}
+            made = replace(made, detail={**made.detail, "entry": given.entry, **harm})
         (added,) = self._ledger.add([made])
         if points is None:
             of.pop(row.item, None)
         else:
-            of[row.item] = Judged(points, answer_of(row), added.number, critical)
+            of[row.item] = Judged(points, answer_of(row), added.number)
 
 
 def change(

@@ -23,6 +23,9 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
     app.command()(checklist)
     app.command()(observe)
+    app.command()(second)
+    app.command()(appeal)
+    app.command()(decide)
 
 
 def checklist(
@@ -111,6 +114,76 @@ def observe(
         return record(loaded, seen)
 
     perform("observe", json, work)
+
+
+def second(
+    modules: Annotated[
+        list[str] | None, typer.Argument(metavar="[MODULE]...", help="Of which modules; without, of all.")
+    ] = None,
+    sample: Annotated[int, typer.Option("--sample", min=0, help="Draw so many marks that people gave.")] = 0,
+    percent: Annotated[
+        float, typer.Option("--percent", min=0, max=100, help="Or so many per cent of each module's.")
+    ] = 0.0,
+    seed: Annotated[
+        int | None, typer.Option("--seed", help="The same gives the same sample; without, one is drawn and recorded.")
+    ] = None,
+    file: Annotated[Path | None, typer.Option("--enter", help="The table that the second marker filled in.")] = None,
+    marker: Annotated[str, typer.Option("--marker", help="Who the second marker is.")] = "",
+    why: Annotated[str, typer.Option("--why", help="Why other points than are on record are right.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Draw marks for a second marker, or enter what that one gave."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.second.entering import enter
+        from trainkit_grading.second.entering import sample as draw
+
+        loaded = Course.load(course)
+        return (
+            enter(loaded, file, marker, why) if file is not None else draw(loaded, modules or (), sample, percent, seed)
+        )
+
+    perform("second", json, work)
+
+
+def appeal(
+    apprentice: Annotated[str, typer.Argument(help="Whose result.")],
+    module: Annotated[str, typer.Argument(help="Of which module.")],
+    item: Annotated[str, typer.Argument(help="Which item, like A4; without, the whole result.")] = "",
+    why: Annotated[str, typer.Option("--why", help="Why it should be looked at again, in their words.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Record that somebody asks for a mark to be looked at again."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.appeals import appeal as record
+        from trainkit_grading.course import Course
+
+        return record(Course.load(course), apprentice, module, item, why)
+
+    perform("appeal", json, work)
+
+
+def decide(
+    number: Annotated[int, typer.Argument(min=1, help="Number of the entry that is decided.")],
+    outcome: Annotated[str, typer.Option("--outcome", help="upheld or rejected an appeal; settled anything else.")],
+    points: Annotated[float | None, typer.Option("--points", min=0, help="What the item is worth from now on.")] = None,
+    why: Annotated[str, typer.Option("--why", help="The reason.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Decide an appeal, a disagreement of markers, or something flagged."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.appeals import decide as record
+        from trainkit_grading.course import Course
+
+        return record(Course.load(course), number, outcome, points, why)
+
+    perform("decide", json, work)
 
 
 def _from_file(course: Course, file: Path, why: str) -> Outcome:

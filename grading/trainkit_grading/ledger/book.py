@@ -70,15 +70,11 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Points that a person has given for an item: how many, for which answer, and in which entry it says so.
-
-    ``critical`` says that what was judged would have hurt the engine or a person.
-    """
+    """Points that a person has given for an item: how many, for which answer, and in which entry it says so."""
 
     points: float
     answer: str
     entry: int
-    critical: bool = False
 
 
 class Ledger:
@@ -210,9 +206,7 @@ class Ledger:
             if said["to"] is None:
                 of.pop(said["item"], None)
             else:
-                of[said["item"]] = Judged(
-                    float(said["to"]), str(said["answer"]), row.number, bool(said.get("critical"))
-                )
+                of[said["item"]] = Judged(float(said["to"]), str(said["answer"]), row.number)
         return found
 
     def shown(self, module: str, apprentices: Sequence[str] | None = None) -> dict[str, int]:

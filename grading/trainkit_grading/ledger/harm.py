@@ -16,7 +16,9 @@ _SAID = '"critical": true'
 
 
 def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
-    """Yield the number of an entry that the gradebook shows, and an item of which a person has said so last.
+    """Yield the number of an entry that the gradebook shows, and an item of which the last observation says so.
+
+    Points that somebody gives afterwards do not take it back; all points do, as with any other critical error.
 
     Parameters
     ----------
@@ -37,8 +39,8 @@ def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[t
     last: dict[tuple[str, str, int], dict[str, bool]] = {}
     for person, module, attempt, detail in connection.execute(given.where(ENTRY.c.person.in_(people))):
         said = json.loads(detail)
-        if said.get("field") == "points":
-            last.setdefault((person, module, attempt), {})[said["item"]] = bool(said.get("critical"))
+        if "critical" in said:
+            last.setdefault((person, module, attempt), {})[said["item"]] = bool(said["critical"])
     shown = select(SHOWN.c.person, SHOWN.c.module, ENTRY.c.attempt, SHOWN.c.entry).join(
         ENTRY, and_(ENTRY.c.number == SHOWN.c.entry, SHOWN.c.person.in_(people))
     )
