@@ -225,9 +225,7 @@ def _bench(pack: Pack) -> Exercise:
     stop = f"Press “{name}” two times. Then press “Stop here”."
     return Exercise(
         "the bench",
-        drawn.model_copy(
-            update={"prompt": f"{stop} The line in bold says what eye and hand get.", "given": ()}
-        ),
+        drawn.model_copy(update={"prompt": f"{stop} The line in bold says what eye and hand get.", "given": ()}),
         mouse="Click a button.",
         finger="Tap a button.",
         keys="Press the key that stands on a button. Tab goes to “Stop here”, Enter presses it.",
