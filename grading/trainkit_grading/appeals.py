@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.errors import SignOffError
+from trainkit_grading.giving import Given
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.outcome import Finding, Outcome
-from trainkit_grading.recording import Given, Recorder, answer_of
+from trainkit_grading.recording import Recorder, answer_of
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection

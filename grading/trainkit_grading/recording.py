@@ -26,40 +26,12 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course import Course
+    from trainkit_grading.giving import Given
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
     from trainkit_grading.settings import Attempts
 
-__all__ = ["Given", "Recorder", "change", "counting", "total"]
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """Points that a person gives past formgrader: by an observation, or by a decision.
-
-    Parameters
-    ----------
-    apprentice, item : str
-        Whose item.
-    attempt : int
-        Of which attempt.
-    points : float
-        How many.
-    why : str
-        Why, without anybody's name.
-    entry : int
-        Number of the entry that says so.
-    critical : bool, optional
-        Whether what was observed would have hurt the engine or a person; None where that is not what was judged.
-    """
-
-    apprentice: str
-    attempt: int
-    item: str
-    points: float
-    why: str
-    entry: int
-    critical: bool | None = None
+__all__ = ["Recorder", "change", "counting", "total"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,13 +16,14 @@ from trainkit_grading import agreement, appeals, proving
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError, SignOffError
+from trainkit_grading.giving import Given
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark
 from trainkit_grading.matters import Matter, open_matters
-from trainkit_grading.recording import Given, Recorder
+from trainkit_grading.recording import Recorder
 from trainkit_grading.results import gather
 from trainkit_grading.second.comparing import DIFFERS, compare
 from trainkit_grading.second.entering import enter, sample

@@ -18,13 +18,13 @@ from trainkit.items.key import ObservedKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
 from trainkit_grading.drawn import open_forms
+from trainkit_grading.giving import Given
 from trainkit_grading.signoff.observations import standing, steps_of
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.entries import Entry, MarkRow
-    from trainkit_grading.recording import Given
 
 __all__ = ["due", "fits"]
 
@@ -77,8 +77,6 @@ def fits(observation: Entry, item: ObservedItem, pack_digest: str) -> bool:
 
 def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> Given | None:
     """Return the points of the observation that counts among those that fit."""
-    from trainkit_grading.recording import Given
-
     chosen = standing(fitting)
     if chosen is None:
         return None
