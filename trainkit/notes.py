@@ -12,8 +12,9 @@ from trainkit.figures.style import themed
 
 if TYPE_CHECKING:
     from trainkit.glossary import Term
+    from trainkit.packs import Pack
 
-__all__ = ["Note", "Words", "due_words"]
+__all__ = ["Note", "Words", "cautions", "due_words"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,16 @@ class Words:
 
     def __str__(self) -> str:
         return "\n".join((self.title, *(f"- {each.term}: {each.text}" for each in self.terms)))
+
+
+def cautions(pack: Pack) -> Note:
+    """Return the usual cautions of an engine, and who decides in real work."""
+    return Note(
+        "Before any work",
+        (pack.notice,),
+        tuple((hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),
+        warning=True,
+    )
 
 
 def due_words(due: str) -> str:

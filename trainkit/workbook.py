@@ -19,7 +19,7 @@ from trainkit.errors import FormError, ItemError, PackError, TrainkitError
 from trainkit.forms import Form, Forms
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.notes import Note, Words, due_words
+from trainkit.notes import Note, Words, cautions, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
 from trainkit.widgets.telling import authored, channel
@@ -213,12 +213,7 @@ class Book:
 
     def cautions(self) -> Note:
         """Return the usual cautions of the engine, and who decides in real work."""
-        return Note(
-            "Before any work",
-            (self.pack.notice,),
-            tuple((hazard.title.rstrip("."), hazard.text) for hazard in self.pack.cautions),
-            warning=True,
-        )
+        return cautions(self.pack)
 
     def objectives(self) -> Note:
         """Return what the module is for, and how long it is meant to take."""

@@ -13,18 +13,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainkit import journal, packs
+from trainkit import journal, notes, packs
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE
 from trainkit.items.template import find
 from trainkit.modules import Module, PlannedItem
-from trainkit_grading import cohorts, drawing, late, leaks
+from trainkit_grading import cohorts, drawing, late, leaks, practice_packs
 from trainkit_grading.errors import BuildError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
 from trainkit_grading.scored import BY_PERSON
 
 if TYPE_CHECKING:
+    from trainkit.packs import Pack
     from trainkit_grading.course import Course, CourseModule
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
@@ -132,7 +133,8 @@ def build_one(
             rule="A module of the course is named like the module in its folder.",
             remedy=f"Write name = {json.dumps(module.blueprint.module)} in course.toml.",
         )
-    notebook = graded_notebook(module)
+    practised = practice_packs.of(course, entry)
+    notebook = graded_notebook(module, practised.pack if practised is not None else None)
     pack = packs.load(course.pack_of(entry, module.blueprint))
     staying = [p for p in roster if not p.gone(now.date()) and cohorts.takes(course, entry, p)]
     drawn = drawing.draw(course, entry, module.blueprint, pack, staying, seed, progress)
@@ -141,6 +143,7 @@ def build_one(
     home.mkdir(parents=True, exist_ok=True)
     write_atomically(home / FORMS_FILE, drawn.forms.model_dump_json(indent=1) + "\n")
     write_atomically(home / f"{entry.name}.ipynb", notebook)
+    practice_packs.lay(practised, home)
     return drawn
 
 
@@ -153,12 +156,13 @@ def check_notebook(module: Module) -> tuple[Finding, ...]:
     return tuple(_misfits(module, cells))
 
 
-def graded_notebook(module: Module) -> str:
+def graded_notebook(module: Module, about: Pack | None = None) -> str:
     """Return the text of the notebook that nbgrader makes the assignment from.
 
     Each ``book.ask("A1")`` cell becomes a locked, graded cell of that name, worth the points of the blueprint, its
     code collapsed. Outputs of cautions and worked examples stay, those of practice and questions are taken out; so is
-    whatever shows only while a kernel runs.
+    whatever shows only while a kernel runs. Where a course practises on another engine, ``about``, only the cautions
+    stay, and they are that engine's: the rest would speak of the wrong one until its cell is run.
 
     Raises
     ------
@@ -182,7 +186,7 @@ def graded_notebook(module: Module) -> str:
         cell.setdefault("metadata", {})
         cell["source"] = _source(cell)
         asked = _ASK.fullmatch(cell["source"]) if cell.get("cell_type") == "code" else None
-        _keep_readable_outputs(cell)
+        _keep_readable_outputs(cell, about)
         if asked:
             _grade(cell, planned[asked["item"]])
     content.setdefault("metadata", {})
@@ -203,7 +207,7 @@ def graded_notebook(module: Module) -> str:
     return text + "\n"
 
 
-def _keep_readable_outputs(cell: dict[str, Any]) -> None:
+def _keep_readable_outputs(cell: dict[str, Any], about: Pack | None) -> None:
     """Leave what can be read without a kernel: cautions, worked examples, figures.
 
     A control is dead until its cell is run, and what stands in practice and questions is the author's own work.
@@ -211,6 +215,9 @@ def _keep_readable_outputs(cell: dict[str, Any]) -> None:
     if cell.get("cell_type") != "code":
         return
     cell["execution_count"] = None
+    if about is not None:
+        cell["outputs"] = [_cautions(about)] if cell["source"] == "book.cautions()" else []
+        return
     kept = []
     for output in cell.get("outputs", []):
         if _WORKED.search(cell["source"]) or not isinstance(output, dict) or output.get("output_type") == "error":
@@ -224,6 +231,15 @@ def _keep_readable_outputs(cell: dict[str, Any]) -> None:
                 continue
         kept.append(output)
     cell["outputs"] = kept
+
+
+def _cautions(pack: Pack) -> dict[str, Any]:
+    return {
+        "output_type": "execute_result",
+        "execution_count": None,
+        "metadata": {},
+        "data": notes.cautions(pack)._repr_mimebundle_(),
+    }
 
 
 def _grade(cell: dict[str, Any], item: PlannedItem) -> None:

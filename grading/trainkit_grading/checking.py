@@ -10,13 +10,15 @@ from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading import course as courses
-from trainkit_grading import leaks
+from trainkit_grading import leaks, practice_packs
+from trainkit_grading import packs as assessment
 from trainkit_grading.build import check_notebook
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet, refused
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from trainkit.modules import Blueprint
     from trainkit_grading.course import Course, CourseModule
 
 __all__ = ["check"]
@@ -79,6 +81,7 @@ def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
         yield refused(error, error.place or entry.name)
         return
     yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
+    yield from _practised(course, entry, module.blueprint)
     named = entry.pack or module.blueprint.assessed_on or module.blueprint.pack
     try:
         examined = packs.examine(course.pack_of(entry, module.blueprint), misconceptions=all_misconceptions())
@@ -86,7 +89,32 @@ def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
         yield refused(error, error.place or entry.name)
         return
     for finding in examined.findings:
-        yield Finding(_SEVERITIES[finding.severity], f"{entry.name} {named}", str(finding))
+        yield _told(finding, f"{entry.name} {named}")
+
+
+def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Iterator[Finding]:
+    """Tell what is wrong with the pack that a module is to be practised on, and what it leaves nothing to ask about."""
+    if not entry.practise_on:
+        return
+    place = f"{entry.name} {entry.practise_on}"
+    try:
+        if entry.practise_on not in assessment.names():
+            examined = packs.examine(practice_packs.place_of(course, entry))
+            yield from (_told(each, place) for each in examined.findings)
+            if examined.pack is None:
+                return
+        own = practice_packs.of(course, entry)
+    except TrainkitError as error:
+        yield refused(error, error.place or place)
+        return
+    silent = practice_packs.without_questions(blueprint, own.pack) if own is not None else ()
+    if silent:
+        text = f"This engine leaves nothing to practise about: {'; '.join(silent)}. The workbook says so there."
+        yield Finding("warning", place, text)
+
+
+def _told(finding: packs.Finding, place: str) -> Finding:
+    return Finding(_SEVERITIES[finding.severity], place, str(finding))
 
 
 _SEVERITIES: dict[str, Literal["refused", "warning", "note"]] = {"refuse": "refused", "warn": "warning", "note": "note"}

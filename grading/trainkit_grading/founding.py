@@ -146,6 +146,7 @@ reveal = "{course.reveal}"
 #   due      date, time and zone until which it is handed in:  due = 2027-04-01T16:00:00+01:00
 #   attempt  raise it by one to give everybody a new form
 #   pack     draw the items from another pack:  pack = "packs/our-engine.toml"
+#   practise_on  explain and practise another engine:  practise_on = "packs/our-pump.toml"
 #   folder   a module of your own:  folder = "modules/our-module"
 #   reveal   tell something else about this module:  reveal = "answers"
 
@@ -200,7 +201,7 @@ def _table(entry: CourseModule) -> str:
     lines = ["[[modules]]", f'name = "{entry.name}"', f"attempt = {entry.attempt}"]
     lines += [
         f"{key} = {json.dumps(value)}"
-        for key in ("folder", "pack", "reveal")
+        for key in ("folder", "pack", "practise_on", "reveal")
         if (value := getattr(entry, key))
     ]
     lines += [f"{key} = {when.isoformat()}" for key in ("opens", "due") if (when := getattr(entry, key)) is not None]

@@ -35,13 +35,15 @@ class CourseModule(_Entry):
 
     ``folder`` is empty for a module that comes with trainkit, else the folder of one's own; ``pack`` is empty where
     the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
-    distribution or the path of a pack file. Both paths are relative to the course folder. ``reveal`` is empty where
-    feedback tells what the course says.
+    distribution or the path of a pack file. ``practise_on`` is empty where the workbook explains and practises the
+    engine that the blueprint says, else such a name or path. All paths are relative to the course folder. ``reveal`` is
+    empty where feedback tells what the course says.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
     folder: str = ""
     pack: str = ""
+    practise_on: str = ""
     opens: AwareDatetime | None = None
     due: AwareDatetime | None = None
     attempt: Annotated[int, Field(ge=1, le=20)] = 1
@@ -247,6 +249,7 @@ _RULES = {
     "reveal": 'What feedback tells is "method" or "answers".',
     "folder": "The folder is text, relative to the course folder.",
     "pack": "The pack is the name of a pack or the path of a .toml file.",
+    "practise_on": "The pack to practise on is the name of a pack or the path of a .toml file.",
     "root": "The root of the exchange is the path of a folder, as text.",
     "hand_in_bytes": "The largest hand-in is a whole number of bytes from 10000 to 1000000000.",
     "allowed": "The most attempts are a whole number from 1 to 20.",
