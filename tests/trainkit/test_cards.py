@@ -132,3 +132,20 @@ def test_words_of_a_pack_are_no_markup() -> None:
     found = card("lock-pin", nasty)
     assert "<script" not in found.html
     assert "<script" not in found.page
+
+
+def test_more_gears_and_bolts_than_a_picture_holds_are_left_out() -> None:
+    crank = DUNLIN.gear("crank")
+    more = tuple(crank.model_copy(update={"id": f"g{n}", "name": f"pump {n}", "role": "accessory"}) for n in range(9))
+    meshes = tuple(DUNLIN.meshes[0].model_copy(update={"driven": gear.id}) for gear in more)
+    many = DUNLIN.fastener("gear-screws").model_copy(update={"count": 30})
+    crowded = DUNLIN.model_copy(
+        update={"gears": DUNLIN.gears + more, "meshes": DUNLIN.meshes + meshes, "fasteners": (many, *DUNLIN.fasteners)}
+    )
+    crowded.__dict__.pop("train", None)  # it was worked out for the engine as it was
+    figure = card("turning-direction", crowded).figure
+    assert figure is not None
+    assert [gear["id"] for gear in figure["gears"]] == ["crank", "idler", "fuel"]
+    bolts = card("tightening", crowded).figure
+    assert bolts is not None
+    assert len(bolts["bolts"]) <= 24

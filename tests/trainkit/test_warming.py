@@ -101,3 +101,11 @@ def test_it_is_said_for_mouse_finger_and_keyboard_in_short_sentences(kind: str) 
 def test_an_assessment_without_a_screen_has_no_warm_up() -> None:
     with pytest.raises(ItemError, match="has none on the screen"):
         WarmUp(("observed",), PACK)
+
+
+def test_an_engine_that_fits_no_bench_leaves_the_other_controls(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nothing(*_: object, **__: object) -> None:
+        raise ItemError("my-engine", rule="There is nothing to pin.", remedy="Add it.")
+
+    monkeypatch.setattr(type(template.find("lock-pin/pin-the-engine")), "sketch", nothing)
+    assert [each.item.kind for each in WarmUp(("actions", "choice"), PACK).exercises] == ["choice"]

@@ -30,6 +30,7 @@ __all__ = [
 ]
 
 _MOST_ROWS = 5
+_MOST_GEARS, _MOST_BOLTS = 12, 24  # in one picture
 
 
 def setting(found: roles.Reach) -> quantities.Torque:
@@ -69,7 +70,11 @@ def turns_table(pack: Pack) -> Table:
 def train_picture(pack: Pack) -> Mapping[str, Any]:
     """Return the gears as they turn in service, seen from the end that the engine's sense is stated from."""
     engine = pack.engine
-    return figures.train_figure(pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation))
+    # Of a train that is too large for one picture, the way to the part that is timed.
+    shown = pack.train.path(pack.crank, pack.lock_pin_table.component).gears if len(pack.gears) > _MOST_GEARS else ()
+    return figures.train_figure(
+        pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
+    )
 
 
 def watched(pack: Pack) -> str:
@@ -108,7 +113,8 @@ def main_joint(pack: Pack) -> Fastener | None:
     joints = [
         each
         for each in pack.fasteners
-        if not each.temporary and each.count > 2 and each.positions and tightening.Pattern(each.positions).has_question
+        if not each.temporary and 2 < each.count <= _MOST_BOLTS and each.positions
+        if tightening.Pattern(each.positions).has_question
     ]
     return max(joints, key=lambda each: (len(each.stages), each.count), default=None)
 

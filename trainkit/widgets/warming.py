@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -50,7 +50,7 @@ class WarmUp(State):
 
     def __init__(self, kinds: Iterable[str], pack: Pack) -> None:
         wanted = set(kinds)
-        self.exercises: tuple[Exercise, ...] = tuple(exercise(kind, pack) for kind in KINDS if kind in wanted)
+        self.exercises = tuple(_exercises([kind for kind in KINDS if kind in wanted], pack))
         if not self.exercises:
             raise ItemError(
                 ", ".join(sorted(wanted)),
@@ -153,6 +153,14 @@ class WarmUp(State):
             for now in self.exercises
         )
         return f"<section><p><strong>Warm-up</strong></p><p>{_UNSCORED}</p><ul>{each}</ul></section>"
+
+
+def _exercises(kinds: Iterable[str], pack: Pack) -> Iterator[Exercise]:
+    for kind in kinds:
+        try:
+            yield exercise(kind, pack)
+        except ItemError:
+            continue  # an engine that cannot be put on the bench; the other controls are tried out all the same
 
 
 def _ways(now: Exercise) -> str:
