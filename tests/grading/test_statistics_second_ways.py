@@ -23,9 +23,7 @@ def shown(found: Figure) -> Estimate:
 
 
 def between(found: Figure) -> Interval:
-    interval = shown(found).interval
-    assert interval is not None
-    return interval
+    return shown(found).interval
 
 
 def marks(people: int, items: int, seed: int, *, parts: bool = False) -> list[list[float]]:

@@ -34,7 +34,7 @@ from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.matrix import matrix, most_of
 from trainkit_grading.statistics.mixture import Mixture
 from trainkit_grading.statistics.reliability import alpha, resampled_alpha, standard_error_of_measurement
-from trainkit_grading.statistics.resampling import percentiles
+from trainkit_grading.statistics.resampling import UNSURE, percentiles
 from trainkit_grading.statistics.shares import share
 from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Estimate, Figure, Withheld
 
@@ -141,7 +141,8 @@ def decision_consistency(
     Returns
     -------
     Decisions
-        Read-only; figures are withheld where alpha is, and where alpha is not above zero.
+        Read-only; figures are withheld where alpha is, where it is not above zero, and where resampling shows that it
+        might well not be.
 
     Raises
     ------
@@ -194,11 +195,13 @@ def decision_consistency(
     within = 100 * error.value / whole if isinstance(error, Estimate) else 0.0
     close = np.abs(percents - cut) <= within
     near = share(int(close.sum()), n, name=_NAMES[2], what=_NEAR, confidence=confidence, least=min(n, LEAST["share"]))
-    same = Estimate(_NAMES[0], _SAME, n, "people", float(said.same[0]), percentiles(drawn_said.same, confidence))
+    around, beyond_chance = percentiles(drawn_said.same, confidence), percentiles(drawn_said.kappa, confidence)
+    if around is None:
+        return _none(cut, passing, n, UNSURE)
+    same = Estimate(_NAMES[0], _SAME, n, "people", float(said.same[0]), around)
     beyond: Figure = Withheld(_NAMES[1], _KAPPA, n, "people", "By the model nearly everybody is decided alike anyway.")
-    if np.isfinite(said.kappa[0]):
-        interval = percentiles(drawn_said.kappa, confidence)
-        beyond = Estimate(_NAMES[1], _KAPPA, n, "people", float(said.kappa[0]), interval)
+    if np.isfinite(said.kappa[0]) and beyond_chance is not None:
+        beyond = Estimate(_NAMES[1], _KAPPA, n, "people", float(said.kappa[0]), beyond_chance)
     border = _borderline(percents[close], cut, boundary, (mixture, drawn), n, confidence)
     return Decisions(cut, passing, float(said.passing[0]), same, beyond, near, border, float(mixture.length[0]))
 
@@ -231,9 +234,10 @@ def _borderline(
     for at, (percent, people) in enumerate(zip(values.tolist(), counts.tolist(), strict=True)):
         up = percent >= cut
         likely, many = (again[0, at], drawn[:, at]) if up else (1 - again[0, at], 1 - drawn[:, at])
-        about = f"{percent:.4g} %"
-        interval = percentiles(many, confidence)
-        figure = Estimate("same decision", _AGAIN, n, "people", float(likely), interval, subject=about)
+        name, about, interval = "same decision", f"{percent:.4g} %", percentiles(many, confidence)
+        figure: Figure = Withheld(name, _AGAIN, n, "people", UNSURE, about)
+        if interval is not None:
+            figure = Estimate(name, _AGAIN, n, "people", float(likely), interval, subject=about)
         found.append(Borderline(percent, people, up, figure))
     return tuple(found)
 
@@ -259,6 +263,9 @@ def _resampled(found: NDArray[np.float64], parts: NDArray[np.float64]) -> Mixtur
     import numpy as np
 
     n = len(found)
+    # In an order of its own, so that the one in which people are listed changes nothing.
+    order = np.argsort(found @ np.sqrt(np.arange(2, found.shape[1] + 2)), kind="stable")
+    found, parts = found[order], parts[order]
     values, counts = resampled_alpha(found, _TIMES)
     mean = counts @ parts / n
     variance = np.maximum(counts @ (parts - parts.mean()) ** 2 / n - (mean - parts.mean()) ** 2, 0) * n / (n - 1)

@@ -20,7 +20,8 @@ this draw is, how well the person does otherwise, and chance. Which draw somebod
 
 The figure is ``Σuz / √(Σu² Σz²)`` over all that is left, the correlation within groups (a partial correlation given
 the group). Its error takes the answers of one person together (cluster sandwich), so a template that is asked twice
-does not count people double. The interval is on Fisher's scale.
+does not count people double. The interval is on Fisher's scale; the error counts there for no less than the usual
+``1 / √(n - groups - 2)``.
 """
 
 from __future__ import annotations
@@ -93,7 +94,7 @@ def pooled_point_biserials(
     >>> found = pooled_point_biserials(
     ...     ["mesh"] * 6, [1, 0, 1, 1, 0, 1], [0.9, 0.2, 0.6, 0.8, 0.4, 0.5], ["gears 1"] * 6, people=range(6), least=6)
     >>> print(found["mesh"])
-    mesh: pooled point-biserial 0.80 (95 % interval 0.27 to 0.96; 6 answers)
+    mesh: pooled point-biserial 0.80 (95 % interval −0.37 to 0.99; 6 answers)
     """
     import numpy as np
 
@@ -122,6 +123,10 @@ def pooled_point_biserials(
     many = len(names)
     uu, vv, uv = (np.bincount(template, each, many) for each in (u * u, v * v, u * v))
     n = np.bincount(template, minlength=many)
+    group = group[several]
+    home = np.full(len(sizes), -1)
+    home[group] = template
+    groups = np.bincount(home[home >= 0], minlength=many)
     # Below this, what varies is rounding.
     flat_mark, flat_rest = uu <= 1e-18 * np.maximum(n, 1), vv <= 1e-18 * np.maximum(n, 1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -146,9 +151,9 @@ def pooled_point_biserials(
             return Withheld(_NAME, _WHAT, answers, "answers", why, name)
         error = float(np.sqrt(squares[at] * heads / (heads - 1)))
         reach = student((1 + confidence) / 2, heads - 1)
-        return estimate_of_correlation(
-            _NAME, _WHAT, answers, "answers", float(values[at]), error, reach, confidence, name
-        )
+        free = answers - int(groups[at]) - 2
+        value = float(values[at])
+        return estimate_of_correlation(_NAME, _WHAT, answers, "answers", value, error, free, reach, confidence, name)
 
     return {name: figure(at, str(name)) for at, name in enumerate(names)}
 

@@ -33,7 +33,7 @@ from typing import TYPE_CHECKING
 from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.matrix import matrix, names_of, same_form
 from trainkit_grading.statistics.quantiles import f, normal
-from trainkit_grading.statistics.resampling import TIMES, percentiles, resampled
+from trainkit_grading.statistics.resampling import TIMES, UNSURE, percentiles, resampled
 from trainkit_grading.statistics.values import (
     CONFIDENCE,
     LEAST,
@@ -193,9 +193,10 @@ def kr21(
     totals, times = np.unique(found.sum(axis=1), return_counts=True)
     value = float(_kr21(totals, times[None, :].astype(np.float64), n, k)[0])
     drawn = np.random.default_rng(TIMES).multinomial(n, times / n, TIMES)
-    return Estimate(
-        "KR-21", what, n, "people", value, percentiles(_kr21(totals, drawn.astype(np.float64), n, k), confidence)
-    )
+    interval = percentiles(_kr21(totals, drawn.astype(np.float64), n, k), confidence)
+    if interval is None:
+        return Withheld("KR-21", what, n, "people", UNSURE)
+    return Estimate("KR-21", what, n, "people", value, interval)
 
 
 def _kr21(totals: NDArray[np.float64], times: NDArray[np.float64], n: int, k: int) -> NDArray[np.float64]:

@@ -18,13 +18,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["SEED", "TIMES", "bootstrap", "percentiles", "resampled"]
+__all__ = ["SEED", "TIMES", "UNSURE", "bootstrap", "percentiles", "resampled"]
 
 TIMES = 1000
 SEED = 20270401
 # Resamples in which the figure does not exist (nobody failed, say) are left out; with more of them than this part
 # there is no interval.
 _LOST = 0.05
+UNSURE = "So few people differ that nobody can say how sure it is: a few others, and there would be no figure at all."
 
 
 def resampled(n: int, times: int, seed: int = SEED) -> NDArray[np.float64]:

@@ -108,8 +108,8 @@ class Estimate:
         What a case is, in the plural: ``"people"``.
     value : float
         The figure.
-    interval : Interval or None
-        Where the true value may well lie; None only where resampling the cases gave no interval.
+    interval : Interval
+        Where the true value may well lie.
     error : float or None
         Standard error, where the interval comes from one.
     subject : str
@@ -126,7 +126,7 @@ class Estimate:
     n: int
     of: str
     value: float
-    interval: Interval | None
+    interval: Interval
     error: float | None = None
     subject: str = ""
 
@@ -138,8 +138,7 @@ class Estimate:
     def text(self, digits: int = 2) -> str:
         """Return the figure with its interval and the number of cases."""
         about = f"{self.subject}: " if self.subject else ""
-        interval = self.interval.text(digits) if self.interval is not None else "no interval"
-        return f"{about}{self.name} {_number(self.value, digits)} ({interval}; {self.n:,} {self.of})"
+        return f"{about}{self.name} {_number(self.value, digits)} ({self.interval.text(digits)}; {self.n:,} {self.of})"
 
     def to_dict(self) -> dict[str, Any]:
         """Return the figure as plain JSON data."""
@@ -149,7 +148,7 @@ class Estimate:
             "n": self.n,
             "of": self.of,
             "value": self.value,
-            "interval": self.interval.to_dict() if self.interval is not None else None,
+            "interval": self.interval.to_dict(),
             "error": self.error,
             "subject": self.subject,
             "shown": True,
