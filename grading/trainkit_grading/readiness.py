@@ -37,7 +37,6 @@ of theirs waiting for a decision.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -198,14 +197,13 @@ def judge(
 
 
 def _code(evidence: Sequence[Evidence]) -> str:
-    count = Counter(piece.state for piece in evidence)
-    if count["none"] == len(evidence):
+    states = [EVIDENCE_RULES[piece.code][0] for piece in evidence]
+    missing = states.count("none")
+    if missing == len(states):
         return "C1"
-    if count["met"] == len(evidence):
+    if states.count("met") == len(states):
         return "C2"
-    if not count["open"] and count["none"] + count["almost"] <= 1:
-        return "C3"
-    return "C4"
+    return "C4" if "open" in states or missing + states.count("almost") > 1 else "C3"
 
 
 def of_module(result: Result | None) -> str:

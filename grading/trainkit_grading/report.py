@@ -12,8 +12,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from trainkit import figures, journal, packs
-from trainkit.errors import TrainkitError
+from trainkit import figures, journal
+from trainkit_grading.cautions import cautions_of
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.markup import number
 from trainkit_grading.outcome import Outcome, Progress, quiet
@@ -152,7 +152,7 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
     return template("report.html.j2").render(
         title=results.title,
         written=moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
-        cautions=_cautions(course),
+        cautions=cautions_of(course),
         sign=figures.warning_sign(24),
         modules=[_summary(results, module.name) | {"facts": module} for module in results.modules],
         people=[
@@ -162,20 +162,6 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
         findings=results.findings,
         ledger=results.ledger,
     )
-
-
-def _cautions(course: Course) -> dict[str, Any]:
-    """Return the cautions and notices of the course's packs, each once, in the order of the modules."""
-    hazards: dict[str, str] = {}
-    notices: dict[str, None] = {}
-    for entry in course.modules:
-        try:
-            pack = packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
-        except TrainkitError:
-            continue  # told among the findings already
-        hazards |= {hazard.title: hazard.text for hazard in pack.cautions if hazard.title not in hazards}
-        notices[pack.notice] = None
-    return {"hazards": list(hazards.items()), "notices": list(notices)}
 
 
 def _summary(results: Results, module: str) -> dict[str, int]:

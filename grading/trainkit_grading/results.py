@@ -78,6 +78,12 @@ class Result:
         Name of the person's cohort; empty for none.
     due : datetime or None
         Until when it is due for this person, with its zone.
+    entry : int
+        Number of the ledger entry that counts; 0 where none was marked.
+    medium : str
+        ``"paper"`` or ``"screen"``: what the answers were written on.
+    session : Session or None
+        The session that was watched, where a record of one stands behind the result.
     """
 
     apprentice: str
@@ -100,6 +106,9 @@ class Result:
     expected: bool = True
     cohort: str = ""
     due: datetime | None = None
+    entry: int = 0
+    medium: str = "screen"
+    session: sessions.Session | None = None
 
     @property
     def percent(self) -> float:
@@ -130,6 +139,8 @@ class Result:
             "expected": self.expected,
             "cohort": self.cohort,
             "due": self.due.isoformat() if self.due is not None else None,
+            "entry": self.entry,
+            "medium": self.medium,
         }
 
 
@@ -272,6 +283,7 @@ def _rows(
             dated[alike] = (asked, cohorts.dates(course, entry, person).due)
         of = marked.get(person.id)
         notes = (*of.notes, *known.beside.get((module.name, person.id), ())) if of is not None else ()
+        session = next((each for each in sat if of.within(each, person.id)), None) if of is not None else None
         yield Result(
             apprentice=person.id,
             name=person.name,
@@ -280,10 +292,13 @@ def _rows(
             flags=tuple(Flag(note.kind, note.text or "") for note in notes),
             attempt=of.attempt if of is not None else 0,
             attempts=of.attempts if of is not None else 0,
-            watched=of is not None and any(of.within(session, person.id) for session in sat),
+            watched=session is not None,
             expected=dated[alike][0],
             cohort=person.cohort,
             due=dated[alike][1],
+            entry=of.entry if of is not None else 0,
+            medium=of.medium if of is not None else "screen",
+            session=session,
             **_reached(module, of, grades.get(person.id), person.id in news),
         )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -62,14 +62,37 @@ def feedback(
     perform("feedback", json, work, "Writing feedback")
 
 
-def report(course: CourseOption = Path(), json: JsonOption = False) -> None:
-    """Write the score sheet, as a page and as CSV."""
+def report(
+    whom: Annotated[
+        Literal["", "coordinator"],
+        typer.Option("--for", help="Who reads it: coordinator. Without, the score sheet."),
+    ] = "",
+    apprentice: Annotated[
+        str, typer.Option("--apprentice", help="For the coordinator: only this person, with each answer.")
+    ] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Write the score sheet as a page and as CSV; or what a coordinator needs."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course import Course
-        from trainkit_grading.report import report as write
+        from trainkit_grading.errors import CourseError
 
-        return write(Course.load(course), progress)
+        if apprentice and whom != "coordinator":
+            raise CourseError(
+                apprentice,
+                rule="One person's evidence is part of the coordinator's view.",
+                remedy=f"Say: trainkit-course report --for coordinator --apprentice {apprentice}",
+            )
+        of = Course.load(course)
+        if whom == "coordinator":
+            from trainkit_grading.coordinator.writing import write
+
+            return write(of, apprentice, progress)
+        from trainkit_grading.report import report as write_sheet
+
+        return write_sheet(of, progress)
 
     perform("report", json, work, "Reporting")
 
