@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import Field, ValidationError
@@ -33,6 +34,7 @@ def seen(end: str) -> str:
     return "seen from the front" if end == "front" else "seen from the flywheel end"
 
 
+@lru_cache(maxsize=1024)  # there are 780 ways to write one, and a picture reads each of its marks several times
 def degrees(at: str) -> float:
     """Return a clock position as degrees clockwise from twelve.
 

@@ -11,7 +11,7 @@ message    what it asks for
 ``act``    do one action of the scenario; ``so_far`` says how many the screen has seen
 ``stop``   leave the scenario as it stands
 ``again``  start the scenario again
-``ahead``  say what each action that can be done now would lead to; nothing is done
+``ahead``  say what each action that can be done now would lead to; nothing is done (never in an assessment)
 ``next``   put the next question (practice, warm-up)
 ``hint``   show the next line of the working (half-worked example)
 =========  ======================================================================================
@@ -188,6 +188,11 @@ class State(ABC):
         return {"type": "played", "play": self._bench.shown(), **self._played()}
 
     def _ahead(self) -> Reply:
+        if self.mode == "assess":
+            # Whoever saw what an action does before it is recorded could take it back by pulling the plug.
+            raise ResponseError(
+                self.mode, rule="An assessment shows an action once it is recorded.", remedy="Do one of the actions."
+            )
         return {"type": "ahead", "so_far": len(self._bench.actions), "plays": self._bench.ahead()}
 
     def _played(self) -> Reply:

@@ -44,10 +44,9 @@ class BoltsTightened(Instrument):
         self.patterns: dict[str, Pattern] = {
             each.id: pattern for each in pack.fasteners if (pattern := pattern_of(each)) is not None
         }
-        # The first of the largest, those near a circle before long joints.
-        order = sorted(
-            self.patterns, key=lambda name: (self.patterns[name].shape != "circle", -len(self.patterns[name]))
-        )
+        # The first of the largest for which a key of one digit each is enough, those near a circle before long joints.
+        found = self.patterns
+        order = sorted(found, key=lambda name: (found[name].shape != "circle", len(found[name]) > 9, -len(found[name])))
         if not order or fastener not in ("", *order):
             raise ItemError(
                 fastener or pack.name,
@@ -124,7 +123,7 @@ class BoltsTightened(Instrument):
 
     def _change(self, message: Message) -> None:
         joint = message.get("joint")
-        if joint not in self.patterns:
+        if joint not in self.joints:
             raise ResponseError(
                 joint, rule="Only the joints that are shown can be chosen.", remedy="Choose one of them."
             )

@@ -141,7 +141,7 @@ class WrenchTried(Instrument):
             self.lever, length=float(found["length"]), adapter=float(found["adapter"]), angle=float(found["angle"])
         )
         tool, job = message.get("wrench", lever.wrench), message.get("job", lever.job)
-        if tool not in {each.id for each in self.wrenches} or job not in {each.id for each in self.jobs}:
+        if tool not in [each.id for each in self.wrenches] or job not in [each.id for each in self.jobs]:
             raise ResponseError(
                 tool, rule="Only what is shown can be chosen.", remedy="Choose one of the wrenches and bolts."
             )

@@ -33,6 +33,7 @@ QUANTUM = Fraction(1, 20)
 STEPS = (1, 20, 200)
 """The steps that can be chosen, in the finest: 0.05°, 1° and 10°."""
 
+_WRONG = "Reached by barring back: the gears rest on the wrong flank. Back off further, then come forward."
 _PIN_AT = Clock(9)  # seen from the front
 
 # So many times as large lash can be drawn, if no tooth then moves by more than this share of its pitch.
@@ -263,11 +264,13 @@ class TrainTurned(Instrument):
         table = self.pack.lock_pin_table
         return {"cylinder": table.cylinder, "at": table.dead_centre}
 
-    def _hole(self) -> dict[str, Any]:
+    def _hole(self) -> dict[str, Any] | None:
         """Return which gear bears the hole of the lock pin, how often it comes by, and how near is in line."""
         table = self.pack.lock_pin_table
         bearer = self.pack.crank if table.hole_in == "flywheel" else table.hole_in
-        gear = next(each for each in self.gears if each.id == bearer)
+        gear = next((each for each in self.gears if each.id == bearer), None)
+        if gear is None:  # not on the way to the gear whose face is shown
+            return None
         between = Fraction(360, table.holes)
         return {
             "gear": gear.id,
@@ -352,8 +355,14 @@ class ClockFace(TrainTurned):
         return figures.Picture({**data, "to_turn": self.gear.id})
 
     def _more(self) -> dict[str, Any]:
-        # The way to the watched gear need not pass the one with the hole.
-        return {**super()._more(), "watched": self.gear.id, "zones": self._zones(), "larger": 1, "hole": None}
+        return {
+            **super()._more(),
+            "watched": self.gear.id,
+            "zones": self._zones(),
+            "wrong": _WRONG,
+            "larger": 1,
+            "hole": None,
+        }
 
     def _zones(self) -> list[dict[str, Any]]:
         """Return what to do in which part of the turn, by crank degrees after the mark's place; the last one is all."""
@@ -361,14 +370,14 @@ class ClockFace(TrainTurned):
         if not self.watched or pin.dial is None:
             return []
         table = self.pack.lock_pin_table
-        pressed = "valves must be shut too" if table.tells_stroke == "valves" else "the right hole must agree too"
+        valves = f", if the valves of cylinder {table.cylinder} are shut" if table.tells_stroke == "valves" else ""
         return [
             {"to": float(to), "words": words}
             for to, words in (
                 (-pin.back_off, "Before the mark “back off to”: bar on forward."),
                 (-pin.press_from, "Between “back off to” and “press from”: bar on forward, and do not press yet."),
                 (-pin.clearance, "Between “press from” and the place of the pin: press, and bar on slowly."),
-                (pin.clearance, f"At the place where the pin seats; {pressed}."),
+                (pin.clearance, f"At its place: the pin seats here{valves}."),
                 (pin.give_up, "Past the place: bar on a little, pressing, but not beyond “give up”."),
                 (360 / pin.dial.turns_per_crank, "Past “give up”: stop pressing. Back off, then come forward again."),
             )

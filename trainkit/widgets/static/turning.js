@@ -212,8 +212,11 @@ function turningInstrument(shown, hooks) {
     const period = (360 * gear.rate[1]) / gear.rate[0];
     const crankOff = (turning.at.get(gear.id) * gear.rate[1]) / gear.rate[0];
     const after = ((((crankOff + period / 2) % period) + period) % period) - period / 2;
-    const found = shown.zones.find((each) => after < each.to + NEARLY) ?? shown.zones[0];
-    return found.words;
+    const found = shown.zones.findIndex((each) => after < each.to + NEARLY);
+    // From where one presses to where one gives up it counts from which side one came.
+    const near = found >= 2 && found <= 4;
+    if (near && shown.gears.some((each) => turning.share(each) > NEARLY)) return shown.wrong;
+    return shown.zones[Math.max(found, 0)].words;
   }
 
   function holeWords() {
