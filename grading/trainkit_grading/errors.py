@@ -12,6 +12,7 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── HandInError                 something handed in that is refused
         ├── LedgerError                 a ledger that this software cannot read or must not change
         ├── SignOffError                an observation, a second mark, an appeal or a decision that cannot be recorded
+        ├── PackSheetError              a workbook that no pack can be read from, or a pack that no workbook can hold
         ├── DiagnosisError              answers that cannot be put together
         └── StatisticsError             numbers that a figure cannot be worked out from
 """
@@ -27,6 +28,7 @@ __all__ = [
     "DrawingError",
     "HandInError",
     "LedgerError",
+    "PackSheetError",
     "ReleaseError",
     "RosterError",
     "SeedError",
@@ -68,6 +70,10 @@ class LedgerError(CourseError):
 
 class SignOffError(CourseError):
     """An observation, a second mark, an appeal or a decision that cannot be recorded."""
+
+
+class PackSheetError(CourseError):
+    """A workbook that no pack can be read from, or a pack that no workbook can hold; wrong cells are findings."""
 
 
 class DiagnosisError(CourseError):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, life, marking, records, signoff
+from trainkit_grading.cli import course, life, marking, packs, records, signoff
 
 __all__ = ["app", "main"]
 
@@ -23,6 +23,7 @@ app = typer.Typer(
 course.register(app)
 life.register(app)
 marking.register(app)
+packs.register(app)
 records.register(app)
 signoff.register(app)
 

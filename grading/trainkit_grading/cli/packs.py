@@ -1,0 +1,55 @@
+"""Commands for packs in a spreadsheet: they are added to the app by :func:`register`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainkit_grading.cli.output import JsonOption, perform
+
+if TYPE_CHECKING:
+    from trainkit_grading.outcome import Outcome, Progress
+
+__all__ = ["register"]
+
+_Replace = Annotated[bool, typer.Option("--replace", help="Replace a file that is there; a copy of it is kept.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module to ``app``."""
+    app.command("pack-out")(pack_out)
+    app.command("pack-in")(pack_in)
+
+
+def pack_out(
+    pack: Annotated[str, typer.Argument(help="The name of a pack, or the path of its file.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook to write.")],
+    replace: _Replace = False,
+    json: JsonOption = False,
+) -> None:
+    """Write a pack into a spreadsheet, a sheet for each table."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.packsheets import send_out
+
+        return send_out(pack, file, replace=replace)
+
+    perform("pack-out", json, work)
+
+
+def pack_in(
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook.")],
+    pack: Annotated[Path, typer.Argument(metavar="PACK.toml", help="The pack to write.")],
+    replace: _Replace = False,
+    json: JsonOption = False,
+) -> None:
+    """Check a spreadsheet as a pack and write it; findings name sheet and cell."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.packsheets import take_in
+
+        return take_in(file, pack, replace=replace)
+
+    perform("pack-in", json, work)
