@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 from trainkit_grading.scored import BY_PERSON
 from trainkit_grading.second.comparing import pairs
 
 if TYPE_CHECKING:
-    from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.course import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "Matter", "open_matters"]
+__all__ = ["KINDS", "Matter", "of_course", "open_matters", "summed"]
 
 KINDS = {
     "appeal": "an appeal that nobody has decided",
@@ -97,6 +100,31 @@ def open_matters(ledger: Ledger) -> tuple[Matter, ...]:
     rank = {kind: place for place, kind in enumerate(KINDS)}
     kept = (matter for matter in found if matter.apprentice)
     return tuple(sorted(kept, key=lambda matter: (rank[matter.kind], matter.entry, matter.item)))
+
+
+def of_course(course: Course) -> tuple[Matter, ...]:
+    """Return everything of a course that waits for a person; see :func:`open_matters`.
+
+    Raises
+    ------
+    CourseError
+        If the database or the seed cannot be used.
+    """
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        return open_matters(Ledger(connection, course.seed()))
+
+
+def summed(matters: Iterable[Matter]) -> str:
+    """Return how many of each kind wait, in words.
+
+    Examples
+    --------
+    >>> one = Matter("appeal", 3, "amir", "capstone", "A8", "2027-03-01T08:00:00", "Appeal.", "")
+    >>> summed([one, one])
+    'Waiting for a decision: 2 of the kind appeal'
+    """
+    counts = Counter(matter.kind for matter in matters)
+    return "Waiting for a decision: " + ", ".join(f"{count} of the kind {kind}" for kind, count in counts.items())
 
 
 def _decide(number: int, outcome: str = "settled") -> str:

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from trainkit_grading import agreement, arrivals, moves
+from trainkit_grading import agreement, arrivals, matters, moves
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.verifying import verify
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["prove", "tell"]
+__all__ = ["prove", "still_open", "tell"]
 
 
 def prove(course: Course, progress: Progress = quiet) -> Outcome:
@@ -65,6 +65,29 @@ def _journals(course: Course, marked: list[Entry], progress: Progress) -> Iterat
             if met != arrival.digest:
                 text = "The journal is not the one that was collected. Fetch it from your backup."
                 yield Finding("refused", place, text)
+
+
+def still_open(course: Course, module: str = "", apprentice: str = "") -> Outcome:
+    """Tell what still waits for a person, a matter a line, with what to do.
+
+    Raises
+    ------
+    CourseError
+        If the database or the seed cannot be used.
+    """
+    found = [
+        each
+        for each in matters.of_course(course)
+        if (not module or each.module == module) and (not apprentice or each.apprentice == apprentice)
+    ]
+    lines = (
+        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {each.apprentice}"
+        f"{f', {each.module} {each.item}'.rstrip() if each.module else ''}. {each.text} {each.next}"
+        for each in found
+    )
+    return Outcome(
+        "ledger", tuple(lines) or ("Nothing waits for a person.",), data={"matters": [each.to_dict() for each in found]}
+    )
 
 
 def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:

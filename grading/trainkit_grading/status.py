@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
-from trainkit_grading import cohorts, drawing
+from trainkit_grading import cohorts, drawing, matters
 from trainkit_grading.outcome import Finding, Outcome, Progress, Table, quiet, refused
 from trainkit_grading.results import Result, gather
 
@@ -146,6 +146,9 @@ def status(
     if waiting:
         what = "hand-in has" if waiting == 1 else "hand-ins have"
         findings.append(Finding("note", "inbox", f"{waiting} new {what} not been collected yet."))
+    still = _undecided(course, module, {person.id for person in people}) if results.ledger.entries else ()
+    if still:
+        findings.append(Finding("note", "ledger", f"{matters.summed(still)}. See: trainkit-course ledger --open"))
     tables = (_table(entries, standing), *((_names(standing),) if module else ()))
     findings += [] if module else [found for entry in entries for found in _attention(entry.name, standing)]
     return Outcome(
@@ -153,7 +156,11 @@ def status(
         (),
         tuple(findings),
         _next(standing, built, waiting, bool(people)),
-        {"standing": [of.to_dict() for of in standing], "uncollected": waiting},
+        {
+            "standing": [of.to_dict() for of in standing],
+            "uncollected": waiting,
+            "matters": [each.to_dict() for each in still],
+        },
         tables,
         _NOT_KNOWN if any(of.since is not None for of in standing) else "",
     )
@@ -163,6 +170,17 @@ _NOT_KNOWN = (
     "“Out” says that a zip was made, and that the form lies on the shared disk where there is one. "
     "Who has fetched or opened it, nobody can know before the hand-in."
 )
+
+
+def _undecided(course: Course, module: str, people: set[str]) -> tuple[matters.Matter, ...]:
+    """Return what waits for a decision; texts and practical work stand in the table already."""
+    return tuple(
+        each
+        for each in matters.of_course(course)
+        if each.kind not in ("text", "observation")
+        and each.apprentice in people
+        and (not module or each.module == module)
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from trainkit_grading.second.comparing import DIFFERS, compare
 from trainkit_grading.second.entering import enter, sample
 from trainkit_grading.second.sampling import draw, drawn, sizes
 from trainkit_grading.signoff.observing import observe
+from trainkit_grading.status import status
 
 from .conftest import MODULE, ON_BOTH, Bench
 from .ledgers import SEED, open_database, without_triggers
@@ -230,6 +231,10 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
     with pytest.raises(SignOffError, match="open already"):
         appeals.appeal(course, SECOND, MODULE, TEXT, "Something else.")
     (open_,) = [each for each in matters(course) if each.kind == "appeal"]
+    assert "Appeal: I named the flank." in command("ledger", "--open", "--course", course.folder).stdout
+    told = status(course)
+    assert [each["kind"] for each in told.data["matters"]] == ["appeal"]
+    assert any("ledger --open" in finding.text for finding in told.findings)
     assert open_.text == "Appeal: I named the flank."
     number = str(open_.entry)
     refused = command("decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder)

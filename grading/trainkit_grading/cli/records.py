@@ -57,6 +57,7 @@ def session(
 def ledger(
     module: Annotated[str, typer.Option("--module", help="Only this module.")] = "",
     apprentice: Annotated[str, typer.Option("--apprentice", help="Only this person.")] = "",
+    waiting: Annotated[bool, typer.Option("--open", help="Only what waits for a person, and what to do.")] = False,
     course: CourseOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -64,9 +65,9 @@ def ledger(
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.course import Course
-        from trainkit_grading.proving import tell
+        from trainkit_grading.proving import still_open, tell
 
-        return tell(Course.load(course), module, apprentice)
+        return (still_open if waiting else tell)(Course.load(course), module, apprentice)
 
     perform("ledger", json, work)
 

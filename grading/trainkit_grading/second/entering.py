@@ -63,7 +63,8 @@ def sample(
         table = home / f"{made.sheet}.csv"
         if not table.exists():  # the second marker may have begun to fill it in
             write_atomically(table, "\ufeff" + table_text(made))
-    done = f"Sheet {made.sheet}: {len(made.lines)} marks, seed {made.seed}, {'drawn' if new else 'drawn before'}."
+    many = f"{len(made.lines)} {'mark' if len(made.lines) == 1 else 'marks'}"
+    done = f"Sheet {made.sheet}: {many}, seed {made.seed}, {'drawn' if new else 'drawn before'}."
     return Outcome(
         "second",
         (done, f"To print: {home / f'{made.sheet}.html'}. To fill in: {table}"),
