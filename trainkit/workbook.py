@@ -60,7 +60,7 @@ def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the wor
     This copy is for practice; nothing in it is assessed.
     """
     book = Book(modules.load(name), Path() if folder is None else folder)
-    _show(book.summary())
+    _show(book.greeting())
     words = [{"term": each.term, "forms": list(each.forms), "text": each.text} for each in glossary.TERMS]
     channel.follow(book.shown, {**authored(book.module.notebook), "words": words})
     channel.offer()
@@ -165,6 +165,13 @@ class Book:
 
     def summary(self) -> Note:
         """Return who works on it, on which form, what is due and what is already answered."""
+        return self._said_of(lambda found: found.lines)
+
+    def greeting(self) -> Note:
+        """Return the same for a page that stays as it is while questions are answered: it lists none of them."""
+        return self._said_of(lambda found: found.opening_lines)
+
+    def _said_of(self, how_far: Callable[[Progress], tuple[str, ...]]) -> Note:
         title = self.module.blueprint.title
         found = self.progress
         if self.forms is None or self.person is None or self.form is None or found is None:
@@ -180,7 +187,7 @@ class Book:
         if extra:
             within = " The due time has it in it." if due else ""
             told.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
-        return Note(title, (*told, *found.lines, *self._about))
+        return Note(title, (*told, *how_far(found), *self._about))
 
     @property
     def _minutes(self) -> int:

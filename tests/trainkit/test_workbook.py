@@ -117,6 +117,11 @@ def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) ->
     assert isinstance(question.state, Assessed)
     question.state.hear({"type": "save", "ticket": 1, "response": {"kind": "choice", "option": "b"}})
     assert str(opened(tmp_path).summary()).splitlines()[-2:] == ["Answered and saved: 1 of 2.", "Not answered: A2."]
+    # On the page nothing is said that grows old as questions are answered.
+    assert str(opened(tmp_path).greeting()).splitlines()[-2:] == [
+        "When you opened it, 1 of 2 questions were answered and saved.",
+        "What is still open stands under “Hand in”.",
+    ]
     again = opened(tmp_path).ask("A1")
     assert isinstance(again, Control)
     assert again.shown["saved"]["response"] == {"kind": "choice", "option": "b"}

@@ -58,9 +58,22 @@ class Progress:
             lines.append(f"Not answered: {', '.join(self.missing)}.")
         if self.begun:
             lines.append(f"Begun, neither complete nor stopped: {', '.join(self.begun)}.")
-        if self.watched:
-            lines.append(f"Practical work, watched and signed by your instructor: {', '.join(self.watched)}.")
-        return tuple(lines)
+        return (*lines, *self._watched_lines)
+
+    @property
+    def opening_lines(self) -> tuple[str, ...]:
+        """How far it was when it was opened, in words that stay true while questions are answered."""
+        total = len(self.answered) + len(self.begun) + len(self.missing)
+        return (
+            f"When you opened it, {len(self.answered)} of {total} questions were answered and saved.",
+            "What is still open stands under “Hand in”.",
+            *self._watched_lines,
+        )
+
+    @property
+    def _watched_lines(self) -> tuple[str, ...]:
+        names = ", ".join(self.watched)
+        return (f"Practical work, watched and signed by your instructor: {names}.",) if names else ()
 
 
 def progress(form: Form, journal: Journal) -> Progress:
