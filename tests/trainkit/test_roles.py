@@ -145,3 +145,28 @@ def test_there_is_more_than_one_order_to_mend(pack: Pack) -> None:
     one, other, last = (roles.order(pack, number) for number in (0, 1, 10_000))
     assert one.written != other.written
     assert last.procedure.judge(last.written).broken
+
+
+def test_teeth_on_the_way_give_the_ratio(pack: Pack) -> None:
+    from fractions import Fraction
+
+    for gear in pack.gears:
+        product = Fraction(1)
+        for part in filter(None, roles.teeth(pack, gear).split(" × ")):
+            driver, driven = map(int, part.split(" ÷ "))
+            product *= Fraction(driver, driven)
+        assert product == abs(pack.train.ratio(pack.crank, gear.id))
+
+
+def test_every_wrench_of_the_pack_is_held_against_the_torque(pack: Pack) -> None:
+    from trainkit.fasteners import Wrench
+    from trainkit.quantities import torque
+
+    wanted = roles.reach(pack).wanted
+    listed = dict(roles.wrenches(pack, wanted))
+    for tool in pack.tools:
+        if tool.kind == "torque-wrench":
+            suits = Wrench(tool.unit, tool.low or 0, tool.high or 0, tool.step or 0).suits(torque(wanted))
+            assert listed[tool.name.capitalize()].endswith(f"{tool.unit}: {suits}")
+    bare = pack.model_copy(update={"tools": ()})
+    assert roles.wrenches(bare, wanted) == (("No torque wrench", "This engine's pack lists none."),)

@@ -16,7 +16,7 @@ Examples
 
 from __future__ import annotations
 
-from trainkit.roles.joints import ExampleJoint, Reach, joint, reach, torqued
+from trainkit.roles.joints import ExampleJoint, Reach, joint, other_unit, reach, torqued, wrenches
 from trainkit.roles.trains import (
     component,
     end,
@@ -28,6 +28,7 @@ from trainkit.roles.trains import (
     pinned,
     says,
     sense,
+    teeth,
     watched,
 )
 from trainkit.roles.work import ExampleOrder, bond, order
@@ -46,10 +47,13 @@ __all__ = [
     "mark_on",
     "nearest_gear",
     "order",
+    "other_unit",
     "pinned",
     "reach",
     "says",
     "sense",
+    "teeth",
     "torqued",
     "watched",
+    "wrenches",
 ]

@@ -13,9 +13,11 @@ from trainkit.tightening import Joint, Pattern
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
+    from trainkit.quantities import Torque
 
-__all__ = ["ExampleJoint", "Reach", "joint", "reach", "torqued"]
+__all__ = ["ExampleJoint", "Reach", "joint", "other_unit", "reach", "torqued", "wrenches"]
 
+_PAIR = ("24 N·m", "18 lbf·ft")
 _COVER = Fastener(
     id="cover",
     name="screws of a cover",
@@ -27,7 +29,7 @@ _COVER = Fastener(
     stages=(
         Stage(name="finger-tight"),
         Stage(name="first", torque=("10 N·m", "7 lbf·ft")),
-        Stage(name="final", torque=("24 N·m", "18 lbf·ft")),
+        Stage(name="final", torque=_PAIR),
     ),
 )
 _WRENCH = Tool(id="wrench", name="torque wrench", kind="torque-wrench", unit="N·m", low=10, high=60, step=1, length=300)
@@ -118,6 +120,20 @@ class Reach:
     taken: bool = False
 
     @property
+    def wanted(self) -> Torque:
+        """The torque at the bolt, in the unit of the wrench."""
+        return torque_of((self.fastener.final.torque or _PAIR)[0]).to(self.wrench.unit)
+
+    @property
+    def lengths(self) -> tuple[float, float]:
+        """From the drive of the wrench to its grip, and from there to the bolt, in millimetres."""
+        return self.wrench.length or 0.0, self.adapter.adapter_length or 0.0
+
+    def shown(self, torque: Torque) -> str:
+        """Return a torque as the scale of the wrench shows it."""
+        return torque.shown(self.wrench.step)
+
+    @property
     def lines(self) -> tuple[str, ...]:
         """What is tightened, with what, and how long the levers are."""
         return (
@@ -140,3 +156,33 @@ def reach(pack: Pack) -> Reach:
             if scale(wrench).suits(wanted) == "suits":
                 found = Reach(fastener, wrench, adapter)
     return found
+
+
+def other_unit(first: str, second: str) -> str:
+    """Return a unit of torque in which neither of two printed columns stands.
+
+    Examples
+    --------
+    >>> other_unit("40 N·m", "30 lbf·ft"), other_unit("90 lbf·in", "10 N·m")
+    ('lbf·in', 'lbf·ft')
+    """
+    printed = {torque_of(first).unit, torque_of(second).unit}
+    return next(unit for unit in ("lbf·in", "N·m", "lbf·ft") if unit not in printed)
+
+
+def wrenches(pack: Pack, wanted: Torque) -> tuple[tuple[str, str], ...]:
+    """Return each torque wrench of a pack with its scale, and whether it suits a torque.
+
+    Examples
+    --------
+    >>> from trainkit import packs, quantities
+    >>> wrenches(packs.load("dunlin"), quantities.torque("27 N·m"))[2]
+    ('Middle torque wrench', '10 to 60 N·m: suits')
+    """
+    listed = [tool for tool in pack.tools if tool.kind == "torque-wrench" and tool.low and tool.high and tool.step]
+    if not listed:
+        return (("No torque wrench", "This engine's pack lists none."),)
+    return tuple(
+        (tool.name.capitalize(), f"{tool.low:g} to {tool.high:g} {tool.unit}: {scale(tool).suits(wanted)}")
+        for tool in listed
+    )

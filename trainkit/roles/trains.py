@@ -23,6 +23,7 @@ __all__ = [
     "pinned",
     "says",
     "sense",
+    "teeth",
     "watched",
 ]
 
@@ -113,6 +114,20 @@ def nearest_gear(pack: Pack) -> Gear:
     near = [gear for gear in pack.gears if _meshes(pack, gear.id) == 1 and gear.shaft != pack.gear(pack.crank).shaft]
     on_the_way = pack.train.path(pack.crank, component(pack).id).gears
     return min(near, key=lambda gear: gear.id in on_the_way, default=pack.gear(pack.crank))
+
+
+def teeth(pack: Pack, gear: Gear) -> str:
+    """Return the teeth on the way from the crank gear to a gear, as a sum; nothing for the crank gear itself.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> pack = packs.load("dunlin")
+    >>> teeth(pack, component(pack))
+    '42 ÷ 28 × 28 ÷ 84'
+    """
+    legs = pack.train.path(pack.crank, gear.id).legs
+    return " × ".join(f"{leg.source.teeth} ÷ {leg.target.teeth}" for leg in legs if leg.mesh.kind != "shaft")
 
 
 def _meshes(pack: Pack, gear: str) -> int:

@@ -10,9 +10,10 @@ from trainkit.procedures import Edge, Procedure
 from trainkit.roles.taken import TAKEN
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from trainkit.packs import Pack
+    from trainkit.procedures import Pair
 
 __all__ = ["ExampleOrder", "bond", "order"]
 
@@ -43,7 +44,20 @@ class ExampleOrder:
         """The steps as they were written down, numbered."""
         return (
             *((f"Steps of which some are dangerous to exchange. {TAKEN}",) if self.taken else ()),
-            *(f"{number}. {self.texts[step]}." for number, step in enumerate(self.written, start=1)),
+            *self.numbered(self.written),
+        )
+
+    def numbered(self, steps: Iterable[str]) -> tuple[str, ...]:
+        """Return what steps say, numbered from 1."""
+        return tuple(f"{number}. {self.texts[step]}." for number, step in enumerate(steps, start=1))
+
+    def told(self, pair: Pair[str]) -> tuple[str, ...]:
+        """Say what comes first of a pair that stands the wrong way round, what then, and why."""
+        danger = " This is dangerous." if pair.dangerous else ""
+        return (
+            f"First: {self.texts[pair.before]}.",
+            f"Then: {self.texts[pair.after]}.",
+            f"Why: {pair.reason}{danger}",
         )
 
 
