@@ -140,6 +140,12 @@ def test_alpha_without_one_of_two() -> None:
 def test_decisions_say_why_not() -> None:
     apart = [[1.0, 0.0, 1.0, 0.0], [0.0, 1.0, 0.0, 1.0], [1.0, 0.0, 1.0, 1.0]] * 10
     assert "not above zero" in why(statistics.decision_consistency(apart, 50).consistency)
+    rng = random.Random(2)
+    lots = [[float(rng.random() < 0.6) for _ in range(8)] for _ in range(40)]
+    by_chance = statistics.alpha(lots)
+    assert isinstance(by_chance, Estimate)
+    assert 0 < by_chance.value < 0.2
+    assert why(statistics.decision_consistency(lots, 60).consistency).startswith("Too unsure to show")
     alike = [[1.0] * 4] * 15 + [[0.0] * 4] * 15
     assert why(statistics.standard_error_of_measurement(alike)).startswith("All questions gave each person the same")
     assert why(statistics.decision_consistency(alike, 50).consistency).startswith("All questions gave each person")

@@ -25,7 +25,7 @@ SEED = 20270401
 # Resamples in which the figure does not exist (nobody failed, say) are left out; with more of them than this part
 # there is no interval.
 _LOST = 0.05
-UNSURE = "So few people differ that nobody can say how sure it is: a few others, and there would be no figure at all."
+UNSURE = "Too unsure to show: with a few other people there might be no figure at all."
 
 
 def resampled(n: int, times: int, seed: int = SEED) -> NDArray[np.float64]:
