@@ -92,7 +92,8 @@ class Recorder:
         for entry in added:
             standing[entry.apprentice, entry.attempt] = _standing(entry)
         counted = self._project(names, standing, {entry.number: entry for entry in added})
-        return counted | self.fill(names)
+        watched = [name for name, entry in counted.items() if any(row.kind == "observed" for row in entry.marks)]
+        return counted | self.fill(watched) if watched else counted
 
     def fill(self, names: Sequence[str]) -> dict[str, Entry]:
         """Give points for observed items whose work is on record; return the entries that count of those concerned."""

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import nbformat
 import pytest
 from sqlalchemy import select, update
 
@@ -29,7 +30,7 @@ from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
-from trainkit_grading.signoff.making import html_text
+from trainkit_grading.signoff.making import html_text, make
 from trainkit_grading.signoff.observations import Observation, sign_offs
 from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
@@ -342,6 +343,27 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     said = command("ledger", "--apprentice", FIRST, "--course", course.folder)
     assert "A stop for safety means not yet competent" in said.stdout
     assert "Remark: Stood in the swing" in said.stdout
+
+
+def test_a_cohort_gets_its_sheets(course: Course) -> None:
+    course.file.write_text(course.file.read_text("utf-8") + '\n[[cohorts]]\nname = "spring"\n', "utf-8")
+    people = [(person.id, "spring" if person.id == FIRST else "") for person in course.roster()]
+    lines = "".join(f'{name},"{name}",{cohort}\n' for name, cohort in people)
+    course.roster_file.write_text(f"apprentice,name,cohort\n{lines}nobody,No Form,\n", "utf-8")
+    here = Course.load(course.folder)
+    made = make(here, pack="dunlin", cohort="spring").data["checklists"]
+    assert [each["name"] for each in made] == [f"dunlin-{FIRST}"]
+    outcome = make(here, MODULE)  # who has no form costs nobody else their sheet
+    assert len(outcome.data["checklists"]) == len(people)
+    assert [finding.place for finding in outcome.findings] == [f"{MODULE} nobody"]
+    for wrong in ({"cohort": "autumn"}, {"apprentices": ["nobody else"]}, {"module": MODULE, "pack": "dunlin"}):
+        with pytest.raises(CourseError):
+            make(here, **wrong)
+    with pytest.raises(SignOffError, match="No form was drawn"):
+        make(here, MODULE, apprentices=["nobody"])
+    notebook = nbformat.read(here.folder / "checklists" / f"dunlin-{FIRST}.ipynb", as_version=4)
+    nbformat.validate(notebook)
+    assert f'signoff.open("dunlin-{FIRST}")' in notebook.cells[1].source
 
 
 def test_a_page_escapes_what_anybody_wrote(course: Course) -> None:

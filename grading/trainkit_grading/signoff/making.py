@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, packs
+from trainkit.journal import now
+from trainkit_grading import cohorts
 from trainkit_grading import packs as own_packs
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.files import held, write_atomically
-from trainkit_grading.outcome import Outcome
+from trainkit_grading.outcome import Finding, Outcome
 from trainkit_grading.pages import template
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, of_item, of_pack
 from trainkit_grading.signoff.judging import RULES
@@ -73,11 +75,26 @@ def make(
             rule="The work of a module comes from its form; a pack's from the pack.",
             remedy="Name the module, or --pack with --configuration.",
         )
-    people = _people(course, tuple(apprentices), cohort, everybody=bool(module))
+    named = tuple(apprentices)
+    people = _people(course, named, cohort, everybody=bool(module))
+    findings: list[Finding] = []
     seed = course.seed()
     if module:
         entry = course.module(module)
-        sheets = [of_item(course, entry, person, seed) for person in people]
+        sheets = []
+        for person in people:
+            try:
+                sheets.append(of_item(course, entry, person, seed))
+            except SignOffError as error:
+                if person.id in named:
+                    raise
+                findings.append(Finding("note", f"{module} {person.id}", str(error)))
+        if not sheets:
+            raise SignOffError(
+                module,
+                rule=f"No sheet could be made. {findings[0].text}",
+                remedy="Mend that, then make them again.",
+            )
     else:
         loaded = _pack(course, pack)
         sheets = [of_pack(loaded, seed, course.name, configuration, person) for person in people or (None,)]
@@ -99,6 +116,7 @@ def make(
     return Outcome(
         "checklist",
         tuple(done),
+        tuple(findings),
         next_step=f"Print {printed}. Once it is filled in: trainkit-course observe --checklist {sheets[0].code} …",
         data={"html": str(printed), "checklists": [{"code": s.code, "name": s.stem} for s in sheets]},
     )
@@ -106,6 +124,7 @@ def make(
 
 def _people(course: Course, named: tuple[str, ...], cohort: str, everybody: bool) -> tuple[Apprentice, ...]:
     roster = course.roster()
+    today = now().date()
     found = []
     for name in named:
         person = roster.find(name)
@@ -115,14 +134,15 @@ def _people(course: Course, named: tuple[str, ...], cohort: str, everybody: bool
             )
         found.append(person)
     if cohort:
-        of = [person for person in roster if getattr(person, "cohort", "") == cohort]
+        cohorts.named(course, cohort)
+        of = [person for person in roster if person.cohort == cohort and not person.gone(today)]
         if not of:
             raise CourseError(
                 cohort, rule="Nobody on the roster is in this cohort.", remedy="Check the name, or roster.csv."
             )
         found += [person for person in of if person not in found]
     if not found and everybody:
-        found = list(roster)
+        found = [person for person in roster if not person.gone(today)]
         if not found:
             raise CourseError(
                 course.roster_file.name, rule="Nobody is on the roster.", remedy="Write a line for each apprentice."
