@@ -64,8 +64,8 @@ def feedback(
 
 def report(
     whom: Annotated[
-        Literal["", "coordinator"],
-        typer.Option("--for", help="Who reads it: coordinator. Without, the score sheet."),
+        Literal["", "instructor", "coordinator"],
+        typer.Option("--for", help="Who reads it: instructor or coordinator. Without, the score sheet."),
     ] = "",
     apprentice: Annotated[
         str, typer.Option("--apprentice", help="For the coordinator: only this person, with each answer.")
@@ -73,7 +73,7 @@ def report(
     course: CourseOption = Path(),
     json: JsonOption = False,
 ) -> None:
-    """Write the score sheet as a page and as CSV; or what a coordinator needs."""
+    """Write the score sheet as a page and as CSV; or what an instructor or a coordinator needs."""
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course import Course
@@ -90,6 +90,10 @@ def report(
             from trainkit_grading.coordinator.writing import write
 
             return write(of, apprentice, progress)
+        if whom == "instructor":
+            from trainkit_grading.instructor.writing import write as write_for_instructor
+
+            return write_for_instructor(of, progress)
         from trainkit_grading.report import report as write_sheet
 
         return write_sheet(of, progress)
