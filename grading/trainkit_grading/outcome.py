@@ -98,6 +98,8 @@ class Outcome:
         What people see before everything else.
     remark : str
         A sentence for people below the tables.
+    words : tuple of str
+        What people came to read, a line each.
 
     Examples
     --------
@@ -112,6 +114,7 @@ class Outcome:
     data: Mapping[str, Any] = field(default_factory=dict)
     tables: tuple[Table, ...] = ()
     remark: str = ""
+    words: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:

@@ -140,6 +140,10 @@ class Desk:
                 rule="Its identity.json is not as it was given out.",
                 remedy="Ask for a hand-in from an untouched workbook.",
             ) from None
+        if said.course == f"{self.course.name}-preview":
+            raise HandInError(
+                hand_in.place, rule="This is from a preview, which counts for nothing.", remedy="Take it away."
+            )
         if said.course != self.course.name:
             raise HandInError(
                 said.course, rule=f"This is the course {self.course.name}.", remedy="Collect it in its own course."

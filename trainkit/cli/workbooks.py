@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from trainkit.modules import Module
     from trainkit.workbook import Book
 
-__all__ = ["extension_options", "lab_command", "notebook_to_open", "register"]
+__all__ = ["extension_options", "lab_command", "notebook_to_open", "register", "serve"]
 
 # The part of JupyterLab that gets a workbook ready, built from labextension/.
 _EXTENSION = Path(__file__).parents[1] / "labextension"
@@ -62,12 +62,17 @@ def open_workbook(
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
     say("It gets ready by itself. If it does not: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
+    raise typer.Exit(serve(command))
+
+
+def serve(command: list[str]) -> int:
+    """Run JupyterLab until it is ended, and return the status that the command ends with."""
     process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
     while process.poll() is None:
         # Ctrl+C reaches JupyterLab too, which then ends by itself.
         with contextlib.suppress(KeyboardInterrupt):
             process.wait()
-    raise typer.Exit(process.returncode if process.returncode > 0 else 0)
+    return max(process.returncode, 0)
 
 
 def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = None) -> Path:

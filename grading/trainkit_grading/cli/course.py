@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quoted
 
 if TYPE_CHECKING:
     from trainkit_grading.cli.questions import Wishes
@@ -92,7 +91,7 @@ def new(
             exchange=wishes.exchange or "",
             database=wishes.database or "",
         )
-        at = f" --course {_quoted(folder)}"
+        at = f" --course {quoted(folder)}"
         return Outcome(
             "new",
             (
@@ -192,8 +191,3 @@ def collect(
         return take_in(Course.load(course), source, apprentice, progress)
 
     perform("collect", json, work, "Collecting")
-
-
-def _quoted(path: Path) -> str:
-    text = str(path)
-    return f'"{text}"' if re.search(r"[^\w./\\:-]", text) else text

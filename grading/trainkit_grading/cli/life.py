@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quoted
 
 if TYPE_CHECKING:
     from trainkit_grading.outcome import Outcome, Progress
@@ -20,6 +20,8 @@ _Cohort = Annotated[str, typer.Option("--cohort", help="Only people of this coho
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
     app.command()(status)
+    app.command()(answers)
+    app.command()(preview)
     app.add_typer(_roster, name="roster")
 
 
@@ -68,3 +70,64 @@ def status(
         return tell(Course.load(course), module, cohort, progress)
 
     perform("status", json, work, "Looking")
+
+
+def answers(
+    module: Annotated[str, typer.Argument(help="The module.")],
+    apprentice: Annotated[str, typer.Option("--apprentice", help="Whose form.")],
+    attempt: Annotated[int, typer.Option("--attempt", min=0, max=20, help="Which attempt; 0 for the current one.")] = 0,
+    html: Annotated[bool, typer.Option("--html", help="A page with pictures, too: in keys/, for you alone.")] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Show somebody's form with key and working; for course staff only."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.workings import answers as tell
+
+        return tell(Course.load(course), module, apprentice, attempt, html=html)
+
+    perform("answers", json, work)
+
+
+def preview(
+    module: Annotated[str, typer.Argument(help="The module; it need not be built.")],
+    cohort: Annotated[str, typer.Option("--cohort", help="With the dates of this cohort.")] = "",
+    again: Annotated[bool, typer.Option("--again", help="With another form, from an empty sheet.")] = False,
+    folder: Annotated[bool, typer.Option("--folder", help="Only make the folder; open nothing.")] = False,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Start JupyterLab and print its address, without opening a browser.")
+    ] = False,
+    options: Annotated[
+        list[str] | None, typer.Argument(help="Options for JupyterLab, after two hyphens.", metavar="[-- OPTION]")
+    ] = None,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Open a module as an apprentice would see it; nothing counts."""
+    from trainkit.cli.workbooks import lab_command, serve
+
+    command: list[str] = []
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.outcome import Outcome
+        from trainkit_grading.preview import make
+
+        notebook = make(Course.load(course), module, cohort, again=again)
+        opened = not (folder or json)
+        if opened:
+            command.extend(lab_command(notebook, no_browser=no_browser, options=options or ()))
+        return Outcome(
+            "preview",
+            (f"A preview of {module} lies in {notebook.parent}. Its form is nobody's, and nothing in it counts.",),
+            next_step="To end it, press Ctrl+C here."
+            if opened
+            else f"Open it: trainkit open {quoted(notebook.parent)}",
+            data={"folder": str(notebook.parent), "notebook": notebook.name},
+        )
+
+    perform("preview", json, work)
+    if command:
+        raise typer.Exit(serve(command))

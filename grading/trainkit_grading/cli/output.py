@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -21,7 +22,7 @@ from trainkit.errors import TrainkitError
 from trainkit_grading.markup import plain
 from trainkit_grading.outcome import Outcome, Progress, Table, quiet, refused
 
-__all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "show"]
+__all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "quoted", "show"]
 
 CourseOption = Annotated[
     Path,
@@ -62,6 +63,8 @@ def show(outcome: Outcome, as_json: bool) -> None:
         console.print(_drawn(table))
     if outcome.remark:
         console.print(Text(plain(outcome.remark), style="dim"), soft_wrap=False)
+    for line in outcome.words:
+        console.print(Text(plain(line)), soft_wrap=False)
     for line in outcome.done:
         console.print(Text.assemble(("✓ ", "green"), plain(line)))
     for finding in outcome.findings:
@@ -79,6 +82,18 @@ def _drawn(table: Table) -> RichTable:
     for row in table.rows:
         drawn.add_row(*(Text(plain(cell)) for cell in row))
     return drawn
+
+
+def quoted(path: Path) -> str:
+    """Return a path as it is typed: between quotation marks where a shell would take it apart.
+
+    Examples
+    --------
+    >>> quoted(Path("My course"))
+    '"My course"'
+    """
+    text = str(path)
+    return f'"{text}"' if re.search(r"[^\w./\\:-]", text) else text
 
 
 @contextmanager

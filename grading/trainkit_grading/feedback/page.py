@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from trainkit_grading.results import Result
     from trainkit_grading.scored import Marked, Scored
 
-__all__ = ["Answered", "Pages", "Sheet", "html_text"]
+__all__ = ["Answered", "Pages", "Sheet", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _WITHOUT_CHOICES = ("actions",)
@@ -235,7 +235,7 @@ def _answered(marked: Marked, grade: GradeRow, key: Key | None, comment: str = "
         critical=harmful and marked.critical,
         prompt=tuple(paragraphs(item.prompt)),
         given=tuple((line.label, line.value) for line in item.given),
-        picture=_picture(item, marked.id),
+        picture=drawn_picture(item, marked.id),
         task=to_do,
         choices=() if item.kind in _WITHOUT_CHOICES else tuple(choices),
         answer=said(item, marked.response),
@@ -248,7 +248,7 @@ def _answered(marked: Marked, grade: GradeRow, key: Key | None, comment: str = "
     )
 
 
-def _picture(item: Item, name: str) -> str:
+def drawn_picture(item: Item, name: str) -> str:
     """Return the picture of an item, with identifiers of its own: two items may show the same one.
 
     Of a played scenario it is what the eye saw first.
