@@ -121,10 +121,23 @@ def summed(matters: Iterable[Matter]) -> str:
     --------
     >>> one = Matter("appeal", 3, "amir", "capstone", "A8", "2027-03-01T08:00:00", "Appeal.", "")
     >>> summed([one, one])
-    'Waiting for a decision: 2 of the kind appeal'
+    'Waiting for a decision: 2 appeals'
     """
     counts = Counter(matter.kind for matter in matters)
-    return "Waiting for a decision: " + ", ".join(f"{count} of the kind {kind}" for kind, count in counts.items())
+    told = (f"{count} {_COUNTED[kind][count != 1]}" for kind, count in counts.items())
+    return "Waiting for a decision: " + ", ".join(told)
+
+
+# One of them, and several.
+_COUNTED = {
+    "appeal": ("appeal", "appeals"),
+    "disagreement": ("disagreement of markers", "disagreements of markers"),
+    "same person": ("time one person in both roles", "times one person in both roles"),
+    "flag": ("flagged hand-in", "flagged hand-ins"),
+    "override": ("override", "overrides"),
+    "text": ("text", "texts"),
+    "observation": ("piece of practical work", "pieces of practical work"),
+}
 
 
 def _decide(number: int, outcome: str = "settled") -> str:

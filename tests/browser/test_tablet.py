@@ -11,6 +11,8 @@ from itertools import count
 from pathlib import Path
 
 import pytest
+from accessible import RULES, take_theme
+from axe_playwright_python.sync_playwright import Axe
 from by_keyboard import tab_to
 from by_pointer import fits_the_screen
 from lab import Chrome, Lab, Server, expect_status
@@ -139,6 +141,11 @@ def test_a_checklist_by_finger_mouse_and_keys(
         assert list(seen.outcomes.values()) == ["unprompted", "prompted", "not done", *["unprompted"] * 4]
         assert (seen.observer, seen.trainer, seen.engine) == ("P. Tidewell", "M. Orrin", "Set 4")
         assert (datetime.now(UTC) - seen.at).total_seconds() < 600
+        for dark in (False, True):
+            take_theme(page, dark=dark)
+            found = Axe().run(page, context={"include": [[".tk-sheet"]]}, options={"runOnly": RULES}).response
+            assert {"color-contrast", "target-size", "label"} <= {rule["id"] for rule in found["passes"]}
+            assert [(rule["id"], node["html"]) for rule in found["violations"] for node in rule["nodes"]] == []
         view.get_by_role("button", name="Show single steps again").tap()
         expect(view.locator(".tk-sheet-count")).to_have_text("0 of 7 steps")
         assert on_disk(made, home)[-1] == ("begin", "again")
