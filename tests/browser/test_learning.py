@@ -227,6 +227,23 @@ def test_what_is_told_about_an_engine_lies_open_on_a_laptop(learning: Lab) -> No
     expect(bench.locator(".tk-given")).to_be_hidden()
 
 
+def test_a_press_at_the_bench_is_never_lost_and_a_held_key_is_one(learning: Lab) -> None:
+    page, bench = learning.page, piece(learning, BENCH)
+    tab_to(page, bench.locator(".tk-action").first)
+    key = str(bench.locator('[data-action="on-a-little"]').get_attribute("aria-keyshortcuts"))
+    for _ in range(3):  # faster than the kernel answers
+        page.keyboard.press(key)
+    expect(bench.locator(".tk-count")).to_contain_text("3 of")
+    expect(bench.locator(".tk-log li")).to_have_count(3)
+    for _ in range(4):  # the browser says of all but the first that the key is held
+        page.keyboard.down(key)
+    page.keyboard.up(key)
+    expect(bench.locator(".tk-count")).to_contain_text("4 of")
+    tab_to(page, bench.locator(".tk-again"))
+    page.keyboard.press("Enter")
+    expect(bench.locator(".tk-count")).to_contain_text("0 of")
+
+
 def _note_prints(page: Page) -> None:
     """Note what would be printed, in place of the browser's own window."""
     page.add_init_script("window.print = () => { (top.printed ??= []).push(document.body.innerText); }")
