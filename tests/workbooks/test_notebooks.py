@@ -141,3 +141,14 @@ def test_cells_keep_names_that_say_what_they_hold(name: str) -> None:
     assert len(set(names)) == len(names)
     assert all(re.fullmatch(r"[a-z][a-z0-9-]{2,50}", each) for each in names)
     assert len([cell for cell in code(name) if cell["id"].startswith("example")]) >= 3
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_code_that_is_shown_is_short(name: str) -> None:
+    """Few lines, each of which fits the page of a small laptop."""
+    for cell in code(name):
+        if cell["metadata"].get("jupyter", {}).get("source_hidden") is not True:
+            lines = source(cell).splitlines()
+            # The train that the last module makes up is a list, a gear a line.
+            assert len(lines) <= (18 if "GearTrain" in source(cell) else 14), cell["id"]
+            assert max(map(len, lines)) <= 112, cell["id"]

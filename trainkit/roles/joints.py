@@ -14,6 +14,7 @@ from trainkit.tightening import Joint, Pattern
 if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.quantities import Torque
+    from trainkit.tightening import JointState
 
 __all__ = ["ExampleJoint", "Reach", "joint", "other_unit", "reach", "torqued", "wrenches"]
 
@@ -71,6 +72,10 @@ class ExampleJoint:
     def stages(self) -> tuple[str, ...]:
         """Names of its stages, in their order."""
         return tuple(stage.name for stage in self.fastener.stages)
+
+    def to_do(self, state: JointState) -> str:
+        """Say which bolts are tightened next, and to which stage."""
+        return ", ".join(f"{self.noun} {each.bolt} to {each.stage}" for each in state.next_tightenings())
 
     @property
     def lines(self) -> tuple[str, ...]:

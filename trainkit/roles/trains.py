@@ -20,6 +20,7 @@ __all__ = [
     "lock_pin",
     "mark_on",
     "nearest_gear",
+    "passing",
     "pinned",
     "says",
     "sense",
@@ -180,3 +181,17 @@ def says(pack: Pack, passing: int) -> str:
         return f"The valves of cylinder {pack.lock_pin_table.cylinder} say {'yes' if yes else 'no'}."
     sign = "witness tooth" if pack.lock_pin_table.tells_stroke == "witness" else "hole itself"
     return f"The {sign} says {'yes' if yes else 'no'}."
+
+
+def passing(pack: Pack, number: int) -> str:
+    """Say where the engine stands in one passing of the hole, counted from the right one, 0, and what the sign says.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> passing(packs.load("dunlin"), 1)
+    '240 crank degrees on: a wrong place. The witness tooth says no.'
+    """
+    pin = pack.lock_pin
+    place = "the right dead centre" if pin.right(number) else "a wrong place"
+    return f"{float(number * pin.period):g} crank degrees on: {place}. {says(pack, number)}"
