@@ -104,7 +104,7 @@ def test_from_the_other_end_marks_are_mirrored_and_senses_flip(kind: str) -> Non
     turned = [{part.get("data-turns") for part in view.iter() if part.get("data-turns")} for view in (front, back)]
     assert turned[0] == turned[1] != set()
     at_first = [
-        [arrow.get("data-arrow") for arrow in view.iter() if arrow.get("data-arrow") and arrow.get("display") != "none"]
+        [arrow.get("data-arrow") for arrow in view.iter() if arrow.get("data-arrow") and arrow.get("visibility") != "hidden"]
         for view in (front, back)
     ]
     flip = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}

@@ -141,7 +141,7 @@ def _hand(x: float, y: float, radius: float, at: str) -> list[str]:
 def _sense(x: float, y: float, radius: float, sense: str, *, hidden: bool = False) -> str:
     arrow = turning_arrow(x, y, radius * 0.45, sense, middle=0, sweep=90)
     word = text(x, y + radius * 0.42, sense, "moving")
-    return element("g", arrow, word, data_arrow=sense, **({"display": "none"} if hidden else {}))
+    return element("g", arrow, word, data_arrow=sense, **({"visibility": "hidden"} if hidden else {}))
 
 
 def _below(point: tuple[float, float]) -> tuple[float, float]:

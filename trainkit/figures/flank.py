@@ -51,7 +51,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
             data_slides=GAP,
             transform=f"translate({num(-GAP * figure.back)} 0)",
         ),
-        text(_WIDTH - 6, 20, "→", "quiet", "end", 26),
+        text(_WIDTH - 8, 24, "→", "quiet", "end", 22),
     ]
     words = f"{figure.driver} drives {figure.driven}, forward to the right: {_WHERE.get(figure.back, _BETWEEN)}."
     return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled), words

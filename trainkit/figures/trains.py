@@ -212,7 +212,7 @@ def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) 
             "g",
             turning_arrow(x, y, radius * 0.55, sense, middle=0, sweep=90),
             data_arrow=sense,
-            **({} if shown.turns == sense else {"display": "none"}),
+            **({} if shown.turns == sense else {"visibility": "hidden"}),
         )
         for sense in ("clockwise", "anticlockwise")
     ]

@@ -58,6 +58,7 @@ function leverInstrument(shown, hooks) {
     said.say([`${lever.set}.`, ...lever.limits].join(" "));
   }
 
+  keepStill(picture, (target) => target instanceof Element && target.closest("[data-drag]"));
   picture.addEventListener("pointerdown", (start) => {
     const part = start.target instanceof Element && start.target.closest("[data-drag]")?.dataset.drag;
     if (start.button !== 0 || !part) return;

@@ -135,6 +135,7 @@ function turningInstrument(shown, hooks) {
 
   // Only what the hand takes hold of can be dragged, so that a finger elsewhere scrolls the page.
   for (const [name, view] of Object.entries(views)) {
+    keepStill(view.grip);
     view.grip.addEventListener("pointerdown", (start) => {
       if (start.button !== 0) return;
       start.preventDefault();
@@ -293,6 +294,11 @@ function playWords(gear, turning) {
   return left < NEARLY ? "play taken up" : `${left.toFixed(2)}° of play left`;
 }
 
+// A finger on what can be dragged does not scroll the page. In SVG the style touch-action alone does not hold it.
+function keepStill(node, where = () => true) {
+  node.addEventListener("touchstart", (event) => where(event.target) && event.preventDefault(), { passive: false });
+}
+
 // A picture of the kernel's, and its moving parts.
 function viewOf(node, shown) {
   const parts = new Map();
@@ -316,7 +322,7 @@ function viewOf(node, shown) {
       found?.part.setAttribute("transform", `rotate(${degrees} ${found.middle})`);
     },
     point: (gear, sense) => {
-      for (const arrow of arrows.get(gear) ?? []) arrow.setAttribute("display", arrow.dataset.arrow === sense ? "inline" : "none");
+      for (const arrow of arrows.get(gear) ?? []) arrow.setAttribute("visibility", arrow.dataset.arrow === sense ? "visible" : "hidden");
     },
     // Degrees clockwise from twelve, as the pointer stands to the middle of what is held.
     angle: (event) => {
