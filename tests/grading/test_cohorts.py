@@ -28,7 +28,7 @@ from trainkit_grading.results import gather
 from trainkit_grading.roster import Apprentice
 from trainkit_grading.settings import Cohort
 
-from .conftest import MODULE, Bench, tree
+from .conftest import MODULE, ON_BOTH, Bench, tree
 from .test_bridge import nbgrader
 from .tries import set_to
 
@@ -389,6 +389,20 @@ def test_an_extension_that_a_person_grants_goes_before_the_dates(late: Course) -
     assert mark(late).ok
     assert any("Found in the gradebook" in line for line in tell(late, apprentice=FIRST).done)
     assert prove(late).ok
+
+
+@ON_BOTH
+def test_both_databases_keep_what_dates_differ_by(given_out: Bench, tmp_path: Path) -> None:
+    course = with_cohorts(given_out.course, more=f"due = {(DAY + timedelta(days=10)).isoformat()}")
+    write(course, f"{FIRST},Amir Shah,autumn,,,", f"{SECOND},Niamh O’Brien,,2027-03-20,,", f"{THIRD},山本 さくら,,,,")
+    assert assign(course, clock=lambda: DAY).ok
+    for name in (FIRST, SECOND, THIRD):
+        Bench(course).hand_in(name, tmp_path / name, at=DAY)
+    assert collect(course, clock=lambda: DAY + timedelta(days=11)).ok
+    assert mark(course).ok
+    seconds = {name: found for name, (found, _) in lateness(course).items()}
+    assert seconds == {FIRST: 7 * 86_400.0, SECOND: 0.0, THIRD: 86_400.0}
+    assert prove(course).ok
 
 
 def test_whoever_joined_after_the_due_date_is_not_late(course: Course, tmp_path: Path) -> None:
