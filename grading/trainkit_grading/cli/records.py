@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -23,6 +23,7 @@ def register(app: typer.Typer) -> None:
     app.command()(session)
     app.command()(ledger)
     app.command()(verify)
+    app.command()(export)
 
 
 def session(
@@ -82,3 +83,22 @@ def verify(course: CourseOption = Path(), json: JsonOption = False) -> None:
         return prove(Course.load(course), progress)
 
     perform("verify", json, work, "Verifying")
+
+
+def export(
+    kind: Annotated[Literal["csv", "xlsx"], typer.Option("--as", help="A file a table, or one spreadsheet.")] = "csv",
+    pseudonyms: Annotated[
+        bool, typer.Option("--pseudonyms", help="No names, no free text, and days in the place of moments.")
+    ] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Write results, marks, readiness and observations as tables with a documented schema."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.exports.writing import export as write
+
+        return write(Course.load(course), kind, pseudonyms=pseudonyms, progress=progress)
+
+    perform("export", json, work, "Exporting")
