@@ -22,6 +22,7 @@ from trainkit_grading.build import build
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
 from trainkit_grading.errors import CourseError, SignOffError
+from trainkit_grading.feedback.page import Pages
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
@@ -38,6 +39,7 @@ from trainkit_grading.signoff.tablet import Watching
 
 from .conftest import GIVEN_OUT, MODULE, ON_BOTH, Bench, found, module_toml
 from .ledgers import without_triggers
+from .test_bridge import nbgrader
 from .test_written_answers import FIRST, SECOND, _answer
 
 ITEM = "A3"
@@ -208,6 +210,29 @@ def form_item(course: Course, person: str = FIRST) -> Any:
 def covers(course: Course, configuration: str) -> bool:
     sheet = pack_sheet(course, configuration)
     return {step.text for step in form_item(course).steps} <= {step.text for step in sheet.steps}
+
+
+def test_feedback_tells_what_was_seen(course: Course) -> None:
+    assert mark(course).ok
+    sheet = item_sheet(course)
+    text = sheet.steps[3].text
+    assert "Not done: " not in Pages(course).page(MODULE, FIRST)
+    assert observe(course, watched(sheet, {4: "not done"}), clock=clock).ok
+    (shown,) = [each for each in Pages(course).sheet(MODULE, FIRST).items if each.id == ITEM]
+    count = len(sheet.steps)
+    assert shown.answer == (f"{count - 1} of {count} steps done without a prompt.", f"Not done: {text}")
+    assert any("show the work again" in line for line in shown.told)
+    assert shown.state != "waiting"
+    assert "show the work again" not in Pages(course).page(MODULE, SECOND)
+
+
+def test_nbgrader_puts_an_observation_in_as_marking_does(course: Course) -> None:
+    assert observe(course, watched(item_sheet(course)), clock=clock).ok
+    said = nbgrader(course, "autograde", MODULE, "--force")
+    assert said.returncode == 0, said.stderr
+    assert points(course) == 3.0
+    assert points(course, SECOND) is None
+    assert not agreement.compare(course)
 
 
 def test_a_critical_step_left_out_bars_passing_until_the_work_is_shown_again(course: Course) -> None:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from trainkit import figures, journal, packs
 from trainkit.errors import FormError
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem
+from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit.widgets.paper import paragraphs, task
 from trainkit_grading import drawing
 from trainkit_grading.bridge import gradebook
@@ -28,6 +28,7 @@ from trainkit_grading.markup import said
 from trainkit_grading.pages import template
 from trainkit_grading.results import Results, gather
 from trainkit_grading.scoring import Scorer
+from trainkit_grading.signoff import filling
 
 if TYPE_CHECKING:
     from trainkit.items.item import Item
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.bridge.gradebook import GradeRow, SubmissionRow
     from trainkit_grading.course import Course, CourseModule
+    from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.results import Result
     from trainkit_grading.scored import Marked, Scored
 
@@ -42,6 +44,7 @@ __all__ = ["Answered", "Pages", "Sheet", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _WITHOUT_CHOICES = ("actions",)
+_SHOW_AGAIN = ("Practise under supervision what was prompted, left out or stopped. Then show the work again.",)
 _SERIAL = re.compile(r"\btkf-(?=[0-9a-f]{10}-[td]\b)")
 
 
@@ -172,6 +175,7 @@ class _Module:
             ledger = Ledger(connection, course.seed())
             shown = ledger.shown(entry.name)
             entries = ledger.read(shown.values())
+            self._seen = filling.seen(ledger, entry.name)
         # The marks that stand, of the attempt that counts: the same that the gradebook and the report show.
         self._shown = {apprentice: entries[number] for apprentice, number in shown.items()}
 
@@ -183,7 +187,13 @@ class _Module:
         keys = _keys(course, scored) if answers else {}
         comments = self._comments.get(result.apprentice, {})
         items = tuple(
-            _answered(marked, row.grades[marked.id], keys.get(marked.id), comments.get(marked.id, ""))
+            _answered(
+                marked,
+                row.grades[marked.id],
+                keys.get(marked.id),
+                comments.get(marked.id, ""),
+                self._seen.get((result.apprentice, scored.attempt, marked.id)),
+            )
             for marked in scored.items
         )
         return Sheet(
@@ -220,13 +230,19 @@ def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> 
     ]
 
 
-def _answered(marked: Marked, grade: GradeRow, key: Key | None, comment: str = "") -> Answered:
-    """Return an item as it is shown; without a key neither the right answer nor its working can be told."""
+def _answered(
+    marked: Marked, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
+) -> Answered:
+    """Return an item as it is shown; without a key neither the right answer nor its working can be told.
+
+    Of practical work, what was ``seen`` stands in the place of the answer.
+    """
     item, state = marked.item, words.verdict(marked.mark, grade)
     to_do, choices = task(item)
     # A person who gives all the points has judged that nothing would come to harm.
     harmful = marked.mark.critical and state != "right"
     missed = state not in ("right", "waiting")
+    watched = filling.became(seen, item) if seen is not None and isinstance(item, ObservedItem) else ()
     return Answered(
         id=marked.id,
         state=state,
@@ -238,8 +254,8 @@ def _answered(marked: Marked, grade: GradeRow, key: Key | None, comment: str = "
         picture=drawn_picture(item, marked.id),
         task=to_do,
         choices=() if item.kind in _WITHOUT_CHOICES else tuple(choices),
-        answer=said(item, marked.response),
-        told=words.told(marked.mark, answers=key is not None) if state != "right" else (),
+        answer=watched or said(item, marked.response),
+        told=() if state == "right" else _SHOW_AGAIN if watched else words.told(marked.mark, answers=key is not None),
         points=words.points(grade, state),
         rule=words.rule(item.kind, grade),
         right=right_answer(item, key) if key is not None and missed else (),

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.entries import Entry, MarkRow
 
-__all__ = ["due", "fits"]
+__all__ = ["became", "due", "fits", "seen"]
 
 
 def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[Given, ...]:
@@ -73,6 +73,34 @@ def fits(observation: Entry, item: ObservedItem, pack_digest: str) -> bool:
     if observation.detail["again"] or observation.provenance.pack != pack_digest:
         return False
     return {step.text for step in item.steps} <= {step.text for step in steps_of(observation)}
+
+
+def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Entry]:
+    """Return the observation that points of a module follow from, by apprentice, attempt and item.
+
+    Where somebody has set other points since, there is none.
+    """
+    judged = {
+        of.entry: (name, attempt, item)
+        for (name, attempt), items in ledger.judged(module).items()
+        for item, of in items.items()
+    }
+    given = {
+        number: entry.detail["entry"]
+        for number, entry in ledger.read(judged, marks=False).items()
+        if entry.why.startswith("Observed: ")
+    }
+    observed = ledger.read(given.values(), marks=False)
+    return {judged[number]: observed[of] for number, of in given.items() if of in observed}
+
+
+def became(observation: Entry, item: ObservedItem) -> tuple[str, ...]:
+    """Return in words what became of the steps of an item, those first that were not done alone."""
+    here = {step.text for step in item.steps}
+    steps = [step for step in steps_of(observation) if step.text in here]
+    alone = sum(step.outcome == "unprompted" for step in steps)
+    others = (f"{step.outcome.capitalize()}: {step.text}" for step in steps if step.outcome != "unprompted")
+    return (f"{alone} of {len(steps)} steps done without a prompt.", *others)
 
 
 def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> Given | None:
