@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import re
+import struct
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -29,7 +30,7 @@ UNPACKED = 32_000_000  # bytes of everything in it
 MEMBERS = 400
 ROWS = 30_000  # the longest table of a pack has 20,000 entries
 COLUMNS = 100
-ELEMENTS = 1_000_000  # of XML in one part; the longest table takes a third of them
+ELEMENTS = 600_000  # of XML in one part; the longest table takes half of them
 
 # What a workbook of values has no use for.
 _ACTIVE = {
@@ -42,6 +43,19 @@ _ACTIVE = {
     "querytables/": "queries of other data",
     "ctrlprops/": "controls",
 }
+
+
+# What a damaged zip, one with a password, or one that lies about itself ends in.
+_UNREADABLE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    OSError,
+    ValueError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +118,9 @@ def inspected(path: Path) -> Workbook:
         raise _hostile(path, f"more than {LARGEST} bytes", f"A workbook of a pack has at most {LARGEST} bytes.")
     try:
         return looked_into(content, path)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+    except PackSheetError:
+        raise
+    except _UNREADABLE as error:
         # A workbook with a password is no zip at all.
         raise PackSheetError(
             str(path),
@@ -124,6 +140,8 @@ def looked_into(content: bytes, path: Path) -> Workbook:
         names = [member.filename for member in members]
         if len(names) > MEMBERS or len({name.casefold() for name in names}) != len(names):
             raise _hostile(path, f"{len(names)} parts", "A workbook has few parts, each once.")
+        if any(member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for member in members):
+            raise _hostile(path, path.name, "The workbook is packed in a way that no spreadsheet uses.")
         for name in names:
             for sign, what in _ACTIVE.items():
                 if sign in name.casefold():
@@ -204,6 +222,8 @@ def _elements(name: str, data: bytes, path: Path) -> Iterator[tuple[bool, str, A
             if depth > 60 or count > ELEMENTS:
                 raise _hostile(path, name, "No part of such a workbook is nested so deeply or so long.")
             yield event == "start", _local(element.tag), element
+    except PackSheetError:
+        raise  # it is a ValueError, too
     except DefusedXmlException:
         raise _hostile(path, name, "A workbook defines no entities and no document types.") from None
     except (ParseError, ValueError, LookupError):

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import difflib
-import io
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit.packs.findings import Path, shorten
-from trainkit_grading.errors import PackSheetError
 from trainkit_grading.packsheets.cells import CellError, blank, taken
-from trainkit_grading.packsheets.container import COLUMNS, ROWS, Sheet, Workbook
+from trainkit_grading.packsheets.grids import Raw, Row, grids_of
 from trainkit_grading.packsheets.headings import COVER, matched
 from trainkit_grading.packsheets.spots import CellFinding, Spot, letter
 from trainkit_grading.packsheets.tables import Column, Table, tables
@@ -20,14 +17,12 @@ from trainkit_grading.packsheets.tables import Column, Table, tables
 if TYPE_CHECKING:
     from typing import Literal
 
+    from trainkit_grading.packsheets.container import Sheet, Workbook
+
 __all__ = ["BROKEN", "Sheets", "read"]
 
 # Stands for what a cell does not hold: of no right type, so that the checker judges nothing that rests on it.
 BROKEN: dict[str, Any] = {}
-
-# What stands in a cell, and openpyxl's letter for its sort.
-_Raw = tuple[Any, str]
-_Row = tuple[_Raw, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +60,7 @@ def read(workbook: Workbook, place: str) -> Sheets:
         If openpyxl cannot read it.
     """
     reader = _Reader()
-    grids = _grids(workbook, place)
+    grids = grids_of(workbook, place)
     known = {table.sheet for table in tables()}
     for sheet in workbook.sheets:
         reader.look_at(sheet, known, grids.get(sheet.name, ()))
@@ -87,44 +82,6 @@ def read(workbook: Workbook, place: str) -> Sheets:
     return Sheets(reader.data, reader.spots, tuple(reader.findings))
 
 
-def _grids(workbook: Workbook, place: str) -> dict[str, tuple[_Row, ...]]:
-    """Return the rows of every sheet, from the first to the last in which something stands."""
-    import openpyxl
-
-    try:
-        with warnings.catch_warnings():
-            # What openpyxl warns of are things of the look that it drops; nothing is written back with it.
-            warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(io.BytesIO(workbook.content), read_only=True, keep_links=False)
-            grids: dict[str, tuple[_Row, ...]] = {}
-            for sheet in book.worksheets:
-                if matched(sheet.title) in map(matched, grids):
-                    raise PackSheetError(
-                        sheet.title, rule="Two sheets have this name.", remedy="Rename one.", place=place
-                    )
-                sheet.reset_dimensions()  # what a file says of its own size is not believed
-                rows: list[_Row] = []
-                filled = 0
-                for cells in sheet.iter_rows(max_row=ROWS, max_col=COLUMNS):
-                    row = tuple((cell.value, cell.data_type) for cell in cells)
-                    while row and row[-1][0] is None:
-                        row = row[:-1]
-                    rows.append(row)
-                    if row:
-                        filled = len(rows)
-                grids[sheet.title] = tuple(rows[:filled])
-            return grids
-    except PackSheetError:
-        raise
-    except Exception as error:  # noqa: BLE001 - openpyxl fails in every way there is on a file that somebody bent
-        raise PackSheetError(
-            type(error).__name__,
-            rule="The sheets cannot be read; the workbook is damaged.",
-            remedy="Open it in a spreadsheet, save it under another name, and try that.",
-            place=place,
-        ) from None
-
-
 class _Reader:
     def __init__(self) -> None:
         self.data: dict[str, Any] = {}
@@ -142,7 +99,7 @@ class _Reader:
     ) -> None:
         self.findings.append(CellFinding(severity, spot, code, shorten(value), rule, remedy))
 
-    def look_at(self, sheet: Sheet, known: set[str], rows: tuple[_Row, ...]) -> None:
+    def look_at(self, sheet: Sheet, known: set[str], rows: tuple[Row, ...]) -> None:
         """Tell what a sheet has that a pack does not."""
         ours = matched(sheet.name) in {matched(name) for name in known}
         filled = sum(not blank(value) for row in rows for value, _ in row)
@@ -186,7 +143,7 @@ class _Reader:
             self.data[table.path[0]] = BROKEN
             self.spots[table.path] = Spot(table.sheet)
 
-    def take(self, table: Table, sheet: str, rows: tuple[_Row, ...]) -> None:
+    def take(self, table: Table, sheet: str, rows: tuple[Row, ...]) -> None:
         """Read one sheet into the data."""
         if len(table.path) == 1:
             self.spots[table.path] = Spot(sheet, "A1")
@@ -213,9 +170,9 @@ class _Reader:
     def _columns(
         self,
         sheet: str,
-        headings: _Row,
+        headings: Row,
         known: Mapping[str, Any],
-        below: tuple[tuple[int, _Row], ...],
+        below: tuple[tuple[int, Row], ...],
         line: int,
         others: tuple[str, ...] = (),
     ) -> dict[int, Any]:
@@ -254,7 +211,7 @@ class _Reader:
                 )
         return places
 
-    def _upright(self, table: Table, sheet: str, headings: _Row, below: tuple[tuple[int, _Row], ...]) -> None:
+    def _upright(self, table: Table, sheet: str, headings: Row, below: tuple[tuple[int, Row], ...]) -> None:
         places = self._columns(
             sheet,
             headings,
@@ -265,7 +222,7 @@ class _Reader:
         )
         where = {name: place for place, name in places.items()}
         known = {matched(column.title): column for column in table.columns}
-        cells: dict[Column, _Raw] = {}
+        cells: dict[Column, Raw] = {}
         at: dict[Column, Spot] = {}
         for number, row in below:
             key = _at(row, where["key"])[0] if "key" in where else None
@@ -302,7 +259,7 @@ class _Reader:
             if (value := self._value(column, cells.get(column, (None, "n")), at[column])) is not None:
                 target[column.path[0]] = value
 
-    def _entry(self, table: Table, cells: dict[Column, _Raw], at: dict[Column, Spot], row: Spot) -> None:
+    def _entry(self, table: Table, cells: dict[Column, Raw], at: dict[Column, Spot], row: Spot) -> None:
         """Add the entry of one row."""
         values = {column: self._value(column, raw, at[column]) for column, raw in cells.items()}
         if len(table.path) == 1:
@@ -400,7 +357,7 @@ class _Reader:
             entries.append(self._together(rest, values, at, path))
         return path
 
-    def _value(self, column: Column, raw: _Raw, spot: Spot) -> Any:
+    def _value(self, column: Column, raw: Raw, spot: Spot) -> Any:
         try:
             took = taken(*raw, column)
         except CellError as fault:
@@ -411,5 +368,5 @@ class _Reader:
         return took.value
 
 
-def _at(row: _Row, place: int) -> _Raw:
+def _at(row: Row, place: int) -> Raw:
     return row[place] if place < len(row) else (None, "n")

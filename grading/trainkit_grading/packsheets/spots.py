@@ -129,6 +129,7 @@ def at_cell(finding: PackFinding, spots: Mapping[Path, Spot]) -> CellFinding:
     remedy = re.sub(r'add as_printed = \["([^"]*)"\] to this table', r"write \1 into as printed of this row", remedy)
     remedy = re.sub(r"Add torque = \[\.\.\.\] in two units", "Fill in both torques", remedy)
     remedy = re.sub(r'Add \[\[hazards\]\] with kind = "([^"]*)"; .*', r"Add a row of the kind \1.", remedy)
+    remedy = re.sub(r"\[\[(\w+)\]\]", r"a row of the sheet \1", remedy)
     path = path_of(finding.key)
     if "replaces" in path and path[-1] == finding.value:
         path = (*path, "without")  # the step that is left out, not the one in its place
