@@ -14,7 +14,7 @@ from typing import Any
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from sheets import CURLEW, DUNLIN, START, cell, column, document, opened, toml
 from typer.testing import CliRunner
@@ -114,6 +114,10 @@ CHANGES: dict[tuple[Any, ...], st.SearchStrategy[Any]] = {
 
 @settings(max_examples=20, deadline=None)
 @given(st.fixed_dictionaries({}, optional=CHANGES))
+@example(
+    {("notice", "text"): "a\x07b\r\n\ufffe", ("notice", "manual"): "\x01&P", ("title",): "=1+1 & \uffff" + "x" * 140}
+)
+@example({("notice", "text"): "  ", ("gears", 1, "name"): " ", ("engine", "page"): "\t"})
 def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[Any, ...], Any]) -> None:
     from trainkit_grading.packsheets.container import looked_into
     from trainkit_grading.packsheets.reading import read

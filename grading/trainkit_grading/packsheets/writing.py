@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from openpyxl import Workbook
 
-from trainkit.packs.findings import key_of
+from trainkit.packs.findings import key_of, shorten
 from trainkit_grading.errors import PackSheetError
 from trainkit_grading.packsheets import look
-from trainkit_grading.packsheets.cells import LONGEST, shown
+from trainkit_grading.packsheets.cells import LONGEST, escaped, shown
 from trainkit_grading.packsheets.headings import COVER
 from trainkit_grading.packsheets.spots import letter
 from trainkit_grading.packsheets.tables import Column, Table, tables
@@ -39,8 +39,9 @@ def written(data: Mapping[str, Any], title: str, notice: str, cautions: tuple[tu
         If a value is longer than a cell can hold.
     """
     book = Workbook()
-    book.properties.creator, book.properties.title = "trainkit", title[:200]
-    short = f"{title} – {notice.partition('.')[0]}. Real work: the manufacturer’s current manual decides."
+    book.properties.creator, book.properties.title = "trainkit", shorten(title, 200)
+    # A line above the page holds at most 255 letters, and none that cannot be printed.
+    short = f"{shorten(title, 90)} – {shorten(notice.partition('.')[0], 90)}. {_DECIDES}"
     _cover(book.active, title, notice, cautions, short)
     for table in tables():
         sheet = book.create_sheet(table.sheet)
@@ -55,6 +56,7 @@ def written(data: Mapping[str, Any], title: str, notice: str, cautions: tuple[tu
     return stream.getvalue()
 
 
+_DECIDES = "Real work: the manufacturer’s current manual decides."
 _HOW = (
     "Each sheet is one table of the pack. A heading with * must be filled in.",
     "▲ marks what can hurt the engine or a person.",
@@ -74,10 +76,10 @@ def _cover(sheet: Any, title: str, notice: str, cautions: tuple[tuple[str, str],
     lines: list[tuple[str, str, Any]] = [(f"⚠ {first}", text, look.CAUTION) for first, text in cautions]
     lines += [("", "", look.BODY), ("Where values come from", notice, look.CAUTION), ("", "", look.BODY)]
     lines += [("How to fill it in" if not number else "", text, look.BODY) for number, text in enumerate(_HOW)]
-    _put(sheet.cell(1, 1), title, look.TITLE)
+    _put(sheet.cell(1, 1), escaped(title), look.TITLE)
     for number, (first, text, font) in enumerate(lines, start=2):
-        _put(sheet.cell(number, 1), first, font)
-        _put(sheet.cell(number, 2), text, look.BODY)
+        _put(sheet.cell(number, 1), escaped(first), font)
+        _put(sheet.cell(number, 2), escaped(text), look.BODY)
         for cell in (sheet.cell(number, 1), sheet.cell(number, 2)):
             cell.alignment = look.WRAPPED
         sheet.row_dimensions[number].height = 16.5 * max(1, -(-len(text) // 105))
