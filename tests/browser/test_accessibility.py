@@ -247,7 +247,9 @@ def test_axe_finds_nothing_in_any_state(lab: Lab, dark: bool) -> None:
 
 
 @pytest.mark.parametrize("name", modules.names())
-def test_axe_finds_nothing_in_any_workbook(page: Page, opening: Server, name: str) -> None:
+def test_axe_finds_nothing_in_any_workbook_and_it_fits_the_narrowest_screen(
+    page: Page, opening: Server, name: str
+) -> None:
     home = opening.root / f"practised {name}"
     shutil.copytree(modules.load(name).folder, home)
     lab = Lab(page, opening)
@@ -258,5 +260,21 @@ def test_axe_finds_nothing_in_any_workbook(page: Page, opening: Server, name: st
     for dark in (False, True):
         take_theme(page, dark=dark)
         assert findings(page) == []
+    no_button = page.evaluate(
+        """() => [...document.querySelectorAll(".tk-question")].filter((root) => !root.querySelector(".tk-nudge, .tk-up")
+          && [...root.querySelectorAll("*")].some((node) => getComputedStyle(node).touchAction === "none"))
+          .map((root) => root.innerText.slice(0, 80))"""
+    )
+    assert no_button == [], "it can be dragged, and not be had by pressing"
+    page.set_viewport_size({"width": 320, "height": 640})
+    page.wait_for_timeout(300)
+    for shown in page.locator(".jp-Notebook :is(.tk-question, .tk-note)").all():
+        fits_the_screen(shown)
+    wide = page.evaluate(
+        """() => [...document.querySelectorAll(".jp-Notebook :is(.jp-MarkdownOutput, .jp-OutputArea-output)")]
+          .filter(({ scrollWidth, clientWidth }) => scrollWidth > clientWidth + 1)
+          .map((node) => node.innerText.slice(0, 80))"""
+    )
+    assert wide == []
     opening.close_kernels()
     shutil.rmtree(home)

@@ -151,6 +151,11 @@ _STYLE = (
   .tk-pocket-body { grid-template-columns: minmax(0, 1fr) }
   .tk-pocket ol { columns: 1 }
 }
+@media screen and (max-width: 400px) {
+  .tk-pocket { padding: 8px 10px; overflow-wrap: anywhere }
+  .tk-pocket-picture .tk-figure { width: 100%; height: auto; max-height: none }
+  .tk-pocket th, .tk-pocket td { padding: 2px 4px }
+}
 """
 )
 # Half a sheet of A4 across: what a pocket takes once it is folded.
