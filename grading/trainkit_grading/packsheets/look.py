@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from openpyxl.formatting.rule import FormulaRule
@@ -11,6 +12,8 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from trainkit_grading.packsheets.spots import letter
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from trainkit_grading.packsheets.tables import Column
 
 __all__ = [
@@ -44,9 +47,9 @@ NUMBER = Alignment(vertical="top", horizontal="right", indent=1)
 UPRIGHT = Alignment(wrap_text=True, vertical="top", horizontal="left")
 
 _LAST = 5000  # rows in which a choice is offered
-_NARROWEST, _WIDEST = 9, 62  # letters; what is longer goes on in the next line
+_NARROWEST, _NARROW, _WIDEST = 9, 24, 54  # letters; what is longer goes on in the next line
 _LINE = 15.5  # points
-_FIT = 1.15  # small letters are narrower than the digit that a column is measured in
+_BOLD, _FIT = 0.85, 1.1  # small letters are narrower than the digit that a column is measured in
 
 
 def ready(sheet: Any, frozen: str, rows: str, notice: str) -> None:
@@ -66,8 +69,16 @@ def ready(sheet: Any, frozen: str, rows: str, notice: str) -> None:
     sheet.oddFooter.right.text = "&P / &N"
 
 
-def fitted(sheet: Any) -> None:
-    """Make columns as wide as what stands in them, up to a bound, and rows as high as that needs."""
+def fitted(sheet: Any, narrow: Collection[int] = ()) -> None:
+    """Make columns as wide as what stands in them, up to a bound, and rows as high as that needs.
+
+    Parameters
+    ----------
+    sheet : Worksheet
+        The sheet.
+    narrow : collection of int
+        Columns, counted from 1, that hold lists: they go on in the next line sooner, so that a page holds more.
+    """
     widths: list[int] = []
     for place, column in enumerate(sheet.iter_cols(values_only=True), start=1):
         # A heading may break between its words, what stands below it only where it is too long.
@@ -75,11 +86,13 @@ def fitted(sheet: Any) -> None:
         longest = max(
             [len(line) for value in column[1:] if value is not None for line in str(value).split("\n")] or [0]
         )
-        widths.append(min(max(words, longest + 2, _NARROWEST), _WIDEST))
+        widest = max(_NARROW if place in narrow else _WIDEST, words)
+        widths.append(min(max(words, longest + 2, _NARROWEST), widest))
         sheet.column_dimensions[letter(place)].width = widths[-1]
     for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+        fit = _FIT if number > 1 else _BOLD
         lines = [
-            sum(1 + int(len(line) / width / _FIT) for line in str(value).split("\n"))
+            sum(max(1, len(textwrap.wrap(line, int(width * fit)))) for line in str(value).split("\n"))
             for value, width in zip(row, widths, strict=True)
             if value is not None
         ]

@@ -50,7 +50,9 @@ def written(data: Mapping[str, Any], title: str, notice: str, cautions: tuple[tu
         else:
             _rows(sheet, table, data)
         look.ready(sheet, "B2", "1:1", short)
-        look.fitted(sheet)
+        look.fitted(
+            sheet, [place for place, each in enumerate(table.columns, 1) if each.kind == "names" and not table.upright]
+        )
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
