@@ -161,7 +161,10 @@ def _disagreements(ledger: Ledger, decisions: list[Entry]) -> Iterator[Matter]:
 
 
 def _same_person(ledger: Ledger, decisions: list[Entry], settled: set[int]) -> Iterator[Matter]:
-    for entry in (*ledger.entries(["observed"], marks=False), *decisions):
+    # Most observations have no note, and each is long: those are not even read.
+    noted = select(ENTRY.c.number).where(ENTRY.c.kind == "observed", ENTRY.c.notes_hash != "")
+    observed = ledger.read(ledger.connection.execute(noted).scalars(), marks=False)
+    for entry in (*observed.values(), *decisions):
         said = " ".join(note.text or "" for note in entry.notes if note.kind == "assessor")
         if said and entry.number not in settled:
             yield _matter("same person", entry, said, _decide(entry.number))

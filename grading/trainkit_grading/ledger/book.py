@@ -251,15 +251,18 @@ class Ledger:
     ) -> Iterator[Entry]:
         """Read entries in their order, all of them without a condition; of one module or person, or of several."""
         query = select(ENTRY, PERSON.c.apprentice).join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
-        if kinds:
-            query = query.where(ENTRY.c.kind.in_(list(kinds)))
+        wanted = list(kinds)
+        # One person has few entries, and a kind may have many: the database must not go by the kind then.
+        if wanted and not (apprentice and isinstance(apprentice, str)):
+            query = query.where(ENTRY.c.kind.in_(wanted))
         if module:
             query = query.where(ENTRY.c.module.in_([module] if isinstance(module, str) else module))
         if apprentice:
-            query = query.where(*_of(ENTRY, [apprentice] if isinstance(apprentice, str) else apprentice))
+            one = select(PERSON.c.person).where(PERSON.c.apprentice == apprentice).scalar_subquery()
+            query = query.where(*((ENTRY.c.person == one,) if isinstance(apprentice, str) else _of(ENTRY, apprentice)))
         found = self._connection.execute(query.order_by(ENTRY.c.number))
         for some in found.partitions(_SOME):
-            yield from self._whole(some, marks)
+            yield from self._whole([row for row in some if not wanted or row.kind in wanted], marks)
 
     def read(self, numbers: Iterable[int], marks: bool = True) -> dict[int, Entry]:
         """Read the entries of these numbers."""
