@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from trainkit.modules import Module
     from trainkit.packs import Pack
+    from trainkit.plots import Plot
     from trainkit.widgets.control import Control
     from trainkit.widgets.watched import Watched
 
@@ -307,6 +308,18 @@ class Book:
         from trainkit.widgets.movable import movable
 
         return movable(name, self.pack, which)
+
+    def plot(self, name: str) -> Plot:
+        """Return a curve that teaches, for this engine: ``preload``, ``moment`` or ``marks``.
+
+        Raises
+        ------
+        ItemError
+            If there is no such plot.
+        """
+        from trainkit import plots
+
+        return plots.plot(name, self.pack)
 
     def card(self) -> Control:
         """Return the summary card of the module, with the values of this engine, and a button that prints it."""

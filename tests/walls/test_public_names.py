@@ -28,6 +28,7 @@ def test_public_names_are_these() -> None:
         "notes",
         "packs",
         "persons",
+        "plots",
         "procedures",
         "quantities",
         "roles",
