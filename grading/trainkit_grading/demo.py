@@ -30,6 +30,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.files import write_atomically
 from trainkit_grading.outcome import Finding, Outcome, Progress, quiet
 from trainkit_grading.roster import Apprentice
+from trainkit_grading.settings import Cohort
 
 if TYPE_CHECKING:
     from trainkit_grading.simulate import Habits
@@ -53,6 +54,7 @@ PEOPLE = (
     Apprentice("tesfaye", "ተስፋዬ መርከብ"),
     Apprentice("ruth", "Ruth Pellworth-Ames"),
 )
+_COHORTS = (Cohort(name="pumping", title="Pumping stations"), Cohort(name="power", title="Power house"))
 _GIVEN = ("Ada", "Bo", "Cleo", "Dov", "Edda", "Finn", "Gül", "Hana", "Ilse", "Jory", "Kofi", "Lior", "Mira", "Nils")
 _FAMILY = ("Quillbeam", "Rastermoor", "Skellow", "Tarnwick", "Umberleigh", "Varrowby", "Wexholm", "Yarnstead")
 
@@ -234,9 +236,12 @@ def _course(folder: Path, plan: _Plan) -> Course:
         (folder / "keys").mkdir(mode=0o700, parents=True, exist_ok=True)
         known = hashlib.sha256(f"saltmere demo {plan.seed}".encode()).hexdigest()
         write_atomically(folder / "keys" / "seed", known + "\n", mode=0o600)
-        create(folder, "saltmere", _TITLE, entries)
+        create(folder, "saltmere", _TITLE, entries, cohorts=_COHORTS)
     course = Course.load(folder)
-    lines = ["apprentice,name", *(f"{person.id},{person.name}" for person in people(plan.apprentices))]
+    known_people = people(plan.apprentices)
+    half = (len(known_people) + 1) // 2
+    lines = ["apprentice,name,cohort"]
+    lines += [f"{p.id},{p.name},{_COHORTS[place >= half].name}" for place, p in enumerate(known_people)]
     write_atomically(course.roster_file, "\n".join(lines) + "\n")
     return course
 
@@ -303,7 +308,7 @@ def _stream(plan: _Plan, *labels: str) -> random.Random:
 
 def _leaves_out(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
     """Tell whether somebody has not begun a module: a few, and the last one on the roster with the first module."""
-    if person == _last(course) and entry == course.modules[0]:
+    if person.id == _last(course).id and entry == course.modules[0]:
         return True
     return _stream(plan, "begins", person.id, entry.name).random() < 0.06
 

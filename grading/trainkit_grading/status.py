@@ -289,7 +289,9 @@ def _table(entries: Sequence[CourseModule], standing: Sequence[Standing]) -> Tab
         of_module = [of for of in standing if of.module == entry.name]
         counts = [str(sum(of.state == state for of in of_module) or "–") for state in shown]
         rows.append((entry.name, str(entry.attempt), _span(of.due for of in of_module), *counts))
-    return Table(("module", "attempt", "due", *shown), tuple(rows), f"{len({s.apprentice for s in standing})} people")
+    people = len({of.apprentice for of in standing})
+    title = "1 person" if people == 1 else f"{people} people"
+    return Table(("module", "attempt", "due", *shown), tuple(rows), title)
 
 
 def _span(moments: Iterable[datetime | None]) -> str:
