@@ -104,7 +104,11 @@ def test_from_the_other_end_marks_are_mirrored_and_senses_flip(kind: str) -> Non
     turned = [{part.get("data-turns") for part in view.iter() if part.get("data-turns")} for view in (front, back)]
     assert turned[0] == turned[1] != set()
     at_first = [
-        [arrow.get("data-arrow") for arrow in view.iter() if arrow.get("data-arrow") and arrow.get("visibility") != "hidden"]
+        [
+            arrow.get("data-arrow")
+            for arrow in view.iter()
+            if arrow.get("data-arrow") and arrow.get("visibility") != "hidden"
+        ]
         for view in (front, back)
     ]
     flip = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
@@ -136,6 +140,9 @@ def test_what_to_do_in_each_part_of_the_turn_follows_from_the_positions() -> Non
     for name, crank_degrees in positions.items():
         hours, minutes = map(int, getattr(DUNLIN.lock_pin_table, name).split(":"))
         assert crank_degrees == (hours * 60 + minutes - 150) * 0.5 * 2
+    # Two meshes lie between crank and mark: 0.15 mm on 28 teeth and 0.14 mm on 84, both of module 2.5.
+    whole = math.degrees(0.15 / 35) / 1.5 + math.degrees(0.14 / 105) / 0.5
+    assert instrument("clock", DUNLIN).shown()["sum"][-1] == f"Together: {whole:.3f}° at crank gear."
     assert isinstance(ClockFace(DUNLIN, gear="oil"), ClockFace)
     assert instrument("clock", DUNLIN, gear="oil").shown()["zones"] == []
 

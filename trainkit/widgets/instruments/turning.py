@@ -360,9 +360,21 @@ class ClockFace(TrainTurned):
             "watched": self.gear.id,
             "zones": self._zones(),
             "wrong": _WRONG,
+            "sum": self._sum(),
             "larger": 1,
             "hole": None,
         }
+
+    def _sum(self) -> list[str]:
+        """Return how the play from crank to mark adds up; nothing where there is no mesh or the pack gives no sizes."""
+        path = self.pack.train.path(self.pack.crank, self.gear.id)
+        try:
+            return list(path.lash_lines(at=self.pack.crank)) if path.legs else []
+        except GearError:
+            return []
+
+    def _facts(self) -> list[tuple[str, str]]:
+        return [*super()._facts(), *(("Play in all", line) for line in self._sum())]
 
     def _zones(self) -> list[dict[str, Any]]:
         """Return what to do in which part of the turn, by crank degrees after the mark's place; the last one is all."""

@@ -276,6 +276,14 @@ function turningInstrument(shown, hooks) {
       shown.larger > 1 ? sizes : "",
     ),
     make("div", { class: "tk-turning-gears" }, tableOf(rows)),
+    shown.sum?.length
+      ? make(
+          "details",
+          { class: "tk-sum" },
+          make("summary", {}, "Show how the play adds up"),
+          make("ul", {}, ...shown.sum.map((line) => make("li", {}, line))),
+        )
+      : "",
     make("p", { class: "tk-hint" }, `${shown.back} Keys: the arrows turn one step, Page up and down ten, Home goes back to the start.`),
     said.node,
   );
