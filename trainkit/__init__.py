@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from trainkit import (
         cards,
+        copies,
         cycle,
         errors,
         fasteners,
@@ -48,6 +49,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "cards",
+    "copies",
     "cycle",
     "errors",
     "fasteners",

@@ -13,6 +13,7 @@ import trainkit
 def test_public_names_are_these() -> None:
     assert sorted(trainkit.__all__) == [
         "cards",
+        "copies",
         "cycle",
         "errors",
         "fasteners",

@@ -38,7 +38,11 @@ def register(app: typer.Typer) -> None:
 
 def open_workbook(
     what: Annotated[
-        str, typer.Argument(help="The folder of a workbook, or the name of a module to practise.", metavar="[WHAT]")
+        str,
+        typer.Argument(
+            help="The folder of a workbook, the zip that you were given, or the name of a module to practise.",
+            metavar="[WHAT]",
+        ),
     ] = ".",
     into: Annotated[
         Path | None,
@@ -57,7 +61,7 @@ def open_workbook(
         list[str] | None, typer.Argument(help="Options for JupyterLab, after two hyphens.", metavar="[-- OPTION]")
     ] = None,
 ) -> None:
-    """Open a workbook in JupyterLab: the one in a folder, or your own copy of a module for practice."""
+    """Open a workbook in JupyterLab: the one in a folder or a zip, or your own copy of a module for practice."""
     notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
@@ -81,7 +85,7 @@ def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = No
     Parameters
     ----------
     what : str
-        A folder, a notebook, or the name of a module.
+        A folder, a notebook, a course's zip, or the name of a module. A zip is unpacked into a folder of its own.
     into : Path, optional
         The folder for a copy. A copy that is already there is used as it is, never written over.
     pack : Path, optional
@@ -93,14 +97,18 @@ def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = No
         If there is no such workbook, or the copy that is there is about another engine.
     PackError
         If the pack cannot be used.
+    FormError
+        If a zip is none of a course.
     """
-    from trainkit import modules
+    from trainkit import copies, modules
 
     given = Path(what)
     if pack is not None:
         return _copy_about(modules.load(what), given if into is None else into, pack)
     if given.suffix == ".ipynb" and given.is_file():
         return given.resolve()
+    if given.suffix == ".zip" and given.is_file():
+        return copies.own_copy(given, into)
     if given.is_dir() and (into is None or what not in modules.names()):
         return _notebook_in(given)
     module = modules.load(what)
