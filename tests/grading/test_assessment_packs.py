@@ -8,6 +8,7 @@ import pytest
 
 from trainkit import packs as shipped
 from trainkit.errors import PackError
+from trainkit.widgets.instruments import INSTRUMENTS, instrument
 from trainkit_grading import packs
 
 
@@ -25,3 +26,14 @@ def test_other_names_are_left_to_the_workbooks() -> None:
     assert packs.find("dunlin") == "dunlin"
     with pytest.raises(PackError, match="installed: dunlin"):
         shipped.load(packs.find("../curlew"))
+
+
+@pytest.mark.parametrize("kind", INSTRUMENTS)
+def test_an_instructor_can_show_instruments_of_an_assessment_pack(kind: str) -> None:
+    made = instrument(kind, shipped.load(packs.find("curlew")))
+    assert made.shown()["kind"] == kind
+    assert "<svg " in made.html()
+    # The mark is on the flywheel there, and its marks are read from that end.
+    if kind == "clock":
+        assert "the mark on the flywheel stands" in made.text()
+        assert "seen from the flywheel end" in made.text()
