@@ -94,7 +94,7 @@ def test_only_what_is_drawn_escapes_the_check_of_outputs(name: str) -> None:
 
 PARTS = (
     *("book.cautions()", "book.objectives()", "book.complete", "book.practice"),
-    *("book.card()", "book.words()", "book.warm_up()", "book.ask", "book.finish()"),
+    *("book.card()", "book.warm_up()", "book.words()", "book.ask", "book.finish()"),
 )
 
 
