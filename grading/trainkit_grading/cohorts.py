@@ -116,12 +116,11 @@ def last_due(course: Course, entry: CourseModule) -> datetime | None:
         If the roster cannot be read.
     """
     met = course.roster_file.stat() if course.roster_file.exists() else None
-    return _last_due(course, entry.name, (met.st_mtime_ns, met.st_size) if met is not None else ())
+    return _last_due(course, entry, (met.st_mtime_ns, met.st_size) if met is not None else ())
 
 
 @lru_cache(maxsize=32)
-def _last_due(course: Course, module: str, state: tuple[int, ...]) -> datetime | None:  # noqa: ARG001 - the roster's
-    entry = course.module(module)
+def _last_due(course: Course, entry: CourseModule, state: tuple[int, ...]) -> datetime | None:  # noqa: ARG001 - the roster's
     own = [dates(course, entry, person).due for person in course.roster() if takes(course, entry, person)]
     return max((due for due in (common_due(course, entry), *own) if due is not None), default=None)
 
