@@ -48,6 +48,8 @@ def findings(page: Page, expected: Set[str] = APPLIED) -> list[str]:
 
 
 def _run(page: Page) -> dict[str, Any]:
+    # JupyterLab's page is laid out outside of its body, which has no height then: axe would take all for out of sight.
+    page.evaluate("() => { document.body.style.height = '100vh'; }")
     options = {"resultTypes": ["violations"], "runOnly": RULES}
     response: dict[str, Any] = _AXE.run(page, context={"include": OURS}, options=options).response
     return response
