@@ -403,7 +403,6 @@ def test_everything_by_finger(playwright: Playwright, server: Server, tmp_path: 
         shown.locator('[data-bolt="5"]').tap()
         expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 0.00")
         assert chrome.errors == []
-    server.close_kernels()
 
 
 def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab) -> None:
