@@ -21,7 +21,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainkit import handin, journal, modules
 from trainkit_grading import drawing, simulate
@@ -167,7 +167,9 @@ def demo(
     from trainkit_grading.assign import assign
     from trainkit_grading.build import build
     from trainkit_grading.collect import collect
+    from trainkit_grading.coordinator.writing import write as for_coordinator
     from trainkit_grading.feedback import feedback
+    from trainkit_grading.instructor.writing import write as for_instructor
     from trainkit_grading.marking import mark
     from trainkit_grading.report import report
 
@@ -177,6 +179,7 @@ def demo(
     steps = _Steps(progress, (4 * len(course.modules) + 1) * apprentices)
     done: list[str] = []
     findings: list[Finding] = []
+    told: dict[str, Any] = {}
     parts: tuple[Callable[[], Outcome], ...] = (
         lambda: build(course, progress=steps.within("drawing forms")),
         # A week before: whoever is simulated has begun before now.
@@ -189,12 +192,17 @@ def demo(
         lambda: _watch(course, plan),
         lambda: mark(course, progress=steps.within("marking")),
         lambda: feedback(course, zipped=True, progress=steps.within("writing feedback"), clock=clock),
+        lambda: _observe(course, plan),
         lambda: report(course, clock=clock),
+        lambda: for_instructor(course, clock=clock),
+        lambda: for_coordinator(course, clock=clock),
     )
     for part in parts:
         outcome = part()
-        findings += outcome.findings
+        # Each report tells the same of what is to be looked at.
+        findings += [finding for finding in outcome.findings if finding not in findings]
         done += [] if outcome.command == "collect" else outcome.done
+        told |= {} if "results" in told else outcome.data
         if not outcome.ok:
             return Outcome("demo", tuple(done), tuple(findings), "Mend what was refused, then give the command again.")
     opened = folder / "apprentices" / _last(course).id / course.modules[0].name
@@ -204,8 +212,9 @@ def demo(
         tuple(done),
         tuple(findings),
         f"Open the score sheet in a browser: {course.report / 'index.html'}\n"
+        f"Who is ready: {course.report / 'readiness.html'}  The class: {course.report / 'class.html'}\n"
         f"Open a workbook as {_last(course).name} does: {command}",
-        {**outcome.data, "course": str(course.folder), "open": command},
+        {**told, "course": str(course.folder), "open": command},
     )
 
 
@@ -286,14 +295,47 @@ def _hours_before(place: int) -> int:
 
 
 def _watch(course: Course, plan: _Plan) -> Outcome:
-    """Let an invigilator say who watched the last module; of the others nobody has said it."""
+    """Let an invigilator say who watched the modules; of every third nobody has said it."""
     from trainkit_grading.sessions import Session, watch
 
-    entry = course.modules[-1]
-    sat = plan.begun - timedelta(hours=_hours_before(len(course.modules) - 1))
-    begin = sat - timedelta(minutes=plan.apprentices + 5)
-    # Two hours are enough for the slowest; a large invented class begins over several hours.
-    return watch(course, Session(entry.name, "P. Tidewell", "Bay 2", begin, sat + timedelta(hours=2), "calculator"))
+    done: list[str] = []
+    for place, entry in enumerate(course.modules):
+        if place % 3 == 1:
+            continue
+        sat = plan.begun - timedelta(hours=_hours_before(place))
+        begin = sat - timedelta(minutes=plan.apprentices + 5)
+        # Two hours are enough for the slowest; a large invented class begins over several hours.
+        said = Session(entry.name, "P. Tidewell", "Bay 2", begin, sat + timedelta(hours=2), "calculator")
+        done += watch(course, said).done
+    return Outcome("session", tuple(done))
+
+
+def _observe(course: Course, plan: _Plan) -> Outcome:
+    """Let an assessor watch the whole job with three in four: most need no help, some a prompt, one is stopped."""
+    from trainkit import packs
+    from trainkit_grading.signoff.checklists import of_pack
+    from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.signoff.observing import observe
+
+    pack = packs.load(course.workbook(course.modules[0]).blueprint.pack)
+    roster = course.roster().apprentices
+    for place, person in enumerate(roster):
+        if place % 4 == 3:
+            continue
+        sheet = of_pack(pack, course.seed(), course.name, person=person)
+        outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
+        if place % 4 == 2:
+            outcomes[_stream(plan, "prompted", person.id).randint(1, len(sheet.steps))] = "prompted"
+        if place == 1:
+            outcomes[next(n for n, step in enumerate(sheet.steps, start=1) if step.critical)] = "stopped for safety"
+        at = plan.begun - timedelta(hours=6, minutes=10 * place)
+        outcome = observe(
+            course, Observation(person.id, sheet, outcomes, "M. Orrin", "P. Tidewell", "Training engine 2", at)
+        )
+        if not outcome.ok:
+            return outcome
+    watched = sum(place % 4 != 3 for place in range(len(roster)))
+    return Outcome("observe", (f"{watched} have shown the whole job at the engine.",))
 
 
 def _habits(plan: _Plan) -> tuple[Habits, ...]:

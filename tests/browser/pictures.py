@@ -26,7 +26,7 @@ COMMAND = Path(sysconfig.get_path("scripts")) / "trainkit-course"
 def terminal(course: Path) -> str:
     """Return a page with what some commands print in a course folder."""
     shown = []
-    for arguments in (["check"], ["collect"], ["mark"], ["report"], ["verify"]):
+    for arguments in (["check"], ["collect"], ["mark"], ["report", "--for", "instructor"], ["verify"]):
         done = subprocess.run([COMMAND, *arguments], cwd=course, capture_output=True, text=True, check=False)
         printed = re.sub(r"\x1b\[[0-9;]*m", "", done.stdout + done.stderr).replace(str(course), "saltmere")
         shown.append(f"<b>$ trainkit-course {' '.join(arguments)}</b>\n{html.escape(printed)}")
@@ -46,9 +46,8 @@ def main() -> None:
         Server(work / "demo" / "apprentices", work / "state", extension=True) as server,
     ):
         page = chrome.page
-        # Cautions stand first on the page; the picture is high enough for what comes after them.
-        page.set_viewport_size({"width": 1366, "height": 1500})
-        page.goto((course / "report" / "index.html").as_uri())
+        page.set_viewport_size({"width": 1366, "height": 1180})
+        page.goto((course / "report" / "readiness.html").as_uri())
         page.screenshot(path=PICTURES / "coordinator.png")
         (work / "terminal.html").write_text(terminal(course), "utf-8")
         page.set_viewport_size({"width": 1000, "height": 400})
