@@ -54,7 +54,7 @@ def main() -> None:
     work = Path(tempfile.mkdtemp(prefix="opening-"))
     (work / "root").mkdir()
     heads = ("first question", "everything ready", "an empty cell")
-    print(f"{'workbook':20}{''.join(f'{head:>25}' for head in heads)}   seconds, n = {runs}")
+    print(f"{'workbook':20}{''.join(f'{head:>28}' for head in heads)}   seconds, n = {runs}")
     with (
         Server(work / "root", work / "state", extension=True) as server,
         sync_playwright() as playwright,
@@ -84,7 +84,7 @@ def main() -> None:
 
 
 def _tell(name: str, times: list[tuple[float, float, float]]) -> None:
-    print(f"{name:20}{''.join(f'{_words(list(column)):>25}' for column in zip(*times, strict=True))}")
+    print(f"{name:20}{''.join(f'{_words(list(column)):>28}' for column in zip(*times, strict=True))}")
 
 
 def _words(seconds: list[float]) -> str:
