@@ -9,7 +9,7 @@ export const OPENING =
 
 export const FORMS = [
   /^book\.(?:cautions|objectives|summary|words|card|warm_up|finish)\(\)$/,
-  /^book\.(?:practice|complete|instrument)\("[a-z][a-z0-9-]*"\)$/,
+  /^book\.(?:practice|complete|instrument|plot)\("[a-z][a-z0-9-]*"\)$/,
   /^book\.ask\("[A-Z][0-9]{1,2}"\)$/,
 ];
 
