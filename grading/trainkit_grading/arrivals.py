@@ -34,7 +34,8 @@ class Arrival(BaseModel):
     """One hand-in as it was taken.
 
     ``arrived`` counts for lateness, ``collected`` says when it was taken in. ``told_by`` is how the apprentice was
-    known: ``"personal code"``, ``"folder on the shared disk"`` or ``"instructor"``. ``older`` marks a copy of an
+    known: ``"personal code"``, ``"folder on the shared disk"``, ``"instructor"`` or, for a sheet of paper, ``"form
+    code"``. ``how`` is ``"paper"`` for such a sheet, and it arrived when it was ended. ``older`` marks a copy of an
     earlier state that came after a later one: it is kept, but is not the latest.
     """
 

@@ -8,7 +8,7 @@ hand-in taken twice changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from trainkit_grading.roster import Roster
     from trainkit_grading.seeds import Seed
 
-__all__ = ["collect"]
+__all__ = ["collect", "take"]
 
 # nbgrader's way of writing a time.
 _TIME_FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"
@@ -70,13 +70,35 @@ def collect(
     CourseError
         If the roster, the seed or a record of an earlier hand-in cannot be used at all.
     """
+    return _taken_in(course, lambda: _found(course, source), source, apprentice, progress, clock)
+
+
+def take(given: Iterable[HandIn], course: Course, clock: Callable[[], datetime] = journal.now) -> Outcome:
+    """Take in hand-ins that the course side made itself, out of sheets of paper; everything else is as it was.
+
+    Raises
+    ------
+    CourseError
+        See :func:`collect`.
+    """
+    return _taken_in(course, lambda: iter(given), None, None, quiet, clock)
+
+
+def _taken_in(
+    course: Course,
+    looked_for: Callable[[], Iterator[HandIn | Finding]],
+    source: Path | None,
+    apprentice: str | None,
+    progress: Progress,
+    clock: Callable[[], datetime],
+) -> Outcome:
     now = clock().astimezone(UTC)
     with held(course.folder):
         seed = course.seed()
         desk = Desk(course, course.roster(), seed, now)
         if apprentice is not None:
             desk.vouch_for(apprentice, source)
-        found = list(_found(course, source))
+        found = list(looked_for())
         findings = [*desk.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)

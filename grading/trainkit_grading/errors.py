@@ -12,6 +12,7 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── HandInError                 something handed in that is refused
         ├── LedgerError                 a ledger that this software cannot read or must not change
         ├── SignOffError                an observation, a second mark, an appeal or a decision that cannot be recorded
+        ├── PaperError                  a written answer, a form code or a record of typing that cannot be taken
         ├── PackSheetError              a workbook that no pack can be read from, or a pack that no workbook can hold
         ├── DiagnosisError              answers that cannot be put together
         └── StatisticsError             numbers that a figure cannot be worked out from
@@ -29,6 +30,7 @@ __all__ = [
     "HandInError",
     "LedgerError",
     "PackSheetError",
+    "PaperError",
     "ReleaseError",
     "RosterError",
     "SeedError",
@@ -70,6 +72,10 @@ class LedgerError(CourseError):
 
 class SignOffError(CourseError):
     """An observation, a second mark, an appeal or a decision that cannot be recorded."""
+
+
+class PaperError(CourseError):
+    """A written answer, the code of a form, or a record of typing that cannot be taken."""
 
 
 class PackSheetError(CourseError):

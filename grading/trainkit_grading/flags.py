@@ -31,7 +31,7 @@ class Flag:
     ----------
     kind : str
         ``"name"``, ``"form"``, ``"module"``, ``"course"``, ``"item"``, ``"times"``, ``"folder"``, ``"attempt"``,
-        ``"history"``, or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
+        ``"history"``, ``"paper"``, or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
     text : str
         What it is, whole sentences.
     """

@@ -75,8 +75,9 @@ class Desk:
         if any(arrival.digest == digest for arrival in before):
             return None
         form, attempt = self._form(entry, told.person.id, reading)
-        # What came over the shared disk has been there since then; everything else arrives now.
-        arrived = min(hand_in.when, self._now) if hand_in.how == "exchange" else self._now
+        # What came over the shared disk has been there since then, a sheet of paper since it was ended; everything
+        # else arrives now.
+        arrived = min(hand_in.when, self._now) if hand_in.how in ("exchange", "paper") else self._now
         arrival = Arrival(
             number=len(before) + 1,
             apprentice=told.person.id,
@@ -109,6 +110,11 @@ class Desk:
             person = self.roster.find(apprentice)
             if person is not None:
                 return _Told(person, "instructor")
+        if hand_in.how == "paper":
+            person = self.roster.find(hand_in.user)
+            if person is None:
+                raise _unknown(hand_in.user)
+            return _Told(person, "form code")
         if hand_in.how == "exchange":
             return _Told(self._user(hand_in), "folder on the shared disk")
         return _Told(self._coded(hand_in), "personal code")
@@ -234,6 +240,11 @@ class Desk:
             where = f"line {first.line}: " if first.line else ""
             more = f" There are {len(reading.problems)} such places." if len(reading.problems) > 1 else ""
             say("warning", f"The journal is not as it was written ({where}{first.text}){more} All else is taken.")
+        known = self._kept[arrival.apprentice, arrival.module]
+        if len({other.how == "paper" for other in known if other.form == arrival.form}) > 1:
+            newest = arrivals.latest(known)
+            counts = "on paper" if newest is not None and newest.how == "paper" else "on screen"
+            say("warning", f"There are answers on paper and on screen for one form. The later ones count, {counts}.")
         if arrival.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
         person = self.roster.find(arrival.apprentice)

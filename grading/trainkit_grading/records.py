@@ -53,6 +53,8 @@ def entry_of(scored: Scored, why: str = "") -> Entry:
             "counts": scored.counts,
             "files": list(scored.files),
             "could": {marked.id: list(marked.could) for marked in scored.items if marked.could},
+            # Where nothing is said of it, the answers came on screen.
+            **({"medium": "paper", "paper": dict(scored.paper)} if scored.paper is not None else {}),
         },
         why=why,
     )
@@ -113,4 +115,6 @@ def restored(entry: Entry, form: Form) -> Scored:
         entry.journal,
         datetime.fromisoformat(entry.arrived) if entry.arrived else None,
         entry.provenance,
+        tuple(entry.detail.get("files", ())),
+        entry.detail.get("paper", {}) if entry.detail.get("medium") == "paper" else None,
     )

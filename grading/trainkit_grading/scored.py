@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from trainkit.items.item import Item
 from trainkit.items.marking import Mark
@@ -65,6 +67,8 @@ class Scored:
         Digests of what the marks come from.
     files : tuple of str
         The numbers that the journal's lines say it has; an honest one has one.
+    paper : mapping or None
+        Where the answers came on paper, who typed them and what the passes were; plain JSON data.
     """
 
     module: str
@@ -77,6 +81,12 @@ class Scored:
     arrived: datetime | None = None
     provenance: Provenance = field(default_factory=Provenance)
     files: tuple[str, ...] = ()
+    paper: Mapping[str, Any] | None = None
+
+    @property
+    def medium(self) -> str:
+        """``"paper"`` or ``"screen"``."""
+        return "screen" if self.paper is None else "paper"
 
     @property
     def counts(self) -> bool:

@@ -7,7 +7,7 @@ otherwise is flagged for a person, and the mark is computed all the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -27,6 +27,8 @@ from trainkit_grading.drawn import KeptForms, KeptKeys, open_forms, open_keys
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
 from trainkit_grading.ledger.entries import Entry, Provenance
+from trainkit_grading.paperwork.medium import Paper, paper_of
+from trainkit_grading.paperwork.passes import same_person
 from trainkit_grading.records import restored
 from trainkit_grading.scored import Marked, Scored
 
@@ -197,8 +199,10 @@ class Scorer:
                 )
             )
         since = attempt.given_out.get(form.code)
+        paper = paper_of(self.course, form.code)
         flags = (
             *odd,
+            *(self._paper_flags(apprentice, form.code, paper, reading) if paper is not None else ()),
             *problem_flags(reading),
             *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
             *item_flags(reading, form),
@@ -216,7 +220,18 @@ class Scorer:
             arrived,
             replace(attempt.provenance, form=form_hash, keys=keys_hash),
             tuple(sorted({entry.journal for entry in reading.entries})),
+            paper.detail() if paper is not None and paper.journal == reading.digest else None,
         )
+
+    def _paper_flags(self, apprentice: str, form: str, paper: Paper, reading: Reading) -> Iterator[Flag]:
+        """Tell who typed a sheet alone, and of answers to one form that came both on paper and on screen."""
+        on_paper = paper.journal == reading.digest
+        if on_paper and same_person(*paper.typed):
+            yield Flag("paper", f"Both passes of the sheet were typed by {paper.typed[0]}.")
+        ways = {a.how == "paper" for a in arrivals.kept(self.course, apprentice, self.module) if a.form == form}
+        if len(ways) > 1 or not on_paper:
+            counts = "on paper" if on_paper else "on screen"
+            yield Flag("paper", f"This form was answered on paper and on screen. The later hand-in counts, {counts}.")
 
     def _counting(self, apprentice: str, reading: Reading) -> tuple[_Attempt, Form]:
         """Return the form that counts: the newest one of theirs that the journal speaks of, else the current one."""

@@ -21,10 +21,11 @@ from pathlib import Path
 
 from trainkit_grading.errors import SeedError
 
-__all__ = ["Seed"]
+__all__ = ["ALPHABET", "Seed"]
 
 # No 0 and O, 1 and I, U: a code is read aloud and copied by hand.
-_ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""The signs of every code."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +118,8 @@ class Seed:
         number = int.from_bytes(self.digest("code", *labels))
         signs = []
         for _ in range(length):
-            number, sign = divmod(number, len(_ALPHABET))
-            signs.append(_ALPHABET[sign])
+            number, sign = divmod(number, len(ALPHABET))
+            signs.append(ALPHABET[sign])
         return "".join(signs)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, life, marking, packs, records, signoff
+from trainkit_grading.cli import course, life, marking, packs, paperwork, records, signoff
 
 __all__ = ["app", "main"]
 
@@ -24,6 +24,7 @@ course.register(app)
 life.register(app)
 marking.register(app)
 packs.register(app)
+paperwork.register(app)
 records.register(app)
 signoff.register(app)
 

@@ -40,9 +40,9 @@ class HandIn:
         When it got there: for a shared disk the moment the server recorded, which its owner cannot set back; for a
         zip the date of the file, which counts for nothing but the order among several.
     how : str
-        ``"zip"``, ``"folder"`` or ``"exchange"``.
+        ``"zip"``, ``"folder"`` or ``"exchange"``; ``"paper"`` for a sheet that the course side typed in.
     user, module : str
-        What the name of the folder on the shared disk says; else empty.
+        What the name of the folder on the shared disk says, or the code of the sheet stands for; else empty.
     owner : str
         Who owns the folder on the shared disk, where the system can tell; else empty.
     secret : str

@@ -1,0 +1,74 @@
+"""Commands of the paper edition: they are added to the app by :func:`register`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+
+if TYPE_CHECKING:
+    from trainkit_grading.outcome import Outcome, Progress
+
+__all__ = ["register"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module to ``app``."""
+    app.command()(sheet)
+    app.command()(enter)
+
+
+def sheet(
+    module: Annotated[str, typer.Argument(help="The module; it has been assigned.")],
+    apprentices: Annotated[
+        list[str] | None, typer.Option("--apprentice", help="For whom, once for each. Without: everybody.")
+    ] = None,
+    cohort: Annotated[str, typer.Option("--cohort", help="For everybody in this cohort.")] = "",
+    pdf: Annotated[bool, typer.Option("--pdf", help="As PDF, too; Chromium, Chrome or Edge prints it.")] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Write the workbook and everybody's answer sheet, to be printed."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.paperwork.sheets import make
+
+        return make(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
+
+    perform("sheet", json, work, "Writing sheets")
+
+
+def enter(
+    form: Annotated[str, typer.Argument(help="The code at the head of the sheet, with its check sign.")],
+    by: Annotated[str, typer.Option("--by", help="Who types; without, it is asked.")] = "",
+    first: Annotated[Path | None, typer.Option("--first", help="Table with the first pass, as CSV.")] = None,
+    second: Annotated[Path | None, typer.Option("--second", help="Table with the second pass, as CSV.")] = None,
+    third: Annotated[
+        Path | None, typer.Option("--third", help="Table with what the two passes differ in, typed again.")
+    ] = None,
+    why: Annotated[str, typer.Option("--why", help="Why a sheet that was taken is typed again.")] = "",
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Take in what was written on a sheet; it is typed twice."""
+
+    def work(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.paperwork.entering import enter as take
+
+        named = {1: first, 2: second, 3: third}
+        files = {number: path for number, path in named.items() if path is not None}
+        return take(Course.load(course), form, _asked, by=by, files=files, why=why)
+
+    perform("enter", json, work)
+
+
+def _asked(text: str) -> str:
+    """Say a text on standard error, where it does not mix with ``--json``, and return the line that was typed."""
+    print(text, end="", file=sys.stderr, flush=True)  # noqa: T201 - a question at a terminal
+    return input()

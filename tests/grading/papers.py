@@ -1,0 +1,118 @@
+"""A course of all modules, given out, of which some people answer on screen and the same answers come on paper."""
+
+from __future__ import annotations
+
+import csv
+import io
+import random
+import shutil
+import zipfile
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from trainkit import handin, journal, modules
+from trainkit.forms import Form
+from trainkit.items.item import ObservedItem
+from trainkit.items.responses import Response
+from trainkit_grading import drawing, founding, simulate
+from trainkit_grading.assign import assign
+from trainkit_grading.build import build
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course
+from trainkit_grading.paperwork import codes, notation
+
+PEOPLE = (("amir", "Amir Dashtvan"), ("o'carragher", "Siobhán O'Carragher"))
+BOTH = tuple(identifier for identifier, _ in PEOPLE)
+GIVEN_OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
+BEGUN = datetime(2027, 3, 10, 9, tzinfo=UTC)
+ENDED = BEGUN + timedelta(minutes=70)
+NOW = datetime(2027, 3, 11, 9, tzinfo=UTC)
+
+
+def clock() -> datetime:
+    return NOW
+
+
+def give_out(folder: Path, names: tuple[str, ...]) -> Course:
+    """A course with two apprentices; these modules of it are built and given out."""
+    made = founding.create(folder, "saltmere", "Saltmere drainage board")
+    lines = "".join(f"{identifier},{name}\n" for identifier, name in PEOPLE)
+    made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
+    assert build(made, names).ok
+    assert assign(made, names, clock=lambda: GIVEN_OUT).ok
+    return Course.load(folder)
+
+
+def form_of(course: Course, module: str, apprentice: str) -> Form:
+    forms = drawing.open_forms(course.forms_file(module, 1))
+    assert forms is not None
+    return forms.only(apprentice).forms[0]
+
+
+def code_of(course: Course, module: str, apprentice: str) -> str:
+    return codes.on_paper(form_of(course, module, apprentice).code)
+
+
+def answer_on_screen(course: Course, home: Path) -> None:
+    """Let everybody open their zips, answer as simulated people do, and hand in; collect it."""
+    habits = simulate.cohort(len(PEOPLE), (), random.Random(5))
+    for entry in course.modules:
+        if not (course.zips / entry.name).is_dir():
+            continue
+        keys = drawing.read_keys(course.key_file(entry.name, 1))
+        assert keys is not None
+        for number, (person, _) in enumerate(PEOPLE):
+            with zipfile.ZipFile(course.zips / entry.name / f"{person}.zip") as archive:
+                archive.extractall(home / person)
+            folder = home / person / entry.name
+            form = form_of(course, entry.name, person)
+            simulate.answer_form(
+                folder,
+                form,
+                keys.forms[form.code].keys,
+                habits[number],
+                "papers",
+                course=course.name,
+                module=entry.name,
+                apprentice=person,
+                start=BEGUN,
+            )
+            made = handin.pack(folder)
+            shutil.move(made, course.inbox / made.name)
+    assert collect(course, clock=clock).ok
+
+
+def answers(course: Course, module: str, apprentice: str) -> dict[str, Response]:
+    """What somebody answered on screen, the latest answer to each question."""
+    reading = journal.read(course.submitted / apprentice / module / journal.JOURNAL_FILE)
+    return {what: entry.response for what, entry in reading.latest().items()}
+
+
+def typed(form: Form, given: Mapping[str, Response]) -> dict[str, str]:
+    """These answers as they are typed from a sheet."""
+    begun, ended = (moment.astimezone() for moment in (BEGUN, ENDED))
+    return {
+        "date": f"{begun:%Y-%m-%d}",
+        "began": f"{begun:%H:%M}",
+        "ended": f"{ended:%H:%M}",
+        **{
+            of.id: notation.write(of.item, given.get(of.id))
+            for of in form.items
+            if not isinstance(of.item, ObservedItem)
+        },
+    }
+
+
+def table(path: Path, form: Form, by: str, texts: Mapping[str, str]) -> Path:
+    """Write a table into which a pass was typed."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerows([("what", "how", "answer"), ("form", "", codes.on_paper(form.code)), ("typed by", "", by)])
+    writer.writerows((what, "", said) for what, said in texts.items())
+    path.write_text(text.getvalue(), "utf-8-sig")
+    return path
+
+
+def all_modules() -> tuple[str, ...]:
+    return tuple(modules.names())
