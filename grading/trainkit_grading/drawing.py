@@ -191,6 +191,19 @@ def draw(
                 )
             )
         forms[code], keys[code] = kept
+    for code, known in old_keys.forms.items() if old_keys is not None else ():
+        if known.apprentice:
+            continue
+        if code in keys:
+            raise DrawingError(
+                keys[code].apprentice,
+                place=entry.name,
+                rule="Somebody with this identifier was forgotten, and their form would be this person's.",
+                remedy="Give this person another identifier in roster.csv.",
+            )
+        kept_form = next((form for form in old_forms.forms if form.code == code), None) if old_forms else None
+        if kept_form is not None:
+            forms[code], keys[code] = kept_form, known
     return Drawing(
         Forms(
             course=course.name,
@@ -201,7 +214,11 @@ def draw(
             attempt=entry.attempt,
             due=entry.due.isoformat() if entry.due is not None else "",
             forms=tuple(forms[code] for code in sorted(forms)),
-            people=dict(sorted((person_digest(course.name, keys[code].apprentice), code) for code in forms)),
+            people=dict(
+                sorted(
+                    (person_digest(course.name, keys[code].apprentice), code) for code in forms if keys[code].apprentice
+                )
+            ),
         ),
         KeyFile(
             course=course.name,

@@ -55,7 +55,7 @@ class _Entry(BaseModel):
 
 
 class FormKeys(_Entry):
-    """Whose form it is, and the key of each of its items by identifier."""
+    """Whose form it is (empty for somebody who was forgotten), and the key of each of its items by identifier."""
 
     apprentice: str
     keys: dict[str, Annotated[Key, Field(discriminator="kind")]]
@@ -179,7 +179,7 @@ class KeptKeys(_Kept[_KeysHead, FormKeys]):
 
     def __init__(self, path: Path, state: tuple[int, ...]) -> None:
         super().__init__(path, state)
-        self._codes = {name: code for code, name in reversed(self.head.people.items())}
+        self._codes = {name: code for code, name in reversed(self.head.people.items()) if name}
 
     def form_of(self, apprentice: str) -> str | None:
         """Return the code of an apprentice's form, or None."""

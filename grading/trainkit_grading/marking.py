@@ -142,6 +142,10 @@ def _mark_module(
     counted: dict[str, int] = {}
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed(), why)
+        # A folder that another instructor has cleared of somebody may not be the only one.
+        gone = recorder.forgotten(names)
+        done.findings += [_forgotten(module, name) for name in names if name in gone]
+        names = [name for name in names if name not in gone]
         for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
             for name, entry in recorder.take(batch).items():
                 counted[name] = entry.number
@@ -153,6 +157,11 @@ def _mark_module(
     # The marks stand; the notebooks follow from them.
     done.findings += _write_notebooks(scorer, counted)
     return done
+
+
+def _forgotten(module: str, name: str) -> Finding:
+    text = f"They were forgotten; it was not marked. Clear this folder of them: trainkit-course forget {name}"
+    return Finding("refused", f"submitted/{name}/{module}", text)
 
 
 def _missing(course: Course, module: str, marked: Iterable[str], now: datetime) -> list[str]:

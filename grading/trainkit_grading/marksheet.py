@@ -167,7 +167,7 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
     import numpy as np
 
     query = (
-        select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.form, ENTRY.c.detail, PERSON.c.apprentice)
+        select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.form, ENTRY.c.detail, ENTRY.c.person, PERSON.c.apprentice)
         .join(SHOWN, SHOWN.c.entry == ENTRY.c.number)
         .join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
         .where(SHOWN.c.module == module)
@@ -253,10 +253,10 @@ def _could(heads: Any, places: Mapping[str, int]) -> tuple[NDArray[np.int32], tu
 
 def _judge(ledger: Ledger, module: str, heads: Any, places: Mapping[str, int], points: NDArray[np.float64]) -> None:
     """Put the points that people have given in the place of those of the machine."""
-    given: Mapping[tuple[str, int], Mapping[str, Judged]] = ledger.judged(module)
+    given: Mapping[tuple[str, int], Mapping[str, Judged]] = ledger.judged(module, forgotten=True)
     if not given:
         return
     for row, head in enumerate(heads):
-        for item, of in given.get((head.apprentice, head.attempt), {}).items():
+        for item, of in given.get((head.apprentice or head.person, head.attempt), {}).items():
             if item in places:
                 points[row, places[item]] = of.points

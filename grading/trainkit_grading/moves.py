@@ -63,7 +63,13 @@ def record_in(ledger: Ledger, people: Iterable[Apprentice]) -> list[Finding]:
     last = {entry.apprentice: entry.detail for entry in ledger.entries(["moved"], marks=False)}
     news = []
     findings = []
-    for person in people:
+    known = list(people)
+    gone = ledger.forgotten(person.id for person in known)
+    for person in known:
+        if person.id in gone:
+            text = f"They were forgotten, and this roster has them. Say: trainkit-course forget {person.id}"
+            findings.append(Finding("warning", f"roster.csv {person.id}", text))
+            continue
         now, before = place_of(person), last.get(person.id, _NOTHING)
         if any(before.get(name) != value for name, value in now.items()):
             news.append(Entry("moved", person.id, detail=now, why="So says the roster."))

@@ -38,6 +38,8 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
     done = [f"{proof.entries} {'entry' if proof.entries == 1 else 'entries'} of the ledger checked."]
     if not proof.faults:
         done.append("Every entry is as it was written, and none is missing.")
+    if proof.forgotten:
+        done.append(f"{proof.forgotten} of them are about people who were forgotten; they name nobody.")
     if proof.entries:
         # Noted down elsewhere, it proves that even the owner of the seed has not written the ledger anew.
         done.append(f"The last one is number {proof.entries}, seal {proof.seal[:16]}. Note it down for the next time.")
@@ -125,6 +127,8 @@ def _line(entry: Entry) -> str:
     if entry.kind == "flagged":
         texts = " ".join(note.text or "" for note in entry.notes)
         return f"{head}{who}, {entry.module}: to look at. {texts}"
+    if entry.kind == "forgotten":
+        return f"{head}somebody was forgotten. Why: {' '.join(note.text or '' for note in entry.notes)}"
     if entry.kind == "moved":
         return f"{head}{who}: {moves.words(entry.detail)}.{why}"
     said = entry.detail

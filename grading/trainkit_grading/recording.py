@@ -79,6 +79,10 @@ class Recorder:
         """The items of the module as they were given out, and the most points of each."""
         return self._gradebook.cells.out_of
 
+    def forgotten(self, names: Iterable[str]) -> frozenset[str]:
+        """Return which of these people were forgotten; nothing is recorded about them."""
+        return self._ledger.forgotten(names)
+
     def take(self, attempts: Sequence[Sequence[Entry]]) -> dict[str, Entry]:
         """Record the attempts of some apprentices; return the entry that counts, by apprentice.
 

@@ -24,6 +24,7 @@ def register(app: typer.Typer) -> None:
     app.command()(ledger)
     app.command()(verify)
     app.command()(export)
+    app.command()(forget)
 
 
 def session(
@@ -102,3 +103,39 @@ def export(
         return write(Course.load(course), kind, pseudonyms=pseudonyms, progress=progress)
 
     perform("export", json, work, "Exporting")
+
+
+def forget(
+    apprentice: Annotated[str, typer.Argument(help="Identifier of the person.")],
+    why: Annotated[str, typer.Option("--why", help="Why; it stays in the ledger, so it names nobody.")],
+    name: Annotated[str, typer.Option("--name", help="Their name, where roster.csv does not have them.")] = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only tell every place.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask back.")] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Take somebody's name and words out of a course for good; statistics stay."""
+
+    def look(_: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.errors import CourseError
+        from trainkit_grading.forgetting.forget import survey
+
+        if json and not dry_run:
+            raise CourseError(
+                apprentice, rule="What cannot be undone is asked for twice.", remedy="Say --yes, or --dry-run."
+            )
+        return survey(Course.load(course), apprentice, why, name)
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.course import Course
+        from trainkit_grading.forgetting.forget import forget as take_out
+
+        return take_out(Course.load(course), apprentice, why, name, progress)
+
+    if dry_run or not yes:
+        perform("forget", json, look)
+        if dry_run:
+            return
+        typer.confirm(f"Forget {apprentice} for good? It cannot be undone.", abort=True)
+    perform("forget", json, work, "Forgetting")

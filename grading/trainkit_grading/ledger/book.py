@@ -91,6 +91,7 @@ class Ledger:
     def __init__(self, connection: Connection, seed: Seed) -> None:
         self._connection = connection
         self._sealer = Sealer(seed)
+        self._seed = seed
         versions.ensure(connection)
 
     @property
@@ -189,11 +190,16 @@ class Ledger:
             )
         return found
 
-    def judged(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], dict[str, Judged]]:
-        """Return the points that people have given and not taken back, by apprentice and attempt, then by item."""
+    def judged(
+        self, module: str, apprentices: Sequence[str] | None = None, *, forgotten: bool = False
+    ) -> dict[tuple[str, int], dict[str, Judged]]:
+        """Return the points that people have given and not taken back, by apprentice and attempt, then by item.
+
+        With ``forgotten`` those of people who were forgotten, too, by their random identifiers.
+        """
         query = (
-            select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.detail, PERSON.c.apprentice)
-            .join(PERSON, PERSON.c.person == ENTRY.c.person)
+            select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.detail, ENTRY.c.person, PERSON.c.apprentice)
+            .join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=forgotten)
             .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .order_by(ENTRY.c.number)
         )
@@ -202,7 +208,7 @@ class Ledger:
             said = json.loads(row.detail)
             if said.get("field") != "points":
                 continue
-            of = found.setdefault((row.apprentice, row.attempt), {})
+            of = found.setdefault((row.apprentice or row.person, row.attempt), {})
             if said["to"] is None:
                 of.pop(said["item"], None)
             else:
@@ -292,8 +298,24 @@ class Ledger:
         for row in rows:
             yield entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
 
+    def sign(self, apprentice: str) -> str:
+        """Return what an entry about forgetting keeps of an identifier: with the seed alone it can be compared."""
+        return self._seed.digest("forgotten", apprentice).hex()
+
+    def forgotten(self, apprentices: Iterable[str]) -> frozenset[str]:
+        """Return which of these identifiers are those of people who were forgotten."""
+        query = select(ENTRY.c.detail).where(ENTRY.c.kind == "forgotten")
+        signs = {json.loads(detail)["sign"] for (detail,) in self._connection.execute(query)}
+        return frozenset(name for name in apprentices if self.sign(name) in signs) if signs else frozenset()
+
     def people(self, apprentices: Iterable[str]) -> dict[str, str]:
-        """Return the random identifier of each person; who has none yet gets one, in a transaction that holds."""
+        """Return the random identifier of each person; who has none yet gets one, in a transaction that holds.
+
+        Raises
+        ------
+        LedgerError
+            If somebody without one was forgotten under this identifier.
+        """
         named = sorted({name for name in apprentices if name})
         known: dict[str, str] = {}
         for begin in range(0, len(named), _SOME):
@@ -301,6 +323,13 @@ class Ledger:
             known |= {row.apprentice: row.person for row in self._connection.execute(query)}
         new = {name: secrets.token_hex(16) for name in named if name not in known}
         if new:
+            # Codes of forms hang on the identifier: given to it again, old marks would have a name again.
+            for name in self.forgotten(new):
+                raise LedgerError(
+                    name,
+                    rule="Somebody with this identifier was forgotten, so nothing more is recorded under it.",
+                    remedy=f"Clear this folder of them: trainkit-course forget {name}. Somebody else gets another one.",
+                )
             rows = [
                 {"person": person, "apprentice": name, "seal": self._sealer.person(person, name)}
                 for name, person in new.items()

@@ -20,7 +20,20 @@ __all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest"
 # come or left, or has other extra time than before. observed: practical work was watched and
 # signed for. second: a sample was drawn for a second marker, or what that one gave. appealed: somebody
 # asks for a mark to be looked at again. decided: what became of an appeal, of a disagreement, of something flagged.
-KINDS = ("marked", "changed", "voided", "session", "flagged", "moved", "observed", "second", "appealed", "decided")
+# forgotten: the name and the words of somebody were taken out.
+KINDS = (
+    "marked",
+    "changed",
+    "voided",
+    "session",
+    "flagged",
+    "moved",
+    "observed",
+    "second",
+    "appealed",
+    "decided",
+    "forgotten",
+)
 
 
 def digest(text: str) -> str:

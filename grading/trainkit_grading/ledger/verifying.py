@@ -9,6 +9,7 @@ gradebook shows follows from the rest and carries no seal; here it is held again
 from __future__ import annotations
 
 import itertools
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -66,6 +67,7 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
     expected, seal = 1, ""
     forgotten = 0
     people = set()
+    emptied = _emptied(connection)
     for person, apprentice, of_person in connection.execute(select(PERSON)):
         people.add(person)
         if sealer.person(person, apprentice) != of_person:
@@ -86,7 +88,7 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50) -> Proof:
                 faults.append(f"Entry {row.number} ({_about(values)}) was changed after it was written.")
             gone = bool(row.person) and row.person not in people
             forgotten += gone
-            faults += _words(row, own_marks, own_notes, gone)
+            faults += _words(row, own_marks, own_notes, emptied, gone=gone)
             expected, seal = row.number + 1, row.seal
     faults += _strays(connection)
     faults += _shown(connection)
@@ -125,12 +127,27 @@ def _about(values: Any) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _words(row: Row[Any], marks: Sequence[Any], notes: Sequence[Any], gone: bool) -> Iterator[str]:
-    """Compare the words with their digests; only of people who were forgotten may they be missing."""
-    kept = [(f"the answer to {mark['item']}", mark["response"], mark["response_hash"]) for mark in marks]
-    kept += [(f"a note ({note['kind']})", note["text"], note["text_hash"]) for note in notes]
-    for what, text, known in kept:
-        if text is None and known and not gone:
+def _emptied(connection: Connection) -> frozenset[tuple[int, int]]:
+    """Return which notes were emptied because they named somebody who was forgotten: entry and place."""
+    query = select(ENTRY.c.detail).where(ENTRY.c.kind == "forgotten")
+    try:
+        details = [json.loads(detail) for (detail,) in connection.execute(query)]
+        return frozenset((int(of), int(place)) for said in details for of, place in said["emptied"])
+    except (ValueError, TypeError, KeyError):  # such an entry was changed, and its seal says so
+        return frozenset()
+
+
+def _words(
+    row: Row[Any], marks: Sequence[Any], notes: Sequence[Any], emptied: frozenset[tuple[int, int]], *, gone: bool
+) -> Iterator[str]:
+    """Compare the words with their digests; only of people who were forgotten, or about them, may they be missing."""
+    kept = [(f"the answer to {mark['item']}", mark["response"], mark["response_hash"], gone) for mark in marks]
+    kept += [
+        (f"a note ({note['kind']})", note["text"], note["text_hash"], gone or (row.number, note["place"]) in emptied)
+        for note in notes
+    ]
+    for what, text, known, free in kept:
+        if text is None and known and not free:
             yield f"Entry {row.number}: {what} was taken out, and the person is still known."
         elif text is not None and (not isinstance(text, str) or digest(text) != known):
             yield f"Entry {row.number}: {what} was changed after it was written."

@@ -1,0 +1,227 @@
+"""A course in which everything was used, and where in it somebody is named."""
+
+from __future__ import annotations
+
+import io
+import json
+import unicodedata
+import zipfile
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from html import escape
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from nbgrader.api import Gradebook
+from sqlalchemy import MetaData, String, Text, select
+
+from trainkit import handin
+from trainkit.forms import Forms
+from trainkit.items.responses import TextResponse
+from trainkit.journal import Journal
+from trainkit_grading import nbgrader_steps
+from trainkit_grading.appeals import appeal, decide
+from trainkit_grading.assign import assign
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.build import build
+from trainkit_grading.collect import collect
+from trainkit_grading.coordinator.writing import write as write_for_coordinator
+from trainkit_grading.course import Course
+from trainkit_grading.exports.writing import export
+from trainkit_grading.feedback import feedback
+from trainkit_grading.instructor.writing import write as write_for_instructor
+from trainkit_grading.marking import mark
+from trainkit_grading.report import report
+from trainkit_grading.second.entering import sample
+from trainkit_grading.sessions import Session, watch
+from trainkit_grading.signoff.checklists import of_item
+from trainkit_grading.signoff.making import make
+from trainkit_grading.signoff.observations import Observation
+from trainkit_grading.signoff.observing import observe
+from trainkit_grading.workings import answers
+
+from .conftest import MODULE, Bench, found, module_toml, move_to, some_response
+
+# Signs that are written in several ways: an accent, an apostrophe, a space.
+GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
+STAYS, OTHER = "ruth", "Ruth Pellworth"
+WORDS = "Åsa means: the flank bears it, unmistakably."
+TIMES = (datetime(2027, 2, 1, tzinfo=UTC), datetime(2027, 2, 20, tzinfo=UTC))
+LATER = datetime(2027, 6, 1, tzinfo=UTC)
+
+
+def clock() -> datetime:
+    return LATER
+
+
+def made(folder: Path, address: str = "") -> Course:
+    """Make the course: two attempts, texts, a shared disk, and everything that can be written about somebody."""
+    bench: Bench = found(folder / "course")
+    templates = ("sequence/put-in-order", "sequence/why-before", "capstone/explain-why", "capstone/observed-work")
+    bench.module.joinpath("module.toml").write_text(module_toml(templates), "utf-8")
+    notebook = json.loads(bench.module.joinpath(f"{MODULE}.ipynb").read_text("utf-8"))
+    asking = next(cell for cell in notebook["cells"] if cell["source"] == "book.ask('A3')")
+    notebook["cells"].insert(-1, {**asking, "id": "ask-A4", "source": "book.ask('A4')"})
+    bench.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook), "utf-8")
+    bench.course.roster_file.write_text(
+        f'apprentice,name,cohort\n# {GONE} comes later\n"{GONE}","{NAME}",\n{STAYS},{OTHER},\namir,Amir Shah,\n',
+        "utf-8",
+    )
+    disk = folder / "disk"
+    disk.mkdir(mode=0o777)
+    disk.chmod(0o777)
+    text = bench.course.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
+    bench.course.file.write_text(text, "utf-8")
+    course = move_to(bench.course, address) if address else Course.load(bench.course.folder)
+    for attempt, out in enumerate(TIMES, start=1):
+        if attempt > 1:
+            text = course.file.read_text("utf-8").replace("attempt = 1", "attempt = 2")
+            text = text if "attempt = 2" in text else text.replace("[[modules]]\n", "[[modules]]\nattempt = 2\n")
+            course.file.write_text(text, "utf-8")
+            course = Course.load(course.folder)
+        assert build(course, clock=lambda out=out: out).ok
+        assert assign(course, clock=lambda out=out: out).ok
+        for person in (GONE, STAYS):
+            _hand_in(Bench(course), folder / f"{person} {attempt}", person, out + timedelta(days=1))
+        assert collect(course, clock=lambda out=out: out + timedelta(days=3)).ok
+        assert mark(course).ok
+    _disturb(course)
+    return course
+
+
+def _hand_in(bench: Bench, into: Path, person: str, at: datetime) -> None:
+    folder = bench.unpack(person, into)
+    forms = Forms.read(folder)
+    assert forms is not None
+    form = forms.of(person)
+    moments = iter(at + timedelta(minutes=n) for n in range(100))
+    journal = Journal(
+        folder / "answers.jsonl",
+        course=forms.course,
+        module=MODULE,
+        form=form.code,
+        apprentice=person,
+        clock=lambda: next(moments),
+    )
+    for entry in form.items:
+        if entry.item.kind == "text":
+            journal.append(entry.id, TextResponse(text=WORDS if person == GONE else "It bears."))
+        elif entry.item.kind != "observed":
+            journal.append(entry.id, some_response(entry.item))
+    done = handin.pack(folder)
+    done.rename(bench.course.inbox / done.name)
+
+
+def _disturb(course: Course) -> None:
+    """Do everything to the marks that can be done."""
+    item = next(entry.id for entry in _form(course, GONE).items if entry.item.kind == "text")
+    nbgrader_steps.configuration(course)  # from here on formgrader's changes are recorded
+    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+        for person, words in ((GONE, f"Well put, {NAME}."), (STAYS, f"Compare with {NAME}.")):
+            grade = book.find_grade(item, MODULE, MODULE, person)
+            grade.manual_score, grade.needs_manual_grade = 1.5, False
+            book.find_comment(item, MODULE, MODULE, person).manual_comment = words
+        book.db.commit()
+    people = {person.id: person for person in course.roster()}
+    make(course, MODULE, apprentices=[GONE, STAYS])
+    make(course, pack="dunlin", apprentices=[GONE])
+    for person in (GONE, STAYS):
+        sheet = of_item(course, course.module(MODULE), people[person], course.seed())
+        steps = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
+        seen = Observation(
+            person, sheet, steps, "P. Tidewell", "M. Orrin", "Set 4", TIMES[1] + timedelta(days=4), remark=f"{NAME}!"
+        )
+        assert observe(course, seen, clock=clock).ok
+    assert sample(course, percent=100, seed=7).ok
+    said = appeal(course, GONE, MODULE, item, f"I, {NAME}, read it otherwise.")
+    assert decide(course, said.data["entry"], "upheld", 2.0, f"{NAME} is right.").ok
+    span = (TIMES[1] + timedelta(hours=20), TIMES[1] + timedelta(hours=30))
+    assert watch(course, Session(MODULE, "P. Tidewell", "Bay 2", *span, apprentices=(GONE, STAYS))).ok
+    assert mark(course).ok
+    answers(course, MODULE, GONE, html=True)
+    assert feedback(course, zipped=True, clock=clock).ok
+    written(course)
+    for who in (GONE, STAYS):
+        write_for_coordinator(course, who, clock=clock)
+    assert course.exchange_root is not None
+    home = course.exchange_root / course.name
+    for person in (GONE, STAYS):
+        folder = home / "inbound" / f"{person}+{MODULE}+2027-03-01 08:00:00 UTC+abc"
+        folder.mkdir(parents=True)
+        journal = course.submitted / person / MODULE / "answers.jsonl"
+        folder.joinpath("answers.jsonl").write_bytes(journal.read_bytes())
+    (home / "feedback").mkdir(exist_ok=True)
+    (home / "feedback" / "0f.html").write_text(f"<p>{escape(NAME)}</p>", "utf-8")
+    (course.folder / ".nbgrader.log").write_text(f"[I] {STAYS} copied\n[I] autograded {GONE}\n", "utf-8")
+    (course.folder / "entered").mkdir(exist_ok=True)
+    code = _form(course, GONE).code
+    (course.folder / "entered" / f"{code}.jsonl").write_text(json.dumps({"form": code, "words": WORDS}) + "\n", "utf-8")
+    (course.folder / "sheets" / MODULE).mkdir(parents=True)
+    for name in (f"{GONE}.html", "all.html"):
+        (course.folder / "sheets" / MODULE / name).write_text(f"<h1>{quote(NAME)}</h1>", "utf-8")
+
+
+def written(course: Course) -> None:
+    """Write every report and every export."""
+    for write in (report, write_for_coordinator, write_for_instructor):
+        assert write(course, clock=clock).ok  # type: ignore[operator] # each has a clock
+    for kind in ("csv", "xlsx"):
+        assert export(course, kind, clock=clock).ok  # type: ignore[arg-type] # one of the two
+        assert export(course, kind, pseudonyms=True, clock=clock).ok  # type: ignore[arg-type] # one of the two
+
+
+def _form(course: Course, person: str) -> Any:
+    from trainkit_grading.drawing import open_forms
+
+    forms = open_forms(course.forms_file(MODULE, course.module(MODULE).attempt))
+    assert forms is not None
+    return forms.only(person).forms[0]
+
+
+def spellings(*words: str) -> set[bytes]:
+    """Every way in which words can stand in a file, worked out apart from the code that forgets."""
+    plain = {unicodedata.normalize(form, word) for word in words for form in ("NFC", "NFD")}
+    ways: tuple[Callable[[str], str], ...] = (
+        lambda word: word,
+        lambda word: word.encode("ascii", "backslashreplace").decode().replace("\\x", "\\u00"),
+        lambda word: json.dumps(word)[1:-1],
+        quote,
+        lambda word: quote(word, safe=""),
+        escape,
+        lambda word: escape(word).replace("&#x27;", "&#39;"),
+    )
+    return {way(word).encode() for way in ways for word in plain}
+
+
+def naming(folder: Path, words: set[bytes]) -> Iterator[str]:
+    """Yield every path that holds one of these words: in its name, in its bytes, or in what is packed in it."""
+    for path in sorted(folder.rglob("*")):
+        inside = path.relative_to(folder).as_posix()
+        if any(word in inside.encode() for word in words):
+            yield f"{inside} (its name)"
+        if path.is_file():
+            yield from (f"{inside}{where}" for where in _inside(path.read_bytes(), words))
+
+
+def _inside(data: bytes, words: set[bytes]) -> Iterator[str]:
+    yield from (f": {word!r}" for word in sorted(words) if word in data)
+    if data.startswith(b"PK"):
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            for member in packed.infolist():
+                if any(word in member.filename.encode() for word in words):
+                    yield f"!{member.filename}"
+                yield from (f"!{member.filename}{where}" for where in _inside(packed.read(member), words))
+
+
+def columns_naming(course: Course, words: set[bytes]) -> Iterator[str]:
+    """Yield every column of text in the database that holds one of these words."""
+    with gradebook.opened(course) as engine, engine.connect() as connection:
+        known = MetaData()
+        known.reflect(bind=connection)
+        for table in known.sorted_tables:
+            columns = [column for column in table.columns if isinstance(column.type, String | Text)]
+            for row in connection.execute(select(*columns)) if columns else ():
+                for column, value in zip(columns, row, strict=True):
+                    if isinstance(value, str) and any(word in value.encode() for word in words):
+                        yield f"{table.name}.{column.name}: {value[:80]}"
