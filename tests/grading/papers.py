@@ -20,6 +20,7 @@ from trainkit_grading.assign import assign
 from trainkit_grading.build import build
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
+from trainkit_grading.files import write_atomically
 from trainkit_grading.paperwork import codes, notation
 
 PEOPLE = (("amir", "Amir Dashtvan"), ("o'carragher", "Siobhán O'Carragher"))
@@ -36,6 +37,9 @@ def clock() -> datetime:
 
 def give_out(folder: Path, names: tuple[str, ...]) -> Course:
     """A course with two apprentices; these modules of it are built and given out."""
+    # A known seed: the same forms each time, so that a test that fails once fails again.
+    (folder / "keys").mkdir(mode=0o700, parents=True)
+    write_atomically(folder / "keys" / "seed", "5a" * 32 + "\n", mode=0o600)
     made = founding.create(folder, "saltmere", "Saltmere drainage board")
     lines = "".join(f"{identifier},{name}\n" for identifier, name in PEOPLE)
     made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")

@@ -12,7 +12,7 @@ from trainkit_grading.errors import PaperError
 from trainkit_grading.plaintext import one_line
 from trainkit_grading.seeds import ALPHABET
 
-__all__ = ["check_sign", "on_paper", "read"]
+__all__ = ["check_sign", "on_paper", "read", "to_type"]
 
 _SIGNS = ALPHABET + "0"  # a prime number of signs; the last one only ever stands in the last place
 _MEANT = str.maketrans({"O": "0"})  # what people write for the nought
@@ -39,6 +39,17 @@ def on_paper(code: str) -> str:
     """
     half = len(code) // 2
     return f"{code[:half]} {code[half:]} – {check_sign(code)}"
+
+
+def to_type(code: str) -> str:
+    """Return a code as it is typed.
+
+    Examples
+    --------
+    >>> to_type("3F2E5RE8")
+    '3F2E5RE8-P'
+    """
+    return f"{code}-{check_sign(code)}"
 
 
 def read(typed: str) -> str:

@@ -166,7 +166,7 @@ def _settled(
 ) -> Outcome:
     """Say what is still missing, or make the journal and hand it in."""
     person = sheet.given.person
-    command = f"trainkit-course enter {codes.on_paper(sheet.code).replace(' ', '')}"
+    command = f"trainkit-course enter {codes.to_type(sheet.code)}"
     first, second = typing.passes[1], typing.passes[2]
     for number in (1, 2):
         if not typing.passes[number].ended:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import PaperError
 from trainkit_grading.paperwork import codes
+from trainkit_grading.paperwork.notation import UNANSWERED
 from trainkit_grading.paperwork.passes import same_person
 
 if TYPE_CHECKING:
@@ -59,12 +60,12 @@ def _name(sheet: Sheet, typing: Typing, number: int, ask: Ask, by: str) -> None:
         ask(f"{said} {of.by} has begun it and goes on. Press Enter.\n{_HOW}\n")
         return
     name = by.strip()
-    start = f"{said}\n"
+    if 0 < len(name) <= 80:
+        ask(f"{said} {name} types. Press Enter.\n{_HOW}\n")
+    start = f"{said}\n{_HOW}\n"
     while not 0 < len(name) <= 80:
         name = ask(f"{start}Who types? ").strip()
         start = ""
-    if start:
-        ask(f"{said} {name} types. Press Enter.\n{_HOW}\n")
     if not (of.by and number < 3 and of.texts):
         typing.begin(number, name)
         return
@@ -128,6 +129,10 @@ def _one(sheet: Sheet, what: str, ask: Ask, before: dict[str, str]) -> str | Non
             raise EOFError
         if text == "<":
             return None
+        if not text:
+            # A key that was pressed once too often is no answer that was not given.
+            prompt = f"  Type {UNANSWERED} if nothing stands there.\n{what}: "
+            continue
         try:
             sheet.read(what, text, before)
         except PaperError as error:

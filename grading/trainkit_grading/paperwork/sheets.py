@@ -45,7 +45,8 @@ SITTING = {
     "ended": "when it ended, like 10:05",
 }
 """What is typed besides the answers, and how."""
-_LONG = ("actions", "text", "observed")
+# What may not fit on the page of its question, and what stands above it then.
+_LONG = {"actions": "your actions", "text": "your answer", "observed": "for the assessor"}
 INVIGILATOR = "for the invigilator"
 
 
@@ -169,12 +170,12 @@ def make(
                 findings.append(refused(error))
                 break
         done += [f"Printed into {path}" for path in printed]
-    first = codes.on_paper(sheets[0].form.code)
+    first = codes.to_type(sheets[0].form.code)
     return Outcome(
         "sheet",
         tuple(done),
         tuple(findings),
-        f"Print {(printed or pages)[1]} on A4. What was written on it: trainkit-course enter {first.replace(' ', '')}",
+        f"Print {(printed or pages)[1]} on A4. What was written on it: trainkit-course enter {first}",
         {
             "reading": str(pages[0]),
             "pdf": [str(path) for path in printed],
@@ -236,7 +237,7 @@ def table_text(given: Given) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(HEADINGS)
-    code = codes.on_paper(given.form.code).replace(" ", "")
+    code = codes.to_type(given.form.code)
     for what, how in SITTING.items():
         writer.writerow((what, how, code if what == "form" else ""))
     for of in given.form.items:
@@ -252,7 +253,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
         "apprentice": given.person.id,
         "attempt": given.attempt,
         "printed": codes.on_paper(given.form.code),
-        "plain_code": codes.on_paper(given.form.code).replace(" ", ""),
+        "to_type": codes.to_type(given.form.code),
         "minutes": -int(-minutes * extra // 1),
         "questions": [
             {
@@ -260,7 +261,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
                 "points": points_words(of.item.points),
                 "shown": blanks.shown(of.item),
                 "blank": blanks.blank(of.item, checklist),
-                "long": of.item.kind in _LONG,
+                "long": _LONG.get(of.item.kind, ""),
             }
             for of in given.form.items
         ],
