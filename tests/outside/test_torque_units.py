@@ -16,7 +16,6 @@ from checks import Row, row, rows
 from trainkit.errors import QuantityError
 from trainkit.fasteners.classes import MPA_PER_KSI
 from trainkit.quantities import DualUnit, dual_unit, factor, torque, torque_unit
-from trainkit.quantities.units import PINT_NAMES
 
 NOT_TESTED: dict[str, str] = {}
 
@@ -55,13 +54,6 @@ def test_factor_against_scipy(unit: str) -> None:
 def test_quantity_is_worth_the_same_to_pint(unit: str) -> None:
     """pint's own conversion in floats may be one unit in the last place off the exact value."""
     assert torque(1, unit).quantity.to("N*m").magnitude == pytest.approx(float(factor(unit)), rel=4e-16)
-
-
-def test_factors_are_exactly_those_that_pint_defines() -> None:
-    """With fractions pint's definitions stay exact, so not one of them may differ at all."""
-    registry = pint.UnitRegistry(non_int_type=Fraction)
-    for unit, (force, length) in PINT_NAMES.items():
-        assert registry.Quantity(Fraction(1), f"{force} * {length}").to("newton * meter").magnitude == factor(unit)
 
 
 @rows("T01", "T15")

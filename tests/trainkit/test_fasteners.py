@@ -30,10 +30,16 @@ from trainkit.fasteners import (
     with_prevailing,
     wrench_setting,
 )
-from trainkit.quantities import Torque, torque
+from trainkit.quantities import Torque, factor, torque
 
 FORCE = st.floats(1, 1e6)
 THREAD = st.sampled_from(["M6", "M8x1", "M10", "M12x1.25", "M20", "1/4-28", "1/2-13 UNC", "3/4-16 UNF", "#10-32"])
+
+
+@pytest.fixture(autouse=True, scope="module")
+def registry() -> None:
+    """Build pint's registry once, so that no generated example is timed with it."""
+    factor("lbf·ft")
 
 
 class TestThreads:

@@ -37,6 +37,7 @@ VALUE = st.floats(min_value=1e-3, max_value=1e5, allow_nan=False)
 @pytest.fixture(autouse=True, scope="module")
 def registry() -> None:
     """Build pint's registry once, so that no generated example is timed with it."""
+    factor("lbf·ft")
     _ = torque("1 N·m").quantity
 
 

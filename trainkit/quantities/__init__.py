@@ -5,7 +5,7 @@ at all, or could be read in two ways is refused with the value, the rule and the
 
 ======================  ================================================================
 :mod:`.decimals`        a plain number read from text, written for people, put on a step
-:mod:`.units`           the torque units, their notations, their exact factors
+:mod:`.units`           the torque units, their notations, their factors from pint
 :mod:`.torques`         a torque: reading, converting, comparing, the nearest settable one
 :mod:`.pairs`           a value printed in two units: which column is the master
 ======================  ================================================================

@@ -1,9 +1,7 @@
 """The torque units of the workshop: their names, the ways they are written, and their factors.
 
-The list is closed. What the units are worth follows exactly from five definitions; pint has the same ones, and a test
-holds the two together. pint itself is not asked here: to load it takes as long as all else that opens a workbook,
-and its reading of text takes ``ftlb`` for a femto-troy-pound, ``lb*ft`` for mass times length, and turns a torque into
-energy without a word.
+The list is closed. pint defines what the units are worth, but its own reading of text is not used: it takes ``ftlb``
+for a femto-troy-pound, ``lb*ft`` for mass times length, and turns a torque into energy without a word.
 
 What each refusal is for
 ------------------------
@@ -41,19 +39,6 @@ PINT_NAMES = MappingProxyType(
 )
 UNITS: tuple[str, ...] = tuple(PINT_NAMES)
 """The units, by the names that are used throughout."""
-
-# Definitions, exact by agreement: NIST SP 811 (2008), appendix B.8 and its footnotes.
-_GRAVITY = Fraction("9.80665")  # metres per second squared, standard
-_POUND = Fraction("0.45359237")  # kilograms
-_INCH = Fraction("0.0254")  # metres
-_NEWTONS = {
-    "N": Fraction(1),
-    "lbf": _POUND * _GRAVITY,
-    "ozf": _POUND * _GRAVITY / 16,
-    "kgf": _GRAVITY,
-    "dyn": Fraction(1, 100_000),
-}
-_METRES = {"m": Fraction(1), "ft": 12 * _INCH, "in": _INCH, "cm": Fraction(1, 100)}
 
 _FORCES = {
     "N": "n newton newtons",
@@ -179,17 +164,28 @@ def _refusal(text: str, folded: list[str]) -> QuantityError:
 
 @cache
 def factor(unit: str) -> Fraction:
-    """Return how many newton metres one ``unit`` is, exactly.
+    """Return how many newton metres one ``unit`` is, exactly, as pint defines it.
 
-    Source: the definitions of the pound, the inch, the dyne and standard gravity, NIST SP 811 (2008) appendix B.8.
+    Source: pint's definitions of the pound, the inch and standard gravity, which agree with NIST SP 811 (2008)
+    appendix B.8.
 
     Examples
     --------
     >>> factor("kgf·m"), factor("lbf·ft") / factor("lbf·in")
     (Fraction(196133, 20000), Fraction(12, 1))
     """
-    force, _, length = torque_unit(unit).partition("·")
-    return _NEWTONS[force] * _METRES[length]
+    force, length = PINT_NAMES[torque_unit(unit)]
+    found: Fraction = _registry().Quantity(Fraction(1), f"{force} * {length}").to("newton * meter").magnitude
+    return found
+
+
+@cache
+def _registry():  # type: ignore[no-untyped-def]  # pint's registry type depends on its number type, which it does not publish
+    import pint
+
+    # With fractions pint's definitions stay exact; the floats of its usual registry are one unit in the last
+    # place off for the pound foot.
+    return pint.UnitRegistry(non_int_type=Fraction)
 
 
 @cache
