@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "Matter", "of_course", "open_matters", "summed"]
+__all__ = ["KINDS", "Matter", "counted", "of_course", "open_matters", "summed"]
 
 KINDS = {
     "appeal": "an appeal that nobody has decided",
@@ -123,9 +123,19 @@ def summed(matters: Iterable[Matter]) -> str:
     >>> summed([one, one])
     'Waiting for a decision: 2 appeals'
     """
+    return "Waiting for a decision: " + ", ".join(counted(matters))
+
+
+def counted(matters: Iterable[Matter]) -> tuple[str, ...]:
+    """Return how many of each kind wait, in words, one text for each kind.
+
+    Examples
+    --------
+    >>> counted([Matter("text", 3, "amir", "capstone", "A11", "2027-03-01T08:00:00", "A text waits.", "")])
+    ('1 text',)
+    """
     counts = Counter(matter.kind for matter in matters)
-    told = (f"{count} {_COUNTED[kind][count != 1]}" for kind, count in counts.items())
-    return "Waiting for a decision: " + ", ".join(told)
+    return tuple(f"{count} {_COUNTED[kind][count != 1]}" for kind, count in counts.items())
 
 
 # One of them, and several.

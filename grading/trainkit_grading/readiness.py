@@ -226,16 +226,11 @@ def of_module(result: Result | None) -> str:
 
 
 def _of_step(signed: SignOff | None, step: str) -> str:
-    met = next((each for each in signed.steps if each.id == step), None) if signed is not None else None
-    if signed is None or met is None:
+    outcome = signed.outcome(step) if signed is not None else ""
+    if signed is None or not outcome:
         return "S6"
-    bad = {each.id: each.outcome for each in signed.competence.steps}
-    outcome = bad.get(step, met.outcome)
-    if outcome in ("not done", "stopped for safety"):
-        return "S4"
-    # A prompt that was made up for by showing the step again is no longer among the steps that decided.
-    if outcome == "prompted" and (step in bad or not (met.critical and signed.competence.competent)):
-        return "S3"
+    if outcome != "unprompted":
+        return "S3" if outcome == "prompted" else "S4"
     return "S2" if signed.same_person else "S1"
 
 

@@ -16,6 +16,7 @@ from trainkit import figures, journal
 from trainkit_grading.cautions import cautions_of
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.markup import number
+from trainkit_grading.matters import counted, of_course
 from trainkit_grading.outcome import Outcome, Progress, quiet
 from trainkit_grading.pages import template
 from trainkit_grading.results import Result, Results, gather
@@ -160,8 +161,17 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
             for person in results.people
         ],
         findings=results.findings,
+        waiting=_waiting(course, results),
         ledger=results.ledger,
     )
+
+
+def _waiting(course: Course, results: Results) -> tuple[str, ...]:
+    """Return how many matters of each kind wait for a person, in words; of those on the roster."""
+    if not results.ledger.entries:
+        return ()
+    here = {person.id for person in results.people}
+    return counted(matter for matter in of_course(course) if matter.apprentice in here)
 
 
 def _summary(results: Results, module: str) -> dict[str, int]:

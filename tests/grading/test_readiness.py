@@ -55,6 +55,7 @@ def signed(outcomes: dict[str, str], critical: tuple[str, ...] = (), same: bool 
         "dunlin",
         "a" * 64,
         same,
+        shown,
     )
 
 
@@ -98,6 +99,11 @@ def test_a_criterion_follows_from_its_evidence(codes: tuple[str, ...]) -> None:
         ("a", signed({"a": "not done", "b": "unprompted"}), "S4"),
         ("a", signed({"a": "stopped for safety"}), "S4"),
         ("a", signed({"a": "unprompted"}, a="not done"), "S4"),
+        ("a", signed({"a": "prompted"}, a="unprompted"), "S1"),  # one that is not critical is made up for, too
+        ("a", signed({"a": "prompted", "b": "not done"}, critical=("a",), a="unprompted"), "S1"),
+        ("a", signed({"a": "unprompted", "b": "stopped for safety"}, a="not done"), "S4"),
+        ("a", signed({"a": "unprompted"}, a="prompted"), "S3"),
+        ("a", signed({"a": "not done"}, a="unprompted"), "S4"),
         ("c", signed({"a": "unprompted"}), "S6"),
         ("a", None, "S6"),
     ],

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trainkit_grading.coordinator.overview import CohortModule, Overview, Standing
     from trainkit_grading.results import Result
     from trainkit_grading.sessions import Session
+    from trainkit_grading.signoff.judging import ObservedStep
     from trainkit_grading.signoff.observations import SignOff
 
 __all__ = ["DETAILED", "html_text"]
@@ -203,7 +204,7 @@ def _signed(of: SignOff) -> list[Any]:
         plain(of.title),
         of.competence.verdict,
         of.competence.rule,
-        [[plain(step.id), plain(step.text), int(step.critical), step.outcome] for step in of.steps],
+        [[plain(step.id), plain(step.text), int(step.critical), _became(of, step)] for step in of.steps],
         plain(of.observer),
         plain(of.trainer),
         plain(of.engine),
@@ -212,6 +213,12 @@ def _signed(of: SignOff) -> list[Any]:
         of.entry,
         int(of.same_person),
     ]
+
+
+def _became(of: SignOff, step: ObservedStep) -> str:
+    """Return what became of a step, and how it was when it was shown again."""
+    again = [each.outcome for each in of.shown_again if each.id == step.id]
+    return f"{step.outcome}, shown again {again[-1]}" if again else step.outcome
 
 
 def _minute(when: datetime | None) -> str:

@@ -118,6 +118,7 @@ def observations(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
     for each in shown.in_order(view.people):
         about = shown.about(course, each.person)
         for of in each.signed.values():
+            again = {step.id: step.outcome for step in of.shown_again}
             for step in of.steps:
                 yield {
                     **about,
@@ -134,4 +135,5 @@ def observations(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
                     "at": shown.moment(of.at),
                     "medium": of.medium,
                     "entry": of.entry,
+                    "shown_again": again.get(step.id, ""),
                 }

@@ -152,6 +152,7 @@ TABLES = (
             Column("at", "datetime", "when, UTC; only the day where people are pseudonymised"),
             Column("medium", "string", "paper, tablet, or as it was recorded"),
             Column("entry", "integer", "number of the ledger entry"),
+            Column("shown_again", "string", "outcome when the step was shown again afterwards; empty where it was not"),
         ),
     ),
 )

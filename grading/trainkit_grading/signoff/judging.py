@@ -24,7 +24,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["PROMPTED_AT_MOST", "RULES", "Competence", "ObservedStep", "judge", "same_person"]
+__all__ = ["PROMPTED_AT_MOST", "RULES", "Competence", "ObservedStep", "judge", "outcome_of", "same_person"]
 
 # Of the steps that are not critical, so large a part may need a prompt.
 PROMPTED_AT_MOST = 0.25
@@ -120,6 +120,29 @@ unprompted. Steps: “Lock out the starter” (prompted).
         if met:
             return Competence("not yet competent", code, RULES[code], tuple(met))
     return Competence("competent", "K", RULES["K"])
+
+
+def outcome_of(step: str, steps: Sequence[ObservedStep], again: Sequence[ObservedStep] = ()) -> str:
+    """Return what stands of one step by the rules of :func:`judge`; empty where nobody has observed it.
+
+    Parameters
+    ----------
+    step : str
+        Its name.
+    steps, again : sequence of ObservedStep
+        As for :func:`judge`; what was shown again in the order of time.
+
+    Examples
+    --------
+    >>> first = ObservedStep("a", "Lock out the starter", True, "prompted")
+    >>> outcome_of("a", [first]), outcome_of("a", [first], [ObservedStep("a", "", True, "unprompted")])
+    ('prompted', 'unprompted')
+    """
+    said = [each.outcome for each in (*steps, *again) if each.id == step]
+    for grave in ("stopped for safety", "not done"):
+        if grave in said:
+            return grave
+    return said[-1] if said else ""
 
 
 def same_person(one: str, other: str) -> bool:

@@ -11,7 +11,7 @@ from trainkit_grading import provenance
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger.entries import Entry, Note, Provenance
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
-from trainkit_grading.signoff.judging import Competence, ObservedStep, judge, same_person
+from trainkit_grading.signoff.judging import Competence, ObservedStep, judge, outcome_of, same_person
 
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
@@ -176,6 +176,8 @@ class SignOff:
         Name of the pack and SHA-256 of its file.
     same_person : bool
         Whether assessor and trainer are the same person.
+    shown_again : tuple of ObservedStep
+        Single steps that were shown again afterwards, in the order of time.
     """
 
     apprentice: str
@@ -194,6 +196,11 @@ class SignOff:
     pack: str
     pack_digest: str
     same_person: bool
+    shown_again: tuple[ObservedStep, ...] = ()
+
+    def outcome(self, step: str) -> str:
+        """Return what stands of a step, what was shown again counted in; empty for a step that is not on the sheet."""
+        return outcome_of(step, self.steps, self.shown_again)
 
 
 def steps_of(entry: Entry) -> tuple[ObservedStep, ...]:
@@ -247,13 +254,14 @@ def _signed(found: Mapping[tuple[str, str], list[Entry]]) -> Iterator[tuple[tupl
         used = {entry.number, *(each.number for each in after)}
         said: Mapping[str, Any] = entry.detail
         steps = steps_of(entry)
+        again = tuple(step for each in after for step in steps_of(each))
         yield (
             (apprentice, checklist),
             SignOff(
                 apprentice,
                 checklist,
                 said["title"],
-                judge(steps, [step for each in after for step in steps_of(each)]),
+                judge(steps, again),
                 steps,
                 entry.number,
                 tuple(each.number for each in after),
@@ -266,6 +274,7 @@ def _signed(found: Mapping[tuple[str, str], list[Entry]]) -> Iterator[tuple[tupl
                 said["pack"],
                 entry.provenance.pack,
                 same_person(said["observer"], said["trainer"]),
+                again,
             ),
         )
 

@@ -1,0 +1,392 @@
+"""The story of a course, from roster to record, told once for all who look at its reports.
+
+Two cohorts take all seven modules. Somebody joins late, somebody moves, two leave; one tries a module twice; a key was
+wrong; points are changed by hand; texts are read; practical work is watched, once with a critical step left out and
+shown again; a second marker disagrees; there are appeals. What everybody knows and gets wrong is simulated.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from trainkit import handin, packs
+from trainkit import modules as shipped
+from trainkit.items.item import ChoiceItem
+from trainkit.items.key import ChoiceKey
+from trainkit_grading import appeals, drawn, founding, nbgrader_steps, simulate
+from trainkit_grading.assign import assign
+from trainkit_grading.bridge import gradebook
+from trainkit_grading.build import build
+from trainkit_grading.collect import collect
+from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.demo import people
+from trainkit_grading.files import write_atomically
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.marking import mark
+from trainkit_grading.matters import open_matters
+from trainkit_grading.second.entering import enter, sample
+from trainkit_grading.second.sampling import drawn as drawn_samples
+from trainkit_grading.sessions import Session, watch
+from trainkit_grading.signoff.checklists import Checklist, of_item, of_pack
+from trainkit_grading.signoff.observations import Observation
+from trainkit_grading.signoff.observing import observe
+
+OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
+DUE = datetime(2027, 3, 19, 16, tzinfo=UTC)
+FIRST_COLLECTED = datetime(2027, 3, 16, 8, tzinfo=UTC)
+SECOND_COLLECTED = datetime(2027, 3, 23, 9, tzinfo=UTC)
+THIRD_COLLECTED = datetime(2027, 4, 1, 9, tzinfo=UTC)
+NOW = datetime(2027, 4, 20, 9, tzinfo=UTC)
+
+# Who has which part in the story; everybody else is simulated as people come.
+FORWARD, MISSED, PROMPTED, SAME = "amir", "lena", "giorgos", "olena"
+JOINER, MOVER, TWICE, PAPER = "mingxia", "søren", "yusra", "kacper"
+LEAVER, FORGOTTEN, LATE, APPEALS = "hoa", "tesfaye", "ruth", "a13"
+SURE = simulate.Habits(skill=1.0, slip=0.0, guess=1.0, second_thoughts=0.0)
+QUALIFICATION = """
+qualification = "Overhaul of standby sets, first year"
+"""
+TABLES = f"""
+[[criteria]]
+number = "1.1"
+text = "Reads, converts and sets torques"
+modules = ["torque-units", "tightening"]
+
+[[criteria]]
+number = "1.2"
+text = "Says which way everything turns"
+modules = ["turning-direction"]
+
+[[criteria]]
+number = "2.1"
+text = "Brings the engine to the right dead centre and pins it"
+modules = ["lock-pin"]
+steps = ["dunlin:isolate"]
+
+[[criteria]]
+number = "2.2"
+text = "Takes up the play and keeps the order of the work"
+modules = ["lash-and-timing", "sequence"]
+
+[[criteria]]
+number = "3.1"
+text = "Explains and shows work on another engine"
+modules = ["capstone"]
+steps = ["capstone/A12"]
+
+[[criteria]]
+number = "3.2"
+text = "Does the whole job"
+steps = ["dunlin", "any"]
+
+[[cohorts]]
+name = "pumping"
+title = "Pumping stations"
+
+[[cohorts]]
+name = "power"
+title = "Power house"
+due.lock-pin = {DUE + timedelta(days=7):%Y-%m-%dT%H:%M:%SZ}
+"""
+
+
+@dataclass(frozen=True)
+class Story:
+    """The course, and what the tests have to know of how it came to be."""
+
+    course: Course
+    corrected: tuple[str, str, str]  # module, form and item whose key was wrong
+    overridden: tuple[str, str, str]  # person, module, item
+
+
+def tell(home: Path, count: int = 34) -> Story:
+    """Make the course of the story in ``home / "course"``; whoever has a part in it is among the first 20."""
+    names = shipped.names()
+    entries = [CourseModule(name=name, opens=OUT, due=DUE) for name in names]
+    # The same seed, forms, answers and marks each time.
+    seed = home / "course" / "keys" / "seed"
+    seed.parent.parent.mkdir(parents=True)
+    seed.parent.mkdir(mode=0o700)
+    write_atomically(seed, hashlib.sha256(b"the story").hexdigest() + "\n", mode=0o600)
+    course = founding.create(home / "course", "saltmere", "Saltmere drainage board", entries)
+    text = course.file.read_text("utf-8").replace("percent_a_day = 0", "percent_a_day = 10")
+    first, rest = text.split("[[modules]]", 1)
+    course.file.write_text(first + QUALIFICATION + "\n[[modules]]" + rest + TABLES, "utf-8")
+    write_roster(course, count)
+    course = Course.load(course.folder)
+    assert build(course).ok
+    assert assign(course, clock=lambda: OUT).ok
+    story = _Told(course, home / "apprentices", count)
+    story.answer_first()
+    assert collect(course, clock=lambda: FIRST_COLLECTED).ok
+    story.watch_sittings()
+    assert mark(course, clock=lambda: FIRST_COLLECTED).ok
+    course = story.go_on()
+    corrected = story.correct_a_key()
+    assert mark(course, why=f"The key of {corrected[2]} was wrong.", clock=lambda: NOW).ok
+    story.observe_work()
+    overridden = story.give_points()
+    story.second_marks()
+    story.appeal()
+    assert mark(course, clock=lambda: NOW).ok
+    return Story(course, corrected, overridden)
+
+
+def write_roster(course: Course, count: int, *, later: bool = False) -> None:
+    """Write the roster as it is at first, or once people have come, moved and left."""
+    rows = ["apprentice,name,cohort,joined,left,extra_percent"]
+    for place, person in enumerate(people(count)):
+        cohort = "pumping" if place % 2 == 0 else "power"
+        joined = left = extra = ""
+        if person.id == JOINER:
+            if not later:
+                continue
+            joined = "2027-03-20"
+        if person.id == MOVER and later:
+            cohort = "pumping" if cohort == "power" else "power"
+        if person.id == LEAVER and later:
+            left = "2027-04-01"
+        if person.id == TWICE:
+            extra = "25"
+        if place == 14:
+            cohort = ""
+        rows.append(f'{person.id},"{person.name}",{cohort},{joined},{left},{extra}')
+    course.roster_file.write_text("\n".join(rows) + "\n", "utf-8")
+
+
+def sitting(place: int) -> datetime:
+    """When a module is sat, by its place in the course."""
+    return datetime(2027, 3, 2, 9, tzinfo=UTC) + timedelta(days=2 * place)
+
+
+class _Told:
+    """The course while its story is told."""
+
+    def __init__(self, course: Course, home: Path, count: int) -> None:
+        self.course = course
+        self.home = home
+        self.habits = _habits(count)
+        self.names = [module.name for module in course.modules]
+
+    def _hand_in(self, person: str, module: str, attempt: int, start: datetime) -> None:
+        with zipfile.ZipFile(self.course.zips / module / f"{person}.zip") as archive:
+            archive.extractall(self.home / person / str(attempt))
+        folder = self.home / person / str(attempt) / module
+        keys = drawn.read_keys(self.course.key_file(module, attempt))
+        forms = drawn.read_forms(self.course.forms_file(module, attempt))
+        assert keys is not None
+        assert forms is not None
+        form = forms.of(person)
+        simulate.answer_form(
+            folder,
+            form,
+            keys.forms[form.code].keys,
+            self.habits[person],
+            "story",
+            course=self.course.name,
+            module=module,
+            apprentice=person,
+            start=start,
+        )
+        self._write_text(folder, form, person, start)
+        made = handin.pack(folder)
+        made.rename(self.course.inbox / f"{attempt}-{made.name}")
+
+    def _write_text(self, folder: Path, form: Any, person: str, start: datetime) -> None:
+        from trainkit.items.responses import TextResponse
+        from trainkit.journal import JOURNAL_FILE, Journal
+
+        for entry in form.items:
+            if entry.item.kind == "text" and person != "a15":
+                journal = Journal(
+                    folder / JOURNAL_FILE,
+                    course=self.course.name,
+                    module=form.module if hasattr(form, "module") else folder.name,
+                    form=form.code,
+                    apprentice=person,
+                    clock=lambda: start + timedelta(minutes=50),
+                )
+                journal.append(entry.id, TextResponse(text="Because the teeth then bear on the loaded flank."))
+
+    def answer_first(self) -> None:
+        """Everybody who is there answers, but for a few who leave something out."""
+        for number, person in enumerate(self.habits):
+            if person == JOINER:
+                continue
+            for place, module in enumerate(self.names):
+                if (person, module) in _LEFT_OUT or (person == LATE and module == "capstone"):
+                    continue
+                self._hand_in(person, module, 1, sitting(place) + timedelta(minutes=number))
+
+    def watch_sittings(self) -> None:
+        """Somebody watched; one module nobody, and of another it is said by name who sat it."""
+        for place, module in enumerate(self.names):
+            begin = sitting(place) - timedelta(minutes=5)
+            sat: tuple[str, ...] = ()
+            if module == "tightening":
+                sat = (FORWARD, MISSED, PROMPTED, APPEALS, FORGOTTEN)
+            if module == "sequence":
+                begin += timedelta(minutes=4)
+            sat = tuple(name for name in sat if name in self.habits)
+            made = Session(module, "P. Tidewell", f"Bay {place}", begin, begin + timedelta(hours=2), "calculator", sat)
+            assert watch(self.course, made).ok
+
+    def go_on(self) -> Course:
+        """Somebody joins and somebody moves; a second attempt is given out; the rest is handed in."""
+        write_roster(self.course, len(self.habits), later=True)
+        text = self.course.file.read_text("utf-8")
+        text = re.sub(r'(name = "lock-pin"\n(?:.+\n)*?attempt = )1', r"\g<1>2", text)
+        self.course.file.write_text(text, "utf-8")
+        self.course = Course.load(self.course.folder)
+        assert self.course.module("lock-pin").attempt == 2
+        at = datetime(2027, 3, 20, 8, tzinfo=UTC)
+        joined = (*self.names[:2], "lock-pin")
+        assert build(self.course, joined).ok
+        assert assign(self.course, joined, clock=lambda: at).ok
+        self._hand_in(LATE, "capstone", 1, datetime(2027, 3, 21, 9, tzinfo=UTC))
+        for place, module in enumerate(joined):
+            start = datetime(2027, 3, 21, 9, tzinfo=UTC) + timedelta(hours=2 * place)
+            self._hand_in(JOINER, module, self.course.module(module).attempt, start)
+        assert collect(self.course, clock=lambda: SECOND_COLLECTED).ok
+        self.habits[TWICE] = SURE
+        self._hand_in(TWICE, "lock-pin", 2, datetime(2027, 3, 29, 9, tzinfo=UTC))
+        assert collect(self.course, clock=lambda: THIRD_COLLECTED).ok
+        return self.course
+
+    def correct_a_key(self) -> tuple[str, str, str]:
+        """Make another option the right one, where somebody had all points for the wrong one."""
+        module = "turning-direction"
+        path = self.course.key_file(module, 1)
+        keys, forms = drawn.read_keys(path), drawn.read_forms(self.course.forms_file(module, 1))
+        assert keys is not None
+        assert forms is not None
+        form = forms.of("a14")
+        own = keys.forms[form.code]
+        with gradebook.opened(self.course) as engine, engine.begin() as connection:
+            (entry,) = Ledger(connection, self.course.seed()).entries(["marked"], module=module, apprentice="a14")
+        item = next(row.item for row in entry.marks if row.kind == "choice" and row.verdict == "right")
+        key = own.keys[item]
+        assert isinstance(key, ChoiceKey)
+        shown = form.item(item)
+        assert isinstance(shown, ChoiceItem)
+        other = next(option.id for option in shown.options if option.id != key.right)
+        shows = {option: code for option, code in key.shows.items() if option != other}
+        new = own.model_copy(
+            update={"keys": {**own.keys, item: key.model_copy(update={"right": other, "shows": shows})}}
+        )
+        content = drawn.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, form.code: new}}))
+        write_atomically(path, content, path.stat().st_mode & 0o777)
+        return module, form.code, item
+
+    def _sheet(self, person: str, module: str = "") -> Checklist:
+        known = self.course.roster().find(person)
+        assert known is not None
+        if module:
+            return of_item(self.course, self.course.module(module), known, self.course.seed())
+        return of_pack(packs.load("dunlin"), self.course.seed(), self.course.name)
+
+    def _observe(self, person: str, changes: Mapping[int, str], at: int, module: str = "", **more: Any) -> None:
+        sheet = self._sheet(person, module)
+        outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted") | dict(changes)
+        if more.get("again"):
+            outcomes = dict(changes)
+        said: dict[str, Any] = {"observer": "P. Tidewell", "trainer": "M. Orrin", "engine": "Set 4"} | more
+        seen = Observation(person, sheet, outcomes, at=datetime(2027, 4, at, 9, 30, tzinfo=UTC), **said)
+        assert observe(self.course, seen, clock=lambda: NOW).ok
+
+    def observe_work(self) -> None:
+        """Practical work is watched and signed for."""
+        critical = [place for place, step in enumerate(self._sheet(FORWARD).steps, start=1) if step.critical]
+        lock = next(place for place, step in enumerate(self._sheet(FORWARD).steps, start=1) if step.id == "isolate")
+        for person in (FORWARD, APPEALS, PAPER, FORGOTTEN):
+            self._observe(person, {}, 5)
+        self._observe(MISSED, {critical[-1]: "not done"}, 5, remark="Left out.")
+        self._observe(MISSED, {}, 12)  # the whole work, shown again unprompted
+        self._observe(PROMPTED, {lock: "prompted"}, 5)
+        self._observe(PROMPTED, {lock: "unprompted"}, 7, again=True)
+        self._observe(SAME, {}, 5, observer="M. Orrin", medium="tablet")
+        self._observe("yusra", {lock: "prompted"}, 6)
+        self._observe("a16", {critical[0]: "stopped for safety"}, 6)
+        for person in (FORWARD, MISSED, APPEALS, FORGOTTEN, LATE):
+            self._observe(person, {}, 6, "capstone")
+        self._observe(PROMPTED, {2: "prompted"}, 6, "capstone")
+        self._observe("a14", {1: "not done"}, 6, "capstone")
+
+    def give_points(self) -> tuple[str, str, str]:
+        """Texts are read in formgrader; some are left. One answer to a question with a key is judged otherwise."""
+        texts = {FORWARD: 4, MISSED: 4, PROMPTED: 2, SAME: 1, LATE: 3, APPEALS: 4, FORGOTTEN: 3, "a14": 0, "a17": 2}
+        nbgrader_steps.configuration(self.course)
+        with nbgrader_steps.prepared():
+            from nbgrader.api import Gradebook
+
+            with Gradebook(self.course.gradebook_url, self.course.name) as book:
+                for person, points in texts.items():
+                    grade = book.find_grade("A11", "capstone", "capstone", person)
+                    grade.manual_score, grade.needs_manual_grade = float(points), False
+                grade = book.find_grade("A1", "torque-units", "torque-units", "kacper")
+                grade.manual_score = 1.5
+                book.db.commit()
+        return "kacper", "torque-units", "A1"
+
+    def second_marks(self) -> None:
+        """A second marker reads everything again; two pieces differ far, and one of them is decided."""
+        sheet = sample(self.course, percent=100, seed=3).data["sheet"]
+        path = self.course.folder / "second" / f"{sheet}.csv"
+        with gradebook.opened(self.course) as engine, engine.begin() as connection:
+            lines = {
+                line.line: line
+                for _, one in drawn_samples(Ledger(connection, self.course.seed()))
+                for line in one.lines
+            }
+        rows = list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"))))
+        for row in rows:
+            line = lines[int(row["line"])]
+            far = (line.apprentice, line.item) in ((PROMPTED, "A11"), ("a14", "A11"))
+            row["points"] = f"{line.out_of if far else line.points:g}"
+        buffer = io.StringIO()
+        writer = csv.DictWriter(buffer, rows[0].keys())
+        writer.writeheader()
+        writer.writerows(rows)
+        path.write_text(buffer.getvalue(), "utf-8")
+        assert enter(self.course, path, "M. Orrin").ok
+        open_ = [each for each in self.waiting() if each.kind == "disagreement"]
+        assert {each.apprentice for each in open_} == {PROMPTED, "a14"}
+        number = next(each.entry for each in open_ if each.apprentice == PROMPTED)
+        assert appeals.decide(self.course, number, "settled", 3.0, "Between the two.").ok
+
+    def appeal(self) -> None:
+        """One appeal is upheld, one waits; what was flagged of one person is settled."""
+        made = appeals.appeal(self.course, MISSED, "sequence", "A3", "The reason is the other one.")
+        assert appeals.decide(self.course, made.data["entry"], "upheld", 0.5, "Half of it is right.").ok
+        assert appeals.appeal(self.course, APPEALS, "lock-pin", "A4", "I had the right number.").ok
+
+    def waiting(self) -> Iterable[Any]:
+        with gradebook.opened(self.course) as engine, engine.begin() as connection:
+            return open_matters(Ledger(connection, self.course.seed()))
+
+
+_LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("ruth", "lock-pin"), ("hoa", "capstone")}
+
+
+def _habits(count: int) -> dict[str, simulate.Habits]:
+    """Four know everything; the others know most, and a few wrong rules are held by several."""
+    import random
+
+    from trainkit.items.misconceptions import all_misconceptions
+
+    rng = random.Random("story")
+    cohort = simulate.cohort(count, sorted(all_misconceptions()), rng)
+    found = dict(zip((person.id for person in people(count)), cohort, strict=True))
+    for person in (FORWARD, MISSED, APPEALS, FORGOTTEN):
+        if person in found:
+            found[person] = SURE
+    return found
