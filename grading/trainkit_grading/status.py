@@ -16,6 +16,8 @@ from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit_grading import cohorts, drawing, matters
 from trainkit_grading.outcome import Finding, Outcome, Progress, Table, quiet, refused
+from trainkit_grading.paperwork import codes
+from trainkit_grading.paperwork.entering import unfinished
 from trainkit_grading.results import Result, gather
 
 if TYPE_CHECKING:
@@ -146,6 +148,13 @@ def status(
     if waiting:
         what = "hand-in has" if waiting == 1 else "hand-ins have"
         findings.append(Finding("note", "inbox", f"{waiting} new {what} not been collected yet."))
+    try:
+        findings += [
+            Finding("note", code, f"This sheet of paper is not typed to its end. See: trainkit-course enter {code}")
+            for code in map(codes.to_type, unfinished(course))
+        ]
+    except TrainkitError as error:
+        findings.append(refused(error))
     still = _undecided(course, module, {person.id for person in people}) if results.ledger.entries else ()
     if still:
         findings.append(Finding("note", "ledger", f"{matters.summed(still)}. See: trainkit-course ledger --open"))

@@ -46,6 +46,7 @@ from trainkit_grading.paperwork.passes import Typing, folder
 from trainkit_grading.paperwork.sheets import make
 from trainkit_grading.scoring import score
 from trainkit_grading.seeds import ALPHABET
+from trainkit_grading.status import status
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]
@@ -138,6 +139,7 @@ def test_what_differs_is_asked_a_third_time_and_counts_only_then(course: Course,
     assert outcome.data["differ"] == ["A3", "A8", "A11"]
     assert nothing_counts(course)
     assert unfinished(course) == (codes.read(code),)
+    assert any("not typed to its end" in finding.text for finding in status(course, clock=clock).findings)
     # Another letter than either pass has settles nothing; the second look does.
     other = next(letter for letter in "ABCD" if letter not in {texts["A3"], slip["A3"]})
     done, typist = at_keyboard(course, code, "M. Orrin", other, texts["A8"], "2", "", texts["A3"])

@@ -71,4 +71,8 @@ def enter(
 def _asked(text: str) -> str:
     """Say a text on standard error, where it does not mix with ``--json``, and return the line that was typed."""
     print(text, end="", file=sys.stderr, flush=True)  # noqa: T201 - a question at a terminal
-    return input()
+    try:
+        return input()
+    except EOFError:
+        print(file=sys.stderr)  # noqa: T201 - what comes next begins a line of its own
+        raise

@@ -181,7 +181,7 @@ def _settled(
             )
     open_ = sheet.differing(typing)
     if open_:
-        told = [Finding("warning", f"{sheet.code} {what}", _both(typing, what)) for what in open_]
+        told = [Finding("refused", f"{sheet.code} {what}", _both(typing, what)) for what in open_]
         return Outcome(
             "enter",
             (f"Both passes are complete. They differ in {len(open_)} of {len(sheet.asked)}; nothing counts yet.",),

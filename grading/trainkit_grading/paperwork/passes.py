@@ -144,7 +144,7 @@ class Typing:
         self._append({"do": "end", "number": number})
 
     def _append(self, said: Mapping[str, Any]) -> None:
-        line = json.dumps({"format": 1, **said, "at": now().isoformat(timespec="seconds")}, ensure_ascii=False)
+        line = json.dumps({"format": 1, "form": self.code, **said, "at": now().isoformat(timespec="seconds")}, ensure_ascii=False)
         try:
             with self.path.open("r+b" if self.path.exists() else "x+b") as stream:
                 # A line that was cut off is taken away: it was never acknowledged.
