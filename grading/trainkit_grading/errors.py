@@ -14,6 +14,7 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
         ├── SignOffError                an observation, a second mark, an appeal or a decision that cannot be recorded
         ├── PaperError                  a written answer, a form code or a record of typing that cannot be taken
         ├── PackSheetError              a workbook that no pack can be read from, or a pack that no workbook can hold
+        ├── ArchiveError                an archive that cannot be made, or that is not as it was packed
         ├── DiagnosisError              answers that cannot be put together
         └── StatisticsError             numbers that a figure cannot be worked out from
 """
@@ -23,6 +24,7 @@ from __future__ import annotations
 from trainkit.errors import TrainkitError
 
 __all__ = [
+    "ArchiveError",
     "BuildError",
     "CourseError",
     "DiagnosisError",
@@ -80,6 +82,10 @@ class PaperError(CourseError):
 
 class PackSheetError(CourseError):
     """A workbook that no pack can be read from, or a pack that no workbook can hold; wrong cells are findings."""
+
+
+class ArchiveError(CourseError):
+    """An archive of a course that cannot be made, or that is not as it was packed."""
 
 
 class DiagnosisError(CourseError):

@@ -7,13 +7,25 @@ import os
 import re
 import secrets
 import shutil
+import stat
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 from trainkit_grading.errors import CourseError
 
-__all__ = ["WORK_FOLDER", "held", "same_tree", "scratch", "settle", "swap_in", "write_atomically", "write_once"]
+__all__ = [
+    "WORK_FOLDER",
+    "files_under",
+    "held",
+    "regular",
+    "same_tree",
+    "scratch",
+    "settle",
+    "swap_in",
+    "write_atomically",
+    "write_once",
+]
 
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
 # It is there while a command is at work, and only what was killed leaves it behind.
@@ -141,6 +153,21 @@ def _old(course: Path, target: Path) -> Path:
     # No identifier holds a percent sign, so the way back from this name is certain.
     inside = target.relative_to(course)
     return course / WORK_FOLDER / "old" / "%".join(inside.parent.parts) / inside.name
+
+
+def files_under(folder: Path) -> Iterator[Path]:
+    """Yield every file under a folder, sorted, and every link as a file of its own: none is followed."""
+    for parent, folders, names in os.walk(folder, followlinks=False):
+        here = Path(parent)
+        folders.sort()
+        links = [name for name in folders if (here / name).is_symlink()]
+        for name in sorted((*names, *links)):
+            yield here / name
+
+
+def regular(path: Path) -> bool:
+    """Tell whether a path is a plain file, not a link to one."""
+    return stat.S_ISREG(path.lstat().st_mode)
 
 
 def same_tree(one: Path, other: Path) -> bool:

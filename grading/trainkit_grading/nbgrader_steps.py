@@ -25,7 +25,15 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course import Course, CourseModule
 
-__all__ = ["address", "configuration", "found_gradebook", "generate_release", "hand_out", "prepared"]
+__all__ = [
+    "address",
+    "configuration",
+    "found_gradebook",
+    "generate_release",
+    "hand_out",
+    "make_tables",
+    "prepared",
+]
 
 
 @contextlib.contextmanager
@@ -112,17 +120,18 @@ def found_gradebook(course: Course) -> None:
             if inspect(connection).has_table("alembic_version"):
                 _own(connection, course, database.shown(engine.url))
             else:
-                _make_tables(connection)
+                make_tables(connection)
     elif where == course.gradebook_url and not course.gradebook.exists():
         with scratch(course.folder) as work:
             engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
             with engine.begin() as connection:
-                _make_tables(connection)
+                make_tables(connection)
             engine.dispose()
             (work / "gradebook.db").rename(course.gradebook)
 
 
-def _make_tables(connection: Connection) -> None:
+def make_tables(connection: Connection) -> None:
+    """Make nbgrader's tables in an empty database, in the caller's transaction."""
     from alembic.script import ScriptDirectory
     from nbgrader import api
     from sqlalchemy import text

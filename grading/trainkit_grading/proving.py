@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from trainkit_grading import agreement, arrivals, matters, moves
+from trainkit_grading.archiving.manifest import WITHOUT_SEED
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.verifying import verify
@@ -30,13 +31,16 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
     """
     with gradebook.opened(course) as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
-        proof = verify(connection, course.seed())
+        sealed = not (course.keys / WITHOUT_SEED).exists()
+        proof = verify(connection, course.seed(), sealed=sealed)
         marked = list(ledger.entries(["marked"], marks=False))
     findings = [Finding("refused", "ledger", fault) for fault in proof.faults]
     findings += agreement.compare(course)
     findings += _journals(course, marked, progress)
     done = [f"{proof.entries} {'entry' if proof.entries == 1 else 'entries'} of the ledger checked."]
-    if not proof.faults:
+    if not sealed:
+        done.append("This archive was packed without its seed: numbers and words were checked, seals cannot be proven.")
+    elif not proof.faults:
         done.append("Every entry is as it was written, and none is missing.")
     if proof.forgotten:
         done.append(f"{proof.forgotten} of them are about people who were forgotten; they name nobody.")

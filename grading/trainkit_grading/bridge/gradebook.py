@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Engine, select
+from sqlalchemy import Connection, Engine, func, select
 
 from trainkit_grading import database, nbgrader_steps
 from trainkit_grading.bridge.tables import (
@@ -190,6 +190,8 @@ def cells_of(connection: Connection, module: str) -> Cells:
         select(BASE_CELL.c.id, BASE_CELL.c.name, BASE_CELL.c.type, GRADE_CELLS.c.max_score)
         .join(GRADE_CELLS, GRADE_CELLS.c.id == BASE_CELL.c.id, isouter=True)
         .where(BASE_CELL.c.notebook_id == head.notebook)
+        # A2 before A10; without an order each database has its own.
+        .order_by(func.length(BASE_CELL.c.name), BASE_CELL.c.name)
     ).all()
     graded = [row for row in rows if row.type == "GradeCell"]
     names = {row.name for row in graded}

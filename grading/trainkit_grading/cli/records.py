@@ -25,6 +25,7 @@ def register(app: typer.Typer) -> None:
     app.command()(verify)
     app.command()(export)
     app.command()(forget)
+    app.command()(archive)
 
 
 def session(
@@ -139,3 +140,42 @@ def forget(
             return
         typer.confirm(f"Forget {apprentice} for good? It cannot be undone.", abort=True)
     perform("forget", json, work, "Forgetting")
+
+
+def archive(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE.zip]", help="The zip; without, archive/NAME.zip in the course.")
+    ] = None,
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="With --open: a new or empty folder.")
+    ] = None,
+    unpack: Annotated[bool, typer.Option("--open", help="Check FILE.zip and open it in FOLDER.")] = False,
+    without_seed: Annotated[
+        bool, typer.Option("--without-seed", help="Leave the secret seed out; then no seal can be proven from it.")
+    ] = False,
+    course: CourseOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Pack a finished course into one file, or open such a file."""
+
+    def work(progress: Progress) -> Outcome:
+        from trainkit_grading.errors import ArchiveError
+
+        if unpack:
+            if file is None or folder is None:
+                raise ArchiveError(
+                    "--open",
+                    rule="An archive is opened into a folder.",
+                    remedy="Say: trainkit-course archive --open FILE.zip FOLDER",
+                )
+            from trainkit_grading.archiving.opening import open_archive
+
+            return open_archive(file, folder, progress)
+        if folder is not None:
+            raise ArchiveError(str(folder), rule="A folder is named to open an archive.", remedy="Say --open, too.")
+        from trainkit_grading.archiving.packing import archive as pack
+        from trainkit_grading.course import Course
+
+        return pack(Course.load(course), file, with_seed=not without_seed, progress=progress)
+
+    perform("archive", json, work, "Opening" if unpack else "Packing")

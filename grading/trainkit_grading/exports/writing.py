@@ -34,6 +34,7 @@ def export(
     kind: Literal["csv", "xlsx"] = "csv",
     *,
     pseudonyms: bool = False,
+    into: Path | None = None,
     progress: Progress = quiet,
     clock: Callable[[], datetime] = journal.now,
 ) -> Outcome:
@@ -47,6 +48,8 @@ def export(
         ``"csv"``, a file a table; or ``"xlsx"``, a sheet a table.
     pseudonyms : bool
         Whether people are pseudonymised: no names, no free text, days in the place of moments.
+    into : Path, optional
+        Another folder than that.
     progress : callable, optional
         Told of each module.
     clock : callable, optional
@@ -59,7 +62,7 @@ def export(
     """
     view = overview(course, progress, clock)
     shown = Shown(course.seed(), pseudonyms=pseudonyms)
-    folder = course.folder / ("export-pseudonymised" if pseudonyms else "export")
+    folder = into or course.folder / ("export-pseudonymised" if pseudonyms else "export")
     counts: dict[str, int] = {}
     findings: list[Finding] = list(view.findings)
     with held(course.folder), gradebook.opened(course) as engine, engine.begin() as connection:

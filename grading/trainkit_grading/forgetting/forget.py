@@ -62,7 +62,7 @@ def survey(course: Course, apprentice: str, why: str, name: str = "") -> Outcome
     return Outcome(
         "forget",
         findings=(Finding("note", "", _OUTSIDE),),
-        next_step=f"Nothing was changed. To do it: trainkit-course forget {apprentice} --why …",
+        next_step="Nothing was changed yet. Given without --dry-run, the command asks once more.",
         data={"places": [{"place": place.shown, "what": place.what} for place in found], "database": _plain(rows)},
         words=tuple(words),
     )

@@ -23,9 +23,9 @@ from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, Forms, Identity, person_digest
 from trainkit_grading import arrivals, hand_ins, nbgrader_steps, roster
 from trainkit_grading.drawn import FormKeys, content_of_forms, content_of_keys, read_forms, read_keys
-from trainkit_grading.files import WORK_FOLDER, write_atomically
+from trainkit_grading.files import WORK_FOLDER, files_under, regular, write_atomically
 from trainkit_grading.forgetting import strike
-from trainkit_grading.forgetting.traces import Traces, files_under, regular, same
+from trainkit_grading.forgetting.traces import Traces, same
 from trainkit_grading.outcome import Finding
 
 if TYPE_CHECKING:

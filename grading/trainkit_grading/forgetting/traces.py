@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import html
 import json
-import os
 import re
-import stat
 import unicodedata
 import zipfile
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import quote
 
-__all__ = ["Traces", "files_under", "same"]
+__all__ = ["Traces", "same"]
 
 _CHUNK = 8_000_000
 _LAP = 4_000  # longer than any name can be, however it is escaped
@@ -66,8 +63,16 @@ class Traces:
     others: tuple[str, ...] = ()
 
     @cached_property
+    def _mine(self) -> frozenset[str]:
+        return frozenset(form for word in (self.id, self.name) if word for form in _written(word))
+
+    @cached_property
+    def _folded(self) -> tuple[str, ...]:
+        return tuple({form.casefold() for form in self._mine})
+
+    @cached_property
     def _pattern(self) -> re.Pattern[str]:
-        mine = {form for word in (self.id, self.name) if word for form in _written(word)}
+        mine = self._mine
         longer = {
             form
             for other in self.others
@@ -80,6 +85,10 @@ class Traces:
 
     def named_in(self, text: str) -> bool:
         """Tell whether a text names the person."""
+        # Nearly every text holds nothing like it, and that is found out a hundred times as fast.
+        folded = text.casefold()
+        if not any(form in folded for form in self._folded):
+            return False
         return any(found["mine"] is not None for found in self._pattern.finditer(text))
 
     def named_in_file(self, path: Path) -> bool:
@@ -113,21 +122,6 @@ class Traces:
         return False
 
 
-def files_under(folder: Path) -> Iterator[Path]:
-    """Yield every file under a folder, and every link as a file of its own: none is followed."""
-    for parent, folders, names in os.walk(folder, followlinks=False):
-        here = Path(parent)
-        folders.sort()
-        links = [name for name in folders if (here / name).is_symlink()]
-        for name in sorted((*names, *links)):
-            yield here / name
-
-
-def regular(path: Path) -> bool:
-    """Tell whether a path is a plain file, not a link to one."""
-    return stat.S_ISREG(path.lstat().st_mode)
-
-
 def _written(word: str) -> set[str]:
     """Return a word in every form in which files and addresses have it."""
     forms: set[str] = set()
@@ -151,8 +145,3 @@ def _bounded(form: str) -> str:
     before = _BEFORE if form[0].isascii() and form[0].isalnum() else ""
     after = _AFTER if form[-1].isascii() and form[-1].isalnum() else ""
     return f"{before}{re.escape(form)}{after}"
-
-
-def named(traces: Traces, words: Iterable[str | None]) -> bool:
-    """Tell whether any of some texts names the person."""
-    return any(word is not None and traces.named_in(word) for word in words)
