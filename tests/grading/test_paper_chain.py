@@ -28,7 +28,7 @@ from papers import (
     typed,
 )
 
-from trainkit import journal, modules
+from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit_grading import drawing, founding, sessions, tallies
 from trainkit_grading import packs as assessment
@@ -222,6 +222,24 @@ def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course)
         assert not [name for name in names if name.split(",")[0] in page], module
 
 
+def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
+    """Another engine to practise on: the worked examples are worked out again for it."""
+    made = founding.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
+    content, _ = packs.bytes_of("dunlin")
+    (made.folder / "plover.toml").write_text(content.decode().replace("Dunlin", "Plover"), "utf-8")
+    text = made.file.read_text("utf-8")
+    text = re.sub(r'(name = "lock-pin"\n)', r'\1practise_on = "plover.toml"\n', text)
+    made.file.write_text(text, "utf-8")
+    made = Course.load(made.folder)
+    page = words(reading.html_text(made, made.module("lock-pin")))
+    assert "Plover" in page
+    assert "Dunlin" not in page
+    assert "The lock pin of this engine" in page
+    assert "Half-worked example" in page
+    assert "Warm-up" not in page
+    assert "Take as many questions as you like" not in page
+
+
 def test_cautions_stand_first_and_values_are_called_invented(course: Course) -> None:
     for name, page in for_apprentices(course).items():
         if name.endswith(".csv"):
@@ -358,6 +376,22 @@ def test_together_they_are_one_print_with_each_code_on_its_own_pages(course: Cou
     pdf = tmp_path / "all.pdf"
     printing.print_pdf(course.folder / "sheets" / "sequence" / "all answer sheets.html", pdf)
     marks = [codes.on_paper(form_of(course, "sequence", person).code) for person in BOTH]
+    seen = []
+    for sheet in PdfReader(pdf).pages:
+        text = " ".join(sheet.extract_text().split())
+        (only,) = [mark for mark in marks if mark in text]
+        seen.append(marks.index(only))
+    assert seen == sorted(seen)
+    assert set(seen) == set(range(len(BOTH)))
+
+
+@BROWSER
+def test_each_page_of_a_bench_book_says_whose_it_is(course: Course, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    pdf = tmp_path / "books.pdf"
+    printing.print_pdf(course.folder / "sheets" / "lock-pin" / INVIGILATOR / "all bench books.html", pdf)
+    marks = [f"Bench book, form {codes.on_paper(form_of(course, 'lock-pin', person).code)}" for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())

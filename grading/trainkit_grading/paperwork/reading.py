@@ -7,6 +7,7 @@ do is left out: practice without end, the warm-up, controls to move, the assessm
 from __future__ import annotations
 
 import re
+import subprocess
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -93,19 +94,25 @@ def _carried_out(course: Course, notebook: Any, own: PracticePack) -> list[Any]:
     from nbclient import NotebookClient
     from nbclient.exceptions import CellExecutionError
 
-    notebook.cells = [cell for cell in notebook.cells if not _ON_SCREEN.search(str(cell.source))]
+    sources = [str(cell.source) for cell in notebook.cells]
+    for cell in notebook.cells:
+        # Controls take their time and are left out anyway.
+        if cell.cell_type == "code" and _ON_SCREEN.search(str(cell.source)):
+            cell.source = ""
     with scratch(course.folder) as home:
         (home / PACK_FILE).write_bytes(own.content)
         try:
             NotebookClient(
                 notebook, kernel_name="python3", timeout=120, resources={"metadata": {"path": str(home)}}
-            ).execute()
+            ).execute(stderr=subprocess.DEVNULL)  # what a kernel says of itself is for nobody here
         except (CellExecutionError, RuntimeError) as error:
             raise PaperError(
                 own.pack.name,
                 rule=f"The examples cannot be worked out for this engine ({str(error).strip().splitlines()[-1]}).",
                 remedy="See what the workbook says of it: trainkit-course preview",
             ) from None
+    for cell, source in zip(notebook.cells, sources, strict=True):
+        cell.source = source
     return list(notebook.cells)
 
 

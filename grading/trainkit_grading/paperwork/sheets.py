@@ -220,6 +220,7 @@ def bench_html(course: Course, sheets: Iterable[Given]) -> str:
             "item": of.id,
             "name": each.person.name,
             "apprentice": each.person.id,
+            "form": each.form.code,
             "printed": codes.on_paper(each.form.code),
             "book": book(of.item),
         }
