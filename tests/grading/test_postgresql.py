@@ -111,13 +111,13 @@ def test_a_founding_that_is_cut_off_leaves_nothing(
     bench: Bench, postgres: Postgres, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     course = move_to(bench.course, address := postgres.address(postgres.new_database()))
-    made = nbgrader_steps._make_tables
+    made = nbgrader_steps.make_tables
 
     def cut_off(connection: Any) -> None:
         made(connection)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(nbgrader_steps, "_make_tables", cut_off)
+    monkeypatch.setattr(nbgrader_steps, "make_tables", cut_off)
     with nbgrader_steps.prepared(), pytest.raises(KeyboardInterrupt):
         nbgrader_steps.found_gradebook(course)
     engine = create_engine(address)

@@ -179,7 +179,7 @@ def _made(course: Course, found: sources.Sources, *, with_seed: bool) -> dict[st
     if course.nbgrader_config.is_file():
         # A program: kept to be read, never run from an archive.
         made[f"{ARCHIVED}/original/nbgrader_config.py.txt"] = course.nbgrader_config.read_bytes()
-    made[_README] = template("archive.txt.j2").render(course=course, seed=with_seed).encode()
+    made[_README] = (template("archive.txt.j2").render(course=course, seed=with_seed) + "\n").encode()
     return made
 
 

@@ -178,9 +178,11 @@ def _by_content(
     top = path.relative_to(course.folder).parts[0] if path.is_relative_to(course.folder) else ""
     # A page that a browser printed is packed, and nobody can look into it.
     packed = path.suffix.casefold() == ".pdf" and derived
-    named = same(path.stem, traces.id) or traces.named_in(path.name) or traces.named_in_file(path)
+    mine = same(path.stem, traces.id) or traces.named_in(path.name)
+    named = mine or traces.named_in_file(path)
     if derived and (named or packed or top in _ALWAYS):
-        yield _removed(path, course, again, named=named)
+        # What was theirs alone is not made again.
+        yield _removed(path, course, "" if mine else again, named=named)
     elif named:
         yield Place(path, _shown(path, course), "told of")
 
