@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trainkit.glossary import Term
     from trainkit.packs import Pack
 
-__all__ = ["Note", "Words", "cautions", "due_words"]
+__all__ = ["Note", "Unsaid", "Words", "cautions", "due_words"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,25 @@ class Note:
     def __str__(self) -> str:
         points = (f"- {head}. {text}" if text else f"- {head}" for head, text in self.points)
         return "\n".join((self.title, *points, *self.lines))
+
+
+@dataclass(frozen=True, slots=True)
+class Unsaid:
+    """An output that leaves the page empty, where another one says it for all; read as text it says what it is.
+
+    Parameters
+    ----------
+    text : str
+        What it says where outputs are read as text.
+    """
+
+    text: str
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        return {"text/html": "", "text/plain": self.text}
+
+    def __str__(self) -> str:
+        return self.text
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +150,7 @@ _STYLE = (
 .tk-note li { margin-bottom: .25em }
 .tk-note summary { min-height: 44px; align-content: center; cursor: pointer; font-weight: 700 }
 .tk-note summary:focus-visible { outline: 3px solid currentColor; outline-offset: 2px }
-.tk-note dt { font-weight: 700 }
-.tk-note dd { margin: 0 0 .6em 1.4em; max-width: 44em }
+.tk-note.tk-note dt { font-weight: 700; float: none; width: auto; max-width: none }
+.tk-note.tk-note dd { margin: 0 0 .6em 1.4em; float: none; width: auto; max-width: 44em }
 """
 )

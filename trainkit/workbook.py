@@ -19,7 +19,7 @@ from trainkit.errors import FormError, ItemError, PackError, TrainkitError
 from trainkit.forms import Form, Forms
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.notes import Note, Words, cautions, due_words
+from trainkit.notes import Note, Unsaid, Words, cautions, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
 from trainkit.widgets.telling import authored, channel
@@ -330,10 +330,11 @@ class Book:
         blueprint = self.module.blueprint
         return Control(Printed(cards.card(blueprint.module, blueprint.title, self.pack)))
 
-    def ask(self, item: str) -> Control | Note | Watched:
+    def ask(self, item: str) -> Control | Note | Unsaid | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
 
-        Practical work is shown as it will be watched: nobody answers it here.
+        Practical work is shown as it will be watched: nobody answers it here. Why nothing can be asked at all stands
+        in the place of the first question, once for all of them.
         """
         from trainkit.items.item import ObservedItem
         from trainkit.widgets.assessed import Assessed
@@ -342,7 +343,10 @@ class Book:
 
         journal = self.journal
         if self.form is None or journal is None:
-            return Note(f"Question {item}", self._closed.lines)
+            first, last = (self.module.blueprint.items[place].id for place in (0, -1))
+            if item != first:
+                return Unsaid(f"Question {item}: see question {first}.")
+            return Note(f"Questions {first} to {last}", self._closed.lines)
         try:
             asked = self.form.item(item)
             if isinstance(asked, ObservedItem):
@@ -358,13 +362,14 @@ class Book:
 
         journal = self.journal
         if self.form is None or journal is None:
-            return Note("Hand in", self._closed.lines)
+            return Note("Hand in", (_NOTHING,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
         try:
             return Control(Finishing(self.form, journal, self.folder))
         except TrainkitError as error:
             return Note("Hand in", (error.rule, error.remedy))
 
 
+_NOTHING = "From a copy for practice there is nothing to hand in."
 _PRACTICE_COPY = "This copy is for practice; nothing in it is assessed."
 _PRACTICE_ONLY = Note(
     "Assessment",

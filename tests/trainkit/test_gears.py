@@ -139,15 +139,15 @@ class TestTurning:
 
     def test_working_of_a_path(self) -> None:
         assert TIMING.path("crank", "pump").lines == (
-            "crank gear (34 teeth) to idler (51 teeth): outside teeth, the sense turns over, × 34/51.",
-            "idler (51 teeth) to metering unit gear (68 teeth): outside teeth, the sense turns over, × 51/68.",
-            "2 changes of sense: metering unit gear turns the same way as crank gear, seen from the same end.",
-            "One turn of crank gear gives 1/2 turn of metering unit gear.",
+            "Crank gear (34 teeth) to idler (51 teeth): outside teeth, the sense turns over, ×\u00a034/51.",
+            "Idler (51 teeth) to metering unit gear (68 teeth): outside teeth, the sense turns over, ×\u00a051/68.",
+            "2 changes of sense. Seen from the same end, the metering unit gear turns the same way as the crank gear.",
+            "One turn of the crank gear gives 1/2 turn of the metering unit gear.",
         )
         assert (
             "on the same shaft" in GearTrain([Gear("a"), Gear("b")], [Mesh("a", "b", "shaft")]).path("a", "b").lines[0]
         )
-        assert TIMING.path("cam", "cam").lines == ("camshaft gear is the gear itself.",)
+        assert TIMING.path("cam", "cam").lines == ("The camshaft gear is the gear itself.",)
 
     def test_closed_loop_that_agrees_is_taken(self) -> None:
         gears = [Gear("a", 20), Gear("b", 30), Gear("c", 40), Gear("d", 24)]

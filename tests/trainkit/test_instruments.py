@@ -142,7 +142,7 @@ def test_what_to_do_in_each_part_of_the_turn_follows_from_the_positions() -> Non
         assert crank_degrees == (hours * 60 + minutes - 150) * 0.5 * 2
     # Two meshes lie between crank and mark: 0.15 mm on 28 teeth and 0.14 mm on 84, both of module 2.5.
     whole = math.degrees(0.15 / 35) / 1.5 + math.degrees(0.14 / 105) / 0.5
-    assert instrument("clock", DUNLIN).shown()["sum"][-1] == f"Together: {whole:.3f}° at crank gear."
+    assert instrument("clock", DUNLIN).shown()["sum"][-1] == f"Together: {whole:.3f}° at the crank gear."
     assert isinstance(ClockFace(DUNLIN, gear="oil"), ClockFace)
     assert instrument("clock", DUNLIN, gear="oil").shown()["zones"] == []
 

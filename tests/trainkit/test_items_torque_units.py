@@ -278,3 +278,17 @@ def test_pack_without_printed_pairs_is_refused(name: str) -> None:
     bare = pack("dunlin").model_copy(update={"fasteners": ()})
     with pytest.raises(ItemError, match="two units"):
         find(name).draw(random.Random(1), bare)
+
+
+def test_a_job_sheet_prints_ounces_for_small_screws_only_and_the_working_names_each_wrench() -> None:
+    ounces = set()
+    for item, key in drawn("torque-units/which-wrench"):
+        assert isinstance(item, ChoiceItem)
+        assert isinstance(key, ChoiceKey)
+        texts = {option.id: option.text.partition(",")[0] for option in item.options}
+        assert all(f"the {texts[option]} " in reason for option, reason in key.reasons.items())
+        value, unit, *_ = read(item.given[0].value)
+        if unit == "ozf·in":
+            assert Torque(float(value), unit).newton_metres <= 20
+            ounces.add(texts[key.right])
+    assert len(ounces) > 1, "the unit alone must not tell the tool"

@@ -471,8 +471,8 @@ class TestPairs:
         pair = dual_unit("29 N·m", "258 lbf·in")
         assert pair.gap == pytest.approx(258 * 0.1129848290276167 / 29 - 1, rel=1e-12)
         assert [line.replace(THIN, " ") for line in pair.working] == [
-            "29 N·m = 256.672 lbf·in, to the nearest 1 lbf·in 257, but 258 is printed.",
-            "258 lbf·in = 29.1501 N·m, to the nearest 1 N·m 29, as printed.",
+            "29 N·m = 256.672 lbf·in. To the nearest 1 lbf·in that is 257, but 258 is printed.",
+            "258 lbf·in = 29.1501 N·m. To the nearest 1 N·m that is 29, as printed.",
             "Only the N·m column is the other one rounded, so lbf·in is the master.",
         ]
 

@@ -17,7 +17,7 @@ from trainkit.errors import FormError, ModuleError
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items import template
 from trainkit.items.item import ChoiceItem, ObservedItem, Option
-from trainkit.notes import due_words
+from trainkit.notes import Unsaid, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.control import Control
@@ -70,9 +70,14 @@ def opened(folder: Path) -> Book:
 def test_a_plain_copy_is_for_practice_and_says_so_kindly(tmp_path: Path) -> None:
     book = opened(tmp_path)
     assert str(book.summary()) == "Lock pin\nThis copy is for practice; nothing in it is assessed."
-    for note in (book.ask("A1"), book.finish()):
-        assert isinstance(note, Note)
-        assert "comes from your instructor" in str(note)
+    why = book.ask("A1")
+    assert isinstance(why, Note)
+    assert str(why).startswith("Questions A1 to A12\nThe assessment comes from your instructor")
+    # Once is enough: the other questions leave the page empty.
+    others = [book.ask(f"A{number}") for number in range(2, 13)]
+    assert all(isinstance(other, Unsaid) and other._repr_mimebundle_()["text/html"] == "" for other in others)
+    assert str(others[0]) == "Question A2: see question A1."
+    assert str(book.finish()) == "Hand in\nFrom a copy for practice there is nothing to hand in."
     assert isinstance(book.practice("pinning"), Control)
     assert book.journal is None
     assert book.progress is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Annotated
 
@@ -14,6 +15,9 @@ from trainkit.items.responses import Value
 __all__ = ["DialMark", "leaders"]
 
 _ROW = 36.0
+# A label goes on in a further line after so many letters: about what fits between a dial and the edge of its picture.
+_LETTERS = 19
+_LINE = 16.0
 
 
 class DialMark(Value):
@@ -46,10 +50,21 @@ def _rows(marks: Sequence[DialMark], y: float, radius: float, lowest: float) -> 
     for right in (True, False):
         side = sorted((i for i, mark in enumerate(marks) if _right(mark) == right), key=lambda i: wanted[i])
         for place, i in enumerate(side):
-            rows[i] = max(wanted[i], 20 + _ROW * place, rows[side[place - 1]] + _ROW if place else 0)
-        for place, i in enumerate(reversed(side)):
-            rows[i] = min(rows[i], lowest - _ROW * place)
+            above = rows[side[place - 1]] + _high(marks[side[place - 1]]) if place else 20.0
+            rows[i] = max(wanted[i], above)
+        below = lowest + _ROW
+        for i in reversed(side):
+            below = rows[i] = min(rows[i], below - _high(marks[i]))
     return rows
+
+
+def _lines(mark: DialMark) -> list[str]:
+    return textwrap.wrap(mark.label, _LETTERS)
+
+
+def _high(mark: DialMark) -> float:
+    """Return the height of a label, one line of words in it at the least."""
+    return _ROW + _LINE * max(0, len(_lines(mark)) - 1)
 
 
 def _right(mark: DialMark) -> bool:
@@ -67,6 +82,5 @@ def _leader(mark: DialMark, x: float, y: float, radius: float, row: float) -> li
         element("line", x1=edge[0], y1=edge[1], x2=foot, y2=row, class_="thin"),
         text(start, row + 5, mark.at, "strong", anchor),
     ]
-    if mark.label:
-        lines.append(text(start, row + 21, mark.label, "", anchor, 14))
-    return lines
+    words = enumerate(_lines(mark))
+    return [*lines, *(text(start, row + 21 + _LINE * place, line, "", anchor, 14) for place, line in words)]

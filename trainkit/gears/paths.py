@@ -151,14 +151,19 @@ class Leg:
     @property
     def text(self) -> str:
         """The mesh in words, for a worked solution."""
-        head = f"{_titled(self.source)} to {_titled(self.target)}: {_SAYS[self.mesh.kind]}"
+        head = f"{_begun(_titled(self.source))} to {_titled(self.target)}: {_SAYS[self.mesh.kind]}"
         if self.mesh.kind == "shaft":
             return f"{head}."
-        return f"{head}, × {self.source.teeth}/{self.target.teeth}."
+        return f"{head}, ×\N{NO-BREAK SPACE}{self.source.teeth}/{self.target.teeth}."
 
 
 def _titled(gear: Gear) -> str:
     return gear.title if gear.teeth is None else f"{gear.title} ({gear.teeth} teeth)"
+
+
+def _begun(sentence: str) -> str:
+    """Return a sentence with a capital letter in front; the rest stays, unlike with ``capitalize``."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,10 +184,10 @@ class Path:
     >>> from trainkit.gears import Gear, GearTrain, Mesh
     >>> train = GearTrain([Gear("crank", 34), Gear("cam", 68)], [Mesh("crank", "cam")])
     >>> for line in train.path("crank", "cam").lines:
-    ...     print(line)
-    crank (34 teeth) to cam (68 teeth): outside teeth, the sense turns over, × 34/68.
-    One change of sense: cam turns the opposite way to crank, seen from the same end.
-    One turn of crank gives 1/2 turn of cam.
+    ...     print(" ".join(line.split()))
+    Crank (34 teeth) to cam (68 teeth): outside teeth, the sense turns over, × 34/68.
+    One change of sense. Seen from the same end, the cam turns the opposite way to the crank.
+    One turn of the crank gives 1/2 turn of the cam.
     """
 
     train: GearTrain
@@ -213,7 +218,7 @@ class Path:
     def lines(self) -> tuple[str, ...]:
         """The working in words: one line for each mesh, then the sense, then the ratio."""
         if not self.legs:
-            return (f"{self.source.title} is the gear itself.",)
+            return (f"The {self.source.title} is the gear itself.",)
         flips = self.signs.count(-1)
         count = {0: "No change", 1: "One change"}.get(flips, f"{flips} changes")
         way = "the opposite way to" if flips % 2 else "the same way as"
@@ -221,8 +226,8 @@ class Path:
         unit = "turn" if turns <= 1 else "turns"
         return (
             *(leg.text for leg in self.legs),
-            f"{count} of sense: {self.target.title} turns {way} {self.source.title}, seen from the same end.",
-            f"One turn of {self.source.title} gives {written(turns)} {unit} of {self.target.title}.",
+            f"{count} of sense. Seen from the same end, the {self.target.title} turns {way} the {self.source.title}.",
+            f"One turn of the {self.source.title} gives {written(turns)} {unit} of the {self.target.title}.",
         )
 
     def lash(self, *, at: str) -> float:
@@ -251,10 +256,10 @@ class Path:
                 continue
             ratio = abs(self.train.ratio(leg.target.id, gear.id))
             lines.append(
-                f"{leg.source.title} to {leg.target.title}: {leg.lash:.3f}° at {leg.target.title}, "
-                f"× {written(ratio)} = {leg.lash * float(ratio):.3f}° at {gear.title}."
+                f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
+                f"×\N{NO-BREAK SPACE}{written(ratio)} = {leg.lash * float(ratio):.3f}° at the {gear.title}."
             )
-        return (*lines, f"Together: {self.lash(at=at):.3f}° at {gear.title}.")
+        return (*lines, f"Together: {self.lash(at=at):.3f}° at the {gear.title}.")
 
 
 def find_path(train: GearTrain, gear: str, other: str) -> Path:

@@ -99,7 +99,7 @@ def _line(source: Torque, printed_to: float, into: Torque, step: float) -> str:
     found = plain(low, step) if low == high else f"{plain(low, step)} or {plain(high, step)}"
     verdict = "as printed" if into.value in (low, high) else f"but {plain(into.value, step)} is printed"
     exactly = f"{plain(_six(source.to(into.unit).value))}{THIN}{into.unit}"
-    return f"{source.shown(printed_to)} = {exactly}, to the nearest {size} {found}, {verdict}."
+    return f"{source.shown(printed_to)} = {exactly}. To the nearest {size} that is {found}, {verdict}."
 
 
 def _six(value: float) -> float:

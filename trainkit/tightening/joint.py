@@ -291,7 +291,7 @@ def _tighten(state: JointState, event: Tighten) -> tuple[JointState, Outcome]:
     elif wanted > reached + 1:
         left = state.joint.schedule.stages[reached].name
         fault = Fault(
-            "skipped", bolt, f"Bolt {bolt} was never at {left}. Loosen the joint and take the stages in turn."
+            "skipped", bolt, f"Bolt {bolt} left out the stage “{left}”. Loosen the joint and take the stages in turn."
         )
     elif min(state.reached) < wanted - 1:
         behind = state.joint.bolts[state.reached.index(min(state.reached))]

@@ -20,6 +20,12 @@ _STYLE = (
   color: var(--tk-ink); border: 1px solid var(--tk-quiet); font: 17px/1.5 system-ui, sans-serif }
 .tk-watched p { margin: 0 0 .5em; max-width: 46em }
 .tk-watched ul { margin: 0 0 .6em; padding-left: 1.4em; max-width: 46em }
+/* Twice the class: JupyterLab has rules of its own for tables, which set small figures to the right. */
+.tk-watched.tk-watched table { border-collapse: collapse; margin: 0 0 .9em; font-size: 1em; background: none }
+.tk-watched.tk-watched tr { background: none }
+.tk-watched.tk-watched :is(th, td) { padding: 4px 14px 4px 8px; text-align: left; border: 1px solid var(--tk-quiet);
+  color: var(--tk-ink); background: none; white-space: normal; max-width: none; font-weight: 500 }
+.tk-watched.tk-watched td { font-weight: 400 }
 """
 )
 

@@ -164,8 +164,8 @@ def shaft_turn(item: Item, key: Key, engine: str) -> None:
         assert abs(found["compound-as-idler"] - int(degrees) * teeth[0] / teeth[1]) <= 0.5
     if "ratio-of-idler" in found:
         # The last mesh alone brings it to the right answer.
-        *_, last_mesh = [line for line in key.working if re.search(r"× \d+/\d+\.$", line)]
-        driver, driven = (int(teeth) for teeth in said(r"× (\d+)/(\d+)\.$", last_mesh))
+        *_, last_mesh = [line for line in key.working if re.search(r"×\s\d+/\d+\.$", line)]
+        driver, driven = (int(teeth) for teeth in said(r"×\s(\d+)/(\d+)\.$", last_mesh))
         assert abs(found["ratio-of-idler"] - int(degrees) * speed * driven / driver) <= 0.5
 
 

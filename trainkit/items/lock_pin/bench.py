@@ -143,7 +143,7 @@ def facts(told: Bench, start: State) -> tuple[Given, ...]:
             "Lash in crank degrees",
             f"bar to pin {_plain(setup.lash_to_pin)}, bar to component {_plain(setup.lash_to_component)}, "
             f"of which {_plain(setup.lash_on_both)} on the way that both share; "
-            f"error let pass {_plain(setup.tolerance)}",
+            f"allowed error {_plain(setup.tolerance)}",
         ),
         ("Component", f"{told.component}{_MARK_GOES_WITH[setup.marks_on]}"),
         ("Pin", f"{'found stiff' if setup.stiff else 'moves freely'}, out of the hole{_others(setup)}"),

@@ -264,7 +264,7 @@ def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]
         here = _Path(pack, train, path, drawn)
         for (source, target), mesh in zip(here.names, here.meshes, strict=True):
             degrees = plain(float(mesh.degrees))
-            told[f"Lash {source} to {target}"] = f"{degrees}{THIN}degrees of the {target}"
+            told[f"Lash {source} to {target}"] = f"{degrees}{THIN}degree{'' if degrees == '1' else 's'} of the {target}"
             lines[target] = (
                 f"{source} to {target}: {degrees} × {mesh.crank_per_degree} = {crank_text(mesh.crank)}, "
                 f"since one degree of the {target} is {mesh.crank_per_degree} of the crank."

@@ -93,6 +93,10 @@ class ToleranceBand(Template):
         return item, key
 
 
+# In newton metres: more than a torque screwdriver gives, so that the unit alone does not tell the tool.
+_MOST_IN_OUNCES = 20
+
+
 class WhichWrench(Template):
     """Which wrench of the pack suits a value that is printed in another unit.
 
@@ -121,6 +125,9 @@ class WhichWrench(Template):
         if step is None:
             raise Redraw
         wanted = Torque(draw_value(rng, *ends, step), unit)
+        # No job sheet prints what a large wrench gives in the unit of the smallest screws.
+        if unit == "ozf·in" and wanted.newton_metres > _MOST_IN_OUNCES:
+            raise Redraw
         verdicts = {tool.id: scale(tool).suits(wanted) for tool in tools}
         # One wrench suits, and none of them by a hair.
         if [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id] or not all(
@@ -136,7 +143,7 @@ class WhichWrench(Template):
             verdict = verdicts[tool.id]
             here = wanted.to(scale(tool).unit)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
-            reasons[letters[text]] = f"{wanted.shown(step)} is {here.shown()}; this wrench {fits}."
+            reasons[letters[text]] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
             if verdict != "suits":
                 by_number = scale(tool).low <= wanted.value <= scale(tool).high
                 shows[letters[text]] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"

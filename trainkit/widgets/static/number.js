@@ -76,7 +76,7 @@ function numberControl(shown, hooks) {
             make("legend", {}, "Unit"),
             ...units.map((name, place) => make("label", { class: "tk-option tk-unit" }, radios[place], make("span", {}, name))),
           )
-        : make("span", { class: "tk-only-unit" }, units[0] ?? ""),
+        : make("span", { class: "tk-only-unit" }, units[0] === "°" ? "degrees (°)" : (units[0] ?? "")),
     ),
     make("p", { class: "tk-hint", id: hintId }, nearest ? `Answer ${nearest}. A comma or a point both do.` : ""),
     understood,

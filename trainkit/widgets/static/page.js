@@ -7,8 +7,20 @@ function make(tag, attributes = {}, ...children) {
     if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
     else node.setAttribute(name, value === true ? "" : value);
   }
-  node.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
+  node.append(...children.filter((child) => child !== null && child !== undefined && child !== "").flatMap(kept));
   return node;
+}
+
+// A line never ends between a number and its unit, which a thin space joins.
+function kept(child) {
+  if (typeof child !== "string" || !child.includes("\u2009")) return [child];
+  return child.split(/(\S+\u2009\S+)/).map((part) => {
+    if (!part.includes("\u2009")) return part;
+    const whole = document.createElement("span");
+    whole.className = "tk-whole";
+    whole.textContent = part;
+    return whole;
+  });
 }
 
 let serial = 0;

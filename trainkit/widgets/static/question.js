@@ -78,7 +78,7 @@ class Frame {
         "div",
         { class: "tk-head" },
         make("p", { class: "tk-title", id: titleId, role: "heading", "aria-level": "3" }, shown.heading),
-        make("p", { class: "tk-points" }, this.assess ? shown.points : shown.name),
+        make("p", { class: "tk-points" }, this.assess ? shown.points : whichOne(shown)),
       ),
       shown.pace ? make("p", { class: "tk-pace" }, shown.pace) : "",
       ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
@@ -276,6 +276,12 @@ class Frame {
 // A long table would push the buttons of a bench off a small screen: there it is folded, and says that it is.
 const LONG = 8;
 const SMALL = "(max-width: 800px)";
+
+// What a practice question is, in a few words, unless its heading says so already.
+function whichOne({ name, heading }) {
+  const said = name[0].toUpperCase() + name.slice(1);
+  return heading.endsWith(`: ${said}`) ? "" : said;
+}
 
 function givenShown(shown) {
   const table = givenTable(shown.given);
