@@ -111,6 +111,12 @@ def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = No
         return copies.own_copy(given, into)
     if given.is_dir() and (into is None or what not in modules.names()):
         return _notebook_in(given)
+    if not given.exists() and (given.suffix in (".zip", ".ipynb") or len(given.parts) > 1):
+        raise ModuleError(
+            what,
+            rule="There is no such file or folder here.",
+            remedy="Go to the folder in which it lies, mostly Downloads, and write its whole name.",
+        )
     module = modules.load(what)
     home = Path(what) if into is None else into
     copy = home / module.notebook.name
