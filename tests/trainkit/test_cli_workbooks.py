@@ -129,7 +129,7 @@ def test_a_module_is_copied_for_practice_and_a_copy_is_never_written_over(
     assert workbooks.notebook_to_open(".") == other
     with pytest.raises(ModuleError, match="The modules are"):
         workbooks.notebook_to_open("lock-pim")
-    for missing in ("lock-pin-ruth.zip", "lock-pin.ipynb", "Downloads/lock-pin"):
+    for missing in ("lock-pin-ruth.zip", "sequence.ipynb", "Downloads/lock-pin"):
         with pytest.raises(ModuleError, match="no such file or folder"):
             workbooks.notebook_to_open(missing)
 
