@@ -12,6 +12,7 @@ import shutil
 import unicodedata
 from pathlib import Path
 
+import nbformat
 import pytest
 from papers import (
     BEGUN,
@@ -197,7 +198,7 @@ def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Pat
     other = founding.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
     assert other.seed().secret != course.seed().secret
     for module in MODULES:
-        assert reading.html_text(other, other.module(module)) == for_apprentices(course)[f"{module}/reading.html"]
+        assert reading.html_text(other, other.module(module)) == reading.html_text(course, course.module(module))
 
 
 def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
@@ -220,6 +221,24 @@ def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course)
     for module in MODULES:
         page = words(for_apprentices(course)[f"{module}/reading.html"])
         assert not [name for name in names if name.split(",")[0] in page], module
+
+
+def test_what_is_read_holds_every_explanation_and_example(course: Course) -> None:
+    """Every part of the authored notebook that can be read stands there; what needs a screen does not."""
+    left_out = {"Practice", "Summary card", "Words", "Warm-up", "Assessment", "Hand in"}
+    for module in MODULES:
+        source = for_apprentices(course)[f"{module}/reading.html"]
+        page, shown = words(source), {words(found) for found in re.findall(r"<h2>.*?</h2>", source, re.DOTALL)}
+        notebook = nbformat.read(modules.load(module).notebook, as_version=4)
+        text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+        headings = re.findall(r"(?m)^## (.*)$", text)
+        assert left_out <= set(headings)
+        for heading in headings:
+            assert (words(heading) in shown) == (heading not in left_out), (module, heading)
+        assert sum(heading.startswith(("Worked example", "Half-worked")) for heading in headings) > 3
+        assert "### " not in page
+        assert page.count("Card to keep") == page.count("Words of this workbook") == 1
+        assert not re.search(r"Run All Cells|Try it|sliders", page), module
 
 
 def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:

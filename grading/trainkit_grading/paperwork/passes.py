@@ -144,8 +144,8 @@ class Typing:
         self._append({"do": "end", "number": number})
 
     def _append(self, said: Mapping[str, Any]) -> None:
-        whole = {"format": 1, "form": self.code, **said, "at": now().isoformat(timespec="seconds")}
-        line = json.dumps(whole, ensure_ascii=False)
+        told = {"format": 1, "form": self.code, **said, "at": now().isoformat(timespec="seconds")}
+        line = json.dumps(told, ensure_ascii=False)
         try:
             with self.path.open("r+b" if self.path.exists() else "x+b") as stream:
                 # A line that was cut off is taken away: it was never acknowledged.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import subprocess
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import nbformat
@@ -30,7 +30,9 @@ if TYPE_CHECKING:
 __all__ = ["html_text"]
 
 # A part whose cells call one of these can only be done on the screen.
-_ON_SCREEN = re.compile(r"\bbook\s*\.\s*(practice|warm_up|ask|finish|instrument)\s*\(")
+_ON_SCREEN = re.compile(r"\bbook\s*\.\s*(practice|warm_up|ask|finish)\s*\(")
+# What is moved freely; the words about it stand under a heading of their own, the explanation above it stays.
+_MOVED = re.compile(r"\bbook\s*\.\s*instrument\s*\(")
 # These stand at their own place on the sheet.
 _ELSEWHERE = re.compile(r"\bbook\s*\.\s*(cautions|card|words)\s*\(|\bworkbook\s*\.\s*open\s*\(")
 # What the reader of a screen is told about it.
@@ -40,12 +42,24 @@ _OF_SCREENS = re.compile(r"Run All Cells|You need no programming|Open the list")
 _ROOM = '<div class="room"></div>' * 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Part:
     """What stands under one heading of the notebook, as HTML; ``screen`` where only a screen can do it."""
 
-    html: tuple[str, ...]
-    screen: bool
+    html: list[str] = field(default_factory=list)
+    screen: bool = False
+
+
+@dataclass(slots=True)
+class _Chapter:
+    """What stands under one heading of the second level: its own words, and the parts below."""
+
+    parts: list[_Part] = field(default_factory=lambda: [_Part()])
+    screen: bool = False
+
+    @property
+    def html(self) -> list[str]:
+        return [] if self.screen else [html for part in self.parts if not part.screen for html in part.html]
 
 
 def html_text(course: Course, entry: CourseModule) -> str:
@@ -59,8 +73,8 @@ def html_text(course: Course, entry: CourseModule) -> str:
     module = course.workbook(entry)
     own = practice_packs.of(course, entry)
     pack: Pack = own.pack if own is not None else packs.load(module.blueprint.pack)
-    parts = [part for part in _parts(_cells(course, module, own)) if not part.screen and part.html]
-    text = "\n".join(re.sub(r"<[^>]*>", " ", html) for part in parts for html in part.html)
+    parts = [html for chapter in _chapters(_cells(course, module, own)) for html in chapter.html]
+    text = "\n".join(re.sub(r"<[^>]*>", " ", html) for html in parts)
     return template("reading.html.j2").render(
         course=course.title,
         title=module.blueprint.title,
@@ -69,7 +83,7 @@ def html_text(course: Course, entry: CourseModule) -> str:
         cautions=pack.cautions,
         notice=pack.notice,
         objectives=module.blueprint.objectives,
-        parts=[html for part in parts for html in part.html],
+        parts=parts,
         card=cards.card(module.blueprint.module, module.blueprint.title, pack).html,
         words=glossary.find(text),
         sign=figures.warning_sign(24),
@@ -97,7 +111,7 @@ def _carried_out(course: Course, notebook: Any, own: PracticePack) -> list[Any]:
     sources = [str(cell.source) for cell in notebook.cells]
     for cell in notebook.cells:
         # Controls take their time and are left out anyway.
-        if cell.cell_type == "code" and _ON_SCREEN.search(str(cell.source)):
+        if cell.cell_type == "code" and (_ON_SCREEN.search(str(cell.source)) or _MOVED.search(str(cell.source))):
             cell.source = ""
     with scratch(course.folder) as home:
         (home / PACK_FILE).write_bytes(own.content)
@@ -116,31 +130,39 @@ def _carried_out(course: Course, notebook: Any, own: PracticePack) -> list[Any]:
     return list(notebook.cells)
 
 
-def _parts(cells: list[Any]) -> list[_Part]:
+def _chapters(cells: list[Any]) -> list[_Chapter]:
     markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
-    parts: list[_Part] = []
-    html: list[str] = []
-    screen = False
+    chapters = [_Chapter()]
     for cell in cells:
         source = str(cell.source)
         if cell.cell_type == "markdown":
-            if re.match(r"##? ", source):
-                parts.append(_Part(tuple(html), screen))
-                html, screen = [], False
-            if source.startswith("# "):
-                continue  # the title of the workbook, and how to get along on a screen
-            kept = "\n\n".join(part for part in source.split("\n\n") if not _OF_SCREENS.search(part))
-            html.append(markdown.render(kept))
+            for piece in re.split(r"(?m)^(?=#{1,3} )", source):
+                if piece.startswith("# "):
+                    continue  # the title of the workbook, and how to get along on a screen
+                if piece.startswith("## "):
+                    chapters.append(_Chapter())
+                elif piece.startswith("### "):
+                    chapters[-1].parts.append(_Part())
+                kept = "\n\n".join(part for part in piece.split("\n\n") if not _OF_SCREENS.search(part))
+                chapters[-1].parts[-1].html += [markdown.render(kept)] if kept.strip() else []
         elif cell.cell_type == "code":
-            screen = screen or bool(_ON_SCREEN.search(source))
-            if not _ELSEWHERE.search(source):
-                html += [f'<div class="shown">{out}</div>' for out in _outputs(cell)]
-                html += [_ROOM] if "book.complete" in source else []
-            elif "book.words" in source or "book.card" in source or "book.cautions" in source:
-                # Cautions stand first, card and words last; a heading of their own is not wanted twice.
-                html = [] if "book.cautions" not in source else html
-    parts.append(_Part(tuple(html), screen))
-    return parts
+            _carry(cell, source, chapters[-1])
+    return chapters
+
+
+def _carry(cell: Any, source: str, chapter: _Chapter) -> None:
+    """Carry a cell's outputs over, or leave out what belongs to a screen or stands at another place."""
+    if _ON_SCREEN.search(source):
+        chapter.screen = True
+    elif _MOVED.search(source):
+        # Without a heading of its own only what is moved goes.
+        chapter.parts[-1].screen = len(chapter.parts) > 1
+    elif "book.words" in source or "book.card" in source:
+        # Card and words stand last, under headings of the sheet.
+        chapter.screen = True
+    elif not _ELSEWHERE.search(source):
+        chapter.parts[-1].html += [f'<div class="shown">{out}</div>' for out in _outputs(cell)]
+        chapter.parts[-1].html += [_ROOM] if "book.complete" in source else []
 
 
 def _outputs(cell: Any) -> list[str]:
