@@ -1,4 +1,4 @@
-"""Many rows into one table at once: prepared once for each table and database, then handed to the driver as they are.
+"""Many rows into one table at once, or out of some: handed to the driver, and taken from it, as they are.
 
 SQLAlchemy's own way looks every value of every row up by its name, which for the marks of a cohort costs more than the
 database does. What it knows of the database is used all the same: the text of the statement, and how values are bound.
@@ -6,14 +6,15 @@ database does. What it knows of the database is used all the same: the text of t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Boolean, Connection, Dialect, Table, insert
+from sqlalchemy import Boolean, Connection, Dialect, Select, Table, insert
 
-__all__ = ["insert_rows"]
+__all__ = ["insert_rows", "raw_rows"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +83,30 @@ def _prepared(table: Table, columns: tuple[str, ...], dialect: Dialect) -> _Prep
             bound.append((place, shape))
     order = tuple(columns.index(name) for name in names) if names is not None else None
     return _Prepared(str(compiled), columns, order, tuple(bound))
+
+
+def raw_rows(connection: Connection, query: Select[Any], at_once: int = 20_000) -> Iterator[Sequence[Any]]:
+    """Yield the rows of a query as the driver gives them, many at a time.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        In a transaction.
+    query : sqlalchemy.Select
+        What is asked; its values are written into it, so they are the program's own. Numbers, texts and nothing come
+        back alike from every database.
+    at_once : int, optional
+        How many rows at a time.
+
+    Examples
+    --------
+    >>> from sqlalchemy import create_engine, literal, select
+    >>> with create_engine("sqlite://").begin() as connection:
+    ...     list(raw_rows(connection, select(literal(1), literal("a"))))
+    [[(1, 'a')]]
+    """
+    text = str(query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True}))
+    with closing(connection.connection.cursor()) as cursor:
+        cursor.execute(text)
+        while some := cursor.fetchmany(at_once):
+            yield some

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, case, func, select
 
+from trainkit_grading.bulk import raw_rows
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Column", "Marksheet", "read"]
 
-_AT_ONCE = 20_000
+_GIVEN, _HURTS = 1, 2
 NOTHING = -1  # where a cell of a column of codes holds none
 
 
@@ -174,7 +175,7 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
         .order_by(ENTRY.c.number)
     )
     heads = connection.execute(query).all()
-    rows = {head.number: row for row, head in enumerate(heads)}
+    numbers = np.array([head.number for head in heads], dtype=np.int64)
     columns = _columns(connection, module)
     places = {column.item: place for place, column in enumerate(columns)}
     shape = (len(heads), len(columns))
@@ -187,23 +188,24 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
             MARK.c.entry,
             MARK.c.item,
             case((MARK.c.verdict != "waiting", MARK.c.points)),
-            MARK.c.response_hash != "",
-            MARK.c.critical,
+            # Two answers of yes or no in one number: there are very many of these rows.
+            case((MARK.c.response_hash != "", _GIVEN), else_=0) + case((MARK.c.critical, _HURTS), else_=0),
             MARK.c.misconception,
         )
         .join(SHOWN, SHOWN.c.entry == MARK.c.entry)
         .where(SHOWN.c.module == module)
     )
-    for some in connection.execute(marks).partitions(_AT_ONCE):
-        entry, item, earned, given, hurts, code = zip(*some, strict=True)
-        row = np.fromiter(map(rows.__getitem__, entry), np.intp, len(some))
+    for some in raw_rows(connection, marks):
+        entry, item, earned, said, code = zip(*some, strict=True)
+        row = np.searchsorted(numbers, np.array(entry, dtype=np.int64))
         place = np.fromiter(map(places.__getitem__, item), np.intp, len(some))
         points[row, place] = np.array(earned, dtype=float)  # nothing becomes not a number
-        answered[row, place] = np.array(given, dtype=bool)
-        critical[row, place] = np.array(hurts, dtype=bool)
-        shown[row, place] = np.fromiter(
-            (codes.setdefault(one, len(codes)) if one else NOTHING for one in code), np.int16, len(some)
-        )
+        yes = np.array(said, dtype=np.int8)
+        answered[row, place] = yes & _GIVEN
+        critical[row, place] = yes & _HURTS
+        for one in set(code) - {""}:
+            codes.setdefault(one, len(codes))
+        shown[row, place] = np.fromiter(map({"": NOTHING, **codes}.__getitem__, code), np.int16, len(some))
     could, sets = _could(heads, places)
     _judge(ledger, module, heads, places, points)
     return Marksheet(

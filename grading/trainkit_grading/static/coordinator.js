@@ -309,10 +309,13 @@ function begin() {
     byId("gone").value = "";
     choose();
   });
-  const turn = (by) => () => {
+  const turn = (by) => (event) => {
     seen.page += by;
     seen.cell = [0, 0];
     draw();
+    // A button that cannot be pressed any more lets the focus go; the other one takes it.
+    if (event.currentTarget.disabled) byId(by > 0 ? "back" : "on").focus();
+    byId("found").textContent = `${found()} ${byId("page").textContent}`;
   };
   byId("back").addEventListener("click", turn(-1));
   byId("on").addEventListener("click", turn(1));
@@ -320,6 +323,8 @@ function begin() {
   // On paper there are no pages to turn.
   window.addEventListener("beforeprint", () => draw(true));
   window.addEventListener("afterprint", () => draw());
+  byId("unscripted").hidden = true;
+  document.querySelector(".tools").hidden = false;
   choose();
 }
 
