@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -37,6 +38,7 @@ from trainkit_grading import arrivals, matters
 from trainkit_grading.collect import collect
 from trainkit_grading.course import Course
 from trainkit_grading.errors import PaperError
+from trainkit_grading.forgetting.forget import forget
 from trainkit_grading.marking import mark
 from trainkit_grading.outcome import Outcome
 from trainkit_grading.paperwork import bench, codes, notation
@@ -449,6 +451,23 @@ def test_a_book_that_was_misread_is_noticed(course: Course) -> None:
     cannot = next(bench.LETTERS[n] for n, cell in enumerate(first.cells) if cell is None)
     with pytest.raises(PaperError, match="cannot be done at that point"):
         notation.read(item, cannot)
+
+
+def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, code: str, texts: Texts) -> None:
+    make(course, MODULE)
+    wrong = {**texts, "A1": "1 A"}
+    enter(course, code, files=files(course, wrong, wrong), clock=clock)
+    enter(course, code, files=files(course, texts, texts), why="read wrongly", clock=clock)
+    assert mark(course, clock=clock).ok
+    said = texts["A11"][:40]
+    assert any(said in path.read_text("utf-8", "ignore") for path in folder(course).iterdir())
+    assert forget(course, WHO, "They asked for it.").ok
+    for home in (folder(course), course.folder / "sheets"):
+        for path in home.rglob("*"):
+            text = path.read_text("utf-8", "ignore") if path.is_file() else ""
+            assert said not in text, path
+            assert not re.search(r"\bAmir\b|\bamir\b", text), path
+            assert path.stem != WHO
 
 
 def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> None:
