@@ -203,6 +203,10 @@ def item_text(heading: str, item: Item, answer: str = "") -> str:
     return "\n\n".join(parts)
 
 
+# A page that shows notebooks sets what stands in tables to the right, as if all of it were numbers.
+_LEFT = ' style="text-align: left"'
+
+
 def item_html(heading: str, item: Item, answer: str = "") -> str:
     """Return a question as HTML that needs no script and no style sheet; parameters as in :func:`item_text`."""
     to_do, choices = task(item)
@@ -210,7 +214,8 @@ def item_html(heading: str, item: Item, answer: str = "") -> str:
     parts = [f"<p><strong>{escape(heading)}</strong></p>", *_each("p", paragraphs(item.prompt))]
     if item.given:
         rows = "".join(
-            f'<tr><th scope="row">{escape(given.label)}</th><td>{escape(given.value)}</td></tr>' for given in item.given
+            f'<tr><th scope="row"{_LEFT}>{escape(given.label)}</th><td{_LEFT}>{escape(given.value)}</td></tr>'
+            for given in item.given
         )
         parts.append(f"<table><tbody>{rows}</tbody></table>")
     if shown is not None:
