@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainkit_grading.errors import CourseError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.forgetting import places, strike
+from trainkit_grading.forgetting.lines import roster_without
 from trainkit_grading.forgetting.places import Place
 from trainkit_grading.forgetting.strike import Rows
 from trainkit_grading.forgetting.traces import Traces, same
@@ -55,7 +56,7 @@ def survey(course: Course, apprentice: str, why: str, name: str = "") -> Outcome
         _reason(why, traces)
         rows = strike.look(course, traces)
         found = list(places.find(course, traces))
-        listed = places.roster_without(course, traces) is not None
+        listed = roster_without(course, traces) is not None
     _there(apprentice, rows, found, listed=listed)
     words = [*_database(rows), *(f"{place.shown}: {place.what}" for place in found)]
     words += ["roster.csv: written anew"] if listed else []
@@ -98,7 +99,7 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
         traces = _traces(course, apprentice, name)
         _reason(why, traces)
         before = strike.look(course, traces)
-        listed = places.roster_without(course, traces)
+        listed = roster_without(course, traces)
         # Keys alone tell whose a form was: they come after everything that is found by its form.
         found = sorted(places.find(course, traces), key=lambda place: places.is_key(course, place.path))
         _there(apprentice, before, found, listed=listed is not None)

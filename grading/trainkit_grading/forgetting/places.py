@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, Forms, Identity, person_digest
-from trainkit_grading import arrivals, hand_ins, nbgrader_steps, roster
+from trainkit_grading import arrivals, hand_ins, nbgrader_steps
 from trainkit_grading.drawn import FormKeys, content_of_forms, content_of_keys, read_forms, read_keys
 from trainkit_grading.files import WORK_FOLDER, files_under, regular, write_atomically
 from trainkit_grading.forgetting import strike
@@ -31,7 +31,7 @@ from trainkit_grading.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
 
-__all__ = ["Place", "find", "is_key", "roster_without"]
+__all__ = ["Place", "find", "is_key"]
 
 # Folders with a folder for each apprentice.
 _BY_PERSON = ("submitted", "autograded", "feedback", "arrivals")
@@ -357,37 +357,6 @@ def _lines(course: Course, path: Path, about: Callable[[str], bool]) -> Iterator
     kept = [line for line in lines if not about(line.decode("utf-8", "replace"))]
     if kept != lines:
         yield _written(path, course, b"\n".join(kept), stat.S_IMODE(path.stat().st_mode))
-
-
-def roster_without(course: Course, traces: Traces) -> bytes | None:
-    """Return the roster without somebody's lines, and without comments that name them; None where there are none."""
-    data = course.roster_file.read_bytes()
-    parts = re.split(rb"(\r\n|\r|\n)", data)
-    lines, ends = parts[0::2], [*parts[1::2], b""]
-    header = next((n for n, line in enumerate(lines) if roster.counts(line.decode("utf-8-sig"))), None)
-    if header is None:
-        return None
-    delimiter = max(",;\t", key=lines[header].decode("utf-8-sig").count)
-    names = [
-        cell.strip().casefold() for cell in next(csv.reader([lines[header].decode("utf-8-sig")], delimiter=delimiter))
-    ]
-    at = names.index("apprentice")
-    kept = b""
-    for number, (line, end) in enumerate(zip(lines, ends, strict=True)):
-        words = line.decode("utf-8-sig")
-        gone = number != header and (
-            _cell(words, delimiter, at, traces) if roster.counts(words) else traces.named_in(words)
-        )
-        kept += b"" if gone else line + end
-    return kept if kept != data else None
-
-
-def _cell(line: str, delimiter: str, at: int, traces: Traces) -> bool:
-    try:
-        cells = next(csv.reader([line], delimiter=delimiter))
-    except csv.Error:
-        return traces.named_in(line)
-    return len(cells) > at and same(cells[at].strip(), traces.id)
 
 
 def _removed(path: Path, course: Course, again: str = "", *, named: bool = True) -> Place:
