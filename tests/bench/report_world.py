@@ -26,8 +26,8 @@ from trainkit_grading.build import build
 from trainkit_grading.course import Course, CourseModule
 from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.records import entry_of
 from trainkit_grading.recording import Recorder
+from trainkit_grading.records import entry_of
 from trainkit_grading.scored import Marked, Scored
 
 BEGUN = datetime(2027, 3, 1, 8)
