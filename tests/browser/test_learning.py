@@ -190,6 +190,7 @@ def test_a_half_worked_example_is_completed_by_keyboard(learning: Lab) -> None:
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
         fits_the_screen(begun)
+    expect(begun.locator(".tk-only-unit")).to_have_text("degrees (°)")  # a sign alone is easily missed
     answer = learning.in_kernel("print(f'{begun.state.key.answer:g}')").strip()
     answer_number(page, begun, answer)
     expect(begun.locator(".tk-verdict")).to_contain_text("Right")
@@ -222,6 +223,10 @@ def test_practice_says_what_comes_and_meets_a_misconception_again(learning: Lab)
 def test_what_is_told_about_an_engine_lies_open_on_a_laptop(learning: Lab) -> None:
     bench = piece(learning, BENCH)
     expect(bench.locator(".tk-given")).to_be_visible()
+    # No line ends between a number and its unit.
+    numbers = bench.locator(".tk-given .tk-whole")
+    expect(numbers.first).to_have_css("text-wrap-mode", "nowrap")
+    assert numbers.count() == sum(row.count("\u2009") for row in bench.locator(".tk-given td").all_text_contents())
     tab_to(learning.page, bench.locator("summary"))
     learning.page.keyboard.press("Enter")
     expect(bench.locator(".tk-given")).to_be_hidden()
