@@ -5,11 +5,16 @@ from __future__ import annotations
 import os
 import shutil
 from collections import defaultdict
+from collections.abc import Iterator
 from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 from postgres import programs
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Playwright
 
 # A deadline would measure how busy the machine is, not what the code does.
 settings.register_profile("suite", deadline=None)
@@ -33,6 +38,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for item in items:
             if item.get_closest_marker(marker):
                 item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    """Drive Chromium; one for a whole process, since a second one beside it is refused."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as running:
+        yield running
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

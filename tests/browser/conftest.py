@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from copies import ITEMS, PRACTISED, Copy, write_copy
 from lab import LAPTOP, Chrome, Lab, Server
-from playwright.sync_api import Page, Playwright, sync_playwright
+from playwright.sync_api import Page, Playwright
 
 
 @pytest.fixture(scope="session")
@@ -27,12 +27,6 @@ def opening(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     root = tmp_path_factory.mktemp("opened") / "the instructor's folder"
     root.mkdir()
     with Server(root, tmp_path_factory.mktemp("opened-state"), extension=True) as running:
-        yield running
-
-
-@pytest.fixture(scope="session")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as running:
         yield running
 
 

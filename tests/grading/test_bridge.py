@@ -238,18 +238,15 @@ def test_feedback_shows_answer_verdict_reason_and_points(told_back: Course) -> N
 
 @LINKS
 @pytest.mark.browser
-def test_feedback_runs_no_script_of_an_apprentice(told_back: Course) -> None:
-    from playwright.sync_api import sync_playwright
-
+def test_feedback_runs_no_script_of_an_apprentice(told_back: Course, playwright: Any) -> None:
     met: list[str] = []
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        page = browser.new_page()
-        page.on("dialog", lambda dialog: (met.append(dialog.message), dialog.dismiss()))
-        page.route("http*://**", lambda route: route.abort())
-        page.goto((told_back.feedback / FIRST / MODULE / f"{MODULE}.html").as_uri())
-        shown = page.inner_text("body")
-        browser.close()
+    browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+    page = browser.new_page()
+    page.on("dialog", lambda dialog: (met.append(dialog.message), dialog.dismiss()))
+    page.route("http*://**", lambda route: route.abort())
+    page.goto((told_back.feedback / FIRST / MODULE / f"{MODULE}.html").as_uri())
+    shown = page.inner_text("body")
+    browser.close()
     assert SCRIPT in shown
     assert MATHS in shown
     assert not met

@@ -387,29 +387,26 @@ def test_every_kind_of_question_has_a_rule_in_plain_words() -> None:
 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", [360, 683, 1366])
-def test_a_page_asks_for_nothing_and_fits(course: Course, width: int) -> None:
-    from playwright.sync_api import sync_playwright
-
+def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright: Any) -> None:
     feedback(course)
     path = course.feedback / FIRST / MODULE / f"{MODULE}.html"
     asked: list[str] = []
     said: list[str] = []
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        for scheme in ("light", "dark"):
-            context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)  # type: ignore[arg-type]
-            page = context.new_page()
-            page.on("request", lambda request: asked.append(request.url))
-            page.on("console", lambda message: said.append(message.text))
-            page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
-            page.goto(path.as_uri())
-            assert page.evaluate("document.documentElement.scrollWidth") <= width
-            twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"
-            identifiers = page.evaluate(twice)
-            assert len(identifiers) == len(set(identifiers))
-            assert SCRIPT in page.inner_text("body")
-            context.close()
-        browser.close()
+    browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+    for scheme in ("light", "dark"):
+        context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)  # type: ignore[arg-type]
+        page = context.new_page()
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("console", lambda message: said.append(message.text))
+        page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+        page.goto(path.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"
+        identifiers = page.evaluate(twice)
+        assert len(identifiers) == len(set(identifiers))
+        assert SCRIPT in page.inner_text("body")
+        context.close()
+    browser.close()
     assert set(asked) == {path.as_uri()}
     assert not said
 
