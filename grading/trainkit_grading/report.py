@@ -20,6 +20,7 @@ from trainkit_grading.matters import counted, of_course
 from trainkit_grading.outcome import Outcome, Progress, quiet
 from trainkit_grading.pages import template
 from trainkit_grading.results import Result, Results, gather
+from trainkit_grading.tables import cell
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -52,8 +53,6 @@ COLUMNS = {
     "cohort": "name of the person's cohort, empty for none",
     "due": "until when it was due for this person, ISO 8601, empty for never",
 }
-# A spreadsheet would take a cell that begins so for a formula and run it.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _PASSED = {"passed": "yes", "not yet": "no", "waiting": "waiting"}
 # Shape and word of a result; colour only repeats them.
 _SIGNS = {
@@ -120,8 +119,8 @@ def _line(course: str, row: Result) -> dict[str, str]:
     return {
         "course": course,
         "module": row.module,
-        "apprentice": _cell(row.apprentice),
-        "name": _cell(row.name),
+        "apprentice": cell(row.apprentice),
+        "name": cell(row.name),
         "state": row.state,
         "form": row.form,
         "points": number(row.points),
@@ -142,10 +141,6 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "cohort": row.cohort,
         "due": row.due.isoformat() if row.due is not None else "",
     }
-
-
-def _cell(value: str) -> str:
-    return f"'{value}" if value.startswith(_FORMULA) else value
 
 
 def html_text(course: Course, results: Results, moment: datetime) -> str:
