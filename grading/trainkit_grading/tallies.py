@@ -15,6 +15,7 @@ from sqlalchemy import Connection, and_, case, func, select
 
 from trainkit_grading.bridge.gradebook import Cells, GradeRow, heads_of, seconds_late
 from trainkit_grading.bridge.tables import GRADE
+from trainkit_grading.bulk import raw_rows
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.harm import said_harmful
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON, SHOWN
@@ -153,7 +154,8 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
     )
     sums = {
         entry: (Sums(items, waiting, given, squares), first or "", last)
-        for entry, items, waiting, given, squares, first, last in connection.execute(summed)
+        for some in raw_rows(connection, summed)
+        for entry, items, waiting, given, squares, first, last in some
     }
     harmful: dict[int, list[str]] = {}
     query = select(MARK.c.entry, MARK.c.item).where(of_module, MARK.c.critical).order_by(MARK.c.entry, MARK.c.place)
@@ -181,7 +183,7 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
             ENTRY.c.form,
             ENTRY.c.journal,
             ENTRY.c.at,
-            ENTRY.c.detail,
+            case((ENTRY.c.detail.contains(_PAPER), 1), else_=0),
         )
         .join(SHOWN, SHOWN.c.person == PERSON.c.person)
         .join(ENTRY, ENTRY.c.number == SHOWN.c.entry)
@@ -189,33 +191,56 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
     )
     found: dict[str, dict[str, LedgerTally]] = {module: {} for module in modules}
     none = (Sums(), "", "")
-    for module, apprentice, person, entry, attempt, form, journal, at, detail in connection.execute(shown):
-        of, first, last = sums.get(entry, none)
-        found[module][apprentice] = LedgerTally(
-            entry,
-            attempt,
-            attempts.get((module, person), 1),
-            form,
-            journal,
-            at,
-            of,
-            _barred(harmful[entry], detail) if entry in harmful else (),
-            first,
-            last,
-            tuple(notes.get(entry, ())),
-            "paper" if _PAPER in detail else "screen",
-        )
+    barred = _barred(connection, harmful)
+    for some in raw_rows(connection, shown):
+        for module, apprentice, person, entry, attempt, form, journal, at, paper in some:
+            of, first, last = sums.get(entry, none)
+            found[module][apprentice] = LedgerTally(
+                entry,
+                attempt,
+                attempts.get((module, person), 1),
+                form,
+                journal,
+                at,
+                of,
+                barred.get(entry, ()),
+                first,
+                last,
+                tuple(notes.get(entry, ())),
+                "paper" if paper else "screen",
+            )
     return found
 
 
 # As json.dumps writes it into the detail of an entry; reading the whole of each takes longer than all the rest.
 _PAPER = '"medium": "paper"'
+_CRITICAL = '"critical": '
+_SOME = 500  # values in one IN (...)
 
 
-def _barred(items: Sequence[str], detail: str) -> tuple[str, ...]:
-    """Return those items with a harmful answer that the blueprint calls critical."""
-    barred = set(json.loads(detail).get("critical", ()))
-    return tuple(item for item in items if item in barred)
+def _barred(connection: Connection, harmful: Mapping[int, Sequence[str]]) -> dict[int, tuple[str, ...]]:
+    """Return those items with a harmful answer that the blueprint calls critical, by the number of the entry."""
+    found: dict[int, tuple[str, ...]] = {}
+    known: dict[str, frozenset[str]] = {}
+    numbers = list(harmful)
+    for begin in range(0, len(numbers), _SOME):
+        query = select(ENTRY.c.number, ENTRY.c.detail).where(ENTRY.c.number.in_(numbers[begin : begin + _SOME]))
+        for some in raw_rows(connection, query):
+            for number, detail in some:
+                found[number] = tuple(item for item in harmful[number] if item in _critical(detail, known))
+    return found
+
+
+def _critical(detail: str, known: dict[str, frozenset[str]]) -> frozenset[str]:
+    """Return the items that the detail of an entry calls critical; the few different ones are read once."""
+    begin = detail.find(_CRITICAL)
+    if begin < 0:
+        return frozenset()
+    begin += len(_CRITICAL)
+    said = detail[begin : detail.index("]", begin) + 1]
+    if said not in known:
+        known[said] = frozenset(json.loads(said))
+    return known[said]
 
 
 def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeTally]]:
@@ -261,7 +286,8 @@ def _sums(connection: Connection) -> dict[str, tuple[Sums, float, int]]:
     ).group_by(GRADE.c.notebook_id)
     return {
         notebook: (Sums(items, waiting, given, squares), points, still)
-        for notebook, items, waiting, given, squares, points, still in connection.execute(query)
+        for some in raw_rows(connection, query)
+        for notebook, items, waiting, given, squares, points, still in some
     }
 
 

@@ -411,7 +411,15 @@ class Recount:
             if row["misconception"]
         }
         found: dict[str, dict[str, Any]] = {
-            code: {"shown": 0, "chances": 0, "could": set(), "times": Counter(), "modules": set()}
+            code: {
+                "shown": 0,
+                "chances": 0,
+                "could": set(),
+                "times": Counter(),
+                "modules": set(),
+                "rows": set(),
+                "did": set(),
+            }
             for code in {code for code, _, _ in met}
         }
         for entry, row in self.answers():
@@ -429,9 +437,11 @@ class Recount:
             for code in (could | showed) & set(found):
                 found[code]["chances"] += 1
                 found[code]["could"].add(who)
+                found[code]["rows"].add((who, entry["module"]))
             for code in showed:
                 found[code]["shown"] += 1
                 found[code]["times"][who] += 1
+                found[code]["did"].add((who, entry["module"]))
                 found[code]["modules"].add(entry["module"])
         return found
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import random
 import re
 import zipfile
 from collections.abc import Iterable, Mapping
@@ -17,6 +18,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+from papers import table
 
 from trainkit import handin, packs
 from trainkit import modules as shipped
@@ -33,6 +36,8 @@ from trainkit_grading.files import write_atomically
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.marking import mark
 from trainkit_grading.matters import open_matters
+from trainkit_grading.paperwork import codes, notation
+from trainkit_grading.paperwork.entering import enter as enter_sheet
 from trainkit_grading.second.entering import enter, sample
 from trainkit_grading.second.sampling import drawn as drawn_samples
 from trainkit_grading.sessions import Session, watch
@@ -127,6 +132,7 @@ def tell(home: Path, count: int = 34) -> Story:
     assert assign(course, clock=lambda: OUT).ok
     story = _Told(course, home / "apprentices", count)
     story.answer_first()
+    story.enter_paper()
     assert collect(course, clock=lambda: FIRST_COLLECTED).ok
     story.watch_sittings()
     assert mark(course, clock=lambda: FIRST_COLLECTED).ok
@@ -223,9 +229,35 @@ class _Told:
             if person == JOINER:
                 continue
             for place, module in enumerate(self.names):
-                if (person, module) in _LEFT_OUT or (person == LATE and module == "capstone"):
+                if (person, module) in {*_LEFT_OUT, (LATE, "capstone"), (PAPER, self.names[0])}:
                     continue
                 self._hand_in(person, module, 1, sitting(place) + timedelta(minutes=number))
+
+    def enter_paper(self) -> None:
+        """One has written on paper; it is typed twice, differs in one place, and is typed there once more."""
+        module = self.names[0]
+        keys = drawn.read_keys(self.course.key_file(module, 1))
+        forms = drawn.read_forms(self.course.forms_file(module, 1))
+        assert keys is not None
+        assert forms is not None
+        form = forms.of(PAPER)
+        begun = sitting(0).astimezone()
+        texts = {"date": f"{begun:%Y-%m-%d}", "began": f"{begun:%H:%M}", "ended": f"{begun + timedelta(hours=1):%H:%M}"}
+        for of in form.items:
+            rng = random.Random(f"paper {of.id}")
+            given = simulate.answer(of.item, keys.forms[form.code].keys[of.id], self.habits[PAPER], rng)
+            texts[of.id] = notation.write(of.item, given)
+        differs = next(of.id for of in form.items if texts[of.id])
+        home = self.home / "paper"
+        home.mkdir(parents=True)
+        files = {
+            1: table(home / "1.csv", form, "P. Tidewell", texts),
+            2: table(home / "2.csv", form, "M. Orrin", texts | {differs: ""}),
+        }
+        code = codes.on_paper(form.code)
+        assert enter_sheet(self.course, code, files=files, clock=lambda: FIRST_COLLECTED).data["differ"] == [differs]
+        third = {3: table(home / "3.csv", form, "P. Tidewell", {differs: texts[differs]})}
+        assert enter_sheet(self.course, code, files=third, clock=lambda: FIRST_COLLECTED).ok
 
     def watch_sittings(self) -> None:
         """Somebody watched; one module nobody, and of another it is said by name who sat it."""
@@ -379,8 +411,6 @@ _LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("
 
 def _habits(count: int) -> dict[str, simulate.Habits]:
     """Four know everything; the others know most, and a few wrong rules are held by several."""
-    import random
-
     from trainkit.items.misconceptions import all_misconceptions
 
     rng = random.Random("story")

@@ -6,6 +6,7 @@ import csv
 import html
 import json
 import re
+import shutil
 from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -24,6 +25,7 @@ from story import (
     MISSED,
     MOVER,
     NOW,
+    PAPER,
     PROMPTED,
     SAME,
     TWICE,
@@ -39,8 +41,10 @@ from trainkit_grading.coordinator import writing as coordinators
 from trainkit_grading.coordinator.evidence import Evidences
 from trainkit_grading.coordinator.overview import Overview, overview
 from trainkit_grading.coordinator.page import SIGNS
+from trainkit_grading.course import Course
 from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.exports.writing import export
+from trainkit_grading.forgetting.forget import forget
 from trainkit_grading.instructor import writing as instructors
 from trainkit_grading.instructor.overview import InstructorsView, instructors_view
 from trainkit_grading.ledger.book import Ledger
@@ -125,6 +129,8 @@ def test_all_of_it_has_happened(story: Story, again: Recount) -> None:
     ]
     assert points[0] != points[1]
     assert after["why"] == f"The key of {item} was wrong."
+    assert again.results[PAPER, "torque-units"]["medium"] == "paper"
+    assert {of.get("medium") for of in again.results.values()} == {"paper", "screen", None}
     person, module, item = story.overridden
     assert item in again.results[person, module]["overridden"]
     assert again.signed[MISSED]["dunlin"]["rule"] == "K"
@@ -546,3 +552,79 @@ def test_exports_add_up_to_the_same(story: Story, again: Recount) -> None:
     for row in exported(story, "observations"):
         at_last = row["shown_again"] or row["outcome"]
         assert at_last == expected[row["person"], row["checklist"]]["outcomes"][row["step"]]
+
+
+# Somebody is forgotten.
+
+
+@pytest.fixture(scope="module")
+def without(story: Story, tmp_path_factory: pytest.TempPathFactory) -> Course:
+    """The course after somebody who had left a good record was forgotten."""
+    course = Course.load(shutil.copytree(story.course.folder, tmp_path_factory.mktemp("forgotten") / "course"))
+    assert forget(course, FORGOTTEN, "They asked for it.").ok
+    for write in (coordinators.write, instructors.write, report):
+        assert write(course, clock=clock).ok
+    return course
+
+
+def nobodys(rows: set[tuple[str, str]]) -> int:
+    """How many people these are, once nobody can say which modules of one of them belong together."""
+    return len({who if who != FORGOTTEN else module for who, module in rows})
+
+
+def test_statistics_are_the_same_without_a_name(without: Course, klass: InstructorsView, again: Recount) -> None:
+    now = instructors_view(without, clock=clock)
+    before = {each.code: each for each in klass.mistakes}
+    assert {each.code for each in now.mistakes} == set(before)
+    for each in now.mistakes:
+        of = again.shows[each.code]
+        assert (each.shown, each.chances) == (of["shown"], of["chances"]), each.code
+        assert each.people.n == nobodys(of["rows"])
+        if each.people.shown:
+            assert each.people.value == close(nobodys(of["did"]) / nobodys(of["rows"]))
+        assert set(each.who) == set(before[each.code].who) - {FORGOTTEN}
+    work = {each.template: each for each in klass.working}
+    assert {each.template for each in now.working} == set(work)
+    for each in now.working:
+        was = work[each.template]
+        assert each.difficulty == was.difficulty
+        assert {option.label for option in each.idle} == {option.label for option in was.idle}
+        if was.point_biserial.shown:
+            assert each.point_biserial.shown
+            assert each.point_biserial.value == close(was.point_biserial.value)
+            assert each.point_biserial.n == was.point_biserial.n
+
+
+def test_everything_else_is_that_of_a_course_without_them(without: Course, again: Recount) -> None:
+    here = Recount(without.folder, NOW)
+    assert set(here.people) == set(again.people) - {FORGOTTEN}
+    now = overview(without, clock=clock)
+    assert [each.person.id for each in now.people] == list(here.people)
+    for each in now.people:
+        who = each.person.id
+        assert [(of.code, [piece.code for piece in of.evidence]) for of in each.readiness] == again.evidence(who)
+        assert (each.forward, each.reason) == again.forward(who)
+        for module, row in each.results.items():
+            of = again.results[who, module]
+            assert (row.entry, row.verdict, row.points) == (of["entry"], of["verdict"], close(of["points"]))
+            assert row.watched == (of["session"] is not None)
+    for fared in now.fared:
+        *counts, mean = here.fared(fared.cohort, fared.module)
+        assert (fared.expected, fared.handed_in, fared.late, fared.marked, fared.passed, fared.critical) == tuple(
+            counts
+        )
+        assert fared.percent == close(mean)
+    assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).matters) == (
+        Counter({place: count for place, count in again.waiting.items() if place[1] != FORGOTTEN})
+    )
+    assert proving.prove(without).ok
+
+
+def test_reports_name_them_no_more(without: Course, again: Recount) -> None:
+    name = again.people[FORGOTTEN]["name"].encode()
+    pages = [path for path in without.report.rglob("*") if path.is_file()]
+    assert len(pages) >= 4
+    for path in pages:
+        content = path.read_bytes()
+        assert name not in content, path.name
+        assert FORGOTTEN.encode() not in content, path.name

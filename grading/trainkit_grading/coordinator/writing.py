@@ -16,6 +16,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.files import held, write_atomically
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.outcome import Outcome, Progress, quiet
+from trainkit_grading.unswept import unswept
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -44,9 +45,12 @@ def write(
     CourseError
         If the roster cannot be read, or nobody on it has this identifier.
     """
-    view = overview(course, progress, clock)
-    if apprentice:
-        return _one(course, view, apprentice)
+    with unswept():
+        view = overview(course, progress, clock)
+        return _one(course, view, apprentice) if apprentice else _all(course, view)
+
+
+def _all(course: Course, view: Overview) -> Outcome:
     details = _details(course, view) if len(view.people) <= page.DETAILED else {}
     html = page.html_text(view, cautions_of(course), details)
     files = {name: course.report / name for name in ("readiness.html", "readiness.xlsx", "questions.ipynb")}

@@ -12,6 +12,7 @@ from trainkit_grading.files import held, write_atomically
 from trainkit_grading.instructor.overview import instructors_view
 from trainkit_grading.instructor.page import html_text
 from trainkit_grading.outcome import Outcome, Progress, quiet
+from trainkit_grading.unswept import unswept
 
 if TYPE_CHECKING:
     from trainkit_grading.course import Course
@@ -36,7 +37,8 @@ def write(course: Course, progress: Progress = quiet, clock: Callable[[], dateti
     CourseError
         If the roster cannot be read.
     """
-    view = instructors_view(course, progress, clock)
+    with unswept():
+        view = instructors_view(course, progress, clock)
     page = course.report / "class.html"
     with held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
