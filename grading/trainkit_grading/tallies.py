@@ -148,19 +148,25 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
             func.sum(points * points),
             func.min(case((MARK.c.answered != "", MARK.c.answered))),
             func.max(MARK.c.answered),
+            func.sum(case((MARK.c.critical, 1), else_=0)),
         )
         .where(of_module)
         .group_by(MARK.c.entry)
     )
-    sums = {
-        entry: (Sums(items, waiting, given, squares), first or "", last)
-        for some in raw_rows(connection, summed)
-        for entry, items, waiting, given, squares, first, last in some
-    }
+    sums: dict[int, tuple[Sums, str, str]] = {}
+    hurt: list[int] = []
+    for some in raw_rows(connection, summed):
+        for entry, items, waiting, given, squares, first, last, harm in some:
+            sums[entry] = Sums(items, waiting, given, squares), first or "", last
+            if harm:
+                hurt.append(entry)
     harmful: dict[int, list[str]] = {}
-    query = select(MARK.c.entry, MARK.c.item).where(of_module, MARK.c.critical).order_by(MARK.c.entry, MARK.c.place)
-    for entry, item in connection.execute(query):
-        harmful.setdefault(entry, []).append(item)
+    # The rows of marks are long; to go through all of them a second time takes as long as the first.
+    for begin in range(0, len(hurt), _SOME):
+        query = select(MARK.c.entry, MARK.c.item).where(MARK.c.entry.in_(hurt[begin : begin + _SOME]), MARK.c.critical)
+        for some in raw_rows(connection, query.order_by(MARK.c.entry, MARK.c.place)):
+            for entry, item in some:
+                harmful.setdefault(entry, []).append(item)
     for entry, item in said_harmful(connection, modules):
         harmful.setdefault(entry, []).append(item)
     notes: dict[int, list[Note]] = {}
