@@ -328,7 +328,10 @@ def test_what_a_cell_of_the_page_opens(story: Story, again: Recount) -> None:
             assert [answer[0] for answer in detail[3]] == [row["item"] for row in rows]
             total = sum(answer[4] for answer in detail[3])
             assert total == pytest.approx(of["points"] + of["penalty"], abs=0.05)
-        for sheet, _, verdict, _, steps, observer, trainer, engine, at, medium, entry, same in signed:
+        for what, named, became, who_and_where, at, entry, same in signed:
+            sheet, _, verdict, _ = data["said"][what]
+            observer, trainer, engine, medium = data["said"][who_and_where]
+            steps = [(*step, outcome) for step, outcome in zip(data["said"][named], data["said"][became], strict=True)]
             of = again.signed[who][sheet]
             assert verdict == ("competent" if of["rule"] == "K" else "not yet competent")
             assert (observer, trainer) == (of["said"]["observer"], of["said"]["trainer"])
@@ -337,7 +340,7 @@ def test_what_a_cell_of_the_page_opens(story: Story, again: Recount) -> None:
             assert (entry, bool(same)) == (of["entry"], of["same"])
             # A step that was shown again says both.
             assert [(step[0], step[3].split(", shown again ")[-1]) for step in steps] == list(of["outcomes"].items())
-        assert {sheet for sheet, *_ in signed} == set(again.signed.get(who, {}))
+        assert {data["said"][what][0] for what, *_ in signed} == set(again.signed.get(who, {}))
 
 
 def test_the_spreadsheet_says_the_same(story: Story, again: Recount) -> None:

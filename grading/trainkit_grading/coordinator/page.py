@@ -101,8 +101,11 @@ def _as_json(data: object) -> str:
 def _data(view: Overview, details: Mapping[str, Mapping[str, ModuleEvidence]]) -> dict[str, Any]:
     sessions: dict[Session, int] = {}
     reasons: dict[str, int] = {}
+    said: dict[Any, int] = {}
     cohorts = {name: place for place, name in enumerate((*view.cohorts, ""))}
-    people = [_person(view, each, cohorts, sessions, reasons, details.get(each.person.id, {})) for each in view.people]
+    people = [
+        _person(view, each, cohorts, sessions, reasons, said, details.get(each.person.id, {})) for each in view.people
+    ]
     return {
         "criteria": [[each.number, plain(each.text), [*each.modules], [*each.steps]] for each in view.criteria],
         "modules": [[each.name, plain(each.title), each.cut_score, each.out_of] for each in view.modules],
@@ -110,6 +113,7 @@ def _data(view: Overview, details: Mapping[str, Mapping[str, ModuleEvidence]]) -
         "readiness": [[word, SIGNS[word]] for word in READINESS],
         "rules": {code: text for code, (_, text) in {**EVIDENCE_RULES, **READY_RULES}.items()},
         "reasons": list(reasons),
+        "said": list(said),
         "sessions": [
             [plain(each.invigilator), plain(each.room), _minute(each.begin), _minute(each.end), plain(each.aids)]
             for each in sessions
@@ -125,6 +129,7 @@ def _person(
     cohorts: Mapping[str, int],
     sessions: dict[Session, int],
     reasons: dict[str, int],
+    said: dict[Any, int],
     details: Mapping[str, ModuleEvidence],
 ) -> list[Any]:
     """Return one person as a list; the script says which place holds what."""
@@ -140,7 +145,7 @@ def _person(
         int(each.forward),
         reasons.setdefault(each.reason, len(reasons)),
         [_result(each.results.get(module.name), sessions, details.get(module.name)) for module in view.modules],
-        [_signed(of) for of in each.signed.values()],
+        [_signed(of, said) for of in each.signed.values()],
     ]
 
 
@@ -198,18 +203,20 @@ def _detail(detail: ModuleEvidence) -> list[Any]:
     ]
 
 
-def _signed(of: SignOff) -> list[Any]:
+def _signed(of: SignOff, said: dict[Any, int]) -> list[Any]:
+    """Return one piece of work; what many people have alike is told once, by its place among ``said``."""
+
+    def place(*values: Any) -> int:
+        return said.setdefault(values, len(said))
+
+    steps = tuple((plain(step.id), plain(step.text), int(step.critical)) for step in of.steps)
+    became = tuple(_became(of, step) for step in of.steps)
     return [
-        of.checklist,
-        plain(of.title),
-        of.competence.verdict,
-        of.competence.rule,
-        [[plain(step.id), plain(step.text), int(step.critical), _became(of, step)] for step in of.steps],
-        plain(of.observer),
-        plain(of.trainer),
-        plain(of.engine),
+        place(of.checklist, plain(of.title), of.competence.verdict, of.competence.rule),
+        place(*steps),
+        place(*became),
+        place(plain(of.observer), plain(of.trainer), plain(of.engine), of.medium),
         of.at[:16].replace("T", " "),
-        of.medium,
         of.entry,
         int(of.same_person),
     ]

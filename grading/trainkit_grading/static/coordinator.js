@@ -258,9 +258,17 @@ function answers(rows) {
   );
 }
 
+// What many people have alike travels once.
+function work([what, steps, became, people, at, entry, same]) {
+  const [observer, trainer, engine, medium] = DATA.said[people];
+  const outcomes = DATA.said[became];
+  const line = ([id, text, critical], place) => [id, text, critical, outcomes[place]];
+  return [...DATA.said[what], DATA.said[steps].map(line), observer, trainer, engine, at, medium, entry, same];
+}
+
 function stepEvidence(person, asked, code) {
   const [sheet, step] = asked.split(":");
-  const done = person[SIGNED].filter(([checklist]) => sheet === "any" || checklist === sheet);
+  const done = person[SIGNED].map(work).filter(([checklist]) => sheet === "any" || checklist === sheet);
   const title = `Practical work: ${sheet === "any" ? "any checklist" : sheet}${step ? `, step ${step}` : ""}`;
   if (!done.length) return piece(title, code);
   const parts = done.flatMap(([, called, verdict, rule, steps, observer, trainer, engine, at, medium, entry, same]) => [
