@@ -588,14 +588,14 @@ def test_statistics_are_the_same_without_a_name(without: Course, klass: Instruct
         assert set(each.who) == set(before[each.code].who) - {FORGOTTEN}
     work = {each.template: each for each in klass.working}
     assert {each.template for each in now.working} == set(work)
-    for each in now.working:
-        was = work[each.template]
-        assert each.difficulty == was.difficulty
-        assert {option.label for option in each.idle} == {option.label for option in was.idle}
+    for one in now.working:
+        was = work[one.template]
+        assert one.difficulty == was.difficulty
+        assert {option.label for option in one.idle} == {option.label for option in was.idle}
         if was.point_biserial.shown:
-            assert each.point_biserial.shown
-            assert each.point_biserial.value == close(was.point_biserial.value)
-            assert each.point_biserial.n == was.point_biserial.n
+            assert one.point_biserial.shown
+            assert one.point_biserial.value == close(was.point_biserial.value)
+            assert one.point_biserial.n == was.point_biserial.n
 
 
 def test_everything_else_is_that_of_a_course_without_them(without: Course, again: Recount) -> None:
