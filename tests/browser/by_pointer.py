@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 
 from lab import stand_still
 from playwright.sync_api import Locator, Page
@@ -68,8 +69,18 @@ def finger(page: Page, points: list[tuple[float, float]]) -> None:
 
 
 def fits_the_screen(question: Locator) -> None:
-    """Expect targets as large as a finger, nothing wider than its room, no words cut off, and no scrolling sideways."""
-    faults = question.evaluate(
+    """Expect targets as large as a finger, nothing wider than its room, no words cut off, and no scrolling sideways.
+
+    A page that was made narrower takes a moment to lay itself out; what does not fit after that does not fit.
+    """
+    until = time.monotonic() + 5
+    while (faults := _faults(question)) and time.monotonic() < until:
+        question.page.wait_for_timeout(100)
+    assert not faults, "\n".join((f"at {question.page.viewport_size}", *faults))
+
+
+def _faults(question: Locator) -> list[str]:
+    found: list[str] = question.evaluate(
         """(root) => {
           const told = [], all = [root, ...root.querySelectorAll("*")];
           const unseen = all.filter((node) => getComputedStyle(node).clipPath !== "none");
@@ -99,4 +110,4 @@ def fits_the_screen(question: Locator) -> None:
           return told;
         }"""
     )
-    assert not faults, "\n".join((f"at {question.page.viewport_size}", *faults))
+    return found

@@ -152,10 +152,23 @@ class Chrome:
             has_touch=touch,
             color_scheme="dark" if dark else "light",
         )
-        self.page: Page = self.context.pages[0] if self.context.pages else self.context.new_page()
-        self.page.set_default_timeout(PATIENCE)
         self.errors: list[str] = []
+        self.size = {"width": size[0], "height": size[1]}
+        self.page: Page = self.context.pages[0] if self.context.pages else self.context.new_page()
+        self._listen()
+
+    def _listen(self) -> None:
+        self.page.set_default_timeout(PATIENCE)
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+
+    def begin_anew(self) -> None:
+        """Take a new tab in the place of the open one: without drafts, scripts or a size of the tests before."""
+        before = self.page
+        self.page = self.context.new_page()
+        self.page.set_viewport_size(self.size)  # type: ignore[arg-type] # two numbers by their names
+        self._listen()
+        before.close()
+        self.errors.clear()
 
     def __enter__(self) -> Chrome:
         return self

@@ -31,8 +31,7 @@ ASKED = tuple(f"A{place}" for place in range(1, len(ITEMS) + 1))
 def lab(opening: Server, chrome: Chrome) -> Iterator[Lab]:
     """A workbook with all its texts and a question of each kind, opened once for the tests of this file."""
     notebook = write_released(opening.root / "everybody", items=(*ITEMS, WATCHED), texts=True)
-    chrome.errors.clear()
-    chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+    chrome.begin_anew()
     opened = Lab(chrome.page, opening)
     opened.open(notebook.relative_to(opening.root).as_posix())
     opened.wait_ready()
@@ -40,7 +39,7 @@ def lab(opening: Server, chrome: Chrome) -> Iterator[Lab]:
     yield opened
     assert chrome.errors == []
     opening.close_kernels()
-    chrome.page.goto("about:blank")
+    chrome.begin_anew()
 
 
 def test_the_focus_goes_through_everything_as_it_is_read_and_out_again(lab: Lab) -> None:

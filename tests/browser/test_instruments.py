@@ -52,8 +52,7 @@ def write_notebook(folder: Path) -> str:
 @pytest.fixture(scope="module")
 def opened(server: Server, chrome: Chrome) -> Iterator[Lab]:
     """The notebook, opened and run once for all tests of this module."""
-    chrome.errors.clear()
-    chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+    chrome.begin_anew()
     lab = Lab(chrome.page, server)
     lab.open(write_notebook(server.root / "instruments"))
     lab.run_all()
@@ -61,7 +60,7 @@ def opened(server: Server, chrome: Chrome) -> Iterator[Lab]:
     yield lab
     server.close_kernels()
     assert chrome.errors == []
-    chrome.page.goto("about:blank")
+    chrome.begin_anew()
 
 
 def turned_to(shown: Locator) -> Fraction:

@@ -62,15 +62,14 @@ def path(server: Server) -> str:
 @pytest.fixture(scope="module")
 def learning(server: Server, chrome: Chrome, path: str) -> Iterator[Lab]:
     """The notebook, opened once: each test has pieces of its own in it, but for the warm-up, which comes round."""
-    chrome.errors.clear()
-    chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+    chrome.begin_anew()
     _note_prints(chrome.page)
     lab = opened(chrome.page, server, path)
     before = lab.cells()
     yield lab
     assert lab.cells() == before  # plain keys never change the notebook
     assert chrome.errors == []
-    chrome.page.goto("about:blank")
+    chrome.begin_anew()
     server.close_kernels()
 
 
@@ -221,6 +220,7 @@ def test_practice_says_what_comes_and_meets_a_misconception_again(learning: Lab)
 
 
 def test_what_is_told_about_an_engine_lies_open_on_a_laptop(learning: Lab) -> None:
+    learning.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
     bench = piece(learning, BENCH)
     expect(bench.locator(".tk-given")).to_be_visible()
     # No line ends between a number and its unit.

@@ -49,14 +49,14 @@ VOICES = """() => {
 def lab(opening: Server, chrome: Chrome) -> Iterator[Lab]:
     """A workbook with all its texts and a question of each kind, opened once for the tests of this file."""
     notebook = write_released(opening.root / "words", items=(*ITEMS, WATCHED), texts=True)
-    chrome.errors.clear()
+    chrome.begin_anew()
     opened = Lab(chrome.page, opening)
     opened.open(notebook.relative_to(opening.root).as_posix())
     opened.wait_ready()
     yield opened
     assert chrome.errors == []
     opening.close_kernels()
-    chrome.page.goto("about:blank")
+    chrome.begin_anew()
 
 
 def number_of(lab: Lab, text: str) -> int:
