@@ -16,7 +16,7 @@
 :mod:`.paper`        questions and answers as words and as static HTML
 :mod:`.instruments`  things to move freely, in the explanation part
 :mod:`.movable`      an instrument on the screen
-:mod:`.control`      the control itself; its browser part lies in ``static/``
+:mod:`.control`      the control itself; its browser part is written in ``browser/``
 ===================  =====================================================================
 """
 
