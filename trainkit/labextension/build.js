@@ -28,16 +28,20 @@ const NOTE = `${HERE}/built-from.json`;
 const SOURCES = [
   ...["package.json", "package-lock.json", "build.js", "src", "style"].map((name) => `${HERE}/${name}`),
   "trainkit/widgets/browser",
-  "grading/trainkit_grading/browser",
+  "grading/trainkit_grading/signoff/browser",
+  "grading/trainkit_grading/reports/coordinator/browser",
 ];
 // Instruments have a module of their own, so that no question carries them.
 /** @type {Record<string, [entry: string, format: "esm" | "iife"]>} */
 const BUNDLES = {
   "trainkit/widgets/static/question.js": ["trainkit/widgets/browser/question.js", "esm"],
   "trainkit/widgets/static/instrument.js": ["trainkit/widgets/browser/instrument.js", "esm"],
-  "grading/trainkit_grading/signoff/static/sheet.js": ["grading/trainkit_grading/browser/sheet.js", "esm"],
+  "grading/trainkit_grading/signoff/static/sheet.js": ["grading/trainkit_grading/signoff/browser/sheet.js", "esm"],
   // It travels within a page, as a plain script.
-  "grading/trainkit_grading/static/coordinator.js": ["grading/trainkit_grading/browser/coordinator.js", "iife"],
+  "grading/trainkit_grading/reports/coordinator/static/coordinator.js": [
+    "grading/trainkit_grading/reports/coordinator/browser/coordinator.js",
+    "iife",
+  ],
 };
 
 /** @typedef {Map<string, string>} Files by their paths from the top of the checkout, with `/` */

@@ -1,7 +1,7 @@
 // The coordinator's table: whom it shows, in which order, and what stands behind a cell. It writes text only, never
 // markup, and asks nothing of any server.
 
-import { element as make, part } from "../../../trainkit/widgets/browser/page.js";
+import { element as make, part } from "../../../../../trainkit/widgets/browser/page.js";
 import { name, open } from "./evidence.js";
 import {
   COHORT,

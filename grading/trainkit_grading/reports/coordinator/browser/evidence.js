@@ -1,6 +1,6 @@
 // What stands behind a cell of the coordinator's table: results, practical work, and the rule that made it so.
 
-import { element as make } from "../../../trainkit/widgets/browser/page.js";
+import { element as make } from "../../../../../trainkit/widgets/browser/page.js";
 import { CODES, FORWARD, ID, NAME, PIECES, REASON, RESULTS, SIGNED, readiness } from "./people.js";
 
 /** @import { Answer, Data, Person, Signed } from "./people.js" */

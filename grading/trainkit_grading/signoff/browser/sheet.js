@@ -1,14 +1,14 @@
 // A checklist for a tablet. Each choice goes to the kernel at once; until that has said that the line is on the disk,
 // the screen says NOT SAVED, and what was chosen is kept in this tab and sent again.
 
-import { drafts } from "../../../trainkit/widgets/browser/drafts.js";
-import { installGuard } from "../../../trainkit/widgets/browser/guard.js";
-import { freshId, make } from "../../../trainkit/widgets/browser/page.js";
-import { Post } from "../../../trainkit/widgets/browser/post.js";
-import { CHOICES_NOT_SAVED } from "../../../trainkit/widgets/browser/sentences.js";
-import { clockTime } from "../../../trainkit/widgets/browser/values.js";
+import { drafts } from "../../../../trainkit/widgets/browser/drafts.js";
+import { installGuard } from "../../../../trainkit/widgets/browser/guard.js";
+import { freshId, make } from "../../../../trainkit/widgets/browser/page.js";
+import { Post } from "../../../../trainkit/widgets/browser/post.js";
+import { CHOICES_NOT_SAVED } from "../../../../trainkit/widgets/browser/sentences.js";
+import { clockTime } from "../../../../trainkit/widgets/browser/values.js";
 
-/** @import { Model } from "../../../trainkit/widgets/browser/shapes.js" */
+/** @import { Model } from "../../../../trainkit/widgets/browser/shapes.js" */
 /**
  * What is on a sheet, as `trainkit_grading/signoff/tablet.py` writes it.
  * @typedef {{ what: string, label: string, needed: boolean, limit: number }} Field
