@@ -15,7 +15,6 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from ledgers import SEED, fill, open_database, proof, rows_of
 from sqlalchemy import Connection, inspect, text
 
 from trainkit_grading.bridge import gradebook
@@ -27,6 +26,7 @@ from trainkit_grading.ledger.tables import ENTRY, LEDGER, VERSION, VERSION_TABLE
 from trainkit_grading.ledger.verifying import verify
 
 from .conftest import ON_BOTH, Bench
+from .ledgers import SEED, fill, open_database, proof, rows_of
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
 

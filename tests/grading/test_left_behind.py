@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from watching import Watched
 
+from tests.trainkit.watching import Watched
 from trainkit_grading import arrivals, files
 from trainkit_grading.arrivals import Arrival
 from trainkit_grading.collect import collect

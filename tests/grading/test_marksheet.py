@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from ledgers import FROM, SEED, open_database
 from sqlalchemy import Connection
 
 from trainkit_grading import marksheet, tallies
@@ -17,6 +16,7 @@ from trainkit_grading.ledger.entries import Entry, MarkRow, Note
 from trainkit_grading.ledger.tables import PERSON
 
 from .conftest import ON_BOTH
+from .ledgers import FROM, SEED, open_database
 
 MODULE = "bench-order"
 ITEMS = (

@@ -14,20 +14,6 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    PEOPLE,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
@@ -49,6 +35,21 @@ from trainkit_grading.proving import prove
 from trainkit_grading.report import report
 from trainkit_grading.scoring import score
 from trainkit_grading.sessions import Session
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    PEOPLE,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULES = tuple(modules.names())
 

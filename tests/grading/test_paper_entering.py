@@ -16,20 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    NOW,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
@@ -49,6 +35,21 @@ from trainkit_grading.paperwork.sheets import make
 from trainkit_grading.scoring import score
 from trainkit_grading.seeds import ALPHABET
 from trainkit_grading.status import status
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    NOW,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from postgres import OWNER, Postgres
 from sqlalchemy import create_engine, inspect, select
 
 from trainkit_grading import nbgrader_steps
@@ -32,6 +31,7 @@ from trainkit_grading.marking import mark
 from trainkit_grading.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
+from .postgres import OWNER, Postgres
 
 pytestmark = pytest.mark.postgresql
 

@@ -14,24 +14,6 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
-from recount import EVERYBODY, Recount
-from story import (
-    APPEALS,
-    FORGOTTEN,
-    FORWARD,
-    JOINER,
-    LATE,
-    LEAVER,
-    MISSED,
-    MOVER,
-    NOW,
-    PAPER,
-    PROMPTED,
-    SAME,
-    TWICE,
-    Story,
-    tell,
-)
 
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
@@ -52,6 +34,25 @@ from trainkit_grading.markup import said
 from trainkit_grading.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.report import report
 from trainkit_grading.statistics import wilson
+
+from .recount import EVERYBODY, Recount
+from .story import (
+    APPEALS,
+    FORGOTTEN,
+    FORWARD,
+    JOINER,
+    LATE,
+    LEAVER,
+    MISSED,
+    MOVER,
+    NOW,
+    PAPER,
+    PROMPTED,
+    SAME,
+    TWICE,
+    Story,
+    tell,
+)
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
