@@ -6,7 +6,7 @@
 :mod:`.practised`    practice: endless, explained at once, nothing recorded
 :mod:`.completed`    a half-worked example: its working is begun, the apprentice does the rest
 :mod:`.warming`      the warm-up: every control is tried out, nothing is recorded
-:mod:`.exercises`    what is tried out with each control
+:mod:`.kinds`        how each kind of answer is asked, understood and told, and what is tried out with its control
 :mod:`.printed`      the summary card, which prints alone
 :mod:`.reading`      how what was entered is understood before it is recorded
 :mod:`.benchplay`    a scenario played one action at a time
