@@ -22,7 +22,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms import generation
 from trainkit_grading.intake import readers, receipts
-from trainkit_grading.intake.identify import Desk
+from trainkit_grading.intake.identify import Registrar
 from trainkit_grading.intake.readers import HandIn
 from trainkit_grading.intake.receipts import Arrival
 from trainkit_grading.intake.submissions import SECRET_FILE, TIME_FILE
@@ -97,11 +97,11 @@ def _taken_in(
     now = clock().astimezone(UTC)
     with held(course.folder):
         seed = course.seed()
-        desk = Desk(course, course.roster(), seed, now)
+        registrar = Registrar(course, course.roster(), seed, now)
         if apprentice is not None:
-            desk.vouch_for(apprentice, source)
+            registrar.vouch_for(apprentice, source)
         found = list(looked_for())
-        findings = [*desk.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
+        findings = [*registrar.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)
         )
@@ -109,24 +109,24 @@ def _taken_in(
         unchanged = 0
         for number, hand_in in enumerate(came, start=1):
             try:
-                arrival = desk.take(hand_in, apprentice)
+                arrival = registrar.take(hand_in, apprentice)
             except HandInError as error:
                 findings.append(refused(error, f"{hand_in.place}{_by_its_word(hand_in)}"))
             else:
                 taken += [arrival] if arrival is not None else []
                 unchanged += arrival is None
             progress(number, len(came), hand_in.place)
-        findings += desk.findings
+        findings += registrar.findings
         everything = tuple(
             arrival
-            for person in desk.roster
+            for person in registrar.roster
             for entry in course.modules
-            for arrival in desk.kept(person.id, entry.name)
+            for arrival in registrar.kept(person.id, entry.name)
         )
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
-        findings += _strangers(course, desk.roster)
-    return _outcome(course, desk.roster, everything, taken, unchanged, findings, now)
+        findings += _strangers(course, registrar.roster)
+    return _outcome(course, registrar.roster, everything, taken, unchanged, findings, now)
 
 
 def _found(course: Course, source: Path | None) -> Iterator[HandIn | Finding]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.intake.readers import HandIn
 
-__all__ = ["Desk"]
+__all__ = ["Registrar"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,8 @@ class _Told:
     by: str
 
 
-class Desk:
-    """Where hand-ins are taken: what is known of the course, and what was noticed on the way."""
+class Registrar:
+    """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""
 
     def __init__(self, course: Course, roster: Roster, seed: Seed, now: datetime) -> None:
         self.course = course
