@@ -48,7 +48,7 @@ def write(course: Course, progress: Progress = quiet, clock: Callable[[], dateti
         "report",
         (
             f"The view of the class is in {page}",
-            f"{teach}Need a talk: {len(view.talks)}. Waiting for a decision: {len(view.matters)}.",
+            f"{teach}Need a talk: {len(view.talks)}. Waiting for a decision: {len(view.pending)}.",
         ),
         view.findings,
         "Open it in a browser; what waits is decided with trainkit-course decide, second or formgrader.",
