@@ -29,7 +29,7 @@ from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.decisions import appeals
 from trainkit_grading.decisions.double_marking.entering import enter, sample
 from trainkit_grading.decisions.double_marking.sampling import drawn as drawn_samples
-from trainkit_grading.decisions.pending import open_matters
+from trainkit_grading.decisions.pending import pending_decisions
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
@@ -406,7 +406,7 @@ class _Told:
 
     def waiting(self) -> Iterable[Any]:
         with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            return open_matters(Ledger(connection, self.course.seed()))
+            return pending_decisions(Ledger(connection, self.course.seed()))
 
 
 _LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("ruth", "lock-pin"), ("hoa", "capstone")}

@@ -10,7 +10,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
 from sqlalchemy.exc import DBAPIError
-from trainkit_grading.seeds import Seed
 
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import LedgerError

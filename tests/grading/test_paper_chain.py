@@ -126,7 +126,7 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:
         found = aggregates.in_ledger(connection, MODULES)
-    assert {tally.medium for of in found.values() for tally in of.values()} == {"paper"}
+    assert {one.medium for of in found.values() for one in of.values()} == {"paper"}
     assert feedback(course).ok
     assert report(course).ok
     with (course.report / "marks.csv").open(encoding="utf-8-sig", newline="") as stream:

@@ -489,5 +489,5 @@ def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts)
     record = paper_of(course, codes.read(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
-    (arrival,) = receipts.kept(course, WHO, MODULE)
-    assert (arrival.how, arrival.told_by, arrival.arrived, arrival.collected) == ("paper", "form code", ENDED, NOW)
+    (receipt,) = receipts.kept(course, WHO, MODULE)
+    assert (receipt.how, receipt.told_by, receipt.arrived, receipt.collected) == ("paper", "form code", ENDED, NOW)
