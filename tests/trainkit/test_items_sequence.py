@@ -21,7 +21,7 @@ from trainkit.errors import ItemError
 from trainkit.items import mark, misconception
 from trainkit.items.item import Card, ChoiceItem, GridItem, InsertItem, Item, Option
 from trainkit.items.key import ChoiceKey, GridKey, InsertKey, Key, OrderKey
-from trainkit.items.marking.orders import DANGEROUS_CAP
+from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.sequence.cards import SETTLED
 from trainkit.items.sequence.misconceptions import hurried

@@ -126,7 +126,7 @@ class Stock:
     def _able(self, shows: Collection[str]) -> list[tuple[float, Draw]]:
         if not shows:
             return self._ready
-        return [each for each in self._ready if able_to_show(each[1].item, each[1].facts).issuperset(shows)]
+        return [each for each in self._ready if set(shows) <= able_to_show(*each[1], each[1].facts).keys()]
 
     def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> None:
         drawn = template.draw(rng, pack)

@@ -108,7 +108,7 @@ class Practised(State):
                 fault = error
                 continue
             self.drawn = drawn = paced.draw
-            self._aimed = aim if aim and aim in able_to_show(drawn.item, drawn.facts) else ""
+            self._aimed = aim if aim and aim in able_to_show(*drawn, drawn.facts) else ""
             self.words = self._told(paced)
             self._level, self._pace_before = paced.level, self._pace
             self.key = drawn.key
@@ -156,7 +156,7 @@ class Practised(State):
 
     def _settle(self, response: object) -> Reply:
         given = self._fitting(response)
-        self._count(marking.mark(self.item, self.key, given))
+        self._count(marking.mark(self.item, self.key, given, self.drawn.facts))
         return {"type": "explained", "explained": self._explained(), "tally": self.tally}
 
     def _bench_moved(self, move: Callable[[], None]) -> Reply:
