@@ -12,10 +12,10 @@ from typing import Annotated, NamedTuple
 
 from pydantic import Field
 
-from trainkit.items.kinds import ActionsItem, Item, Key, OrderKey, Value, kind_of
+from trainkit.items.kinds import Item, Key, OrderKey, Value, kind_of
 from trainkit.items.kinds.order import expected_moves
 
-__all__ = ["Draw", "Facts", "able_to_show", "counted"]
+__all__ = ["Draw", "Facts", "counted", "met_by_chance"]
 
 Share = Annotated[float, Field(ge=0, le=1)]
 
@@ -29,7 +29,7 @@ class Facts(Value):
         What makes it hard, each with its count; its template says what they are.
     could_show : mapping of str to float
         The part of all wrong answers that shows each misconception, by its code. It is empty where a person judges,
-        and for a scenario, where finding out takes a search (:func:`able_to_show`).
+        and for a scenario, where finding out takes a search (:func:`met_by_chance`).
     expected_moves : float or None
         Of an order: the fewest moves that repair an arrangement by chance, on average.
     """
@@ -76,6 +76,11 @@ class Draw(_Pair):
         return drawn
 
     @cached_property
+    def could_show(self) -> Mapping[str, float]:
+        """What part of the wrong answers shows each misconception; those of a scenario are searched for."""
+        return met_by_chance(self.item, self.key)
+
+    @cached_property
     def facts(self) -> Facts:
         """What is kept with the key; counted when it is asked for first, because chance in an order takes its time."""
         return counted(self.item, self.key, self.features)
@@ -92,17 +97,26 @@ def counted(item: Item, key: Key, features: Mapping[str, float]) -> Facts:
     >>> counted(item, key, {}).could_show
     {'inverse-ratio': 0.5}
     """
-    known = item.kind == key.kind != "actions"
     return Facts(
         features={name: float(count) for name, count in features.items()},
-        could_show=dict(kind_of(key.kind).accidents(item, key)) if known else {},
+        could_show={} if item.kind == "actions" else dict(met_by_chance(item, key)),
         expected_moves=expected_moves(key) if isinstance(key, OrderKey) else None,
     )
 
 
-def able_to_show(item: Item, key: Key, facts: Facts) -> Mapping[str, float]:
-    """Return what part of the wrong answers shows each misconception; those of a scenario are searched for."""
-    if isinstance(item, ActionsItem) and item.kind == key.kind:
-        found: Mapping[str, float] = kind_of(item.kind).accidents(item, key)
-        return found
-    return facts.could_show
+def met_by_chance(item: Item, key: Key, facts: Facts | None = None) -> Mapping[str, float]:
+    """Return what part of the wrong answers to an item shows each misconception that one could show.
+
+    Parameters
+    ----------
+    item, key : Item, Key
+        What is shown and what is right; nothing can be shown where they do not belong together.
+    facts : Facts, optional
+        What is known of the draw; without it, and for a scenario, it is found anew.
+    """
+    if item.kind != key.kind:
+        return {}
+    if facts is not None and item.kind != "actions":
+        return facts.could_show
+    found: Mapping[str, float] = kind_of(key.kind).accidents(item, key)
+    return found

@@ -12,8 +12,6 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from trainkit.items.facts import able_to_show
-
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
     from trainkit.items.template import Template
@@ -126,7 +124,7 @@ class Stock:
     def _able(self, shows: Collection[str]) -> list[tuple[float, Draw]]:
         if not shows:
             return self._ready
-        return [each for each in self._ready if set(shows) <= able_to_show(*each[1], each[1].facts).keys()]
+        return [each for each in self._ready if set(shows) <= each[1].could_show.keys()]
 
     def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> None:
         drawn = template.draw(rng, pack)

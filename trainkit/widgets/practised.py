@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.items import marking
-from trainkit.items.facts import able_to_show
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
 from trainkit.widgets.state import Message, Reply, State
@@ -108,7 +107,7 @@ class Practised(State):
                 fault = error
                 continue
             self.drawn = drawn = paced.draw
-            self._aimed = aim if aim and aim in able_to_show(*drawn, drawn.facts) else ""
+            self._aimed = aim if aim and aim in drawn.could_show else ""
             self.words = self._told(paced)
             self._level, self._pace_before = paced.level, self._pace
             self.key = drawn.key
