@@ -50,7 +50,7 @@ Examples
 
 from __future__ import annotations
 
-from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Kind, chances, seen
+from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Met, chances, seen
 from trainkit_grading.diagnosis.findings import LABEL, LEAST, SLIPS, Answer, Finding, diagnose
 
 __all__ = [
@@ -64,7 +64,7 @@ __all__ = [
     "Answer",
     "Chance",
     "Finding",
-    "Kind",
+    "Met",
     "chances",
     "diagnose",
     "seen",

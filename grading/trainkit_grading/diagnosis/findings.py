@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from trainkit.items.facts import Facts, met_by_chance
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key, Response, kind_of
 from trainkit.items.marking import mark
-from trainkit.items.responses import Response
-from trainkit_grading.diagnosis.chances import PRIOR, Chance, Kind, chances, seen, whole
+from trainkit_grading.diagnosis.chances import PRIOR, Chance, Met, chances, seen, whole
 from trainkit_grading.errors import DiagnosisError
 
 __all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Finding", "diagnose"]
@@ -99,7 +97,7 @@ class _Evidence:
     """
 
     item_id: str
-    kinds: Mapping[str, Kind]
+    kinds: Mapping[str, Met]
     could: Mapping[float, Mapping[str, Chance]]
     likely: Mapping[float, float]
 
@@ -146,7 +144,7 @@ def _gathered(answers: Iterable[Answer], slips: Iterable[float]) -> list[_Eviden
             )
         met.add(answer.item_id)
         item, key, response, facts = answer.item, answer.key, answer.response, answer.facts
-        if response is None or item.kind in ("text", "observed") or not item.kind == key.kind == response.kind:
+        if response is None or kind_of(item.kind).by_person or not item.kind == key.kind == response.kind:
             continue
         kinds = seen(item, key, response, facts)
         right = mark(item, key, response, facts).verdict == "right"

@@ -7,16 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from trainkit.items.item import Item
+from trainkit.items.kinds import KINDS, Item, Response
 from trainkit.items.marking import Mark
-from trainkit.items.responses import Response
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
 
 __all__ = ["BY_PERSON", "Marked", "Scored"]
 
 # Kinds of items that a person gives points for.
-BY_PERSON = ("text", "observed")
+BY_PERSON = tuple(name for name, kind in KINDS.items() if kind.by_person)
 
 
 @dataclass(frozen=True, slots=True)
