@@ -1,7 +1,7 @@
 """How well the diagnosis finds what simulated apprentices hold; run as ``python tests/bench/diagnosis_figures.py``.
 
 Simulated apprentices with none to three planted misconceptions go once through all modules, each with forms of its
-blueprint. Two sorts of them: those of :mod:`trainkit_grading.simulate`, and those of ``second_simulator.py`` beside
+blueprint. Two sorts of them: those of :mod:`trainkit_grading.cli.simulate`, and those of ``second_simulator.py`` beside
 this file, which shares no code and no parameter with the diagnosis or with the first.
 
 Every figure is *simulated*: it says how the diagnosis fares on apprentices who are as assumed, not on people.
@@ -30,11 +30,11 @@ from trainkit.items.responses import Response
 from trainkit.items.template import names as template_names
 from trainkit.modules import Blueprint
 from trainkit.packs import Pack
-from trainkit_grading import packs as course_packs
-from trainkit_grading import simulate
-from trainkit_grading.balancing import Pools
+from trainkit_grading.cli import simulate
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 Form = tuple[
     tuple[str, int, Item, Key], ...

@@ -39,9 +39,9 @@ from trainkit.items.key import Key
 from trainkit.items.template import find, names
 from trainkit.modules import Blueprint, PlannedItem
 from trainkit.packs import Pack
-from trainkit_grading.balancing import asked
-from trainkit_grading.drawing import draw_forms
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import asked
+from trainkit_grading.forms.generation import draw_forms
 
 SECRET = 20270301  # the course's seed of these figures, as a number
 

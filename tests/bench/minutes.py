@@ -21,10 +21,10 @@ import statistics
 from trainkit import modules, packs
 from trainkit.items.item import Item
 from trainkit.items.key import Key
-from trainkit_grading import packs as course_packs
-from trainkit_grading.balancing import Pools
-from trainkit_grading.seeds import Seed
-from trainkit_grading.simulate.playing import safe_way
+from trainkit_grading.cli.simulate.playing import safe_way
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 READING = 150.0
 WRITING = 12.0

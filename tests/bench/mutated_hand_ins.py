@@ -23,9 +23,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "grading"))
 from mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
 
 from trainkit import modules, packs
-from trainkit_grading import packs as assessment
-from trainkit_grading.drawing import draw_forms
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.generation import draw_forms
 
 LENGTHS = (1, 2, 6, 25, 60)
 

@@ -37,9 +37,9 @@ def loop() -> float:
 
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
-    from trainkit_grading.coordinator import writing as coordinators
-    from trainkit_grading.course import Course
-    from trainkit_grading.instructor import writing as instructors
+    from trainkit_grading.course.folder import Course
+    from trainkit_grading.reports.coordinator import writing as coordinators
+    from trainkit_grading.reports.instructor import writing as instructors
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
@@ -53,10 +53,10 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
 
 def one_person(folder: Path, times: int) -> dict[str, float]:
     """Read everything about one person from the ledger, again and again, each time about another one."""
-    from trainkit_grading.bridge import gradebook
-    from trainkit_grading.coordinator.evidence import Evidences
-    from trainkit_grading.course import Course
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.nbgrader_bridge import gradebook
+    from trainkit_grading.reports.coordinator.evidence import Evidences
 
     course = Course.load(folder)
     people = [person.id for person in course.roster()]

@@ -19,16 +19,19 @@ from marking_world import without_waiting_for_the_disk
 from trainkit import modules as shipped
 from trainkit.items.marking import mark, no_answer, waiting
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit_grading import drawing, founding, sessions, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.diagnosis.accidents import accidents
+from trainkit_grading.forms import generation
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.recording import Recorder
-from trainkit_grading.records import entry_of
-from trainkit_grading.scored import Marked, Scored
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record import sessions
+from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.recording import Recorder
+from trainkit_grading.record.records import entry_of
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 BEGUN = datetime(2027, 3, 1, 8)
 FORMS = 24  # drawn for each module; everybody has one of these
@@ -47,7 +50,7 @@ class World:
 
 def make(folder: Path, people: int, seed: int, more: str = "") -> World:
     """Make a course of so many apprentices in all shipped modules; ``more`` is added to its ``course.toml``."""
-    course = founding.create(folder, "saltmere", "Saltmere", [CourseModule(name=name) for name in shipped.names()])
+    course = init.create(folder, "saltmere", "Saltmere", [CourseModule(name=name) for name in shipped.names()])
     tables = "".join(f'\n[[cohorts]]\nname = "{name}"\ntitle = "{name.title()}"\n' for name in COHORTS)
     course.file.write_text(course.file.read_text("utf-8") + tables + more, "utf-8")
     names = tuple(f"p{number:05d}" for number in range(people))
@@ -94,8 +97,8 @@ def _answered(
     course: Course, module: str, names: Sequence[str], cohort: Sequence[simulate.Habits], seed: int
 ) -> Iterator[Entry]:
     """Yield the marks of everybody; one in twenty has not handed in."""
-    forms = drawing.read_forms(course.forms_file(module, 1))
-    keys = drawing.read_keys(course.key_file(module, 1))
+    forms = generation.read_forms(course.forms_file(module, 1))
+    keys = generation.read_keys(course.key_file(module, 1))
     assert forms is not None
     assert keys is not None
     planned = {item.id: item for item in keys.plan}

@@ -20,17 +20,17 @@ from lab import CHROMIUM, FLAGS, LAPTOP, PATIENCE
 from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, Playwright, Request, Route, expect
 from story import FORWARD, LEAVER, MISSED, NOW, PROMPTED, tell
 
-from trainkit_grading.cautions import cautions_of
-from trainkit_grading.coordinator import page as coordinators_page
-from trainkit_grading.coordinator import writing as coordinators
-from trainkit_grading.coordinator.overview import Overview, overview
-from trainkit_grading.course import Course
-from trainkit_grading.feedback import feedback
-from trainkit_grading.instructor import writing as instructors
-from trainkit_grading.plaintext import plain
-from trainkit_grading.report import report
-from trainkit_grading.roster import Apprentice
+from trainkit_grading.course.cautions import cautions_of
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.roster import Apprentice
+from trainkit_grading.reports.coordinator import page as coordinators_page
+from trainkit_grading.reports.coordinator import writing as coordinators
+from trainkit_grading.reports.coordinator.overview import Overview, overview
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.instructor import writing as instructors
+from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.signoff.making import make
+from trainkit_grading.support.plaintext import plain
 
 pytestmark = [
     pytest.mark.browser,

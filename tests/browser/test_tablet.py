@@ -19,7 +19,7 @@ from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Playwright, expect
 
 from trainkit import journal, packs
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.signoff.checklists import Checklist, of_pack
 from trainkit_grading.signoff.making import notebook_text
 from trainkit_grading.signoff.sittings import observations

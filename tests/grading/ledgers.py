@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, select, text
 
-from trainkit_grading import database
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import Proof, verify
-from trainkit_grading.seeds import Seed
+from trainkit_grading.support import database
 
 SEED = Seed(bytes(range(32)))
 MODULE = "bench-order"

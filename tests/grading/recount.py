@@ -20,9 +20,9 @@ from typing import Any
 
 from trainkit import modules
 from trainkit.items.responses import read_response
-from trainkit_grading import drawn
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.diagnosis.accidents import accidents
+from trainkit_grading.forms import store
 
 Row = Mapping[str, Any]
 EVERYBODY = "*"
@@ -392,8 +392,8 @@ class Recount:
         """Item and key of each question that was answered, by module, form and item."""
         found = {}
         for module, attempt in {(entry["module"], entry["attempt"]) for entry in self.of_kind("marked")}:
-            forms = drawn.read_forms(self.folder / "forms" / module / f"attempt-{attempt}.jsonl")
-            keys = drawn.read_keys(next((self.folder / "keys").glob(f"{module}/attempt-{attempt}.jsonl")))
+            forms = store.read_forms(self.folder / "forms" / module / f"attempt-{attempt}.jsonl")
+            keys = store.read_keys(next((self.folder / "keys").glob(f"{module}/attempt-{attempt}.jsonl")))
             assert forms is not None
             assert keys is not None
             for form in forms.forms:

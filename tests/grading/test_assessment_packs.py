@@ -9,7 +9,7 @@ import pytest
 from trainkit import packs as shipped
 from trainkit.errors import PackError
 from trainkit.widgets.instruments import INSTRUMENTS, instrument
-from trainkit_grading import packs
+from trainkit_grading.course import packs
 
 
 def test_every_assessment_pack_passes_and_is_installed_with_the_course_side_only() -> None:

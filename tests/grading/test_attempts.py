@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from trainkit_grading.assign import assign
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger.entries import digest
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
-from trainkit_grading.sessions import Session, watch
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.record.sessions import Session, watch
+from trainkit_grading.release.assign import assign
+from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, ON_BOTH, move_to
 from .tries import APART, BEGUN, FIRST, POINTS, SECOND, answer, correct, entries, give, scores, set_to, texts_of, tried

@@ -9,10 +9,10 @@ import pytest
 from trainkit import modules, packs
 from trainkit.errors import ModuleError
 from trainkit.modules import Blueprint
-from trainkit_grading.balancing import Pools
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import chances
 from trainkit_grading.errors import DrawingError
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 TEMPLATE = """
 format = 1

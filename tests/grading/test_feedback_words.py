@@ -42,13 +42,13 @@ from trainkit.items.misconceptions import MANUAL, all_misconceptions
 from trainkit.items.responses import ChoiceResponse, Response
 from trainkit.items.template import find, names
 from trainkit.packs import Pack
-from trainkit_grading import packs as course_packs
-from trainkit_grading.bridge.gradebook import GradeRow
-from trainkit_grading.feedback import page, words
-from trainkit_grading.feedback.answers import right_answer
-from trainkit_grading.results import Result
-from trainkit_grading.scored import Marked
-from trainkit_grading.simulate.ways import WAYS, showing
+from trainkit_grading.cli.simulate.ways import WAYS, showing
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
+from trainkit_grading.record.marked_submission import Marked
+from trainkit_grading.reports.feedback import page, words
+from trainkit_grading.reports.feedback.answers import right_answer
+from trainkit_grading.results.results import Result
 
 DRAWS = 4
 PACKS = ("dunlin", "curlew")

@@ -6,9 +6,9 @@ from collections import Counter
 
 from trainkit import modules, packs
 from trainkit.items.item import ObservedItem, TextItem
-from trainkit_grading.balancing import LEAST, Pools
-from trainkit_grading.packs import find
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.packs import find
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import LEAST, Pools
 
 PEOPLE = 60
 

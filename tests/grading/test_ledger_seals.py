@@ -24,12 +24,12 @@ from ledgers import (
 from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, digest
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.seeds import Seed
 
 from .conftest import ON_BOTH
 

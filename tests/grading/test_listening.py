@@ -14,14 +14,14 @@ from nbgrader.api import Comment, Gradebook
 from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import Journal
-from trainkit_grading import nbgrader_steps, submissions
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, digest
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
 
 from .conftest import MODULE
 
@@ -36,7 +36,7 @@ def course(assigned: Any, tmp_path: Path) -> Course:
         assigned.hand_in(person, tmp_path / "homes" / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
     assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
     assert mark(assigned.course).ok
-    nbgrader_steps.configuration(assigned.course)
+    steps.configuration(assigned.course)
     return assigned.course
 
 
@@ -49,7 +49,7 @@ def changed(course: Course) -> list[Entry]:
 @pytest.fixture
 def theirs(course: Course) -> Iterator[Any]:
     """nbgrader's own gradebook, as formgrader holds it open."""
-    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         yield book
 
 
@@ -140,8 +140,8 @@ def test_an_address_set_below_is_listened_to(course: Course, tmp_path: Path) -> 
     shutil.copy(course.gradebook, elsewhere)
     with course.nbgrader_config.open("a", encoding="utf-8") as stream:
         stream.write(f"\nc.CourseDirectory.db_url = {f'sqlite:///{elsewhere.as_posix()}'!r}\n")
-    nbgrader_steps.configuration(course)
-    with nbgrader_steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
+    steps.configuration(course)
+    with steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
         book.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 0.5
         book.db.commit()
     assert [entry.detail["to"] for entry in changed(course)] == [0.5]

@@ -11,10 +11,10 @@ import pytest
 from ledgers import FROM, SEED, open_database
 from sqlalchemy import Connection
 
-from trainkit_grading import marksheet, tallies
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note
 from trainkit_grading.ledger.tables import PERSON
+from trainkit_grading.results import aggregates, marksheet
 
 from .conftest import ON_BOTH
 
@@ -137,7 +137,7 @@ def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
     sheet = marksheet.read(Ledger(connection, SEED), connection, MODULE)
     assert sheet.points.shape == (0, 0)
     assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
-    assert tallies.in_ledger(connection, [MODULE]) == {MODULE: {}}
+    assert aggregates.in_ledger(connection, [MODULE]) == {MODULE: {}}
 
 
 @ON_BOTH
@@ -147,13 +147,13 @@ def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Conne
     sheet = marksheet.read(ledger, connection, MODULE)
     assert sheet.people[0] == ""
     assert sheet.entries[0] == counting[0].number
-    assert counting[0].apprentice not in tallies.in_ledger(connection, [MODULE])[MODULE]
+    assert counting[0].apprentice not in aggregates.in_ledger(connection, [MODULE])[MODULE]
 
 
 @ON_BOTH
 def test_sums_are_those_of_the_entries(connection: Connection) -> None:
     _, counting = filled(connection)
-    found = tallies.in_ledger(connection, [MODULE])[MODULE]
+    found = aggregates.in_ledger(connection, [MODULE])[MODULE]
     assert set(found) == {one.apprentice for one in counting}
     for one in counting:
         of = found[one.apprentice]
@@ -175,11 +175,11 @@ def test_paper_is_told_from_screen(connection: Connection) -> None:
     ledger = Ledger(connection, SEED)
     (added,) = ledger.add([Entry("marked", "amir", MODULE, 1, detail={"medium": "paper", "critical": []})])
     ledger.show(MODULE, {"amir": added.number})
-    assert tallies.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
+    assert aggregates.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
 
 
 def test_points_at_another_item_are_not_the_same() -> None:
-    one = tallies.Sums(3, 0, 5.0, 1.0 + 16.0)
-    assert one.agrees(tallies.Sums(3, 0, 5.0 + 1e-9, 17.0))
-    assert not one.agrees(tallies.Sums(3, 0, 5.0, 4.0 + 9.0))
-    assert not one.agrees(tallies.Sums(3, 1, 5.0, 17.0))
+    one = aggregates.Sums(3, 0, 5.0, 1.0 + 16.0)
+    assert one.agrees(aggregates.Sums(3, 0, 5.0 + 1e-9, 17.0))
+    assert not one.agrees(aggregates.Sums(3, 0, 5.0, 4.0 + 9.0))
+    assert not one.agrees(aggregates.Sums(3, 1, 5.0, 17.0))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from trainkit.items import item as items
 from trainkit.items import responses
 from trainkit.items.marking import Mark
-from trainkit_grading.markup import attribute, number, paragraphs, plain, said, text, verdict
+from trainkit_grading.support.markup import attribute, number, paragraphs, plain, said, text, verdict
 
 
 class Reader(HTMLParser):

@@ -15,20 +15,21 @@ from sqlalchemy import select, update
 
 from trainkit import handin, packs
 from trainkit.forms import Forms
-from trainkit_grading import agreement, proving
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.feedback.page import Pages
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping import agreement
+from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback.page import Pages
+from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
 from trainkit_grading.signoff.making import html_text, make
@@ -158,7 +159,7 @@ def test_what_is_ticked_is_read_strictly() -> None:
 
 def test_the_sheet_of_a_pack_can_be_done_in_its_order_and_says_every_step() -> None:
     pack = packs.load("dunlin")
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.seeds import Seed
 
     for configuration in ("", *(each.id for each in pack.configurations)):
         sheet = of_pack(pack, Seed(bytes(32)), "saltmere", configuration)
@@ -200,7 +201,7 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
 
 
 def form_item(course: Course, person: str = FIRST) -> Any:
-    from trainkit_grading.drawn import read_forms
+    from trainkit_grading.forms.store import read_forms
 
     forms: Forms | None = read_forms(course.forms_file(MODULE, 1))
     assert forms is not None

@@ -23,10 +23,10 @@ from trainkit import packs
 from trainkit.errors import PackError
 from trainkit_grading.cli import app
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.packsheets import send_out, take_in
-from trainkit_grading.packsheets.out import book_of
-from trainkit_grading.packsheets.tables import tables
+from trainkit_grading.pack_xlsx import send_out, take_in
+from trainkit_grading.pack_xlsx.out import book_of
+from trainkit_grading.pack_xlsx.tables import tables
+from trainkit_grading.support.outcome import Outcome
 
 Change = Callable[[openpyxl.Workbook], object]
 
@@ -119,8 +119,8 @@ CHANGES: dict[tuple[Any, ...], st.SearchStrategy[Any]] = {
 )
 @example({("notice", "text"): "  ", ("gears", 1, "name"): " ", ("engine", "page"): "\t"})
 def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[Any, ...], Any]) -> None:
-    from trainkit_grading.packsheets.container import looked_into
-    from trainkit_grading.packsheets.reading import read
+    from trainkit_grading.pack_xlsx.container import looked_into
+    from trainkit_grading.pack_xlsx.reading import read
 
     data = tomllib.loads(START)
     for path, value in made.items():
@@ -453,7 +453,7 @@ def test_the_commands_as_an_instructor_gives_them(tmp_path: Path, monkeypatch: p
 
 
 def test_the_course_commands_do_not_wait_for_spreadsheets() -> None:
-    code = "import sys, trainkit_grading.cli, trainkit_grading.packsheets; print('openpyxl' in sys.modules)"
+    code = "import sys, trainkit_grading.cli, trainkit_grading.pack_xlsx; print('openpyxl' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 

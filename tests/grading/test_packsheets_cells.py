@@ -19,12 +19,12 @@ from test_packs_check import CASES, Case, line_of, mutated
 from trainkit.packs.places import Places
 from trainkit.packs.shape import read as in_shape
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.packsheets.back import examined
-from trainkit_grading.packsheets.container import looked_into
-from trainkit_grading.packsheets.grids import Row, grids_of
-from trainkit_grading.packsheets.out import book_of
-from trainkit_grading.packsheets.reading import read
-from trainkit_grading.packsheets.writing import written
+from trainkit_grading.pack_xlsx.back import examined
+from trainkit_grading.pack_xlsx.container import looked_into
+from trainkit_grading.pack_xlsx.grids import Row, grids_of
+from trainkit_grading.pack_xlsx.out import book_of
+from trainkit_grading.pack_xlsx.reading import read
+from trainkit_grading.pack_xlsx.writing import written
 
 SHEETS = {"fasteners.stages": "stages", "": "pack"}
 

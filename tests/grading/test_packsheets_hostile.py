@@ -16,8 +16,8 @@ import pytest
 from sheets import START
 
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.packsheets import take_in
-from trainkit_grading.packsheets.out import book_of
+from trainkit_grading.pack_xlsx import take_in
+from trainkit_grading.pack_xlsx.out import book_of
 
 HONEST = book_of(START, "start.toml")
 GEARS = "xl/worksheets/sheet6.xml"

@@ -31,24 +31,27 @@ from papers import (
 
 from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
-from trainkit_grading import drawing, founding, sessions, tallies
-from trainkit_grading import packs as assessment
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.course import Course
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError
-from trainkit_grading.feedback import feedback
+from trainkit_grading.forms import generation
+from trainkit_grading.keeping.verify import prove
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.marking import mark
-from trainkit_grading.paperwork import bench, codes, printing, reading
-from trainkit_grading.paperwork.entering import enter
-from trainkit_grading.paperwork.sheets import INVIGILATOR, make
-from trainkit_grading.proving import prove
-from trainkit_grading.report import report
-from trainkit_grading.scoring import score
-from trainkit_grading.sessions import Session
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import score
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.paper import bench, codes, printing, reading
+from trainkit_grading.paper.entering import enter
+from trainkit_grading.paper.sheets import INVIGILATOR, make
+from trainkit_grading.record import sessions
+from trainkit_grading.record.sessions import Session
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import aggregates
 
 MODULES = tuple(modules.names())
 
@@ -121,7 +124,7 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
         assert len(first) == len(second) == 64
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:
-        found = tallies.in_ledger(connection, MODULES)
+        found = aggregates.in_ledger(connection, MODULES)
     assert {tally.medium for of in found.values() for tally in of.values()} == {"paper"}
     assert feedback(course).ok
     assert report(course).ok
@@ -176,7 +179,7 @@ def test_no_page_holds_the_seed_or_a_key(course: Course) -> None:
     for name, (text, _) in seen.items():
         assert not [each for each in spelt if each in text], name
     for module in MODULES:
-        keys = drawing.read_keys(course.key_file(module, 1))
+        keys = generation.read_keys(course.key_file(module, 1))
         assert keys is not None
         for person in BOTH:
             form = form_of(course, module, person)
@@ -195,7 +198,7 @@ def test_no_page_holds_the_seed_or_a_key(course: Course) -> None:
 
 def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Path) -> None:
     """The reading part is the same, byte by byte, in a course with another seed whose forms are not even drawn."""
-    other = founding.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
+    other = init.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
     assert other.seed().secret != course.seed().secret
     for module in MODULES:
         assert reading.html_text(other, other.module(module)) == reading.html_text(course, course.module(module))
@@ -243,7 +246,7 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
 
 def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     """Another engine to practise on: the worked examples are worked out again for it."""
-    made = founding.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
+    made = init.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
     content, _ = packs.bytes_of("dunlin")
     (made.folder / "plover.toml").write_text(content.decode().replace("Dunlin", "Plover"), "utf-8")
     text = made.file.read_text("utf-8")
@@ -272,7 +275,7 @@ def test_cautions_stand_first_and_values_are_called_invented(course: Course) -> 
 
 
 def test_pages_ask_nothing_of_anybody_and_escape_what_they_show(tmp_path: Path) -> None:
-    made = founding.create(tmp_path / "course", "saltmere", "<b>Saltmere</b>")
+    made = init.create(tmp_path / "course", "saltmere", "<b>Saltmere</b>")
     made.roster_file.write_text('apprentice,name\namir,"<img src=x onerror=alert(1)>"\n', "utf-8")
     assert build(made, ("lash-and-timing",)).ok
     assert assign(made, ("lash-and-timing",)).ok

@@ -34,21 +34,22 @@ from papers import (
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
 from trainkit.items.responses import ActionsResponse
-from trainkit_grading import arrivals, matters
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.seeds import ALPHABET
+from trainkit_grading.decisions import pending
 from trainkit_grading.errors import PaperError
-from trainkit_grading.forgetting.forget import forget
-from trainkit_grading.marking import mark
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.paperwork import bench, codes, notation
-from trainkit_grading.paperwork.entering import enter, unfinished
-from trainkit_grading.paperwork.medium import paper_of
-from trainkit_grading.paperwork.passes import Typing, folder
-from trainkit_grading.paperwork.sheets import make
-from trainkit_grading.scoring import score
-from trainkit_grading.seeds import ALPHABET
-from trainkit_grading.status import status
+from trainkit_grading.intake import receipts
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping.forget.forget import forget
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import score
+from trainkit_grading.paper import bench, codes, notation
+from trainkit_grading.paper.entering import enter, unfinished
+from trainkit_grading.paper.medium import paper_of
+from trainkit_grading.paper.passes import Typing, folder
+from trainkit_grading.paper.sheets import make
+from trainkit_grading.reports.status import status
+from trainkit_grading.support.outcome import Outcome
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]
@@ -82,7 +83,7 @@ def code(course: Course) -> str:
 
 
 def nothing_counts(course: Course) -> bool:
-    return not (course.submitted / WHO / MODULE).exists() and not arrivals.kept(course, WHO, MODULE)
+    return not (course.submitted / WHO / MODULE).exists() and not receipts.kept(course, WHO, MODULE)
 
 
 def files(course: Course, first: Texts, second: Texts, by: tuple[str, str] = ("P. Tidewell", "M. Orrin")) -> Any:
@@ -244,7 +245,7 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
 def test_cut_off_before_it_was_handed_in(
     course: Course, code: str, texts: Texts, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trainkit_grading.paperwork import entering
+    from trainkit_grading.paper import entering
 
     def cut(*_: object, **__: object) -> Outcome:
         raise KeyboardInterrupt
@@ -257,7 +258,7 @@ def test_cut_off_before_it_was_handed_in(
     assert enter(course, code, clock=clock).data["answers"] == 11
     with pytest.raises(PaperError, match="and taken"):
         enter(course, code, clock=clock)
-    assert len(arrivals.kept(course, WHO, MODULE)) == 1
+    assert len(receipts.kept(course, WHO, MODULE)) == 1
 
 
 def test_typed_again_with_a_reason(course: Course, code: str, texts: Texts) -> None:
@@ -266,7 +267,7 @@ def test_typed_again_with_a_reason(course: Course, code: str, texts: Texts) -> N
     assert mark(course, clock=clock).ok
     again = enter(course, code, files=files(course, texts, texts), why="A1 was read wrongly", clock=clock)
     assert again.data["answers"] == 11
-    assert len(arrivals.kept(course, WHO, MODULE)) == 2
+    assert len(receipts.kept(course, WHO, MODULE)) == 2
     assert mark(course, clock=clock).ok
     scored = score(course, MODULE, WHO)
     assert scored.paper is not None
@@ -279,7 +280,7 @@ def test_one_person_for_both_passes_is_flagged(course: Course, code: str, texts:
     outcome = enter(course, code, files=alone, clock=clock)
     assert any("flagged" in finding.text for finding in outcome.findings)
     assert mark(course, clock=clock).ok
-    flags = [matter.text for matter in matters.of_course(course) if matter.kind == "flag"]
+    flags = [matter.text for matter in pending.of_course(course) if matter.kind == "flag"]
     assert any("typed by P. Tidewell" in text for text in flags), flags
 
 
@@ -487,5 +488,5 @@ def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts)
     record = paper_of(course, codes.read(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
-    (arrival,) = arrivals.kept(course, WHO, MODULE)
+    (arrival,) = receipts.kept(course, WHO, MODULE)
     assert (arrival.how, arrival.told_by, arrival.arrived, arrival.collected) == ("paper", "form code", ENDED, NOW)

@@ -20,14 +20,15 @@ from trainkit import handin, workbook
 from trainkit.forms import Forms, Identity, person_digest
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit_grading import drawing, founding, leaks, preview
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
-from trainkit_grading.marking import mark
-from trainkit_grading.settings import Cohort
+from trainkit_grading.forms import generation, leaks
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release import init, preview
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 from .conftest import tree
 from .test_cli_course import Run
@@ -41,7 +42,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("preview") / "A course"
     entries = [CourseModule(name="turning-direction"), CourseModule(name="capstone")]
     cohorts = [Cohort(name="autumn", due={"turning-direction": DUE})]
-    course = founding.create(folder, "saltmere", "Saltmere", entries, cohorts=cohorts)
+    course = init.create(folder, "saltmere", "Saltmere", entries, cohorts=cohorts)
     course.roster_file.write_text("apprentice,name\namir,Amir Shah\nzoë,Zoë Skellow\n", "utf-8")
     return folder
 
@@ -86,7 +87,7 @@ def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
     for module in ("turning-direction", "capstone"):
         folder = preview.make(course, module).parent
         forms = Forms.read(folder)
-        own = drawing.read_forms(course.forms_file(module, 1))
+        own = generation.read_forms(course.forms_file(module, 1))
         assert forms is not None
         assert own is not None
         assert forms.forms[0].items not in [form.items for form in own.forms]

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading import readiness
-from trainkit_grading.course import Course, read
-from trainkit_grading.results import Result
-from trainkit_grading.settings import Criterion
+from trainkit_grading.course.folder import Course, read
+from trainkit_grading.course.settings import Criterion
+from trainkit_grading.results import readiness
+from trainkit_grading.results.results import Result
 from trainkit_grading.signoff.judging import ObservedStep
 from trainkit_grading.signoff.judging import judge as judge_work
 from trainkit_grading.signoff.observations import SignOff

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainkit_grading import roster
+from trainkit_grading.course import roster
 from trainkit_grading.errors import RosterError
 
 

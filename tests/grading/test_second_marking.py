@@ -12,24 +12,26 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
-from trainkit_grading import agreement, appeals, proving
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.decisions import appeals
+from trainkit_grading.decisions.double_marking.comparing import DIFFERS, compare
+from trainkit_grading.decisions.double_marking.entering import enter, sample
+from trainkit_grading.decisions.double_marking.sampling import draw, drawn, sizes
+from trainkit_grading.decisions.pending import Matter, open_matters
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.giving import Given
+from trainkit_grading.keeping import agreement
+from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.matters import Matter, open_matters
-from trainkit_grading.recording import Recorder
-from trainkit_grading.results import gather
-from trainkit_grading.second.comparing import DIFFERS, compare
-from trainkit_grading.second.entering import enter, sample
-from trainkit_grading.second.sampling import draw, drawn, sizes
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.manual_points import Given
+from trainkit_grading.record.recording import Recorder
+from trainkit_grading.reports.status import status
+from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
-from trainkit_grading.status import status
 
 from .conftest import MODULE, ON_BOTH, Bench
 from .ledgers import SEED, open_database, without_triggers
@@ -322,7 +324,7 @@ def test_whoever_is_forgotten_waits_no_more(course: Course) -> None:
 def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Path) -> None:
     bench = given_out
     bench.hand_in(FIRST, tmp_path / "home", at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    from trainkit_grading.collect import collect
+    from trainkit_grading.intake.collect import collect
 
     course = bench.course
     assert collect(course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok

@@ -18,13 +18,13 @@ from trainkit.cli.workbooks import notebook_to_open
 from trainkit.errors import FormError
 from trainkit.forms import Forms, Identity
 from trainkit.journal import JOURNAL_FILE, Journal, read
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.marking import mark
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, some_response
 

@@ -35,23 +35,23 @@ from story import (
 
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
-from trainkit_grading import proving
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.coordinator import writing as coordinators
-from trainkit_grading.coordinator.evidence import Evidences
-from trainkit_grading.coordinator.overview import Overview, overview
-from trainkit_grading.coordinator.page import SIGNS
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.diagnosis.accidents import accidents
-from trainkit_grading.exports.writing import export
-from trainkit_grading.forgetting.forget import forget
-from trainkit_grading.instructor import writing as instructors
-from trainkit_grading.instructor.overview import InstructorsView, instructors_view
+from trainkit_grading.keeping import verify
+from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.markup import said
-from trainkit_grading.readiness import EVIDENCE_RULES, READINESS, READY_RULES
-from trainkit_grading.report import report
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.coordinator import writing as coordinators
+from trainkit_grading.reports.coordinator.evidence import Evidences
+from trainkit_grading.reports.coordinator.overview import Overview, overview
+from trainkit_grading.reports.coordinator.page import SIGNS
+from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.instructor import writing as instructors
+from trainkit_grading.reports.instructor.overview import InstructorsView, instructors_view
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
+from trainkit_grading.support.markup import said
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
@@ -142,7 +142,7 @@ def test_all_of_it_has_happened(story: Story, again: Recount) -> None:
     codes = {code for who in again.people for _, some in again.evidence(who) for code in some}
     assert codes >= {"M1", "M2", "M3", "M4", "M5", "M6", "S1", "S2", "S3", "S5", "S6"}
     assert {code for who in again.people for code, _ in again.evidence(who)} == set(READY_RULES)
-    assert proving.prove(story.course).ok
+    assert verify.prove(story.course).ok
 
 
 def test_every_result(view: Overview, again: Recount) -> None:
@@ -620,7 +620,7 @@ def test_everything_else_is_that_of_a_course_without_them(without: Course, again
     assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).matters) == (
         Counter({place: count for place, count in again.waiting.items() if place[1] != FORGOTTEN})
     )
-    assert proving.prove(without).ok
+    assert verify.prove(without).ok
 
 
 def test_reports_name_them_no_more(without: Course, again: Recount) -> None:

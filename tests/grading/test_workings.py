@@ -11,18 +11,19 @@ from pathlib import Path
 import pytest
 
 from trainkit.items.key import ChoiceKey, NumberKey, OrderKey, TextKey
-from trainkit_grading import drawing, founding
-from trainkit_grading.build import build
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.errors import CourseError, DrawingError
-from trainkit_grading.workings import html_text, workings
+from trainkit_grading.forms import generation
+from trainkit_grading.release import init
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.answer_key import html_text, workings
 
 from .test_cli_course import Run
 
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Course:
-    course = founding.create(
+    course = init.create(
         tmp_path_factory.mktemp("workings") / "A course", "saltmere", "Saltmere", [CourseModule(name="capstone")]
     )
     course.roster_file.write_text("apprentice,name\namir,Amir <b>Shah</b>\nzoë,Zoë Skellow\n", "utf-8")
@@ -31,7 +32,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Course:
 
 
 def test_every_item_says_what_its_key_says(built: Course) -> None:
-    keys = drawing.read_keys(built.key_file("capstone", 1))
+    keys = generation.read_keys(built.key_file("capstone", 1))
     assert keys is not None
     for person in ("amir", "zoë"):
         found = workings(built, "capstone", person)
@@ -60,7 +61,7 @@ def test_every_item_says_what_its_key_says(built: Course) -> None:
 
 
 def test_the_rubric_is_there_for_whoever_marks(built: Course) -> None:
-    keys = drawing.read_keys(built.key_file("capstone", 1))
+    keys = generation.read_keys(built.key_file("capstone", 1))
     assert keys is not None
     found = workings(built, "capstone", "zoë")
     of, key = next((of, key) for of in found.items if isinstance(key := keys.forms[found.form].keys[of.id], TextKey))

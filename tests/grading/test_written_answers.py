@@ -15,18 +15,18 @@ from trainkit import handin
 from trainkit.forms import Forms
 from trainkit.items.responses import Response, TextResponse
 from trainkit.journal import Journal
-from trainkit_grading import nbgrader_steps, submissions
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.gradebook import GradeRow
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
 from .test_bridge import nbgrader, rows
@@ -102,8 +102,8 @@ def grades(course: Course, person: str = FIRST) -> dict[str, GradeRow]:
 
 def give(course: Course, item: str, points: float, person: str = FIRST) -> None:
     """Give points as formgrader does."""
-    nbgrader_steps.configuration(course)
-    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    steps.configuration(course)
+    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         grade = book.find_grade(item, MODULE, MODULE, person)
         grade.manual_score, grade.needs_manual_grade = points, False
         book.db.commit()

@@ -15,7 +15,7 @@ from trainkit.packs.places import Places
 
 ROOT = Path(__file__).resolve().parents[2]
 DUNLIN = Path(trainkit.__file__).parent / "packs" / "data" / "dunlin.toml"
-CURLEW = ROOT / "grading" / "trainkit_grading" / "packs" / "curlew.toml"
+CURLEW = ROOT / "grading" / "trainkit_grading" / "course" / "packs" / "curlew.toml"
 
 
 @pytest.fixture(scope="module", params=["dunlin", "curlew"])

@@ -67,7 +67,7 @@ def test_no_byte_of_the_workbooks_wheel_belongs_to_the_course_side(wheels: list[
     secret = {
         line.strip()
         for name, content in theirs.items()
-        if name.startswith("trainkit_grading/packs/") and name.endswith(".toml")
+        if name.startswith("trainkit_grading/course/packs/") and name.endswith(".toml")
         for line in content.splitlines()
         if len(line.strip()) > 20 and line.strip() not in ours
     }

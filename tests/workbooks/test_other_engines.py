@@ -15,7 +15,7 @@ from workbook_text import cells, source
 
 from trainkit import modules, packs
 from trainkit.notes import Note
-from trainkit_grading import packs as assessment
+from trainkit_grading.course import packs as assessment
 
 NAMES = modules.names()
 DUNLIN = packs.load("dunlin")

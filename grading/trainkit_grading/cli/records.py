@@ -11,7 +11,7 @@ import typer
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 
 if TYPE_CHECKING:
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["TIMES", "register"]
 
@@ -45,8 +45,8 @@ def session(
     """Record who watched an assessment, where and when."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.sessions import Session, watch
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.record.sessions import Session, watch
 
         # A time without a zone is the time on the clock of this room.
         sat = Session(
@@ -67,8 +67,8 @@ def ledger(
     """Tell what stands in the ledger: every mark, every change, who and why."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.proving import still_open, tell
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.keeping.verify import still_open, tell
 
         return (still_open if waiting else tell)(Course.load(course), module, apprentice)
 
@@ -79,8 +79,8 @@ def verify(course: CourseOption = Path(), json: JsonOption = False) -> None:
     """Prove that ledger, gradebook and journals are untouched."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.proving import prove
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.keeping.verify import prove
 
         return prove(Course.load(course), progress)
 
@@ -98,8 +98,8 @@ def export(
     """Write results, marks, readiness and observations as tables with a documented schema."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.exports.writing import export as write
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.reports.exports.writing import export as write
 
         return write(Course.load(course), kind, pseudonyms=pseudonyms, progress=progress)
 
@@ -118,9 +118,9 @@ def forget(
     """Take somebody's name and words out of a course for good; statistics stay."""
 
     def look(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
         from trainkit_grading.errors import CourseError
-        from trainkit_grading.forgetting.forget import survey
+        from trainkit_grading.keeping.forget.forget import survey
 
         if json and not dry_run:
             raise CourseError(
@@ -129,8 +129,8 @@ def forget(
         return survey(Course.load(course), apprentice, why, name)
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.forgetting.forget import forget as take_out
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.keeping.forget.forget import forget as take_out
 
         return take_out(Course.load(course), apprentice, why, name, progress)
 
@@ -168,13 +168,13 @@ def archive(
                     rule="An archive is opened into a folder.",
                     remedy="Say: trainkit-course archive --open FILE.zip FOLDER",
                 )
-            from trainkit_grading.archiving.opening import open_archive
+            from trainkit_grading.keeping.archive.opening import open_archive
 
             return open_archive(file, folder, progress)
         if folder is not None:
             raise ArchiveError(str(folder), rule="A folder is named to open an archive.", remedy="Say --open, too.")
-        from trainkit_grading.archiving.packing import archive as pack
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.keeping.archive.packing import archive as pack
 
         return pack(Course.load(course), file, with_seed=not without_seed, progress=progress)
 

@@ -12,9 +12,9 @@ from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 from trainkit_grading.cli.records import TIMES
 
 if TYPE_CHECKING:
-    from trainkit_grading.course import Course
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -44,7 +44,7 @@ def checklist(
     """Write checklists of practical work, to print and for a tablet."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
         from trainkit_grading.signoff.making import make
 
         return make(Course.load(course), module, pack, configuration, apprentices or (), cohort)
@@ -80,7 +80,7 @@ def observe(
     """Record practical work that somebody watched, from a sheet or a tablet."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
         from trainkit_grading.errors import SignOffError
         from trainkit_grading.signoff.checklists import find
         from trainkit_grading.signoff.making import folder
@@ -136,9 +136,9 @@ def second(
     """Draw marks for a second marker, or enter what that one gave."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.second.entering import enter
-        from trainkit_grading.second.entering import sample as draw
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.double_marking.entering import enter
+        from trainkit_grading.decisions.double_marking.entering import sample as draw
 
         loaded = Course.load(course)
         return (
@@ -159,8 +159,8 @@ def appeal(
     """Record that somebody asks for a mark to be looked at again."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.appeals import appeal as record
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.appeals import appeal as record
 
         return record(Course.load(course), apprentice, module, item, why)
 
@@ -178,8 +178,8 @@ def decide(
     """Decide an appeal, a disagreement of markers, or something flagged."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.appeals import decide as record
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.appeals import decide as record
 
         return record(Course.load(course), number, outcome, points, why)
 

@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, bindparam, func, insert, select, update
 
-from trainkit_grading.bulk import insert_rows
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, printable
@@ -33,9 +32,10 @@ from trainkit_grading.ledger.rows import (
     numbered,
 )
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
+from trainkit_grading.support.bulk_sql import insert_rows
 
 if TYPE_CHECKING:
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.seeds import Seed
 
 __all__ = ["Judged", "Ledger", "Standing", "actor"]
 

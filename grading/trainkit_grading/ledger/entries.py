@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.seeds import Seed
 
 __all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest", "outcome_digest", "printable"]
 

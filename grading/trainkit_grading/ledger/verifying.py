@@ -21,7 +21,7 @@ from trainkit_grading.ledger.rows import sealed_values
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.seeds import Seed
 
 __all__ = ["Proof", "verify"]
 

@@ -16,15 +16,15 @@ from trainkit import packs
 from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
 from trainkit.items.item import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
-from trainkit_grading.drawn import open_forms, open_keys
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.plaintext import one_line
+from trainkit_grading.forms.store import open_forms, open_keys
+from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-    from trainkit_grading.course import Course, CourseModule
-    from trainkit_grading.roster import Apprentice
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.folder import Course, CourseModule
+    from trainkit_grading.course.roster import Apprentice
+    from trainkit_grading.course.seeds import Seed
 
 __all__ = ["OUTCOMES", "CheckStep", "Checklist", "find", "of_item", "of_pack", "read"]
 
@@ -73,7 +73,7 @@ class Checklist:
     Examples
     --------
     >>> from trainkit import packs
-    >>> from trainkit_grading.seeds import Seed
+    >>> from trainkit_grading.course.seeds import Seed
     >>> sheet = of_pack(packs.load("dunlin"), Seed(bytes(32)), "saltmere")
     >>> sheet.scope, sheet.stem, sheet.steps[0].critical, sheet.steps[1].id
     ('dunlin', 'dunlin-blank', True, 'isolate')

@@ -17,12 +17,12 @@ from trainkit.items.item import ObservedItem
 from trainkit.items.key import ObservedKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
-from trainkit_grading.drawn import open_forms
-from trainkit_grading.giving import Given
+from trainkit_grading.forms.store import open_forms
+from trainkit_grading.record.manual_points import Given
 from trainkit_grading.signoff.observations import standing, steps_of
 
 if TYPE_CHECKING:
-    from trainkit_grading.course import Course
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.entries import Entry, MarkRow
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from trainkit_grading import provenance
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger.entries import Entry, Note, Provenance
+from trainkit_grading.record import provenance
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
 from trainkit_grading.signoff.judging import Competence, ObservedStep, judge, outcome_of, same_person
 

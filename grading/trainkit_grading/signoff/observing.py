@@ -9,17 +9,17 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from trainkit.journal import now
-from trainkit_grading.bridge import gradebook
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.outcome import Finding, Outcome
-from trainkit_grading.recording import Recorder
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.recording import Recorder
 from trainkit_grading.signoff.checklists import OUTCOMES
 from trainkit_grading.signoff.judging import same_person
 from trainkit_grading.signoff.observations import Observation, entry_of, sign_offs
+from trainkit_grading.support.outcome import Finding, Outcome
 
 if TYPE_CHECKING:
-    from trainkit_grading.course import Course
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.entries import Entry
 
 __all__ = ["observe", "observe_all", "ticked"]

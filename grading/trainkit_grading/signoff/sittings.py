@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 from trainkit import journal
 from trainkit.items.responses import ChoiceResponse, TextResponse
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.outcome import Finding
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
 from trainkit_grading.signoff.observations import Observation, spans
+from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
