@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.difficulty import offered, words
+from trainkit.items.hurrying import moved_behind
 from trainkit.items.item import Card, InsertItem, Item, OrderItem
 from trainkit.items.key import Bond, InsertKey, Key, OrderKey
 from trainkit.items.sequence.cards import (
@@ -20,7 +21,6 @@ from trainkit.items.sequence.cards import (
     sentence,
     variant,
 )
-from trainkit.items.sequence.misconceptions import moved_behind
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
