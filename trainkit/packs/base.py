@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ClockText", "Entry", "Id", "Line", "Paragraph", "PrintedPair", "Sourced"]
+__all__ = ["ClockText", "Id", "Line", "PackModel", "Paragraph", "PrintedPair", "Sourced"]
 
 # Identifiers are written by people and shown to nobody; they also name cards and options of items.
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=40)]
@@ -21,13 +21,13 @@ PrintedPair = tuple[
 ]
 
 
-class Entry(BaseModel):
+class PackModel(BaseModel):
     """An entry of a pack: read-only, and closed against keys that nobody declared."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-class Sourced(Entry):
+class Sourced(PackModel):
     """An entry with values that a manual may have printed.
 
     Parameters

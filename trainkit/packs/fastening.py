@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import Entry, Id, Line, PrintedPair, Sourced
+from trainkit.packs.base import Id, Line, PackModel, PrintedPair, Sourced
 
 __all__ = ["Fastener", "Stage", "Tool"]
 
@@ -115,7 +115,7 @@ class Fastener(Sourced):
         return tuple((i * step - self.spread_mm / 2, 0.0) for i in range(self.count))
 
 
-class Tool(Entry):
+class Tool(PackModel):
     """One tool.
 
     Parameters

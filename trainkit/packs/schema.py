@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from pydantic import ConfigDict, Field
 
 from trainkit.errors import PackError
-from trainkit.packs.base import Entry, Id, Line
+from trainkit.packs.base import Id, Line, PackModel
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
@@ -33,10 +33,10 @@ _MANUAL = "Values from {manual}, edition {edition}. Where the current manual dif
 _REAL_WORK = "For real work the manufacturer's current manual, local codes and a licensed or supervising person decide."
 
 
-class Document(Entry):
+class Document(PackModel):
     """A pack as it stands in its file; the keys of the tables are described with their classes."""
 
-    model_config = ConfigDict(**{**Entry.model_config, "populate_by_name": False})
+    model_config = ConfigDict(**{**PackModel.model_config, "populate_by_name": False})
 
     format: Literal[1]
     name: Id

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ValidationError, create_model
 
-from trainkit.packs.base import Entry
+from trainkit.packs.base import PackModel
 from trainkit.packs.findings import Finding, Path, key_of, shorten
 from trainkit.packs.places import Places
 from trainkit.packs.schema import Document
@@ -94,7 +94,7 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
             for name, field in Document.model_fields.items()
             if (field.alias or name) in sections
         }
-        part = create_model("Part", __base__=Entry, **fields)
+        part = create_model("Part", __base__=PackModel, **fields)
         values, _ = _validated(part, {key: value for key, value in data.items() if key in sections})
     return sections, values, tuple(findings)
 

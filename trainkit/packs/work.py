@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import Entry, Id, Line, Paragraph, Sourced
+from trainkit.packs.base import Id, Line, PackModel, Paragraph, Sourced
 
 __all__ = ["USUAL_CAUTIONS", "Configuration", "Edge", "Hazard", "Part", "Provenance", "Step"]
 
@@ -61,7 +61,7 @@ class Step(Sourced):
         return tuple(dict.fromkeys((*self.takes_off, *self.fits, *self.handles)))
 
 
-class Edge(Entry):
+class Edge(PackModel):
     """One precedence: what must come before what, and why.
 
     Parameters
@@ -83,7 +83,7 @@ class Edge(Entry):
     shows: str = ""
 
 
-class Configuration(Entry):
+class Configuration(PackModel):
     """A variant of the engine or the job that changes some steps.
 
     Parameters
@@ -139,7 +139,7 @@ class Part(Sourced):
     count: Annotated[int, Field(ge=1, le=200)] = 1
 
 
-class Hazard(Entry):
+class Hazard(PackModel):
     """One caution.
 
     Parameters
@@ -166,7 +166,7 @@ class Hazard(Entry):
     text: Paragraph
 
 
-class Provenance(Entry):
+class Provenance(PackModel):
     """Where the values come from.
 
     Parameters
