@@ -6,12 +6,12 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ClockText", "Id", "Line", "PackModel", "Paragraph", "PrintedPair", "Sourced"]
+__all__ = ["ClockText", "Id", "OneLine", "PackModel", "Paragraph", "PrintedPair", "Sourced"]
 
 # Identifiers are written by people and shown to nobody; they also name cards and options of items.
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=40)]
 # One line for people, and a paragraph for people.
-Line = Annotated[str, Field(min_length=1, max_length=160, pattern=r"^[^\x00-\x1f\x7f]+$")]
+OneLine = Annotated[str, Field(min_length=1, max_length=160, pattern=r"^[^\x00-\x1f\x7f]+$")]
 Paragraph = Annotated[str, Field(min_length=1, max_length=1200, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]+$")]
 # A clock position as it is read off a gear case: "2:10". Twelve is up; see the viewpoint beside it.
 ClockText = Annotated[str, Field(pattern=r"^\d{1,2}:\d{2}$")]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from pydantic import ConfigDict, Field
 
 from trainkit.errors import PackError
-from trainkit.packs.base import Id, Line, PackModel
+from trainkit.packs.base import Id, OneLine, PackModel
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
@@ -40,7 +40,7 @@ class Document(PackModel):
 
     format: Literal[1]
     name: Id
-    title: Line
+    title: OneLine
     provenance: Annotated[Provenance, Field(alias="notice")]
     engine: Engine
     gears: Annotated[tuple[Gear, ...], Field(min_length=1, max_length=60)]

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import Id, Line, PackModel, Paragraph, Sourced
+from trainkit.packs.base import Id, OneLine, PackModel, Paragraph, Sourced
 
 __all__ = ["USUAL_CAUTIONS", "Configuration", "Edge", "Hazard", "Part", "Provenance", "Step"]
 
@@ -44,7 +44,7 @@ class Step(Sourced):
     """
 
     id: Id
-    text: Line
+    text: OneLine
     tool: str = ""
     adapter: str = ""
     fastener: str = ""
@@ -78,7 +78,7 @@ class Edge(PackModel):
 
     before: str
     after: str
-    reason: Line
+    reason: OneLine
     dangerous: bool = False
     shows: str = ""
 
@@ -99,7 +99,7 @@ class Configuration(PackModel):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     drops: Annotated[tuple[str, ...], Field(max_length=400)] = ()
     adds: Annotated[tuple[str, ...], Field(max_length=400)] = ()
     replaces: Annotated[dict[str, str], Field(default_factory=dict, max_length=400)]
@@ -133,7 +133,7 @@ class Part(Sourced):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
     count: Annotated[int, Field(ge=1, le=200)] = 1
@@ -162,7 +162,7 @@ class Hazard(PackModel):
         "floor",
         "other",
     ]
-    title: Line
+    title: OneLine
     text: Paragraph
 
 
