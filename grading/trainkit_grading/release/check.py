@@ -114,7 +114,7 @@ def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Ite
         yield Finding("warning", place, text)
 
 
-def _told(finding: packs.Finding, place: str) -> Finding:
+def _told(finding: packs.PackFinding, place: str) -> Finding:
     return Finding(_SEVERITIES[finding.severity], place, str(finding))
 
 
