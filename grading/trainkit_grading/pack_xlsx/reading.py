@@ -17,7 +17,7 @@ from trainkit_grading.pack_xlsx.tables import Column, Table, tables
 if TYPE_CHECKING:
     from typing import Literal
 
-    from trainkit_grading.pack_xlsx.container import Sheet, Workbook
+    from trainkit_grading.pack_xlsx.container import SheetInfo, Workbook
 
 __all__ = ["BROKEN", "Sheets", "read"]
 
@@ -99,7 +99,7 @@ class _Reader:
     ) -> None:
         self.findings.append(CellFinding(severity, spot, code, shorten(value), rule, remedy))
 
-    def look_at(self, sheet: Sheet, known: set[str], rows: tuple[Row, ...]) -> None:
+    def look_at(self, sheet: SheetInfo, known: set[str], rows: tuple[Row, ...]) -> None:
         """Tell what a sheet has that a pack does not."""
         ours = matched(sheet.name) in {matched(name) for name in known}
         filled = sum(not blank(value) for row in rows for value, _ in row)
