@@ -18,7 +18,7 @@ from trainkit_grading.reports.exports.people import Shown
 from trainkit_grading.reports.exports.schema import TABLES, Table, description
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
-from trainkit_grading.support.xlsx import Sheet, Value, cell, write_xlsx
+from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -80,7 +80,7 @@ def export(
                 counts[table.name] = _csv(folder / f"{table.name}.csv", table, tables[table.name], pseudonyms)
         else:
             sheets = (
-                Sheet(table.name, _counted(table, tables[table.name], pseudonyms, counts, findings), filtered=True)
+                Worksheet(table.name, _counted(table, tables[table.name], pseudonyms, counts, findings), filtered=True)
                 for table in TABLES
             )
             write_xlsx(folder / f"{course.name}.xlsx", sheets)
