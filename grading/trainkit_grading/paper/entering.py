@@ -23,7 +23,7 @@ from trainkit_grading.support.outcome import Finding, Outcome, refused
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.paper.answered import Sheet
+    from trainkit_grading.paper.answered import AnswerSheet
 
 __all__ = ["Files", "enter", "unfinished"]
 
@@ -106,7 +106,7 @@ def unfinished(course: Course) -> tuple[str, ...]:
     )
 
 
-def _from_files(sheet: Sheet, typing: Typing, files: Files) -> list[Finding]:
+def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Finding]:
     """Take passes out of tables: the first two together or not at all, then what settles them."""
     findings: list[Finding] = []
     if 1 in files and 2 in files and _content(files[1]) == _content(files[2]):
@@ -145,7 +145,7 @@ def _content(path: Path) -> bytes | None:
         return None  # told with the table itself
 
 
-def _known(course: Course, sheet: Sheet, before: Paper, clock: Callable[[], datetime]) -> Outcome:
+def _known(course: Course, sheet: AnswerSheet, before: Paper, clock: Callable[[], datetime]) -> Outcome:
     """Hand in again what was agreed, in case that was cut off."""
     taken = _hand_in(course, before, clock)
     if taken is not None:
@@ -159,7 +159,7 @@ def _known(course: Course, sheet: Sheet, before: Paper, clock: Callable[[], date
 
 def _settled(
     course: Course,
-    sheet: Sheet,
+    sheet: AnswerSheet,
     typing: Typing,
     findings: list[Finding],
     clock: Callable[[], datetime],
@@ -217,7 +217,7 @@ def _settled(
     return _handed_in(sheet, record, taken, findings)
 
 
-def _handed_in(sheet: Sheet, record: Paper, taken: Outcome, findings: list[Finding]) -> Outcome:
+def _handed_in(sheet: AnswerSheet, record: Paper, taken: Outcome, findings: list[Finding]) -> Outcome:
     """Say what was taken, and what is to be known about it."""
     notes = list(findings)
     if same_person(*record.typed):
@@ -240,7 +240,7 @@ def _both(typing: Typing, what: str) -> str:
     return f"First pass: “{typing.passes[1].texts[what]}”. Second pass: “{typing.passes[2].texts[what]}”."
 
 
-def _journal(course: Course, sheet: Sheet, agreed: Mapping[str, str], begin: datetime, end: datetime) -> bytes:
+def _journal(course: Course, sheet: AnswerSheet, agreed: Mapping[str, str], begin: datetime, end: datetime) -> bytes:
     """Return the answers as a workbook would have written them.
 
     A sheet says when it was begun and ended, not when each answer was given. They are spread over that time, each at a

@@ -17,7 +17,7 @@ from trainkit_grading.support.plaintext import one_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from trainkit_grading.paper.answered import Sheet
+    from trainkit_grading.paper.answered import AnswerSheet
 
 __all__ = ["LIMIT", "Table", "read"]
 
@@ -34,14 +34,14 @@ class Table:
     texts: dict[str, str]
 
 
-def read(path: Path, sheet: Sheet, needed: tuple[str, ...]) -> tuple[Table | None, list[Finding]]:
+def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[Table | None, list[Finding]]:
     """Read a table, and say of every line that cannot be taken what is wrong with it.
 
     Parameters
     ----------
     path : Path
         The CSV file; it may be parted by commas, semicolons or tabs, and hold further columns.
-    sheet : Sheet
+    sheet : AnswerSheet
         What was typed.
     needed : tuple of str
         What has to stand in it; a name that stands in it with nothing beside it was not answered.
@@ -106,7 +106,7 @@ def read(path: Path, sheet: Sheet, needed: tuple[str, ...]) -> tuple[Table | Non
 
 
 def _head(
-    sheet: Sheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, PaperError], None]
+    sheet: AnswerSheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, PaperError], None]
 ) -> None:
     line, form = said.get("form", (0, ""))
     try:
