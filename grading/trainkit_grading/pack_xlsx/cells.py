@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit.packs.findings import shorten
 
 if TYPE_CHECKING:
-    from trainkit_grading.pack_xlsx.tables import Column
+    from trainkit_grading.pack_xlsx.tables import PackColumn
 
 __all__ = ["LONGEST", "CellError", "Taken", "blank", "escaped", "shown", "taken", "unescaped"]
 
@@ -86,13 +86,13 @@ def blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip())
 
 
-def shown(value: Any, column: Column) -> str | int | float | None:
+def shown(value: Any, column: PackColumn) -> str | int | float | None:
     """Return what stands in the cell of a value; None where there is nothing to show.
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import Column
-    >>> shown(["crank", "cam"], Column(("takes_off",), "names", "takes off"))
+    >>> from trainkit_grading.pack_xlsx.tables import PackColumn
+    >>> shown(["crank", "cam"], PackColumn(("takes_off",), "names", "takes off"))
     'crank, cam'
     """
     if value is None or value in ("", [], {}):
@@ -116,7 +116,7 @@ def shown(value: Any, column: Column) -> str | int | float | None:
     return int(value)
 
 
-def taken(value: Any, sort: str, column: Column) -> Taken:
+def taken(value: Any, sort: str, column: PackColumn) -> Taken:
     """Return what a cell holds, None where it is empty.
 
     Parameters
@@ -125,7 +125,7 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
         What openpyxl read.
     sort : str
         openpyxl's letter for what sort of cell it is: ``f`` a formula, ``e`` an error.
-    column : Column
+    column : PackColumn
         What belongs there.
 
     Raises
@@ -135,8 +135,8 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import Column
-    >>> taken("0,15", "s", Column(("lash_mm",), "number", "lash, mm"))
+    >>> from trainkit_grading.pack_xlsx.tables import PackColumn
+    >>> taken("0,15", "s", PackColumn(("lash_mm",), "number", "lash, mm"))
     Taken(value=0.15, said='Read as 0.15.')
     """
     if sort == "f":
@@ -159,7 +159,7 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
     return _READERS[column.kind](value, column)
 
 
-def _moment(value: Any, column: Column) -> Taken:
+def _moment(value: Any, column: PackColumn) -> Taken:
     if column.kind == "clock":
         if isinstance(value, time) and not (value.second or value.microsecond):
             return Taken(
@@ -176,7 +176,7 @@ def _moment(value: Any, column: Column) -> Taken:
     )
 
 
-def _text(value: Any, _: Column) -> Taken:
+def _text(value: Any, _: PackColumn) -> Taken:
     if isinstance(value, str):
         spaces = value != value.strip()
         return Taken(value, "There is a space at its beginning or end; it is kept." if spaces else "")
@@ -186,13 +186,13 @@ def _text(value: Any, _: Column) -> Taken:
     return Taken(text, f"A number stands here; read as the text {text}.")
 
 
-def _choice(value: Any, column: Column) -> Taken:
+def _choice(value: Any, column: PackColumn) -> Taken:
     took = _text(value, column)
     meant = {each.casefold(): each for each in column.choices}
     return took if took.value in column.choices else Taken(meant.get(took.value.casefold(), took.value), took.said)
 
 
-def _flag(value: Any, _: Column) -> Taken:
+def _flag(value: Any, _: PackColumn) -> Taken:
     meant = value if isinstance(value, bool) else _YES_NO.get(str(value).casefold())
     if meant is None:
         raise CellError(
@@ -201,7 +201,7 @@ def _flag(value: Any, _: Column) -> Taken:
     return Taken(meant)
 
 
-def _whole(value: Any, _: Column) -> Taken:
+def _whole(value: Any, _: PackColumn) -> Taken:
     if isinstance(value, str) and _WHOLE.fullmatch(value):
         return Taken(int(value))
     if isinstance(value, bool | str) or value != int(value):
@@ -209,7 +209,7 @@ def _whole(value: Any, _: Column) -> Taken:
     return Taken(int(value))
 
 
-def _number(value: Any, _: Column) -> Taken:
+def _number(value: Any, _: PackColumn) -> Taken:
     if isinstance(value, str):
         return _number_in(value)
     if isinstance(value, bool):
@@ -233,7 +233,7 @@ def _number_in(text: str) -> Taken:
     return Taken(value, f"Read as {value:g}." if "," in text else "")
 
 
-def _names(value: Any, column: Column) -> Taken:
+def _names(value: Any, column: PackColumn) -> Taken:
     if not isinstance(value, str):
         took = _text(value, column)
         return Taken([took.value], took.said)
@@ -253,7 +253,7 @@ def _names(value: Any, column: Column) -> Taken:
     return Taken([name.strip() for name in re.split("[,;\n]", value) if name.strip()])
 
 
-def _wholes(value: Any, column: Column) -> Taken:
+def _wholes(value: Any, column: PackColumn) -> Taken:
     if not isinstance(value, str):
         return Taken([_whole(value, column).value])
     # The trade writes a firing order with hyphens.
@@ -261,7 +261,7 @@ def _wholes(value: Any, column: Column) -> Taken:
     return Taken([_whole(part.strip(), column).value for part in parts if part.strip()])
 
 
-def _numbers(value: Any, column: Column) -> Taken:
+def _numbers(value: Any, column: PackColumn) -> Taken:
     if not isinstance(value, str):
         return Taken([_number(value, column).value])
     if ";" not in value and value.count(",") > 1:
