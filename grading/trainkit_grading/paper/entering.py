@@ -117,7 +117,7 @@ def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Findin
         )
         return [refused(error)]
     for numbers in ((1, 2), (3,)):
-        read: dict[int, tables.Table] = {}
+        read: dict[int, tables.TypedPass] = {}
         for number in sorted(set(numbers) & set(files)):
             if number < 3 and typing.passes[number].ended:
                 text = f"Pass {number} of this sheet is complete already. Leave this table out."

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["LIMIT", "Table", "read"]
+__all__ = ["LIMIT", "TypedPass", "read"]
 
 LIMIT = 200_000
 """The largest table that is read, in bytes."""
@@ -27,14 +27,14 @@ _ROWS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TypedPass:
     """One pass: who typed it, and what, by its name."""
 
     by: str
     texts: dict[str, str]
 
 
-def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[Table | None, list[Finding]]:
+def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[TypedPass | None, list[Finding]]:
     """Read a table, and say of every line that cannot be taken what is wrong with it.
 
     Parameters
@@ -48,7 +48,7 @@ def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[Table
 
     Returns
     -------
-    (Table or None, list of Finding)
+    (TypedPass or None, list of Finding)
         None where anything was refused: nothing of it is taken then.
 
     Raises
@@ -102,7 +102,7 @@ def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[Table
             refuse(line, PaperError(f"{what}: {one_line(error.value)[:60]}", rule=error.rule, remedy=error.remedy))
         else:
             texts[what] = answer
-    return (None if findings else Table(by, texts)), findings
+    return (None if findings else TypedPass(by, texts)), findings
 
 
 def _head(
