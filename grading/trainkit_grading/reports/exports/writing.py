@@ -15,7 +15,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.coordinator.overview import overview
 from trainkit_grading.reports.exports import rows
 from trainkit_grading.reports.exports.people import Shown
-from trainkit_grading.reports.exports.schema import TABLES, Table, description
+from trainkit_grading.reports.exports.schema import TABLES, ExportTable, description
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
@@ -93,7 +93,7 @@ def export(
     return Outcome("export", tuple(done), tuple(findings), "", {"folder": str(folder), "rows": counts})
 
 
-def _csv(path: Path, table: Table, found: Iterator[Mapping[str, Any]], pseudonyms: bool) -> int:
+def _csv(path: Path, table: ExportTable, found: Iterator[Mapping[str, Any]], pseudonyms: bool) -> int:
     names = [column.name for column in table.kept(pseudonyms)]
     beside = path.with_name(f".{path.name}")
     count = 0
@@ -109,14 +109,14 @@ def _csv(path: Path, table: Table, found: Iterator[Mapping[str, Any]], pseudonym
 
 
 def _plain(value: Any) -> Any:
-    """Return a value as CSV has it: truth as Table Schema writes it, text that no spreadsheet runs."""
+    """Return a value as CSV has it: truth as ExportTable Schema writes it, text that no spreadsheet runs."""
     if isinstance(value, bool):
         return "true" if value else "false"
     return cell(value) if isinstance(value, str) else value
 
 
 def _counted(
-    table: Table,
+    table: ExportTable,
     found: Iterator[Mapping[str, Any]],
     pseudonyms: bool,
     counts: dict[str, int],
