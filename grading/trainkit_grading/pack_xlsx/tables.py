@@ -91,7 +91,7 @@ def pack_sheets() -> tuple[PackSheet, ...]:
         kind, inner = _kind(field.annotation, field)
         if kind == "table":
             found.append(PackSheet(key, (key,), True, _columns(key, inner)))
-        elif kind == "pack_sheets":
+        elif kind == "tables":
             found.append(PackSheet(key, (key,), False, _columns(key, inner)))
             found += [
                 _child(key, inside, each) for inside, each in inner.model_fields.items() if (key, inside) in OWNERS
@@ -149,7 +149,7 @@ def _child(owner: str, key: str, field: FieldInfo) -> PackSheet:
         (names,), "name", title_of(sheet, names), help_of(sheet, names), required=True, refers=REFERS[sheet, names]
     )
     kind, inner = _kind(field.annotation, field)
-    if kind == "pack_sheets":
+    if kind == "tables":
         rest = _columns(sheet, inner)
     elif kind == "points":
         rest = tuple(
@@ -190,7 +190,7 @@ def _kind(annotation: Any, field: FieldInfo | None = None) -> tuple[Any, Any]:
     if origin is tuple:
         if inside[0] in _LISTS:
             return _LISTS[inside[0]], None
-        return ("points", None) if get_origin(inside[0]) is tuple else ("pack_sheets", inside[0])
+        return ("points", None) if get_origin(inside[0]) is tuple else ("tables", inside[0])
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return "table", annotation
     # A pack has learnt something that its sheets cannot hold yet.

@@ -1,7 +1,7 @@
 """The tables of an export and their columns, as data.
 
 Columns keep their names, types and meanings; new ones are added at the end of a table, and the version of the schema
-says so. The description that is written beside the tables follows the open Data Package standard (ExportTable Schema), so
+says so. The description that is written beside the tables follows the open Data Package standard (Table Schema), so
 that other programs can read types and meanings.
 
 What later formats need stands in columns of their own, so that they can be written without another look at the ledger:
@@ -31,7 +31,7 @@ VERSION = "1.0"
 
 @dataclass(frozen=True, slots=True)
 class ExportColumn:
-    """One column: its name, its type in the words of ExportTable Schema, what it holds, and whether it tells who it is.
+    """One column: its name, its type in the words of Table Schema, what it holds, and whether it tells who it is.
 
     Those that do (``personal``) are left out, or replaced, where people are pseudonymised.
     """

@@ -109,7 +109,7 @@ def _csv(path: Path, table: ExportTable, found: Iterator[Mapping[str, Any]], pse
 
 
 def _plain(value: Any) -> Any:
-    """Return a value as CSV has it: truth as ExportTable Schema writes it, text that no spreadsheet runs."""
+    """Return a value as CSV has it: truth as Table Schema writes it, text that no spreadsheet runs."""
     if isinstance(value, bool):
         return "true" if value else "false"
     return cell(value) if isinstance(value, str) else value
