@@ -31,7 +31,7 @@ from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
 from trainkit.items.responses import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
-from trainkit.workbook import Note
+from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
@@ -216,9 +216,9 @@ class Sheet:
         self.sheet = sheet
         self.folder = folder
 
-    def cautions(self) -> Note:
+    def cautions(self) -> NotebookNote:
         """Return the cautions of the engine, and who decides in real work."""
-        return Note("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
+        return NotebookNote("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
 
     def steps(self) -> SheetControl:
         """Return the steps to be ticked, with what was ticked before."""
