@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trainkit_grading.errors import CourseError
 from trainkit_grading.keeping.forget import places, strike
 from trainkit_grading.keeping.forget.lines import roster_without
-from trainkit_grading.keeping.forget.places import Place
+from trainkit_grading.keeping.forget.places import Mention
 from trainkit_grading.keeping.forget.strike import Rows
 from trainkit_grading.keeping.forget.traces import Traces, same
 from trainkit_grading.support.files import held, write_atomically
@@ -151,7 +151,7 @@ def _reason(why: str, traces: Traces) -> None:
         raise CourseError(words, rule="The reason stays in the ledger, so it names nobody.", remedy="Word it anew.")
 
 
-def _there(apprentice: str, rows: Rows, found: Sequence[Place], *, listed: bool) -> None:
+def _there(apprentice: str, rows: Rows, found: Sequence[Mention], *, listed: bool) -> None:
     if not (rows.any or rows.forgotten or listed or any(place.named for place in found)):
         raise CourseError(
             apprentice,
@@ -199,7 +199,7 @@ def _done(rows: Rows, number: int, counts: Counter[str]) -> list[str]:
     return done
 
 
-def _looked_at(left: Sequence[Place], findings: Sequence[Finding]) -> list[Finding]:
+def _looked_at(left: Sequence[Mention], findings: Sequence[Finding]) -> list[Finding]:
     """Tell what still names them, but for what was said already."""
     said = {finding.place for finding in findings}
     still = [place for place in left if place.shown not in said]
