@@ -40,7 +40,19 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["CHOICE", "LEAST", "POOL", "REFERENCE", "WIDTH", "Draw", "Pool", "Pools", "Yardstick", "asked", "yardstick"]
+__all__ = [
+    "CHOICE",
+    "LEAST",
+    "POOL",
+    "REFERENCE",
+    "WIDTH",
+    "Pool",
+    "PoolDraw",
+    "Pools",
+    "Yardstick",
+    "asked",
+    "yardstick",
+]
 
 # Draws that a yardstick rests on, and draws that the pool of an item begins with.
 REFERENCE = 64
@@ -57,7 +69,7 @@ CHOICE = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
+class PoolDraw:
     """One draw of a pool: what is shown, what is right, what it asks in short, and how hard it is."""
 
     item: Item
@@ -84,13 +96,13 @@ class Pool:
         The item.
     aim : Yardstick
         How hard it should be.
-    draws : tuple of Draw
+    draws : tuple of PoolDraw
         Different draws, those nearest to the mean first.
     """
 
     planned: PlannedItem
     aim: Yardstick
-    draws: tuple[Draw, ...]
+    draws: tuple[PoolDraw, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +124,7 @@ class Pools:
 
     @classmethod
     def fill(cls, seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int) -> Pools:
-        """Draw the pools and trim them.
+        """PoolDraw the pools and trim them.
 
         Raises
         ------
@@ -132,7 +144,7 @@ class Pools:
         """
         taken: set[str] = set()
         off = 0.0  # by how much what was taken is harder than it should be
-        found: dict[str, Draw] = {}
+        found: dict[str, PoolDraw] = {}
         for pool, many in self._turns:
             draws = self._choice(pool, taken, self._stream("pick", apprentice, pool), many)
             points = pool.planned.points
@@ -157,7 +169,7 @@ class Pools:
     def _stream(self, purpose: str, apprentice: str, pool: Pool) -> random.Random:
         return self.seed.stream(purpose, *self.names, apprentice, pool.planned.id)
 
-    def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[Draw]:
+    def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[PoolDraw]:
         """Return so many draws by chance that the form does not have yet, or all that there are."""
         open_to = [draw for draw in pool.draws if draw.asked not in taken]
         if not open_to:
@@ -174,12 +186,12 @@ class Pools:
 def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:
     template = find(planned.template)
     streams = (seed.stream("draw", *names, planned.id, number) for number in count())
-    found: dict[str, Draw] = {}
+    found: dict[str, PoolDraw] = {}
     for item, key in _draws(template, pack, planned.shows, streams, POOL):
         question = asked(item)
         if question not in found:
             shown = item.model_copy(update={"points": planned.points})
-            found[question] = Draw(shown, key, question, template.difficulty(item, key))
+            found[question] = PoolDraw(shown, key, question, template.difficulty(item, key))
     aim = yardstick(template, pack, planned.shows)
     nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
     # A hair more, so that equal sums of weights in another order count as equal.
