@@ -124,7 +124,7 @@ class Pools:
 
     @classmethod
     def fill(cls, seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int) -> Pools:
-        """PoolDraw the pools and trim them.
+        """Draw the pools and trim them.
 
         Raises
         ------
