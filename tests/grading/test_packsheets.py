@@ -25,7 +25,7 @@ from trainkit_grading.cli import app
 from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import send_out, take_in
 from trainkit_grading.pack_xlsx.out import book_of
-from trainkit_grading.pack_xlsx.tables import pack_sheets
+from trainkit_grading.pack_xlsx.sheet_layout import pack_sheets
 from trainkit_grading.support.outcome import Outcome
 
 Change = Callable[[openpyxl.Workbook], object]

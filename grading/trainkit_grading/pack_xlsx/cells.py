@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit.packs.findings import shorten
 
 if TYPE_CHECKING:
-    from trainkit_grading.pack_xlsx.tables import PackColumn
+    from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
 __all__ = ["LONGEST", "CellError", "CellValue", "blank", "escaped", "shown", "taken", "unescaped"]
 
@@ -91,7 +91,7 @@ def shown(value: Any, column: PackColumn) -> str | int | float | None:
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import PackColumn
+    >>> from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
     >>> shown(["crank", "cam"], PackColumn(("takes_off",), "names", "takes off"))
     'crank, cam'
     """
@@ -135,7 +135,7 @@ def taken(value: Any, sort: str, column: PackColumn) -> CellValue:
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import PackColumn
+    >>> from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
     >>> taken("0,15", "s", PackColumn(("lash_mm",), "number", "lash, mm"))
     CellValue(value=0.15, said='Read as 0.15.')
     """

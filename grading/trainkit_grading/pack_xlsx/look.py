@@ -14,7 +14,7 @@ from trainkit_grading.pack_xlsx.spots import letter
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from trainkit_grading.pack_xlsx.tables import PackColumn
+    from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
 __all__ = [
     "BODY",

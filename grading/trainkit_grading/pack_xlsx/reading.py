@@ -11,8 +11,8 @@ from trainkit.packs.findings import Path, shorten
 from trainkit_grading.pack_xlsx.cells import CellError, blank, taken
 from trainkit_grading.pack_xlsx.grids import Raw, Row, grids_of
 from trainkit_grading.pack_xlsx.headings import COVER, matched
+from trainkit_grading.pack_xlsx.sheet_layout import PackColumn, PackSheet, pack_sheets
 from trainkit_grading.pack_xlsx.spots import CellFinding, Spot, letter
-from trainkit_grading.pack_xlsx.tables import PackColumn, PackSheet, pack_sheets
 
 if TYPE_CHECKING:
     from typing import Literal

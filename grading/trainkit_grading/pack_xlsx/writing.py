@@ -12,8 +12,8 @@ from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import look
 from trainkit_grading.pack_xlsx.cells import LONGEST, escaped, shown
 from trainkit_grading.pack_xlsx.headings import COVER
+from trainkit_grading.pack_xlsx.sheet_layout import PackColumn, PackSheet, pack_sheets
 from trainkit_grading.pack_xlsx.spots import letter
-from trainkit_grading.pack_xlsx.tables import PackColumn, PackSheet, pack_sheets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
