@@ -24,7 +24,7 @@ from trainkit_grading.pack_xlsx.container import looked_into
 from trainkit_grading.pack_xlsx.grids import Row, grids_of
 from trainkit_grading.pack_xlsx.out import book_of
 from trainkit_grading.pack_xlsx.reading import read
-from trainkit_grading.pack_xlsx.writing import written
+from trainkit_grading.pack_xlsx.sheet_writing import written
 
 SHEETS = {"fasteners.stages": "stages", "": "pack"}
 

@@ -92,7 +92,7 @@ def book_of(text: str, place: str) -> bytes:
     """
     from trainkit_grading.pack_xlsx.container import looked_into
     from trainkit_grading.pack_xlsx.reading import read as read_sheets
-    from trainkit_grading.pack_xlsx.writing import written
+    from trainkit_grading.pack_xlsx.sheet_writing import written
 
     _, values, findings = read(text, place, Places(text))
     if findings or values is None:
