@@ -120,7 +120,7 @@ CHANGES: dict[tuple[Any, ...], st.SearchStrategy[Any]] = {
 @example({("notice", "text"): "  ", ("gears", 1, "name"): " ", ("engine", "page"): "\t"})
 def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[Any, ...], Any]) -> None:
     from trainkit_grading.pack_xlsx.container import looked_into
-    from trainkit_grading.pack_xlsx.reading import read
+    from trainkit_grading.pack_xlsx.sheet_reading import read
 
     data = tomllib.loads(START)
     for path, value in made.items():

@@ -23,7 +23,7 @@ from trainkit_grading.pack_xlsx.back import examined
 from trainkit_grading.pack_xlsx.container import looked_into
 from trainkit_grading.pack_xlsx.grids import Row, grids_of
 from trainkit_grading.pack_xlsx.out import book_of
-from trainkit_grading.pack_xlsx.reading import read
+from trainkit_grading.pack_xlsx.sheet_reading import read
 from trainkit_grading.pack_xlsx.sheet_writing import written
 
 SHEETS = {"fasteners.stages": "stages", "": "pack"}
