@@ -14,7 +14,7 @@ from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.errors import PaperError
 from trainkit_grading.intake import collect
 from trainkit_grading.intake.readers import HandIn
-from trainkit_grading.paper import answered, codes, tables
+from trainkit_grading.paper import answered, codes, pass_tables
 from trainkit_grading.paper.keyboard import Ask, Stopped, type_pass
 from trainkit_grading.paper.medium import Paper, paper_of, path_of
 from trainkit_grading.paper.passes import Typing, folder, same_person
@@ -117,13 +117,13 @@ def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Findin
         )
         return [refused(error)]
     for numbers in ((1, 2), (3,)):
-        read: dict[int, tables.TypedPass] = {}
+        read: dict[int, pass_tables.TypedPass] = {}
         for number in sorted(set(numbers) & set(files)):
             if number < 3 and typing.passes[number].ended:
                 text = f"Pass {number} of this sheet is complete already. Leave this table out."
                 findings.append(Finding("refused", files[number].name, text))
                 continue
-            table, said = tables.read(files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing))
+            table, said = pass_tables.read(files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing))
             findings += said
             if table is not None:
                 read[number] = table
@@ -140,7 +140,7 @@ def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Findin
 def _content(path: Path) -> bytes | None:
     try:
         with path.open("rb") as stream:
-            return stream.read(tables.LIMIT + 1)
+            return stream.read(pass_tables.LIMIT + 1)
     except OSError:
         return None  # told with the table itself
 
