@@ -20,7 +20,7 @@ from trainkit.widgets.state import points_words
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, PaperError
 from trainkit_grading.forms import generation
-from trainkit_grading.paper import blanks, codes, notation, reading
+from trainkit_grading.paper import blanks, codes, notation, reading_part
 from trainkit_grading.paper.bench import book
 from trainkit_grading.paper.printing import print_pdf
 from trainkit_grading.signoff import checklists
@@ -140,7 +140,7 @@ def make(
     with held(course.folder):
         home.mkdir(parents=True, exist_ok=True)
         watched = _checklists(course, sheets)
-        write_atomically(home / "reading.html", reading.html_text(course, entry))
+        write_atomically(home / "reading.html", reading_part.html_text(course, entry))
         for number, each in enumerate(sheets, start=1):
             stem = each.person.id
             write_atomically(home / f"{stem}.html", answer_html(course, [each], watched))
