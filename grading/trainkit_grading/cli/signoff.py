@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
-from trainkit_grading.cli.records import TIMES
+from trainkit_grading.cli.recordkeeping import TIMES
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
