@@ -38,7 +38,7 @@ def loop() -> float:
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.reports.coordinator import writing as coordinators
+    from trainkit_grading.reports.coordinator import report as coordinators
     from trainkit_grading.reports.instructor import writing as instructors
 
     course = Course.load(folder)

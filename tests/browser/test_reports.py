@@ -24,7 +24,7 @@ from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.reports.coordinator import page as coordinators_page
-from trainkit_grading.reports.coordinator import writing as coordinators
+from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor import writing as instructors

@@ -41,7 +41,7 @@ from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.reports.coordinator import writing as coordinators
+from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.evidence import Evidences
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.coordinator.page import SIGNS

@@ -87,7 +87,7 @@ def report(
             )
         of = Course.load(course)
         if whom == "coordinator":
-            from trainkit_grading.reports.coordinator.writing import write
+            from trainkit_grading.reports.coordinator.report import write
 
             return write(of, apprentice, progress)
         if whom == "instructor":
