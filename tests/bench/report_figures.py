@@ -39,7 +39,7 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
     from trainkit_grading.course.folder import Course
     from trainkit_grading.reports.coordinator import report as coordinators
-    from trainkit_grading.reports.instructor import writing as instructors
+    from trainkit_grading.reports.instructor import report as instructors
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()

@@ -27,7 +27,7 @@ from trainkit_grading.reports.coordinator import page as coordinators_page
 from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.feedback import feedback
-from trainkit_grading.reports.instructor import writing as instructors
+from trainkit_grading.reports.instructor import report as instructors
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.signoff.making import make
 from trainkit_grading.support.plaintext import plain

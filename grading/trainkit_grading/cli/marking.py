@@ -91,7 +91,7 @@ def report(
 
             return write(of, apprentice, progress)
         if whom == "instructor":
-            from trainkit_grading.reports.instructor.writing import write as write_for_instructor
+            from trainkit_grading.reports.instructor.report import write as write_for_instructor
 
             return write_for_instructor(of, progress)
         from trainkit_grading.reports.score_sheet import report as write_sheet
