@@ -45,7 +45,7 @@ from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.evidence import Evidences
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.coordinator.page import SIGNS
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.instructor import report as instructors
 from trainkit_grading.reports.instructor.overview import InstructorsView, instructors_view
 from trainkit_grading.reports.score_sheet import report

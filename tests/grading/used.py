@@ -32,7 +32,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answers
 from trainkit_grading.reports.coordinator.report import write as write_for_coordinator
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.report import write as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
