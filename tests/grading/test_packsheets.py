@@ -120,7 +120,7 @@ CHANGES: dict[tuple[Any, ...], st.SearchStrategy[Any]] = {
 @example({("notice", "text"): "  ", ("gears", 1, "name"): " ", ("engine", "page"): "\t"})
 def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[Any, ...], Any]) -> None:
     from trainkit_grading.pack_xlsx.container import looked_into
-    from trainkit_grading.pack_xlsx.sheet_reading import read
+    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
 
     data = tomllib.loads(START)
     for path, value in made.items():
@@ -133,7 +133,7 @@ def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[
     for row in (row for sheet in opened(written) for row in sheet.iter_rows()):
         assert all(each.data_type in "ns" for each in row)  # never a formula, whatever a text begins with
     again = Path("again.xlsx")
-    assert document(toml(read(looked_into(written, again), "again.xlsx").data)) == document(text)
+    assert document(toml(read_sheets(looked_into(written, again), "again.xlsx").data)) == document(text)
 
 
 def test_a_workbook_shows_what_a_person_needs(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from trainkit_grading.pack_xlsx.container import SheetInfo, Workbook
 
-__all__ = ["BROKEN", "Sheets", "read"]
+__all__ = ["BROKEN", "Sheets", "read_sheets"]
 
 # Stands for what a cell does not hold: of no right type, so that the checker judges nothing that rests on it.
 BROKEN: dict[str, Any] = {}
@@ -44,7 +44,7 @@ class Sheets:
     findings: tuple[CellFinding, ...]
 
 
-def read(workbook: Workbook, place: str) -> Sheets:
+def read_sheets(workbook: Workbook, place: str) -> Sheets:
     """Read all sheets.
 
     Parameters
