@@ -123,7 +123,9 @@ def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Findin
                 text = f"Pass {number} of this sheet is complete already. Leave this table out."
                 findings.append(Finding("refused", files[number].name, text))
                 continue
-            table, said = pass_tables.read(files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing))
+            table, said = pass_tables.read_pass(
+                files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing)
+            )
             findings += said
             if table is not None:
                 read[number] = table

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["LIMIT", "TypedPass", "read"]
+__all__ = ["LIMIT", "TypedPass", "read_pass"]
 
 LIMIT = 200_000
 """The largest table that is read, in bytes."""
@@ -34,7 +34,7 @@ class TypedPass:
     texts: dict[str, str]
 
 
-def read(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[TypedPass | None, list[Finding]]:
+def read_pass(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[TypedPass | None, list[Finding]]:
     """Read a table, and say of every line that cannot be taken what is wrong with it.
 
     Parameters
