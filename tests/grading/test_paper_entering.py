@@ -141,7 +141,7 @@ def test_what_differs_is_asked_a_third_time_and_counts_only_then(course: Course,
     outcome = enter(course, code, files=files(course, slip, texts), clock=clock)
     assert outcome.data["differ"] == ["A3", "A8", "A11"]
     assert nothing_counts(course)
-    assert unfinished(course) == (codes.read(code),)
+    assert unfinished(course) == (codes.read_code(code),)
     assert any("not typed to its end" in finding.text for finding in status(course, clock=clock).findings)
     # Another letter than either pass has settles nothing; the second look does.
     other = next(letter for letter in "ABCD" if letter not in {texts["A3"], slip["A3"]})
@@ -172,7 +172,7 @@ def test_a_wrong_answer_is_said_at_once_and_one_can_go_back(course: Course, code
     outcome, typist = at_keyboard(course, code, *said)
     assert outcome.data["complete"] == [1]
     assert any("Z is not among them" in text for text in typist.heard)
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == texts
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == texts
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -221,7 +221,7 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     today = {**texts, "date": "2026-01-05"}
     typing = lines(today)[:7]
     process.stdin.write("\n".join(typing) + "\n")
-    path = folder(course) / f"{codes.read(code)}.jsonl"
+    path = folder(course) / f"{codes.read_code(code)}.jsonl"
     for _ in range(600):
         if path.exists() and path.read_bytes().count(b"\n") >= len(typing):
             break
@@ -232,14 +232,14 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     process.wait()
     process.stderr.close()
     process.stdin.close()
-    kept = Typing(folder(course), codes.read(code)).passes[1]
+    kept = Typing(folder(course), codes.read_code(code)).passes[1]
     assert list(kept.texts.values()) == typing[1:]
     with path.open("ab") as stream:
         stream.write(b'{"format": 1, "do": "typed", "num')
     rest = lines(today)[7:]
     outcome, _ = at_keyboard(course, code, "", *rest)
     assert outcome.data["complete"] == [1]
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == today
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == today
 
 
 def test_cut_off_before_it_was_handed_in(
@@ -347,7 +347,7 @@ def test_a_hostile_table_is_refused_with_reasons_and_nothing_is_kept(
     assert told
     assert all("\x1b" not in text and "\n" not in text for text in told)
     assert nothing_counts(course)
-    assert not Typing(folder(course), codes.read(code)).passes[1].texts
+    assert not Typing(folder(course), codes.read_code(code)).passes[1].texts
 
 
 def test_a_table_of_a_spreadsheet_in_another_country_is_taken(course: Course, code: str, texts: Texts) -> None:
@@ -369,7 +369,7 @@ def test_a_copied_table_is_no_second_pass(course: Course, code: str, texts: Text
 
 
 def test_codes_that_are_refused(course: Course, code: str) -> None:
-    own = codes.read(code)
+    own = codes.read_code(code)
     with pytest.raises(PaperError, match="check sign does not belong"):
         enter(course, own + next(sign for sign in ALPHABET if sign != codes.check_sign(own)), clock=clock)
     with pytest.raises(PaperError, match="eight signs and a check sign"):
@@ -398,7 +398,7 @@ def test_check_signs_catch_every_slip() -> None:
     for _ in range(40):
         code = "".join(rng.choice(ALPHABET) for _ in range(8))
         whole = code + codes.check_sign(code)
-        assert codes.read(whole) == code
+        assert codes.read_code(whole) == code
         slips = {whole[:n] + sign + whole[n + 1 :] for n in range(9) for sign in ALPHABET + "0"}
         for one in range(9):
             for other in range(one):
@@ -407,7 +407,7 @@ def test_check_signs_catch_every_slip() -> None:
                 slips.add("".join(signs))
         for slip in slips - {whole}:
             with pytest.raises(PaperError):
-                codes.read(slip)
+                codes.read_code(slip)
 
 
 def test_the_bench_book_says_what_the_screen_says(course: Course) -> None:
@@ -485,7 +485,7 @@ def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> 
 
 def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts) -> None:
     enter(course, code, files=files(course, texts, texts), clock=clock)
-    record = paper_of(course, codes.read(code))
+    record = paper_of(course, codes.read_code(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
     (receipt,) = receipts.kept(course, WHO, MODULE)

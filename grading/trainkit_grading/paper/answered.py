@@ -39,7 +39,7 @@ def find(course: Course, typed: str, clock: Callable[[], datetime]) -> AnswerShe
         If the check sign does not belong to it, no form of the course has it, it is one of an earlier attempt, or it
         was not given out.
     """
-    code = codes.read(typed)
+    code = codes.read_code(typed)
     roster = course.roster()
     for entry in course.modules:
         for attempt in range(entry.attempt, 0, -1):

@@ -110,7 +110,7 @@ def _head(
 ) -> None:
     line, form = said.get("form", (0, ""))
     try:
-        if codes.read(form) != sheet.code:
+        if codes.read_code(form) != sheet.code:
             raise PaperError(
                 one_line(form)[:40],
                 rule=f"This table is of another form than {codes.on_paper(sheet.code)}.",
