@@ -43,7 +43,7 @@ from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.paper import bench, codes, printing, reading_part
 from trainkit_grading.paper.entering import enter
-from trainkit_grading.paper.sheets import INVIGILATOR, make
+from trainkit_grading.paper.sheets import INVIGILATOR, make_sheets
 from trainkit_grading.record import sessions
 from trainkit_grading.record.sessions import Session
 from trainkit_grading.release import init
@@ -65,7 +65,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
     answer_on_screen(on_screen, home / "apprentices")
     assert mark(on_screen, clock=clock).ok
     for module in MODULES:
-        made = make(on_paper, module)
+        made = make_sheets(on_paper, module)
         assert made.ok
         assert len(made.data["sheets"]) == len(PEOPLE)
         for person in BOTH:
@@ -281,7 +281,7 @@ def test_pages_ask_nothing_of_anybody_and_escape_what_they_show(tmp_path: Path) 
     made.roster_file.write_text('apprentice,name\namir,"<img src=x onerror=alert(1)>"\n', "utf-8")
     assert build(made, ("lash-and-timing",)).ok
     assert assign(made, ("lash-and-timing",)).ok
-    make(made, "lash-and-timing")
+    make_sheets(made, "lash-and-timing")
     for name, page in for_apprentices(made).items():
         if not name.endswith(".csv"):
             assert "<img" not in page
@@ -347,14 +347,14 @@ def test_bench_books_lie_apart_and_judge_nothing(course: Course) -> None:
 
 def test_written_again_they_are_the_same(course: Course) -> None:
     before = for_apprentices(course)
-    make(course, "sequence")
+    make_sheets(course, "sequence")
     assert for_apprentices(course) == before
 
 
 def test_without_a_browser_there_are_clear_words(course: Course, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(printing.shutil, "which", lambda _: None)
     monkeypatch.setattr(printing, "_PLACES", ())
-    outcome = make(course, "sequence", [BOTH[0]], pdf=True)
+    outcome = make_sheets(course, "sequence", [BOTH[0]], pdf=True)
     assert not outcome.ok
     assert "print from there: A4" in outcome.findings[-1].text
 

@@ -47,7 +47,7 @@ from trainkit_grading.paper import bench, codes, notation
 from trainkit_grading.paper.entering import enter, unfinished
 from trainkit_grading.paper.medium import paper_of
 from trainkit_grading.paper.passes import Typing, folder
-from trainkit_grading.paper.sheets import make
+from trainkit_grading.paper.sheets import make_sheets
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
 
@@ -382,14 +382,14 @@ def test_codes_that_are_refused(course: Course, code: str) -> None:
     with pytest.raises(PaperError, match="of attempt 1 of capstone; the current one is 2"):
         enter(Course.load(course.folder), code, clock=clock)
     with pytest.raises(PaperError, match="No form of attempt 2"):
-        make(Course.load(course.folder), MODULE)
+        make_sheets(Course.load(course.folder), MODULE)
 
 
 def test_a_form_that_was_not_given_out_has_no_sheet(course: Course) -> None:
     for path in (course.released_file(MODULE, 1),):
         path.unlink()
     with pytest.raises(PaperError, match="not given out yet"):
-        make(course, MODULE)
+        make_sheets(course, MODULE)
 
 
 def test_check_signs_catch_every_slip() -> None:
@@ -455,7 +455,7 @@ def test_a_book_that_was_misread_is_noticed(course: Course) -> None:
 
 
 def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, code: str, texts: Texts) -> None:
-    make(course, MODULE)
+    make_sheets(course, MODULE)
     wrong = {**texts, "A1": "1 A"}
     enter(course, code, files=files(course, wrong, wrong), clock=clock)
     enter(course, code, files=files(course, texts, texts), why="read wrongly", clock=clock)
@@ -475,7 +475,7 @@ def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> 
     from trainkit_grading.signoff.checklists import find
     from trainkit_grading.signoff.making import folder as checklists
 
-    made = make(course, MODULE, [WHO])
+    made = make_sheets(course, MODULE, [WHO])
     page = Path(made.data["sheets"][0]["html"]).read_text("utf-8")
     found = [json.loads(path.read_text("utf-8"))["code"] for path in checklists(course).glob("*.json")]
     assert len(found) == 1

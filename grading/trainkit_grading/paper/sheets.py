@@ -34,7 +34,17 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["HEADINGS", "SITTING", "Given", "answer_html", "bench_html", "folder", "given_out", "make", "table_text"]
+__all__ = [
+    "HEADINGS",
+    "SITTING",
+    "Given",
+    "answer_html",
+    "bench_html",
+    "folder",
+    "given_out",
+    "make_sheets",
+    "table_text",
+]
 
 HEADINGS = ("what", "how", "answer")
 """Columns of a table to type into."""
@@ -87,7 +97,7 @@ def given_out(course: Course, entry: CourseModule, people: Iterable[Apprentice])
         yield Finding("note", f"{entry.name} {person.id}", text)
 
 
-def make(
+def make_sheets(
     course: Course,
     module: str,
     apprentices: Iterable[str] = (),
