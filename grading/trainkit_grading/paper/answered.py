@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.paper.passes import Typing
 
-__all__ = ["TIMES", "AnswerSheet", "find"]
+__all__ = ["TIMES", "AnswerSheet", "find_sheet"]
 
 TIMES = ("date", "began", "ended")
 _LONGEST = timedelta(hours=12)
@@ -30,7 +30,7 @@ _LONGEST = timedelta(hours=12)
 _CLOCK = timedelta(minutes=10)
 
 
-def find(course: Course, typed: str, clock: Callable[[], datetime]) -> AnswerSheet:
+def find_sheet(course: Course, typed: str, clock: Callable[[], datetime]) -> AnswerSheet:
     """Return the sheet with the code that somebody typed.
 
     Raises

@@ -65,7 +65,7 @@ def enter(
     PaperError
         If the code is none that can be taken, or what was typed cannot be kept.
     """
-    sheet = answered.find(course, typed_code, clock)
+    sheet = answered.find_sheet(course, typed_code, clock)
     home = folder(course)
     with held(course.folder):
         home.mkdir(mode=0o700, exist_ok=True)
