@@ -24,7 +24,7 @@ from trainkit_grading.support.files import held, write_atomically
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["NAME", "course_name", "make"]
+__all__ = ["NAME", "course_name", "make_preview"]
 
 # What stands in the place of a person's name, in the strip above the workbook too.
 NAME = "PREVIEW, nothing counts"
@@ -36,7 +36,7 @@ def course_name(course: Course) -> str:
     return f"{course.name}-preview"
 
 
-def make(course: Course, module: str, cohort: str = "", *, again: bool = False) -> Path:
+def make_preview(course: Course, module: str, cohort: str = "", *, again: bool = False) -> Path:
     """Lay a preview under ``preview/`` and return its notebook.
 
     Answers that were given in it stay while the form stays.
