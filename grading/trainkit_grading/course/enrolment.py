@@ -81,7 +81,7 @@ def enrol(
     listed = people_csv.read(source)
     findings = [*listed.findings]
     with held(course.folder):
-        roster = rosters.read(course.roster_file)
+        roster = rosters.read_roster(course.roster_file)
         new: list[_Line] = []
         changed: list[tuple[_Line, str]] = []
         unchanged: list[str] = []

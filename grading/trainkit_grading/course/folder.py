@@ -143,7 +143,7 @@ class Course:
         RosterError
             If it cannot be read at all.
         """
-        return roster.in_cohorts(roster.read(self.roster_file), [cohort.name for cohort in self.cohorts])
+        return roster.in_cohorts(roster.read_roster(self.roster_file), [cohort.name for cohort in self.cohorts])
 
     def seed(self) -> seeds.Seed:
         """Read the secret seed.
