@@ -78,7 +78,7 @@ def enrol(
     """
     if cohort:
         cohorts.named(course, cohort)
-    listed = people_csv.read(source)
+    listed = people_csv.read_people(source)
     findings = [*listed.findings]
     with held(course.folder):
         roster = rosters.read_roster(course.roster_file)
