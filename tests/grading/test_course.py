@@ -100,7 +100,7 @@ def test_all_wrong_settings_are_told_at_once(tmp_path: Path) -> None:
         """,
         "utf-8",
     )
-    course, findings = courses.read(made.folder)
+    course, findings = courses.read_course(made.folder)
     assert course is None
     assert sorted(finding.place for finding in findings) == sorted(
         f"course.toml {key}"

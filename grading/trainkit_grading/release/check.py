@@ -35,7 +35,7 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
     progress : callable, optional
         Told about each module.
     """
-    course, findings = courses.read(folder)
+    course, findings = courses.read_course(folder)
     if course is None:
         return Outcome("check", findings=findings)
     found = [*findings, *_ground(course)]
