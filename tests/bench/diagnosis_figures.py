@@ -45,7 +45,7 @@ def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
     """Yield what is asked in one pass: every module that there is, with the pack that its assessment is drawn from."""
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        yield blueprint, packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        yield blueprint, packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
 
 
 def passes(seed: int, count: int) -> list[Form]:

@@ -92,7 +92,7 @@ class Wrong:
 
 
 def pack_of(name: str) -> Pack:
-    return packs.load(course_packs.find(name))
+    return packs.load(course_packs.find_pack(name))
 
 
 def wrong_answers(template: str, pack: Pack, seed: str) -> Iterator[Wrong]:

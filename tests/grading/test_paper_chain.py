@@ -220,7 +220,7 @@ def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
 
 
 def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course) -> None:
-    hidden = [assessment.find(name).read_text("utf-8") for name in assessment.names()]
+    hidden = [assessment.find_pack(name).read_text("utf-8") for name in assessment.names()]
     names = {re.findall(r'^title = "([^"]*)"', text, re.MULTILINE)[0] for text in hidden}
     assert names
     for module in MODULES:

@@ -22,7 +22,7 @@ DUNLIN = packs.load("dunlin")
 OTHERS: Mapping[str, str] = {
     "start": packs.starting_point("Heron"),
     # The engine of the assessment is never given out; here it is an engine like another.
-    "curlew": Path(assessment.find("curlew")).read_text("utf-8"),
+    "curlew": Path(assessment.find_pack("curlew")).read_text("utf-8"),
 }
 
 

@@ -133,7 +133,7 @@ class Course:
         """
         if entry.pack.endswith(".toml"):
             return self.folder / entry.pack
-        return packs.find(entry.pack or blueprint.assessed_on or blueprint.pack)
+        return packs.find_pack(entry.pack or blueprint.assessed_on or blueprint.pack)
 
     def roster(self) -> roster.Roster:
         """Read the roster; somebody in a cohort that the course does not have is a finding.

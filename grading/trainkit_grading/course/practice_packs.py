@@ -81,7 +81,7 @@ _NAME_ANOTHER = "Name another pack, or draw the assessment from another."
 
 def _assessed(course: Course) -> Iterator[Pack]:
     """Yield the packs that assessments are drawn from, but those that every apprentice has installed."""
-    named: list[str | Path] = [assessment.find(name) for name in assessment.names()]
+    named: list[str | Path] = [assessment.find_pack(name) for name in assessment.names()]
     for entry in course.modules:
         try:
             named.append(course.pack_of(entry, course.workbook(entry).blueprint))

@@ -47,7 +47,7 @@ def send_out(pack: str, file: Path, *, replace: bool = False) -> Outcome:
     """
     if file.suffix.lower() != ".xlsx":
         raise PackSheetError(str(file), rule="A pack goes out to an .xlsx workbook.", remedy="End its name in .xlsx.")
-    content, place = bytes_of(packs.find(pack))
+    content, place = bytes_of(packs.find_pack(pack))
     text, findings = decode(content, place)
     if findings:
         raise error_from(findings, place)

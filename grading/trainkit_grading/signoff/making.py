@@ -156,7 +156,7 @@ def _pack(course: Course, named: str) -> Pack:
         return packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
     if named.endswith(".toml"):
         return packs.load(course.folder / named)
-    return packs.load(own_packs.find(named))
+    return packs.load(own_packs.find_pack(named))
 
 
 def html_text(sheets: Iterable[Checklist], title: str) -> str:
