@@ -104,7 +104,7 @@ def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Ite
             yield from (_told(each, place) for each in examined.findings)
             if examined.pack is None:
                 return
-        own = practice_packs.of(course, entry)
+        own = practice_packs.practice_pack_of(course, entry)
     except TrainkitError as error:
         yield refused(error, error.place or place)
         return

@@ -68,7 +68,7 @@ def make_preview(course: Course, module: str, cohort: str = "", *, again: bool =
             rule="A module of the course is named like the module in its folder.",
             remedy="Mend its name in course.toml.",
         )
-    practised = practice_packs.of(course, entry)
+    practised = practice_packs.practice_pack_of(course, entry)
     notebook = graded_notebook(workbook, practised.pack if practised is not None else None)
     pack = packs.load(course.pack_of(entry, workbook.blueprint))
     due = cohorts.dates(course, entry, Apprentice(_PERSON, NAME, cohort)).due
