@@ -200,7 +200,7 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
             if next(count) == stop:
                 raise Killed
 
-        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find
+        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find_mentions
         with monkeypatch.context() as patch:
 
             def found(*a: Any, tick: Callable[[], None] = tick, real: Any = real_find) -> Any:

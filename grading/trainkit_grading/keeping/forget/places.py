@@ -32,7 +32,7 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Mention", "find", "is_key"]
+__all__ = ["Mention", "find_mentions", "is_key"]
 
 # Folders with a folder for each apprentice.
 _BY_PERSON = ("submitted", "autograded", "feedback", "arrivals")
@@ -83,7 +83,7 @@ class Mention:
     named: bool = True
 
 
-def find(course: Course, traces: Traces) -> Iterator[Mention]:
+def find_mentions(course: Course, traces: Traces) -> Iterator[Mention]:
     """Yield every place but the roster, the folders first.
 
     Parameters
