@@ -61,7 +61,7 @@ def figures(course: Course) -> dict[str, bytes]:
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def ledger_rows(course: Course) -> dict[str, Any]:

@@ -76,7 +76,7 @@ HERE = pytest.mark.parametrize("where", ["sqlite"])
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def disk(course: Course) -> Path:

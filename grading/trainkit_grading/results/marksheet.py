@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from trainkit_grading.ledger.book import Judged, Ledger
 
-__all__ = ["ItemColumn", "Marksheet", "read"]
+__all__ = ["ItemColumn", "Marksheet", "read_marksheet"]
 
 _GIVEN, _HURTS = 1, 2
 NOTHING = -1  # where a cell of a column of codes holds none
@@ -148,7 +148,7 @@ class Marksheet:
         )
 
 
-def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
+def read_marksheet(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
     """Read the marks of a module that count.
 
     Parameters
