@@ -57,7 +57,7 @@ def _all(course: Course, view: Overview) -> Outcome:
     with held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
-        workbook.write(view, files["readiness.xlsx"])
+        workbook.write_workbook(view, files["readiness.xlsx"])
         # What somebody has asked in it is theirs.
         if not files["questions.ipynb"].exists():
             write_atomically(files["questions.ipynb"], questions.notebook_text())
