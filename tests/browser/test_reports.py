@@ -67,7 +67,7 @@ class Written:
 def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     home = tmp_path_factory.mktemp("reports – Übung")
     course = tell(home, 20).course
-    assert coordinators.write(course, clock=clock).ok
+    assert coordinators.write_coordinator_report(course, clock=clock).ok
     assert instructors.write(course, clock=clock).ok
     assert report(course, clock=clock).ok
     assert feedback(course, ["capstone"], clock=clock).ok

@@ -31,7 +31,7 @@ from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answers
-from trainkit_grading.reports.coordinator.report import write as write_for_coordinator
+from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.report import write as write_for_instructor

@@ -55,9 +55,9 @@ def feedback(
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.feedback import feedback as write
+        from trainkit_grading.reports.feedback import feedback as write_coordinator_report
 
-        return write(Course.load(course), modules or (), zipped=zipped, progress=progress)
+        return write_coordinator_report(Course.load(course), modules or (), zipped=zipped, progress=progress)
 
     perform("feedback", json, work, "Writing feedback")
 
@@ -87,11 +87,11 @@ def report(
             )
         of = Course.load(course)
         if whom == "coordinator":
-            from trainkit_grading.reports.coordinator.report import write
+            from trainkit_grading.reports.coordinator.report import write_coordinator_report
 
-            return write(of, apprentice, progress)
+            return write_coordinator_report(of, apprentice, progress)
         if whom == "instructor":
-            from trainkit_grading.reports.instructor.report import write as write_for_instructor
+            from trainkit_grading.reports.instructor.report import write_coordinator_report as write_for_instructor
 
             return write_for_instructor(of, progress)
         from trainkit_grading.reports.score_sheet import report as write_sheet
