@@ -43,7 +43,11 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = coordinators.write_coordinator_report(course) if kind == "coordinator" else instructors.write(course)
+    outcome = (
+        coordinators.write_coordinator_report(course)
+        if kind == "coordinator"
+        else instructors.write_instructor_report(course)
+    )
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])

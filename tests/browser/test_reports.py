@@ -68,7 +68,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     home = tmp_path_factory.mktemp("reports – Übung")
     course = tell(home, 20).course
     assert coordinators.write_coordinator_report(course, clock=clock).ok
-    assert instructors.write(course, clock=clock).ok
+    assert instructors.write_instructor_report(course, clock=clock).ok
     assert report(course, clock=clock).ok
     assert feedback(course, ["capstone"], clock=clock).ok
     assert make(course, pack="dunlin", apprentices=[FORWARD]).ok

@@ -65,7 +65,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     """The course, with both reports written."""
     told = tell(tmp_path_factory.mktemp("the story"))
     assert coordinators.write_coordinator_report(told.course, clock=clock).ok
-    assert instructors.write(told.course, clock=clock).ok
+    assert instructors.write_instructor_report(told.course, clock=clock).ok
     return told
 
 
@@ -565,7 +565,7 @@ def without(story: Story, tmp_path_factory: pytest.TempPathFactory) -> Course:
     """The course after somebody who had left a good record was forgotten."""
     course = Course.load(shutil.copytree(story.course.folder, tmp_path_factory.mktemp("forgotten") / "course"))
     assert forget(course, FORGOTTEN, "They asked for it.").ok
-    for write in (coordinators.write_coordinator_report, instructors.write, report):
+    for write in (coordinators.write_coordinator_report, instructors.write_instructor_report, report):
         assert write(course, clock=clock).ok
     return course
 

@@ -34,7 +34,7 @@ from trainkit_grading.reports.answer_key import answers
 from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
-from trainkit_grading.reports.instructor.report import write as write_for_instructor
+from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.signoff.checklists import of_item
 from trainkit_grading.signoff.making import make
