@@ -29,7 +29,7 @@ from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor import report as instructors
 from trainkit_grading.reports.score_sheet import report
-from trainkit_grading.signoff.making import make
+from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.support.plaintext import plain
 
 pytestmark = [
@@ -71,7 +71,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     assert instructors.write_instructor_report(course, clock=clock).ok
     assert report(course, clock=clock).ok
     assert feedback(course, ["capstone"], clock=clock).ok
-    assert make(course, pack="dunlin", apprentices=[FORWARD]).ok
+    assert make_checklists(course, pack="dunlin", apprentices=[FORWARD]).ok
     view = overview(course, clock=clock)
     many = home / "many.html"
     many.write_text(coordinators_page.html_text(crowd(view), cautions_of(course)), "utf-8")

@@ -45,9 +45,9 @@ def checklist(
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.signoff.making import make
+        from trainkit_grading.signoff.making import make_checklists
 
-        return make(Course.load(course), module, pack, configuration, apprentices or (), cohort)
+        return make_checklists(Course.load(course), module, pack, configuration, apprentices or (), cohort)
 
     perform("checklist", json, work)
 
