@@ -33,7 +33,7 @@ from trainkit.items.responses import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
 from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read_checklist
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
 
 __all__ = ["Sheet", "SheetControl", "Watching", "open"]
@@ -234,4 +234,4 @@ def open(name: str, folder: Path | None = None) -> Sheet:  # noqa: A001 - the wo
         If there is none, or it cannot be read.
     """
     home = Path() if folder is None else folder
-    return Sheet(read(home / f"{name}.json"), home)
+    return Sheet(read_checklist(home / f"{name}.json"), home)
