@@ -30,7 +30,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.results.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
 from trainkit_grading.signoff.making import html_text, make_checklists
 from trainkit_grading.signoff.observations import Observation, sign_offs
@@ -346,9 +346,9 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     assert page.count('<article class="sheet">') == len(course.roster())
     assert "default-src 'none'" in page
     assert "<script" not in page
-    sheet = find(home, item_sheet(course).code)
+    sheet = find_checklist(home, item_sheet(course).code)
     assert sheet == item_sheet(course)
-    blank = find(home, "dunlin-blank.html")
+    blank = find_checklist(home, "dunlin-blank.html")
     words = [
         "--observer",
         "P. Tidewell",

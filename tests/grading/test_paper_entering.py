@@ -472,7 +472,7 @@ def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, 
 
 
 def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> None:
-    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.checklists import find_checklist
     from trainkit_grading.signoff.making import folder as checklists
 
     made = make_sheets(course, MODULE, [WHO])
@@ -480,7 +480,7 @@ def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> 
     found = [json.loads(path.read_text("utf-8"))["code"] for path in checklists(course).glob("*.json")]
     assert len(found) == 1
     assert f"Sheet <strong>{found[0]}</strong>" in page
-    assert find(checklists(course), found[0]).apprentice == WHO
+    assert find_checklist(checklists(course), found[0]).apprentice == WHO
 
 
 def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts) -> None:
