@@ -209,7 +209,7 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
 
             patch.setattr(command.strike, "strike", lambda *a, real=real_strike, tick=tick: (real(*a), tick())[0])
             patch.setattr(command.strike, "compact", lambda *a, real=real_compact, tick=tick: (tick(), real(*a))[1])
-            patch.setattr(command.places, "find", found)
+            patch.setattr(command.places, "find_mentions", found)
             try:
                 forget(used, GONE, WHY)
                 break

@@ -17,7 +17,7 @@ from sheets import START
 from test_packs_check import CASES, Case, line_of, mutated
 
 from trainkit.packs.places import Places
-from trainkit.packs.shape import read_sheets as in_shape
+from trainkit.packs.shape import read as in_shape
 from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx.back import examined
 from trainkit_grading.pack_xlsx.container import looked_into

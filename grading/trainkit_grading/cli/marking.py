@@ -55,9 +55,9 @@ def feedback(
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.feedback import feedback as write_coordinator_report
+        from trainkit_grading.reports.feedback import feedback as write
 
-        return write_coordinator_report(Course.load(course), modules or (), zipped=zipped, progress=progress)
+        return write(Course.load(course), modules or (), zipped=zipped, progress=progress)
 
     perform("feedback", json, work, "Writing feedback")
 
@@ -91,9 +91,9 @@ def report(
 
             return write_coordinator_report(of, apprentice, progress)
         if whom == "instructor":
-            from trainkit_grading.reports.instructor.report import write_coordinator_report as write_for_instructor
+            from trainkit_grading.reports.instructor.report import write_instructor_report
 
-            return write_for_instructor(of, progress)
+            return write_instructor_report(of, progress)
         from trainkit_grading.reports.score_sheet import report as write_sheet
 
         return write_sheet(of, progress)

@@ -91,7 +91,7 @@ def book_of(text: str, place: str) -> bytes:
         If a workbook cannot hold it.
     """
     from trainkit_grading.pack_xlsx.container import looked_into
-    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets as read_sheets
+    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
     from trainkit_grading.pack_xlsx.sheet_writing import written
 
     _, values, findings = read(text, place, Places(text))

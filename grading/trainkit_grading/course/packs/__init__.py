@@ -26,7 +26,7 @@ def find_pack(name: str) -> Path | str:
 
     Examples
     --------
-    >>> find_pack("curlew").name, find("dunlin")
+    >>> find_pack("curlew").name, find_pack("dunlin")
     ('curlew.toml', 'dunlin')
     """
     return Path(str(resources.files(__package__) / f"{name}.toml")) if name in names() else name
