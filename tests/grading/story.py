@@ -19,8 +19,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from papers import table
-
 from trainkit import handin, packs
 from trainkit import modules as shipped
 from trainkit.items.item import ChoiceItem
@@ -47,6 +45,8 @@ from trainkit_grading.signoff.checklists import Checklist, of_item, of_pack
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.support.files import write_atomically
+
+from .papers import table
 
 OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
 DUE = datetime(2027, 3, 19, 16, tzinfo=UTC)

@@ -34,10 +34,10 @@ from trainkit import lockpin, packs
 from trainkit.errors import ItemError
 from trainkit.items.item import ChoiceItem, Item, Option, SetItem
 from trainkit.items.key import ChoiceKey, Key, SetKey
+from trainkit.items.kinds.orders import HARMS
 from trainkit.items.lock_pin_scenario import _GO_BY
 from trainkit.items.marking import UNRECOGNISED, Mark, mark
-from trainkit.items.marking.marks import RIGHT
-from trainkit.items.marking.orders import HARMS
+from trainkit.items.marks import RIGHT
 from trainkit.items.misconceptions import MANUAL, all_misconceptions
 from trainkit.items.responses import ChoiceResponse, Response
 from trainkit.items.template import find, names

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from watching import Watched
 
+from tests.trainkit.watching import Watched
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import receipts
 from trainkit_grading.intake.collect import collect

@@ -14,20 +14,6 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    PEOPLE,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
@@ -52,6 +38,21 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import aggregates
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    PEOPLE,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULES = tuple(modules.names())
 

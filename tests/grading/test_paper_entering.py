@@ -16,20 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    NOW,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
@@ -50,6 +36,21 @@ from trainkit_grading.paper.passes import Typing, folder
 from trainkit_grading.paper.sheets import make_sheets
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    NOW,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]

@@ -14,24 +14,6 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
-from recount import EVERYBODY, Recount
-from story import (
-    APPEALS,
-    FORGOTTEN,
-    FORWARD,
-    JOINER,
-    LATE,
-    LEAVER,
-    MISSED,
-    MOVER,
-    NOW,
-    PAPER,
-    PROMPTED,
-    SAME,
-    TWICE,
-    Story,
-    tell,
-)
 
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
@@ -52,6 +34,25 @@ from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
 from trainkit_grading.support.markup import said
+
+from .recount import EVERYBODY, Recount
+from .story import (
+    APPEALS,
+    FORGOTTEN,
+    FORWARD,
+    JOINER,
+    LATE,
+    LEAVER,
+    MISSED,
+    MOVER,
+    NOW,
+    PAPER,
+    PROMPTED,
+    SAME,
+    TWICE,
+    Story,
+    tell,
+)
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 

@@ -12,10 +12,10 @@ from collections import deque
 from fractions import Fraction
 
 import pytest
-from second_ways.lock_pin import WAYS, start_as_told
-from second_ways.reading import CURLEW, PACKS, collisions
-from second_ways.reading import pack as load
 
+from tests.trainkit.second_ways.lock_pin import WAYS, start_as_told
+from tests.trainkit.second_ways.reading import CURLEW, PACKS, collisions
+from tests.trainkit.second_ways.reading import pack as load
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, misconception, scenarios

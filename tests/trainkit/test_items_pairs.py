@@ -9,8 +9,8 @@ from functools import cache
 from typing import Any
 
 import pytest
-from second_ways.reading import PACKS, collisions, pack
 
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
 from trainkit.errors import ItemError
 from trainkit.fasteners import Thread
 from trainkit.items import gearwork

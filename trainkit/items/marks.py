@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit.items.misconceptions import MANUAL
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
+    from trainkit.items.kinds.values import Shown
 
 __all__ = ["RIGHT", "UNRECOGNISED", "Mark", "no_answer", "not_yet", "share_of", "unusable", "waiting"]
 
@@ -55,31 +55,31 @@ class Mark:
         return asdict(self)
 
 
-def no_answer(item: Item) -> Mark:
+def no_answer(item: Shown) -> Mark:
     """Return the mark of an item that was not answered."""
     reason = "There is no answer to this question."
     return Mark(0.0, item.points, "no answer", reason, method=reason)
 
 
-def waiting(item: Item, reason: str) -> Mark:
+def waiting(item: Shown, reason: str) -> Mark:
     """Return the mark of an answer that a person has to judge."""
     return Mark(0.0, item.points, "waiting", reason, method=reason)
 
 
-def unusable(item: Item, reason: str) -> Mark:
+def unusable(item: Shown, reason: str) -> Mark:
     """Return the mark of an answer that could not be read, or not be given; the reason speaks of the answer alone."""
     return Mark(0.0, item.points, "not yet", reason, method=reason)
 
 
 def not_yet(
-    item: Item, reason: str, shown: str | None = None, critical: bool = False, method: str = UNRECOGNISED
+    item: Shown, reason: str, shown: str | None = None, critical: bool = False, method: str = UNRECOGNISED
 ) -> Mark:
     """Return a mark that earns nothing; without ``method``, only that is told which suits every answer."""
     return Mark(0.0, item.points, "not yet", reason, shown, critical, method)
 
 
 def share_of(
-    item: Item,
+    item: Shown,
     share: float,
     reason: str,
     shown: str | None = None,
