@@ -13,7 +13,7 @@ from trainkit.items.marking import mark
 from trainkit_grading.diagnosis.chances import PRIOR, Chance, Met, chances, seen, whole
 from trainkit_grading.errors import DiagnosisError
 
-__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Finding", "diagnose"]
+__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Diagnosis", "diagnose"]
 
 # A label is given from this probability on, and never on fewer answers that show it.
 LABEL = 0.9
@@ -49,7 +49,7 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Diagnosis:
     """What all answers together say about one misconception.
 
     Parameters
@@ -102,7 +102,7 @@ class _Evidence:
     likely: Mapping[float, float]
 
 
-def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) -> tuple[Finding, ...]:
+def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) -> tuple[Diagnosis, ...]:
     """Return what the answers of one apprentice say about every misconception that they could have shown.
 
     Parameters
@@ -115,7 +115,7 @@ def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) ->
 
     Returns
     -------
-    tuple of Finding
+    tuple of Diagnosis
         The most probable first, those as probable as each other by their codes.
 
     Raises
@@ -128,7 +128,7 @@ def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) ->
     for code in {code for one in evidence for code in one.kinds}:
         could_show = sorted(one.item_id for one in evidence if code in one.kinds)
         shown = sorted(one.item_id for one in evidence if one.kinds.get(code) == "shows")
-        found.append(Finding(code, _probability(code, evidence, slips), tuple(could_show), tuple(shown)))
+        found.append(Diagnosis(code, _probability(code, evidence, slips), tuple(could_show), tuple(shown)))
     return tuple(sorted(found, key=lambda finding: (-finding.probability, finding.misconception)))
 
 

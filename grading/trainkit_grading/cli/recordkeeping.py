@@ -99,7 +99,7 @@ def export(
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.exports.writing import export as write
+        from trainkit_grading.reports.exports.export import export as write
 
         return write(Course.load(course), kind, pseudonyms=pseudonyms, progress=progress)
 

@@ -12,8 +12,8 @@ from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import look
 from trainkit_grading.pack_xlsx.cells import LONGEST, escaped, shown
 from trainkit_grading.pack_xlsx.headings import COVER
+from trainkit_grading.pack_xlsx.sheet_layout import PackColumn, PackSheet, pack_sheets
 from trainkit_grading.pack_xlsx.spots import letter
-from trainkit_grading.pack_xlsx.tables import Column, Table, tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -43,7 +43,7 @@ def written(data: Mapping[str, Any], title: str, notice: str, cautions: tuple[tu
     # A line above the page holds at most 255 letters, and none that cannot be printed.
     short = f"{shorten(title, 90)} – {shorten(notice.partition('.')[0], 90)}. {_DECIDES}"
     _cover(book.active, title, notice, cautions, short)
-    for table in tables():
+    for table in pack_sheets():
         sheet = book.create_sheet(table.sheet)
         if table.upright:
             _upright(sheet, table, data)
@@ -90,7 +90,7 @@ def _cover(sheet: Any, title: str, notice: str, cautions: tuple[tuple[str, str],
     look.ready(sheet, "A2", "1:1", short)
 
 
-def _upright(sheet: Any, table: Table, data: Mapping[str, Any]) -> None:
+def _upright(sheet: Any, table: PackSheet, data: Mapping[str, Any]) -> None:
     for place, heading in enumerate(("key", "value", "what it holds"), start=1):
         _heading(sheet, place, heading)
     values = data.get(table.path[0], {}) if table.path else data
@@ -104,7 +104,7 @@ def _upright(sheet: Any, table: Table, data: Mapping[str, Any]) -> None:
         look.validated(sheet, column, f"B{number}")
 
 
-def _rows(sheet: Any, table: Table, data: Mapping[str, Any]) -> None:
+def _rows(sheet: Any, table: PackSheet, data: Mapping[str, Any]) -> None:
     count = 0
     for count, (path, values) in enumerate(_entries(table, data), start=1):
         for place, column in enumerate(table.columns, start=1):
@@ -121,7 +121,7 @@ def _rows(sheet: Any, table: Table, data: Mapping[str, Any]) -> None:
     sheet.auto_filter.ref = f"A1:{letter(len(table.columns))}{count + 1}"
 
 
-def _entries(table: Table, data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], Any]]:
+def _entries(table: PackSheet, data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], Any]]:
     """Yield the entries of a table with their paths, those inside other entries with the name of these."""
     section = table.path[0]
     for number, entry in enumerate(data.get(section, ())):
@@ -150,7 +150,7 @@ def _inside(values: Any, path: tuple[str | int, ...]) -> Any:
     return values
 
 
-def _marked_title(column: Column) -> str:
+def _marked_title(column: PackColumn) -> str:
     return f"{column.title}{' *' if column.required else ''}{' ▲' if column.marked else ''}"
 
 
@@ -161,11 +161,11 @@ def _heading(sheet: Any, place: int, text: str, marked: bool = False) -> None:
     cell.fill, cell.alignment = fill, look.WRAPPED
 
 
-def _format(column: Column) -> str:
+def _format(column: PackColumn) -> str:
     return {"whole": "0", "number": "General"}.get(column.kind, "@")
 
 
-def _value(cell: Any, value: Any, column: Column, path: tuple[str | int, ...]) -> None:
+def _value(cell: Any, value: Any, column: PackColumn, path: tuple[str | int, ...]) -> None:
     content = shown(value, column)
     if isinstance(content, str) and len(content) > LONGEST:
         raise PackSheetError(

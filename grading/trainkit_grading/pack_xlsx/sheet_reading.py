@@ -11,15 +11,15 @@ from trainkit.packs.findings import Path, shorten
 from trainkit_grading.pack_xlsx.cells import CellError, blank, taken
 from trainkit_grading.pack_xlsx.grids import Raw, Row, grids_of
 from trainkit_grading.pack_xlsx.headings import COVER, matched
+from trainkit_grading.pack_xlsx.sheet_layout import PackColumn, PackSheet, pack_sheets
 from trainkit_grading.pack_xlsx.spots import CellFinding, Spot, letter
-from trainkit_grading.pack_xlsx.tables import Column, Table, tables
 
 if TYPE_CHECKING:
     from typing import Literal
 
-    from trainkit_grading.pack_xlsx.container import Sheet, Workbook
+    from trainkit_grading.pack_xlsx.container import SheetInfo, Workbook
 
-__all__ = ["BROKEN", "Sheets", "read"]
+__all__ = ["BROKEN", "Sheets", "read_sheets"]
 
 # Stands for what a cell does not hold: of no right type, so that the checker judges nothing that rests on it.
 BROKEN: dict[str, Any] = {}
@@ -44,7 +44,7 @@ class Sheets:
     findings: tuple[CellFinding, ...]
 
 
-def read(workbook: Workbook, place: str) -> Sheets:
+def read_sheets(workbook: Workbook, place: str) -> Sheets:
     """Read all sheets.
 
     Parameters
@@ -61,11 +61,11 @@ def read(workbook: Workbook, place: str) -> Sheets:
     """
     reader = _Reader()
     grids = grids_of(workbook, place)
-    known = {table.sheet for table in tables()}
+    known = {table.sheet for table in pack_sheets()}
     for sheet in workbook.sheets:
         reader.look_at(sheet, known, grids.get(sheet.name, ()))
     by_name = {matched(name): (name, rows) for name, rows in grids.items()}
-    for table in tables():
+    for table in pack_sheets():
         name, rows = by_name.get(matched(table.sheet), ("", ()))
         if not name:
             reader.tell(
@@ -99,7 +99,7 @@ class _Reader:
     ) -> None:
         self.findings.append(CellFinding(severity, spot, code, shorten(value), rule, remedy))
 
-    def look_at(self, sheet: Sheet, known: set[str], rows: tuple[Row, ...]) -> None:
+    def look_at(self, sheet: SheetInfo, known: set[str], rows: tuple[Row, ...]) -> None:
         """Tell what a sheet has that a pack does not."""
         ours = matched(sheet.name) in {matched(name) for name in known}
         filled = sum(not blank(value) for row in rows for value, _ in row)
@@ -137,13 +137,13 @@ class _Reader:
                 "It stays in the workbook; keep that.",
             )
 
-    def leave_out(self, table: Table) -> None:
+    def leave_out(self, table: PackSheet) -> None:
         """See to it that nothing is judged that rests on a sheet which is not there."""
         if len(table.path) == 1:
             self.data[table.path[0]] = BROKEN
             self.spots[table.path] = Spot(table.sheet)
 
-    def take(self, table: Table, sheet: str, rows: tuple[Row, ...]) -> None:
+    def take(self, table: PackSheet, sheet: str, rows: tuple[Row, ...]) -> None:
         """Read one sheet into the data."""
         if len(table.path) == 1:
             self.spots[table.path] = Spot(sheet, "A1")
@@ -211,7 +211,7 @@ class _Reader:
                 )
         return places
 
-    def _upright(self, table: Table, sheet: str, headings: Row, below: tuple[tuple[int, Row], ...]) -> None:
+    def _upright(self, table: PackSheet, sheet: str, headings: Row, below: tuple[tuple[int, Row], ...]) -> None:
         places = self._columns(
             sheet,
             headings,
@@ -222,8 +222,8 @@ class _Reader:
         )
         where = {name: place for place, name in places.items()}
         known = {matched(column.title): column for column in table.columns}
-        cells: dict[Column, Raw] = {}
-        at: dict[Column, Spot] = {}
+        cells: dict[PackColumn, Raw] = {}
+        at: dict[PackColumn, Spot] = {}
         for number, row in below:
             key = _at(row, where["key"])[0] if "key" in where else None
             raw = _at(row, where["value"]) if "value" in where else (None, "n")
@@ -259,7 +259,7 @@ class _Reader:
             if (value := self._value(column, cells.get(column, (None, "n")), at[column])) is not None:
                 target[column.path[0]] = value
 
-    def _entry(self, table: Table, cells: dict[Column, Raw], at: dict[Column, Spot], row: Spot) -> None:
+    def _entry(self, table: PackSheet, cells: dict[PackColumn, Raw], at: dict[PackColumn, Spot], row: Spot) -> None:
         """Add the entry of one row."""
         values = {column: self._value(column, raw, at[column]) for column, raw in cells.items()}
         if len(table.path) == 1:
@@ -276,7 +276,7 @@ class _Reader:
             self.spots[(*path, *column.path)] = at[column]
 
     def _together(
-        self, columns: tuple[Column, ...], values: dict[Column, Any], at: dict[Column, Spot], path: Path
+        self, columns: tuple[PackColumn, ...], values: dict[PackColumn, Any], at: dict[PackColumn, Spot], path: Path
     ) -> dict[str, Any]:
         """Make one table of the values of a row; two columns of a pair become a list."""
         entry: dict[str, Any] = {}
@@ -307,7 +307,7 @@ class _Reader:
                 entry[key] = [*(pair or ()), value]
         return entry
 
-    def _owner(self, table: Table, values: dict[Column, Any], at: dict[Column, Spot]) -> int | None:
+    def _owner(self, table: PackSheet, values: dict[PackColumn, Any], at: dict[PackColumn, Spot]) -> int | None:
         """Return the number of the entry that a row belongs to."""
         column = table.columns[0]
         name = values.get(column)
@@ -327,7 +327,7 @@ class _Reader:
             )
         return None
 
-    def _into(self, table: Table, owner: int, values: dict[Column, Any], at: dict[Column, Spot]) -> Path:
+    def _into(self, table: PackSheet, owner: int, values: dict[PackColumn, Any], at: dict[PackColumn, Spot]) -> Path:
         entry = self.data[table.path[0]][owner]
         path: Path = (table.path[0], owner, table.path[1])
         rest = table.columns[1:]
@@ -357,7 +357,7 @@ class _Reader:
             entries.append(self._together(rest, values, at, path))
         return path
 
-    def _value(self, column: Column, raw: Raw, spot: Spot) -> Any:
+    def _value(self, column: PackColumn, raw: Raw, spot: Spot) -> Any:
         try:
             took = taken(*raw, column)
         except CellError as fault:

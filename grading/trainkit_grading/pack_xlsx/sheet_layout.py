@@ -15,7 +15,7 @@ from trainkit.packs.base import ClockText, Id
 from trainkit.packs.schema import Document
 from trainkit_grading.pack_xlsx.headings import MARKED, OWNERS, REFERS, SHAFTS, STAGE_NAMES, help_of, title_of
 
-__all__ = ["Column", "Kind", "Table", "tables"]
+__all__ = ["Kind", "PackColumn", "PackSheet", "pack_sheets"]
 
 # ``text`` is kept letter by letter; spaces around a ``name`` or a ``clock`` mean nothing.
 # ``names``, ``wholes`` and ``numbers`` are lists in one cell.
@@ -23,7 +23,7 @@ Kind = Literal["text", "name", "clock", "choice", "flag", "whole", "number", "na
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PackColumn:
     """One column of a sheet, or one row of a sheet that stands upright.
 
     Parameters
@@ -55,7 +55,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class PackSheet:
     """One sheet.
 
     Parameters
@@ -66,43 +66,43 @@ class Table:
         The table in the pack: ``("gears",)``, ``("fasteners", "stages")``, or nothing for the keys at the top.
     upright : bool
         Whether it holds one entry, with a row for each key.
-    columns : tuple of Column
+    columns : tuple of PackColumn
         Its columns. Where ``path`` has two parts, the first names whose entries they are.
 
     Examples
     --------
-    >>> [table.sheet for table in tables() if table.upright]
+    >>> [table.sheet for table in pack_sheets() if table.upright]
     ['pack', 'notice', 'engine', 'barring', 'lock_pin']
     """
 
     sheet: str
     path: tuple[str, ...]
     upright: bool
-    columns: tuple[Column, ...]
+    columns: tuple[PackColumn, ...]
 
 
 @cache
-def tables() -> tuple[Table, ...]:
+def pack_sheets() -> tuple[PackSheet, ...]:
     """Return all sheets in the order in which they stand: the cautions first."""
-    top: list[Column] = []
-    found: list[Table] = []
+    top: list[PackColumn] = []
+    found: list[PackSheet] = []
     for name, field in Document.model_fields.items():
         key = field.alias or name
         kind, inner = _kind(field.annotation, field)
         if kind == "table":
-            found.append(Table(key, (key,), True, _columns(key, inner)))
+            found.append(PackSheet(key, (key,), True, _columns(key, inner)))
         elif kind == "tables":
-            found.append(Table(key, (key,), False, _columns(key, inner)))
+            found.append(PackSheet(key, (key,), False, _columns(key, inner)))
             found += [
                 _child(key, inside, each) for inside, each in inner.model_fields.items() if (key, inside) in OWNERS
             ]
         else:
             top += _column("pack", key, field)
-    found.insert(0, Table("pack", (), True, tuple(top)))
+    found.insert(0, PackSheet("pack", (), True, tuple(top)))
     return tuple(sorted(found, key=lambda table: table.sheet != "hazards"))
 
 
-def _columns(sheet: str, model: type[BaseModel]) -> tuple[Column, ...]:
+def _columns(sheet: str, model: type[BaseModel]) -> tuple[PackColumn, ...]:
     fields = [
         (field.alias or name, field)
         for name, field in model.model_fields.items()
@@ -113,13 +113,13 @@ def _columns(sheet: str, model: type[BaseModel]) -> tuple[Column, ...]:
     return tuple(column for key, field in fields for column in _column(sheet, key, field, model))
 
 
-def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | None = None) -> list[Column]:
+def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | None = None) -> list[PackColumn]:
     kind, inner = _kind(field.annotation, field)
     told = help_of(sheet, key, model)
     if kind == "pair":
         return [
-            Column((key, 0), "text", title_of(sheet, key), told),
-            Column((key, 1), "text", title_of(sheet, f"{key}2"), told),
+            PackColumn((key, 0), "text", title_of(sheet, key), told),
+            PackColumn((key, 1), "text", title_of(sheet, f"{key}2"), told),
         ]
     refers = REFERS.get((sheet, key), "")
     choices: tuple[str, ...] = inner if kind == "choice" else ()
@@ -130,7 +130,7 @@ def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | Non
     if (sheet, key) == STAGE_NAMES:
         kind, choices = "choice", get_args(Stage.model_fields["name"].annotation)
     return [
-        Column(
+        PackColumn(
             (key,),
             kind,
             title_of(sheet, key),
@@ -143,9 +143,9 @@ def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | Non
     ]
 
 
-def _child(owner: str, key: str, field: FieldInfo) -> Table:
+def _child(owner: str, key: str, field: FieldInfo) -> PackSheet:
     sheet, names = OWNERS[owner, key]
-    first = Column(
+    first = PackColumn(
         (names,), "name", title_of(sheet, names), help_of(sheet, names), required=True, refers=REFERS[sheet, names]
     )
     kind, inner = _kind(field.annotation, field)
@@ -153,15 +153,15 @@ def _child(owner: str, key: str, field: FieldInfo) -> Table:
         rest = _columns(sheet, inner)
     elif kind == "points":
         rest = tuple(
-            Column((number,), "number", title_of(sheet, axis), help_of(sheet, axis), required=True)
+            PackColumn((number,), "number", title_of(sheet, axis), help_of(sheet, axis), required=True)
             for number, axis in enumerate("xy")
         )
     else:
         rest = tuple(
-            Column((part,), "name", title_of(sheet, part), help_of(sheet, part), required=True, refers="steps")
+            PackColumn((part,), "name", title_of(sheet, part), help_of(sheet, part), required=True, refers="steps")
             for part in ("without", "instead")
         )
-    return Table(sheet, (owner, key), False, (first, *rest))
+    return PackSheet(sheet, (owner, key), False, (first, *rest))
 
 
 _SIMPLE: dict[Any, Kind] = {str: "text", int: "whole", float: "number", bool: "flag"}

@@ -71,7 +71,7 @@ def html_text(course: Course, entry: CourseModule) -> str:
         If the module's notebook cannot be used, or cannot be carried out with the course's own pack.
     """
     module = course.workbook(entry)
-    own = practice_packs.of(course, entry)
+    own = practice_packs.practice_pack_of(course, entry)
     pack: Pack = own.pack if own is not None else packs.load(module.blueprint.pack)
     parts = [html for chapter in _chapters(_cells(course, module, own)) for html in chapter.html]
     text = "\n".join(re.sub(r"<[^>]*>", " ", html) for html in parts)

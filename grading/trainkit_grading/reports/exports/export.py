@@ -15,10 +15,10 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.coordinator.overview import overview
 from trainkit_grading.reports.exports import rows
 from trainkit_grading.reports.exports.people import Shown
-from trainkit_grading.reports.exports.schema import TABLES, Table, description
+from trainkit_grading.reports.exports.schema import TABLES, ExportTable, description
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
-from trainkit_grading.support.xlsx import Sheet, Value, cell, write_xlsx
+from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -80,7 +80,7 @@ def export(
                 counts[table.name] = _csv(folder / f"{table.name}.csv", table, tables[table.name], pseudonyms)
         else:
             sheets = (
-                Sheet(table.name, _counted(table, tables[table.name], pseudonyms, counts, findings), filtered=True)
+                Worksheet(table.name, _counted(table, tables[table.name], pseudonyms, counts, findings), filtered=True)
                 for table in TABLES
             )
             write_xlsx(folder / f"{course.name}.xlsx", sheets)
@@ -93,7 +93,7 @@ def export(
     return Outcome("export", tuple(done), tuple(findings), "", {"folder": str(folder), "rows": counts})
 
 
-def _csv(path: Path, table: Table, found: Iterator[Mapping[str, Any]], pseudonyms: bool) -> int:
+def _csv(path: Path, table: ExportTable, found: Iterator[Mapping[str, Any]], pseudonyms: bool) -> int:
     names = [column.name for column in table.kept(pseudonyms)]
     beside = path.with_name(f".{path.name}")
     count = 0
@@ -116,7 +116,7 @@ def _plain(value: Any) -> Any:
 
 
 def _counted(
-    table: Table,
+    table: ExportTable,
     found: Iterator[Mapping[str, Any]],
     pseudonyms: bool,
     counts: dict[str, int],

@@ -17,9 +17,9 @@ from trainkit_grading.support.plaintext import one_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from trainkit_grading.paper.answered import Sheet
+    from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["LIMIT", "Table", "read"]
+__all__ = ["LIMIT", "TypedPass", "read_pass"]
 
 LIMIT = 200_000
 """The largest table that is read, in bytes."""
@@ -27,28 +27,28 @@ _ROWS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TypedPass:
     """One pass: who typed it, and what, by its name."""
 
     by: str
     texts: dict[str, str]
 
 
-def read(path: Path, sheet: Sheet, needed: tuple[str, ...]) -> tuple[Table | None, list[Finding]]:
+def read_pass(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[TypedPass | None, list[Finding]]:
     """Read a table, and say of every line that cannot be taken what is wrong with it.
 
     Parameters
     ----------
     path : Path
         The CSV file; it may be parted by commas, semicolons or tabs, and hold further columns.
-    sheet : Sheet
+    sheet : AnswerSheet
         What was typed.
     needed : tuple of str
         What has to stand in it; a name that stands in it with nothing beside it was not answered.
 
     Returns
     -------
-    (Table or None, list of Finding)
+    (TypedPass or None, list of Finding)
         None where anything was refused: nothing of it is taken then.
 
     Raises
@@ -102,15 +102,15 @@ def read(path: Path, sheet: Sheet, needed: tuple[str, ...]) -> tuple[Table | Non
             refuse(line, PaperError(f"{what}: {one_line(error.value)[:60]}", rule=error.rule, remedy=error.remedy))
         else:
             texts[what] = answer
-    return (None if findings else Table(by, texts)), findings
+    return (None if findings else TypedPass(by, texts)), findings
 
 
 def _head(
-    sheet: Sheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, PaperError], None]
+    sheet: AnswerSheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, PaperError], None]
 ) -> None:
     line, form = said.get("form", (0, ""))
     try:
-        if codes.read(form) != sheet.code:
+        if codes.read_code(form) != sheet.code:
             raise PaperError(
                 one_line(form)[:40],
                 rule=f"This table is of another form than {codes.on_paper(sheet.code)}.",

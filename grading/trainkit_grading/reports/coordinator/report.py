@@ -21,10 +21,10 @@ from trainkit_grading.support.outcome import Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["write"]
+__all__ = ["write_coordinator_report"]
 
 
-def write(
+def write_coordinator_report(
     course: Course, apprentice: str = "", progress: Progress = quiet, clock: Callable[[], datetime] = journal.now
 ) -> Outcome:
     """Write the coordinator's view.
@@ -57,7 +57,7 @@ def _all(course: Course, view: Overview) -> Outcome:
     with held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
-        workbook.write(view, files["readiness.xlsx"])
+        workbook.write_workbook(view, files["readiness.xlsx"])
         # What somebody has asked in it is theirs.
         if not files["questions.ipynb"].exists():
             write_atomically(files["questions.ipynb"], questions.notebook_text())
