@@ -27,7 +27,7 @@ from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.paper import bench, codes, printing, reading
+from trainkit_grading.paper import bench, codes, printing, reading_part
 from trainkit_grading.paper.entering import enter
 from trainkit_grading.paper.sheets import INVIGILATOR, make_sheets
 from trainkit_grading.record import sessions
@@ -144,7 +144,7 @@ def test_the_journal_is_one_that_a_workbook_could_have_written(both: tuple[Cours
         reading = journal.read(both[1].submitted / person / "lock-pin" / journal.JOURNAL_FILE)
         assert not reading.problems
         assert all(BEGUN <= entry.when <= ENDED for entry in reading.entries)
-        assert [entry.when for entry in reading.entries] == sorted(entry.when for entry in reading.entries)
+        assert [entry.when for entry in reading.entries] == sorted(entry.when for entry in reading_part.entries)
 
 
 def plain(text: str) -> str:
@@ -202,7 +202,7 @@ def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Pat
     other = init.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
     assert other.seed().secret != course.seed().secret
     for module in MODULES:
-        assert reading.html_text(other, other.module(module)) == reading.html_text(
+        assert reading_part.html_text(other, other.module(module)) == reading_part.html_text(
             course, course.module(module)
         )
 
@@ -256,7 +256,7 @@ def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     text = re.sub(r'(name = "lock-pin"\n)', r'\1practise_on = "plover.toml"\n', text)
     made.file.write_text(text, "utf-8")
     made = Course.load(made.folder)
-    page = words(reading.html_text(made, made.module("lock-pin")))
+    page = words(reading_part.html_text(made, made.module("lock-pin")))
     assert "Plover" in page
     assert "Dunlin" not in page
     assert "The lock pin of this engine" in page
