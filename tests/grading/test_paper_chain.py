@@ -144,7 +144,7 @@ def test_the_journal_is_one_that_a_workbook_could_have_written(both: tuple[Cours
         reading = journal.read(both[1].submitted / person / "lock-pin" / journal.JOURNAL_FILE)
         assert not reading.problems
         assert all(BEGUN <= entry.when <= ENDED for entry in reading.entries)
-        assert [entry.when for entry in reading.entries] == sorted(entry.when for entry in reading_part.entries)
+        assert [entry.when for entry in reading.entries] == sorted(entry.when for entry in reading.entries)
 
 
 def plain(text: str) -> str:
