@@ -31,9 +31,9 @@ from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
 from trainkit.items.responses import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
-from trainkit.workbook import Note
+from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read_checklist
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
 
 __all__ = ["Sheet", "SheetControl", "Watching", "open"]
@@ -212,9 +212,9 @@ class Sheet:
         self.sheet = sheet
         self.folder = folder
 
-    def cautions(self) -> Note:
+    def cautions(self) -> NotebookNote:
         """Return the cautions of the engine, and who decides in real work."""
-        return Note("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
+        return NotebookNote("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
 
     def steps(self) -> SheetControl:
         """Return the steps to be ticked, with what was ticked before."""
@@ -230,4 +230,4 @@ def open(name: str, folder: Path | None = None) -> Sheet:  # noqa: A001 - the wo
         If there is none, or it cannot be read.
     """
     home = Path() if folder is None else folder
-    return Sheet(read(home / f"{name}.json"), home)
+    return Sheet(read_checklist(home / f"{name}.json"), home)
