@@ -15,10 +15,10 @@ import { pointControl } from "./point.js";
 import { NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
 import { clockTime, same } from "./values.js";
 
-/** @import { BenchReply, Control, Draft, Explained, Hooks, Question, QuestionReply, Response, Saved } from "./shapes.js" */
+/** @import { BenchReply, Control, Draft, Explained, Hooks, Kind, Question, QuestionReply, Response, Saved } from "./shapes.js" */
 /** @typedef {"none" | "draft" | "saving" | "saved" | "failed"} Status */
 
-/** @type {Record<string, (shown: any, hooks: Hooks) => Control<any>>} */
+/** @type {Record<Kind, (shown: any, hooks: Hooks) => Control<any>>} */
 const CONTROLS = {
   number: numberControl,
   choice: choiceControl,
