@@ -379,11 +379,11 @@ def test_what_a_pack_lacks_is_said_in_its_place() -> None:
     book.pack = book.pack.model_copy(update={"tools": (), "fasteners": book.pack.fasteners[3:5]})
     for kind, words in (("wrench", "torque wrench"), ("bolts", "three or more bolts"), ("levers", "gears, clock")):
         note = book.instrument(kind)
-        assert isinstance(note, workbook.Note)
+        assert isinstance(note, workbook.NotebookNote)
         assert words in str(note)
     assert "no crank" not in str(book.instrument("gears"))
     note = book.instrument("gears", seen_from="above")
-    assert isinstance(note, workbook.Note)
+    assert isinstance(note, workbook.NotebookNote)
     assert "seen from" in str(note)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import cycle, figures, quantities, roles, tightening
-from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.card import Card, Rule, ValueTable
 from trainkit.cards.values import (
     bolts_picture,
     first_upper,
@@ -41,7 +41,7 @@ class _Lines:
     """What a module puts on its card."""
 
     rules: tuple[Rule, ...]
-    table: Table | None = None
+    table: ValueTable | None = None
     figure: Mapping[str, Any] | None = None
     steps: tuple[str, ...] = ()
 
@@ -240,7 +240,7 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
         figures.train_figure(
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),

@@ -127,6 +127,11 @@ class Way:
         return sum(kind in kinds for kind in self.kinds)
 
     @property
+    def features(self) -> dict[str, float]:
+        """What makes it hard to follow: its links, and those of them that are no outside teeth."""
+        return {"links": len(self.kinds), "other links": len(self.kinds) - self.links("external")}
+
+    @property
     def idlers(self) -> int:
         """Gears on the way with outside teeth meshing on either side."""
         return sum(one == other == "external" for one, other in pairwise(self.kinds))

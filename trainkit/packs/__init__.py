@@ -6,7 +6,7 @@ from trainkit.packs.check import Examination
 from trainkit.packs.codes import CODES
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
-from trainkit.packs.findings import Finding
+from trainkit.packs.findings import PackFinding
 from trainkit.packs.load import (
     PACK_FILE,
     beside,
@@ -33,12 +33,12 @@ __all__ = [
     "Engine",
     "Examination",
     "Fastener",
-    "Finding",
     "Gear",
     "Hazard",
     "LockPinTable",
     "Mesh",
     "Pack",
+    "PackFinding",
     "Part",
     "Provenance",
     "Stage",

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from trainkit.packs.base import Entry, Id, Line
+from trainkit.packs.base import Id, OneLine, PackModel
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import Configuration, Edge, Hazard, Part, Provenance, Step
@@ -19,14 +19,14 @@ __all__ = ["FORMAT", "Document"]
 FORMAT = 1
 
 
-class Document(Entry):
+class Document(PackModel):
     """A pack as it stands in its file; the keys of the tables are described with their classes."""
 
-    model_config = ConfigDict(**{**Entry.model_config, "populate_by_name": False})
+    model_config = ConfigDict(**{**PackModel.model_config, "populate_by_name": False})
 
     format: Literal[1]
     name: Id
-    title: Line
+    title: OneLine
     provenance: Annotated[Provenance, Field(alias="notice")]
     engine: Engine
     gears: Annotated[tuple[Gear, ...], Field(min_length=1, max_length=60)]
