@@ -34,9 +34,9 @@ def asked(name: str, item: items.Item, kept: journal.Journal) -> items.Response:
     reply = question.hear({"type": "save", "ticket": 1, "response": guess(item).model_dump(mode="json")})
     if reply["type"] != "saved":
         raise SystemExit(f"Not saved: {reply}")
-    entry: journal.Entry = kept.latest()[name]
-    print(widgets.answer_words(item, entry.response))
-    return entry.response
+    line: journal.JournalLine = kept.latest()[name]
+    print(widgets.answer_words(item, line.response))
+    return line.response
 
 
 def main(folder: Path) -> None:
