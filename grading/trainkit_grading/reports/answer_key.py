@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Worked", "Workings", "answers", "html_text", "workings"]
+__all__ = ["AnswerKey", "AnswerKeyItem", "answer_key", "answers", "html_text"]
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class AnswerKeyItem:
     """One item with its key, in words.
 
     Parameters
@@ -64,7 +64,7 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Workings:
+class AnswerKey:
     """A form with its answers: of which course and module, whose, which attempt, and the items."""
 
     course: str
@@ -74,10 +74,10 @@ class Workings:
     form: str
     attempt: int
     pack: Pack
-    items: tuple[Worked, ...]
+    items: tuple[AnswerKeyItem, ...]
 
 
-def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> Workings:
+def answer_key(course: Course, module: str, apprentice: str, attempt: int = 0) -> AnswerKey:
     """Put somebody's form and its keys together.
 
     Parameters
@@ -115,7 +115,7 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
             remedy=f"Give the command: trainkit-course build {module}, or name another attempt with --attempt.",
         )
     known, planned = keys.read(code).keys, {item.id: item for item in keys.head.plan}
-    return Workings(
+    return AnswerKey(
         course.title,
         blueprint.title,
         apprentice,
@@ -123,7 +123,9 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
         code,
         number,
         packs.load(course.pack_of(entry, blueprint)),
-        tuple(_worked(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items),
+        tuple(
+            _answer_key_item(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items
+        ),
     )
 
 
@@ -133,9 +135,9 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     Raises
     ------
     CourseError
-        See :func:`workings`.
+        See :func:`answer_key`.
     """
-    found = workings(course, module, apprentice, attempt)
+    found = answer_key(course, module, apprentice, attempt)
     done: tuple[str, ...] = ()
     data: dict[str, object] = {"form": found.form, "attempt": found.attempt}
     if html:
@@ -160,7 +162,7 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     return Outcome("answers", done, next_step=step, data=data, words=tuple(_lines(found)))
 
 
-def html_text(found: Workings) -> str:
+def html_text(found: AnswerKey) -> str:
     """Return a form with its answers as one self-contained page."""
     return template("reports/answer_key.html.j2").render(
         found=found,
@@ -179,7 +181,7 @@ def html_text(found: Workings) -> str:
     )
 
 
-def _lines(found: Workings) -> Iterator[str]:
+def _lines(found: AnswerKey) -> Iterator[str]:
     yield f"{found.module}: form {found.form} of {found.name}, attempt {found.attempt}. For course staff only."
     yield ""
     yield "Before any work"
@@ -203,11 +205,11 @@ def _lines(found: Workings) -> Iterator[str]:
         yield from of.rubric.splitlines()
 
 
-def _worked(name: str, item: Item, key: Key, *, critical: bool) -> Worked:
+def _answer_key_item(name: str, item: Item, key: Key, *, critical: bool) -> AnswerKeyItem:
     look, known = look_of(key.kind), all_misconceptions()
     # Some workings number their steps themselves.
     numbered = all(re.match(r"\d+\. ", line) for line in key.working)
-    return Worked(
+    return AnswerKeyItem(
         name,
         item,
         critical,

@@ -13,8 +13,8 @@ from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered, settings
 from trainkit.items.difficulty import row
+from trainkit.items.distinct_answers import choices, lettered, settings
 from trainkit.items.item import ChoiceItem, Given, Item, SetItem
 from trainkit.items.key import ChoiceKey, Key, SetKey
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed

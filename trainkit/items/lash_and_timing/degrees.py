@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers, pairs_on_step
 from trainkit.items.difficulty import digits, row
+from trainkit.items.distinct_answers import NEAR, numbers, pairs_on_step
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.lash_and_timing.rules import (

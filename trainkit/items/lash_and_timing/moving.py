@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import digits, row, words
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.item import ChoiceItem, Given, Item, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements

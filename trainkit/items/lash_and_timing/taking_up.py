@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import digits, links, row
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.item import ChoiceItem, Given, Item
 from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Take, TakingUp, Wound

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.gears import Clock
-from trainkit.items.apart import NONE, Finishes, Readings, Rules, paired
+from trainkit.items.distinct_answers import NONE, Finishes, Readings, Rules, paired
 from trainkit.items.item import Given, Option
 from trainkit.items.key import NumberPair, NumberRule
 from trainkit.items.template import Redraw, shuffled, well_apart
@@ -233,7 +233,7 @@ def pairs_apart(
 ) -> tuple[NumberPair, ...]:
     """Return what every two wrong rules give together, where it can be told.
 
-    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    See :func:`trainkit.items.distinct_answers.paired`; ``known`` are the single rules as they stand in the key.
     """
     values = [float(answer), *(rule.value for rule in known)]
     return paired(rules, case, values, float, 2 * tolerance, readings=readings, finishes=finishes)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
 from trainkit.items.difficulty import offered, words
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.item import Item, SeveralItem
 from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import Redraw, Template

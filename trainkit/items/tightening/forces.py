@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
-from trainkit.items.apart import NEAR, Finishes, Readings, numbers, on_step, pairs_on_step
 from trainkit.items.difficulty import digits, row
+from trainkit.items.distinct_answers import NEAR, Finishes, Readings, numbers, on_step, pairs_on_step
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template

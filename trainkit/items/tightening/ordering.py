@@ -10,8 +10,8 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
 from trainkit.items.difficulty import offered
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.item import Card, Item, OrderItem
 from trainkit.items.key import Bond, Key, OrderKey
 from trainkit.items.sequence.misconceptions import hurried

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.apart import lettered
 from trainkit.items.difficulty import words
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.item import Given, Item, SeveralItem
 from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import Template

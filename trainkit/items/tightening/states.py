@@ -9,8 +9,8 @@ from itertools import accumulate
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import offered, words
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.item import ChoiceItem, Given, Item
 from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Redraw, Template

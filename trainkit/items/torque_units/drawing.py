@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
-from trainkit.items.apart import NONE, Finishes, Number, Readings, Rules, paired
 from trainkit.items.difficulty import row
+from trainkit.items.distinct_answers import NONE, Finishes, Number, Readings, Rules, paired
 from trainkit.items.item import Given, Item, Option
 from trainkit.items.kept import once_a_pack
 from trainkit.items.key import NumberPair, NumberRule
@@ -244,7 +244,7 @@ def pairs_apart(
 ) -> tuple[NumberPair, ...]:
     """Return what every two wrong rules give together, on the step, where the scale can tell it.
 
-    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    See :func:`trainkit.items.distinct_answers.paired`; ``known`` are the single rules as they stand in the key.
     """
 
     def put(value: Number) -> float:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, settings
 from trainkit.items.difficulty import links
+from trainkit.items.distinct_answers import NEAR, settings
 from trainkit.items.item import Given, Item, Scale, SetItem
 from trainkit.items.key import Key, SetKey
 from trainkit.items.template import Redraw, Template

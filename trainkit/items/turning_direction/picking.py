@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import lettered
 from trainkit.items.difficulty import offered
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.item import Item, Option, PointItem, SeveralItem
 from trainkit.items.key import Key, PointKey, SeveralKey
 from trainkit.items.template import Redraw, Template

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import links
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.item import ChoiceItem, Given, Item
 from trainkit.items.key import ChoiceKey, Key
 from trainkit.items.template import Template

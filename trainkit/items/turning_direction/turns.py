@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import ItemError
 from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers, pairs_on_step
 from trainkit.items.difficulty import digits, links
+from trainkit.items.distinct_answers import NEAR, numbers, pairs_on_step
 from trainkit.items.item import Given, Item, NumberItem
 from trainkit.items.key import Key, NumberKey
 from trainkit.items.template import Redraw, Template
