@@ -8,10 +8,11 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from trainkit.items import scenarios
+from trainkit.items.facts import Facts, met_by_chance
 from trainkit.items.kinds import ActionsItem, ActionsResponse, Item, Key, NumberKey, Response, kind_of
+from trainkit.items.kinds.rules import NUMBER_MET
 from trainkit.items.kinds.values import Met
 from trainkit.items.marking import mark
-from trainkit_grading.diagnosis.accidents import NUMBER_MET, accidents, places
 
 __all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Met", "chances", "seen", "whole"]
 
@@ -44,8 +45,10 @@ class Chance:
         return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
 
 
-def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = ()) -> Mapping[str, Chance]:
-    """Return what an answer to an item could show, from the data of its key.
+def chances(
+    item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = (), facts: Facts | None = None
+) -> Mapping[str, Chance]:
+    """Return what an answer to an item could show, and how likely that is.
 
     Parameters
     ----------
@@ -57,6 +60,8 @@ def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = 
         Probability that an answer is a slip or a guess.
     beside : collection of str
         Codes that cannot show in this item alone, but have shown together with another (:func:`seen`).
+    facts : Facts, optional
+        What is known of the draw; see :func:`trainkit.items.facts.met_by_chance`.
 
     Returns
     -------
@@ -73,8 +78,8 @@ def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = 
     >>> {code: round(chance.factor("shows"), 1) for code, chance in chances(item, key).items()}
     {'inverse-ratio': 16.3}
     """
-    met = {**dict.fromkeys(beside, NUMBER_MET), **accidents(item, key)}
-    apart = bool(places(item, key))
+    met = {**dict.fromkeys(beside, NUMBER_MET), **met_by_chance(item, key, facts)}
+    apart = kind_of(item.kind).apart is not None
     hold = HOLD_IN_PLAY if item.kind == "actions" else HOLD
     shown = min(1.0, sum(met.values()))
     return {
@@ -123,13 +128,15 @@ def _any_shows(count: int, hold: float) -> float:
     return 1.0 - float((1.0 - PRIOR * hold) ** count)
 
 
-def whole(item: Item, key: Key, kinds: Iterable[Met], right: bool, slip: float) -> float:
+def whole(item: Item, met: Mapping[str, float], kinds: Iterable[Met], right: bool, slip: float) -> float:
     """Return how likely an answer as a whole is from somebody of whom nothing is known but how often they slip.
 
     Parameters
     ----------
-    item, key : Item, Key
-        What was shown and what is right.
+    item : Item
+        What was shown.
+    met : mapping of str to float
+        What part of the wrong answers shows each misconception.
     kinds : iterable of str
         What :func:`seen` says about the answer.
     right : bool
@@ -137,7 +144,6 @@ def whole(item: Item, key: Key, kinds: Iterable[Met], right: bool, slip: float) 
     slip : float
         How often they slip or guess.
     """
-    met = accidents(item, key)
     shows = _any_shows(len(met), HOLD_IN_PLAY if item.kind == "actions" else HOLD)
     share = min(1.0, sum(met.values()))
     if right:
@@ -148,7 +154,7 @@ def whole(item: Item, key: Key, kinds: Iterable[Met], right: bool, slip: float) 
     return slip * max(1.0 - share, _UNREADABLE)
 
 
-def seen(item: Item, key: Key, response: Response) -> Mapping[str, Met]:
+def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -> Mapping[str, Met]:
     """Return what kind of answer was given, for each misconception that it could have shown.
 
     Parameters
@@ -157,6 +163,8 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Met]:
         What was shown and what is right.
     response : Response
         What was given.
+    facts : Facts, optional
+        What is known of the draw; see :func:`trainkit.items.facts.met_by_chance`.
 
     Returns
     -------
@@ -179,12 +187,13 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Met]:
     apart = kind_of(item.kind).apart
     if apart is not None:
         return {code: apart.met(code, where, key, response) for code, where in apart.places(item, key).items()}
-    got = mark(item, key, response)
+    could = met_by_chance(item, key, facts)
+    got = mark(item, key, response, facts)
     shown = {got.misconception, _second(item, key, response, got.misconception)}
     if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
-        return dict.fromkeys(accidents(item, key), "right")
+        return dict.fromkeys(could, "right")
     other: Met = "another" if got.misconception else "unrecognised"
-    kinds: dict[str, Met] = {code: "shows" if code in shown else other for code in accidents(item, key)}
+    kinds: dict[str, Met] = {code: "shows" if code in shown else other for code in could}
     # Of two that a number shows at once one may be such that it could not have shown alone.
     return {**kinds, **dict.fromkeys(filter(None, shown if len(shown - {None}) > 1 else ()), "shows")}
 

@@ -12,14 +12,14 @@ from trainkit.items.marking import Mark
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
 
-__all__ = ["BY_PERSON", "Marked", "Scored"]
+__all__ = ["BY_PERSON", "MarkedItem", "MarkedSubmission"]
 
 # Kinds of items that a person gives points for.
 BY_PERSON = tuple(name for name, kind in KINDS.items() if kind.by_person)
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class MarkedItem:
     """One item: what was shown, what was given (the latest answer), what it earned, and the template it comes from.
 
     ``rubric`` is what a person marks a text by; it comes from the key, and no apprentice sees it.
@@ -43,7 +43,7 @@ class Marked:
 
 
 @dataclass(frozen=True, slots=True)
-class Scored:
+class MarkedSubmission:
     """One submission, marked.
 
     Parameters
@@ -54,7 +54,7 @@ class Scored:
         Which attempt counts.
     form : str
         Code of the form that counts.
-    items : tuple of Marked
+    items : tuple of MarkedItem
         One for each item of the form, in its order.
     flags : tuple of Flag
         What a person should look at.
@@ -74,7 +74,7 @@ class Scored:
     apprentice: str
     attempt: int
     form: str
-    items: tuple[Marked, ...]
+    items: tuple[MarkedItem, ...]
     flags: tuple[Flag, ...] = ()
     journal: str = ""
     arrived: datetime | None = None
