@@ -142,9 +142,9 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
 def test_the_journal_is_one_that_a_workbook_could_have_written(both: tuple[Course, Course]) -> None:
     for person in BOTH:
         reading = journal.read(both[1].submitted / person / "lock-pin" / journal.JOURNAL_FILE)
-        assert not reading_part.problems
-        assert all(BEGUN <= entry.when <= ENDED for entry in reading_part.entries)
-        assert [entry.when for entry in reading_part.entries] == sorted(entry.when for entry in reading_part.entries)
+        assert not reading.problems
+        assert all(BEGUN <= entry.when <= ENDED for entry in reading.entries)
+        assert [entry.when for entry in reading.entries] == sorted(entry.when for entry in reading.entries)
 
 
 def plain(text: str) -> str:

@@ -20,8 +20,9 @@ from somebody who holds it. An answer comes about in one of two ways:
   nothing is right.
 
 So a right answer speaks against a misconception, one that shows another speaks against it a little, and one that shows
-nothing known says no more than how careful the apprentice is. A finding is *held* (:attr:`Diagnosis.held`) only where the
-probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers show it: one answer alone never makes one.
+nothing known says no more than how careful the apprentice is. A misconception is *held*
+(:attr:`Diagnosis.held`) only where the probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers
+show it: one answer alone never makes one.
 
 Its limits
 ----------
