@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit_grading.decisions import pending
 from trainkit_grading.intake import receipts
 from trainkit_grading.keeping import agreement
-from trainkit_grading.keeping.archive.manifest import WITHOUT_SEED
+from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
