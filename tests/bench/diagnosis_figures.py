@@ -55,7 +55,7 @@ def passes(seed: int, count: int) -> list[Form]:
         start = time.perf_counter()
         pools = Pools.fill(secret, "figures", blueprint, pack, 1)
         for number, form in enumerate(whole):
-            for nth, (planned, item, key) in enumerate(pools.form(f"apprentice {number}"), start=1):
+            for nth, (planned, (item, key)) in enumerate(pools.form(f"apprentice {number}"), start=1):
                 form.append((f"{blueprint.module} {planned.id}", nth, item, key))
         print(f"  {blueprint.module}: {len(blueprint.items)} items, {time.perf_counter() - start:.1f} s", flush=True)
     return [tuple(form) for form in whole]

@@ -31,7 +31,7 @@ def test_every_family_of_texts_has_its_share() -> None:
     families: Counter[str] = Counter()
     ends: Counter[str] = Counter()
     for number in range(PEOPLE):
-        for _, item, _ in filled.form(f"apprentice {number}"):
+        for _, (item, _) in filled.form(f"apprentice {number}"):
             if isinstance(item, TextItem):
                 families[item.prompt[:19]] += 1
             elif isinstance(item, ObservedItem):

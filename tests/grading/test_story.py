@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
 from trainkit_grading.course.folder import Course
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
@@ -483,7 +483,7 @@ def test_options_that_nobody_takes(klass: InstructorsView, again: Recount) -> No
     for entry, row in again.answers():
         if row["response_hash"] and kinds[row["template"]] in ("choice", "several", "grid", "insert", "point"):
             item, key = again.drawn[entry["module"], entry["form"], row["item"]]
-            for code in {*accidents(item, key), row["misconception"]} - {""}:
+            for code in {*met_by_chance(item, key), row["misconception"]} - {""}:
                 offered[row["template"], code] += 1
                 taken[row["template"], code] += code == row["misconception"]
     # From 35 answers on, none of which took it, the upper limit of Wilson's interval lies below a tenth.

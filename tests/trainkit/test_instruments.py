@@ -81,7 +81,7 @@ def test_lash_adds_up_to_what_the_train_says_of_the_whole_path() -> None:
         while here.driver:
             crank_degrees += here.lash / here.rate
             here = gears[here.driver]
-        assert crank_degrees == pytest.approx(DUNLIN.train.lash("crank", gear.id, at="crank"))
+        assert crank_degrees == pytest.approx(DUNLIN.train.path("crank", gear.id).lash)
 
 
 def test_lash_is_drawn_larger_only_as_far_as_teeth_allow() -> None:

@@ -217,8 +217,7 @@ def _lash(pack: Pack) -> _Lines:
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
     order = cycle.FiringOrder(engine.firing_order)
-    lash = pack.train.path(pack.crank, part.id).lash_lines(at=pack.crank)
-    shown = pack.train.path(pack.crank, part.id).gears
+    path = pack.train.path(pack.crank, part.id)
     return _Lines(
         (
             Rule(
@@ -241,9 +240,9 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(lash)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
         figures.train_figure(
-            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
+            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
 

@@ -18,7 +18,8 @@ from trainkit.packs.load import (
     shipped,
     starting_point,
 )
-from trainkit.packs.schema import FORMAT, Pack
+from trainkit.packs.pack import Pack
+from trainkit.packs.schema import FORMAT
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [

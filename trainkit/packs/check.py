@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from trainkit.packs.base import Sourced
 from trainkit.packs.findings import PackFinding, Path, Severity, key_of, shorten
+from trainkit.packs.pack import Pack
 from trainkit.packs.places import Places
 from trainkit.packs.rules import RULES, Case, Fault
-from trainkit.packs.schema import Document, Pack
+from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 
 __all__ = ["Examination", "examine_bytes"]

@@ -26,7 +26,7 @@ class Movable(Control):
         What there is to move.
     """
 
-    _esm = browser_part(("point.js", "turning.js", "lever.js", "circle.js", "instrument.js"))
+    _esm = browser_part("instrument.js")
     _css = style_sheet("question.css", "instrument.css")
 
 

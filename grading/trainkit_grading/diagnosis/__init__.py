@@ -20,9 +20,9 @@ from somebody who holds it. An answer comes about in one of two ways:
   nothing is right.
 
 So a right answer speaks against a misconception, one that shows another speaks against it a little, and one that shows
-nothing known says no more than how careful the apprentice is. A misconception is *held*
-(:attr:`Diagnosis.held`) only where the probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers
-show it: one answer alone never makes one.
+nothing known says no more than how careful the apprentice is. A misconception is *held* (:attr:`Diagnosis.held`) only
+where the probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers show it: one answer alone never
+makes one.
 
 Its limits
 ----------
@@ -51,7 +51,7 @@ Examples
 
 from __future__ import annotations
 
-from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Kind, chances, seen
+from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Met, chances, seen
 from trainkit_grading.diagnosis.findings import LABEL, LEAST, SLIPS, Answer, Diagnosis, diagnose
 
 __all__ = [
@@ -65,7 +65,7 @@ __all__ = [
     "Answer",
     "Chance",
     "Diagnosis",
-    "Kind",
+    "Met",
     "chances",
     "diagnose",
     "seen",

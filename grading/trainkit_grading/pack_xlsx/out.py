@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from trainkit import packs as installed
 from trainkit.packs.findings import error_from
 from trainkit.packs.load import bytes_of
+from trainkit.packs.pack import Pack
 from trainkit.packs.places import Places
-from trainkit.packs.schema import Document, Pack
+from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 from trainkit_grading.course import packs
 from trainkit_grading.errors import PackSheetError

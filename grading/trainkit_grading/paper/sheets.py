@@ -22,6 +22,7 @@ from trainkit_grading.errors import CourseError, PaperError
 from trainkit_grading.forms import generation
 from trainkit_grading.paper import blanks, codes, notation, reading_part
 from trainkit_grading.paper.bench import book
+from trainkit_grading.paper.kinds import blank_of
 from trainkit_grading.paper.printing import print_pdf
 from trainkit_grading.signoff import checklists
 from trainkit_grading.signoff.making import folder as checklist_folder
@@ -57,7 +58,6 @@ SITTING = {
 }
 """What is typed besides the answers, and how."""
 # What may not fit on the page of its question, and what stands above it then.
-_LONG = {"actions": "your actions", "text": "your answer", "observed": "for the assessor"}
 INVIGILATOR = "for the invigilator"
 
 
@@ -273,7 +273,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
                 "points": points_words(of.item.points),
                 "shown": blanks.shown(of.item),
                 "blank": blanks.blank(of.item, checklist),
-                "long": _LONG.get(of.item.kind, ""),
+                "long": blank_of(of.item.kind).long,
             }
             for of in given.form.items
         ],

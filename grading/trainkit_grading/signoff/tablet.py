@@ -26,7 +26,7 @@ from typing import Any
 import anywidget
 import traitlets
 
-from trainkit import journal, widgets
+from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
 from trainkit.items.responses import ChoiceResponse, Response, TextResponse
@@ -39,8 +39,6 @@ from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, 
 __all__ = ["Sheet", "SheetControl", "Watching", "open"]
 
 _LIMIT = {"remark": 2000}
-# What the workbooks' controls stand on: the guard of the keys, elements made of text, letters to the kernel.
-_SHARED = ("guard.js", "page.js", "post.js")
 
 
 class Watching:
@@ -161,9 +159,7 @@ class Watching:
 
 @cache
 def _script() -> str:
-    shared = Path(str(widgets.__file__)).parent / "static"
-    own = Path(__file__).parent / "static"
-    return "\n".join([*((shared / name).read_text("utf-8") for name in _SHARED), (own / "sheet.js").read_text("utf-8")])
+    return (Path(__file__).parent / "static" / "sheet.js").read_text("utf-8")
 
 
 @cache

@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, Forms, Identity, person_digest
-from trainkit_grading.forms.store import FormKeys, content_of_forms, content_of_keys, read_forms, read_keys
+from trainkit_grading.forms.store import content_of_forms, content_of_keys, read_forms, read_keys
 from trainkit_grading.intake import readers, receipts
 from trainkit_grading.keeping.forget import strike
 from trainkit_grading.keeping.forget.traces import Traces, same
@@ -222,7 +222,7 @@ def _drawn(course: Course, traces: Traces) -> Iterator[Mention]:
             continue
         theirs = {code for code, of in keys.forms.items() if same(of.apprentice, traces.id)}
         nobody = {
-            code: FormKeys(apprentice="", keys=of.keys) if code in theirs else of for code, of in keys.forms.items()
+            code: of.model_copy(update={"apprentice": ""}) if code in theirs else of for code, of in keys.forms.items()
         }
         # The record of what is out comes before the keys, which alone tell whose a form was.
         released = course.released_file(path.parent.name, int(path.stem.removeprefix("attempt-")))

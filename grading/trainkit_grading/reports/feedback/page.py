@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.nbgrader_bridge.gradebook import GradeRow, SubmissionRow
-    from trainkit_grading.record.marked_submission import Marked, Scored
+    from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
 
 __all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
@@ -208,7 +208,7 @@ class _Module:
         )
 
 
-def _keys(course: Course, scored: Scored) -> Mapping[str, Key]:
+def _keys(course: Course, scored: MarkedSubmission) -> Mapping[str, Key]:
     path = course.key_file(scored.module, scored.attempt)
     keys = generation.open_keys(path)
     if keys is None or scored.form not in keys.codes:
@@ -216,7 +216,7 @@ def _keys(course: Course, scored: Scored) -> Mapping[str, Key]:
     return keys.read(scored.form).keys
 
 
-def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> list[Lost]:
+def _losses(scored: MarkedSubmission, row: SubmissionRow, items: tuple[Answered, ...]) -> list[Lost]:
     return [
         Lost(
             marked.id,
@@ -231,7 +231,7 @@ def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> 
 
 
 def _answered(
-    marked: Marked, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
+    marked: MarkedItem, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
 ) -> Answered:
     """Return an item as it is shown; without a key neither the right answer nor its working can be told.
 
