@@ -17,12 +17,12 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
+from trainkit.sentences import decimal
 from trainkit_grading.reports.basis import LISTED
 from trainkit_grading.reports.coordinator.chart import chart
 from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
 from trainkit_grading.support.jinja import template
-from trainkit_grading.support.markup import number
 from trainkit_grading.support.plaintext import plain
 
 if TYPE_CHECKING:
@@ -259,7 +259,7 @@ def _attention(view: Overview) -> list[tuple[PersonStanding, str]]:
         if each.late:
             words.append("late: " + ", ".join(titles[name] for name in each.late))
         if each.pending:
-            words.append(f"{number(each.pending)} waiting for a decision")
+            words.append(f"{decimal(each.pending)} waiting for a decision")
         if words and not each.gone:
             found.append((each, "; ".join(words)))
     return found
