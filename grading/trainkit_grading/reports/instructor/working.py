@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit.items.kinds import KINDS
+from trainkit.sentences import noun
 from trainkit_grading.statistics import Figure, Option, Taken, options, pooled_point_biserials, share
 
 if TYPE_CHECKING:
@@ -160,6 +161,6 @@ def _worries(hard: Figure, with_rest: Figure, idle: Sequence[Option]) -> tuple[s
     if with_rest.shown and with_rest.interval.high < _FLAT:
         found.append("Those who do well elsewhere do no better in it: look at its key first, then at its wording.")
     if idle:
-        some = "option" if len(idle) == 1 else "options"
+        some = noun(len(idle), "option")
         found.append(f"Nobody takes {len(idle)} wrong {some}: {', '.join(option.label for option in idle)}.")
     return tuple(found)
