@@ -22,7 +22,7 @@ from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit.notes import Note, Unsaid, Words, cautions, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
-from trainkit.widgets.telling import authored, channel
+from trainkit.widgets.kernel_messages import authored, channel
 
 if TYPE_CHECKING:
     from collections.abc import Callable

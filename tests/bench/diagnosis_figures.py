@@ -18,10 +18,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-import second_simulator
-
+from tests.bench import second_simulator
 from trainkit import modules, packs
 from trainkit.items.item import Item
 from trainkit.items.key import Key

@@ -24,14 +24,11 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
-sys.path.insert(0, str(Path(__file__).parents[1] / "trainkit"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from hidden_difficulty import MAIN, SETTINGS, TOLD, World, counted, explained
-from second_ways import ways
-from second_ways.reading import PACKS, collisions, pack
-
+from tests.bench.hidden_difficulty import MAIN, SETTINGS, TOLD, World, counted, explained
+from tests.trainkit.second_ways import ways
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
 from trainkit import modules
 from trainkit.errors import ItemError
 from trainkit.items.facts import Draw

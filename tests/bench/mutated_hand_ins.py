@@ -18,10 +18,9 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "grading"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
-
+from tests.grading.mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
 from trainkit import modules, packs
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.seeds import Seed

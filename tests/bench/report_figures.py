@@ -19,7 +19,7 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 SEED = 20270301
 LOOPS = 3_000_000
@@ -108,8 +108,8 @@ def main() -> None:
         if asked.course:
             shutil.copytree(asked.course, folder)
         else:
-            from marking_world import without_waiting_for_the_disk
-            from report_world import make
+            from tests.bench.marking_world import without_waiting_for_the_disk
+            from tests.bench.report_world import make
 
             with without_waiting_for_the_disk():
                 make(folder, asked.people, SEED)

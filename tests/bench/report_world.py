@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from marking_world import without_waiting_for_the_disk
-
+from tests.bench.marking_world import without_waiting_for_the_disk
 from trainkit import modules as shipped
 from trainkit.items.facts import met_by_chance
 from trainkit.items.marking import mark, no_answer, waiting

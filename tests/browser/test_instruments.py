@@ -13,12 +13,12 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from accessible import APPLIED, findings, show_all, take_theme
-from by_keyboard import tab_to
-from by_pointer import SIZES, box_of, finger, fits_the_screen, middle
-from lab import LAPTOP, Chrome, Lab, Server
 from playwright.sync_api import Locator, Page, Playwright, expect
 
+from tests.browser.accessible import APPLIED, findings, show_all, take_theme
+from tests.browser.by_keyboard import tab_to
+from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle
+from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit import packs
 from trainkit.gears import Clock
 

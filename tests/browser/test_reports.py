@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from accessible import RULES
 from axe_playwright_python.sync_playwright import Axe
-from lab import CHROMIUM, FLAGS, LAPTOP, PATIENCE
 from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, Playwright, Request, Route, expect
-from story import FORWARD, LEAVER, MISSED, NOW, PROMPTED, tell
 
+from tests.browser.accessible import RULES
+from tests.browser.lab import CHROMIUM, FLAGS, LAPTOP, PATIENCE
+from tests.grading.story import FORWARD, LEAVER, MISSED, NOW, PROMPTED, tell
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.roster import Apprentice

@@ -7,14 +7,14 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from by_keyboard import answer_number, tab_to
-from by_pointer import finger, middle
-from copies import ITEMS
-from drawn import WATCHED
-from lab import Chrome, Lab, Server
 from playwright.sync_api import Page, expect
-from released import write_released
 
+from tests.browser.by_keyboard import answer_number, tab_to
+from tests.browser.by_pointer import finger, middle
+from tests.browser.copies import ITEMS
+from tests.browser.drawn import WATCHED
+from tests.browser.lab import Chrome, Lab, Server
+from tests.browser.released import write_released
 from trainkit import glossary
 
 pytestmark = pytest.mark.browser

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from ledgers import FROM, SEED, open_database
 from sqlalchemy import Connection
 
 from trainkit_grading.ledger.book import Ledger
@@ -17,6 +16,7 @@ from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
 
 from .conftest import ON_BOTH
+from .ledgers import FROM, SEED, open_database
 
 MODULE = "bench-order"
 ITEMS = (

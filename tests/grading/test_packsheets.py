@@ -16,7 +16,6 @@ import openpyxl
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from sheets import CURLEW, DUNLIN, START, cell, column, document, opened, toml
 from typer.testing import CliRunner
 
 from trainkit import packs
@@ -27,6 +26,8 @@ from trainkit_grading.pack_xlsx import send_out, take_in
 from trainkit_grading.pack_xlsx.out import book_of
 from trainkit_grading.pack_xlsx.tables import tables
 from trainkit_grading.support.outcome import Outcome
+
+from .sheets import CURLEW, DUNLIN, START, cell, column, document, opened, toml
 
 Change = Callable[[openpyxl.Workbook], object]
 

@@ -13,9 +13,8 @@ from pathlib import Path
 
 import pytest
 from openpyxl.utils import get_column_letter
-from sheets import START
-from test_packs_check import CASES, Case, line_of, mutated
 
+from tests.trainkit.test_packs_check import CASES, Case, line_of, mutated
 from trainkit.packs.places import Places
 from trainkit.packs.shape import read as in_shape
 from trainkit_grading.errors import PackSheetError
@@ -25,6 +24,8 @@ from trainkit_grading.pack_xlsx.grids import Row, grids_of
 from trainkit_grading.pack_xlsx.out import book_of
 from trainkit_grading.pack_xlsx.reading import read
 from trainkit_grading.pack_xlsx.writing import written
+
+from .sheets import START
 
 SHEETS = {"fasteners.stages": "stages", "": "pack"}
 

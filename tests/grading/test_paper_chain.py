@@ -14,20 +14,6 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    PEOPLE,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
@@ -52,6 +38,21 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import aggregates
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    PEOPLE,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULES = tuple(modules.names())
 
@@ -125,7 +126,7 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:
         found = aggregates.in_ledger(connection, MODULES)
-    assert {tally.medium for of in found.values() for tally in of.values()} == {"paper"}
+    assert {one.medium for of in found.values() for one in of.values()} == {"paper"}
     assert feedback(course).ok
     assert report(course).ok
     with (course.report / "marks.csv").open(encoding="utf-8-sig", newline="") as stream:

@@ -16,20 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    NOW,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
@@ -50,6 +36,21 @@ from trainkit_grading.paper.passes import Typing, folder
 from trainkit_grading.paper.sheets import make
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    NOW,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]
@@ -488,5 +489,5 @@ def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts)
     record = paper_of(course, codes.read(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
-    (arrival,) = receipts.kept(course, WHO, MODULE)
-    assert (arrival.how, arrival.told_by, arrival.arrived, arrival.collected) == ("paper", "form code", ENDED, NOW)
+    (receipt,) = receipts.kept(course, WHO, MODULE)
+    assert (receipt.how, receipt.told_by, receipt.arrived, receipt.collected) == ("paper", "form code", ENDED, NOW)

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from postgres import OWNER, Postgres
 from sqlalchemy import create_engine, inspect, select
 
 from trainkit_grading.course.folder import Course, read
@@ -31,6 +30,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
+from .postgres import OWNER, Postgres
 
 pytestmark = pytest.mark.postgresql
 

@@ -14,24 +14,6 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
-from recount import EVERYBODY, Recount
-from story import (
-    APPEALS,
-    FORGOTTEN,
-    FORWARD,
-    JOINER,
-    LATE,
-    LEAVER,
-    MISSED,
-    MOVER,
-    NOW,
-    PAPER,
-    PROMPTED,
-    SAME,
-    TWICE,
-    Story,
-    tell,
-)
 
 from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
@@ -52,6 +34,25 @@ from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
 from trainkit_grading.support.markup import said
+
+from .recount import EVERYBODY, Recount
+from .story import (
+    APPEALS,
+    FORGOTTEN,
+    FORWARD,
+    JOINER,
+    LATE,
+    LEAVER,
+    MISSED,
+    MOVER,
+    NOW,
+    PAPER,
+    PROMPTED,
+    SAME,
+    TWICE,
+    Story,
+    tell,
+)
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
@@ -173,7 +174,7 @@ def test_readiness_of_each_person_with_its_rules(view: Overview, again: Recount)
         found = [(of.code, [piece.code for piece in of.evidence]) for of in each.readiness]
         assert found == again.evidence(each.person.id), each.person.id
         assert (each.forward, each.reason) == again.forward(each.person.id), each.person.id
-        assert each.matters == again.matters[each.person.id]
+        assert each.pending == again.matters[each.person.id]
         assert each.gone == again.gone(each.person.id)
         assert each.missing == tuple(
             name
@@ -433,7 +434,7 @@ def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
 
 
 def test_what_waits(story: Story, klass: InstructorsView, again: Recount) -> None:
-    assert Counter((matter.kind, matter.apprentice) for matter in klass.matters) == again.waiting
+    assert Counter((matter.kind, matter.apprentice) for matter in klass.pending) == again.waiting
     assert {kind for kind, _ in again.waiting} >= {"appeal", "disagreement", "same person", "override", "text"}
     (table,) = tables(page_of(story, "class.html"), "waiting")
     assert len(table) - 1 == sum(again.waiting.values())
@@ -617,7 +618,7 @@ def test_everything_else_is_that_of_a_course_without_them(without: Course, again
             counts
         )
         assert fared.percent == close(mean)
-    assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).matters) == (
+    assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).pending) == (
         Counter({place: count for place, count in again.waiting.items() if place[1] != FORGOTTEN})
     )
     assert verify.prove(without).ok

@@ -11,8 +11,8 @@ import math
 import pint
 import pytest
 import scipy.constants
-from checks import Row, row, rows
 
+from tests.outside.checks import Row, row, rows
 from trainkit.fasteners import (
     NUT_FACTORS,
     Friction,

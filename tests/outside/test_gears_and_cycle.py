@@ -12,12 +12,12 @@ from fractions import Fraction
 import numpy as np
 import pytest
 import sympy
-from checks import Row, row, rows
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.polynomial import Chebyshev
 from scipy.spatial.transform import Rotation
 
+from tests.outside.checks import Row, row, rows
 from trainkit.cycle import FiringOrder, Position, camshaft_degrees, half_stroke_angle, piston_position
 from trainkit.gears import (
     KINDS,

@@ -12,10 +12,10 @@ from dataclasses import FrozenInstanceError
 from importlib import resources
 
 import pytest
-from second_ways.capstone import WAYS
-from second_ways.reading import PACKS, collisions, pack
-from second_ways.sequence import breaks
 
+from tests.trainkit.second_ways.capstone import WAYS
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
+from tests.trainkit.second_ways.sequence import breaks
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark

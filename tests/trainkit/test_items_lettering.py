@@ -8,8 +8,8 @@ from collections import Counter
 from typing import Any
 
 import pytest
-from second_ways.reading import pack
 
+from tests.trainkit.second_ways.reading import pack
 from trainkit.items import mark, names, read_item, read_key
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem

@@ -13,9 +13,19 @@ import sys
 from importlib import resources
 
 import pytest
-from second_ways.reading import PACKS, collisions, pack
-from second_ways.sequence import WAYS, Pairs, breaks, by_text, cards, danger, fewest_moves, precedence, steps_of
 
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
+from tests.trainkit.second_ways.sequence import (
+    WAYS,
+    Pairs,
+    breaks,
+    by_text,
+    cards,
+    danger,
+    fewest_moves,
+    precedence,
+    steps_of,
+)
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark, misconception

@@ -12,7 +12,7 @@ import pytest
 from trainkit import modules
 from trainkit.cli.workbooks import extension_options
 from trainkit.figures.style import themed
-from trainkit.widgets.telling import authored
+from trainkit.widgets.kernel_messages import authored
 
 ROOT = Path(__file__).resolve().parents[2]
 BUILT = ROOT / "trainkit" / "labextension" / "trainkit-workbooks"

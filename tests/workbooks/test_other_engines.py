@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from workbook_text import cells, source
 
+from tests.workbooks.workbook_text import cells, source
 from trainkit import modules, packs
 from trainkit.notes import Note
 from trainkit_grading.course import packs as assessment

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from trainkit.items.apart import Numbers
+from trainkit.items.distinct_answers import Numbers
 from trainkit.items.facts import Draw
 from trainkit.items.item import Given, NumberItem
 from trainkit.items.key import NumberKey

@@ -32,11 +32,11 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Worked", "Workings", "answers", "html_text", "workings"]
+__all__ = ["AnswerKey", "AnswerKeyItem", "answer_key", "answers", "html_text"]
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class AnswerKeyItem:
     """One item with its key, in words.
 
     Parameters
@@ -67,7 +67,7 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Workings:
+class AnswerKey:
     """A form with its answers: of which course and module, whose, which attempt, and the items."""
 
     course: str
@@ -77,10 +77,10 @@ class Workings:
     form: str
     attempt: int
     pack: Pack
-    items: tuple[Worked, ...]
+    items: tuple[AnswerKeyItem, ...]
 
 
-def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> Workings:
+def answer_key(course: Course, module: str, apprentice: str, attempt: int = 0) -> AnswerKey:
     """Put somebody's form and its keys together.
 
     Parameters
@@ -118,7 +118,7 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
             remedy=f"Give the command: trainkit-course build {module}, or name another attempt with --attempt.",
         )
     known, planned = keys.read(code).keys, {item.id: item for item in keys.head.plan}
-    return Workings(
+    return AnswerKey(
         course.title,
         blueprint.title,
         apprentice,
@@ -126,7 +126,9 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
         code,
         number,
         packs.load(course.pack_of(entry, blueprint)),
-        tuple(_worked(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items),
+        tuple(
+            _answer_key_item(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items
+        ),
     )
 
 
@@ -136,9 +138,9 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     Raises
     ------
     CourseError
-        See :func:`workings`.
+        See :func:`answer_key`.
     """
-    found = workings(course, module, apprentice, attempt)
+    found = answer_key(course, module, apprentice, attempt)
     done: tuple[str, ...] = ()
     data: dict[str, object] = {"form": found.form, "attempt": found.attempt}
     if html:
@@ -163,7 +165,7 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     return Outcome("answers", done, next_step=step, data=data, words=tuple(_lines(found)))
 
 
-def html_text(found: Workings) -> str:
+def html_text(found: AnswerKey) -> str:
     """Return a form with its answers as one self-contained page."""
     return template("reports/answer_key.html.j2").render(
         found=found,
@@ -182,7 +184,7 @@ def html_text(found: Workings) -> str:
     )
 
 
-def _lines(found: Workings) -> Iterator[str]:
+def _lines(found: AnswerKey) -> Iterator[str]:
     yield f"{found.module}: form {found.form} of {found.name}, attempt {found.attempt}. For course staff only."
     yield ""
     yield "Before any work"
@@ -206,7 +208,7 @@ def _lines(found: Workings) -> Iterator[str]:
         yield from of.rubric.splitlines()
 
 
-def _worked(name: str, item: Item, key: Key, *, critical: bool) -> Worked:
+def _answer_key_item(name: str, item: Item, key: Key, *, critical: bool) -> AnswerKeyItem:
     rubric = str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
     right = () if rubric else _order(key) if isinstance(key, OrderKey) else right_answer(item, key)
     if isinstance(item, ObservedItem):
@@ -214,7 +216,7 @@ def _worked(name: str, item: Item, key: Key, *, critical: bool) -> Worked:
     # Some workings number their steps themselves.
     numbered = all(re.match(r"\d+\. ", line) for line in key.working)
     working = tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working
-    return Worked(name, item, critical, right, working, tuple(_wrong(item, key)), rubric)
+    return AnswerKeyItem(name, item, critical, right, working, tuple(_wrong(item, key)), rubric)
 
 
 def _order(key: OrderKey) -> tuple[str, ...]:

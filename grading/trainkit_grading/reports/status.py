@@ -183,7 +183,7 @@ _NOT_KNOWN = (
 )
 
 
-def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.Matter, ...]:
+def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.PendingDecision, ...]:
     """Return what waits for a decision; texts and practical work stand in the table already."""
     return tuple(
         each

@@ -15,8 +15,8 @@ from functools import cache
 from itertools import pairwise
 from typing import Any
 
-from second_ways import Way
-from second_ways.reading import given, pack
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import given, pack
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
 from trainkit.items.item import ActionsItem, ChoiceItem, Item

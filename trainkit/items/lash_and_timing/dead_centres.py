@@ -12,7 +12,7 @@ from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered, settings
+from trainkit.items.distinct_answers import choices, lettered, settings
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given, SetItem
 from trainkit.items.key import ChoiceKey, SetKey

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import numbers
 from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import numbers
 from trainkit.items.item import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,

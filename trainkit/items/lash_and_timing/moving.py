@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import digits, tens_of_words
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given, SeveralItem
 from trainkit.items.key import ChoiceKey, SeveralKey

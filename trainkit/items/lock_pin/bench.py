@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.items.apart import NONE, Finishes, Numbers, Readings, Rules, paired
+from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, Rules, paired
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
@@ -197,7 +197,7 @@ def exact_numbers(
 ) -> Numbers:
     """Return the exact answer and what wrong rules give, one at a time and two at once.
 
-    See :func:`trainkit.items.apart.paired`.
+    See :func:`trainkit.items.distinct_answers.paired`.
 
     Raises
     ------

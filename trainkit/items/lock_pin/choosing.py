@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.apart import lettered_texts
+from trainkit.items.distinct_answers import lettered_texts
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey

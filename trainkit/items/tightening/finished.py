@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
 from trainkit.items.difficulty import tens_of_words
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import SeveralItem
 from trainkit.items.key import SeveralKey

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey

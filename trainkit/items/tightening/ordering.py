@@ -10,7 +10,7 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import Card, OrderItem
 from trainkit.items.key import Bond, OrderKey

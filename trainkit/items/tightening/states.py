@@ -9,8 +9,8 @@ from itertools import accumulate
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import choices, lettered
 from trainkit.items.difficulty import tens_of_words
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey

@@ -6,9 +6,9 @@ import random
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.apart import lettered_texts
 from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import lettered_texts
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey

@@ -8,9 +8,9 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.apart import Numbers
 from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits, uneven
+from trainkit.items.distinct_answers import Numbers
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
 from trainkit.items.template import Redraw

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
-from trainkit.items.apart import NONE, Finishes, Number, Numbers, Readings, Rules, paired
+from trainkit.items.distinct_answers import NONE, Finishes, Number, Numbers, Readings, Rules, paired
 from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
 from trainkit.items.key import NumberPair, NumberRule
@@ -249,7 +249,7 @@ def pairs_apart(
 ) -> tuple[NumberPair, ...]:
     """Return what every two wrong rules give together, on the step, where the scale can tell it.
 
-    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    See :func:`trainkit.items.distinct_answers.paired`; ``known`` are the single rules as they stand in the key.
     """
 
     def put(value: Number) -> float:
@@ -271,7 +271,7 @@ def on_scale(
 ) -> Numbers:
     """Return the mark nearest to a value and what wrong rules give, one at a time and two at once.
 
-    See :func:`rules_apart` and :func:`trainkit.items.apart.paired`.
+    See :func:`rules_apart` and :func:`trainkit.items.distinct_answers.paired`.
 
     Raises
     ------

@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterable
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.apart import lettered_texts
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import lettered_texts
 from trainkit.items.facts import Draw
 from trainkit.items.item import Given, SeveralItem
 from trainkit.items.key import SeveralKey

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, settings
+from trainkit.items.distinct_answers import NEAR, settings
 from trainkit.items.facts import Draw
 from trainkit.items.item import Given, Scale, SetItem
 from trainkit.items.key import SetKey

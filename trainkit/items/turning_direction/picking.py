@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import lettered
+from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import Option, PointItem, SeveralItem
 from trainkit.items.key import PointKey, SeveralKey

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
+from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem, Given
 from trainkit.items.key import ChoiceKey

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import ItemError
 from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
-from trainkit.items.apart import numbers
 from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import numbers
 from trainkit.items.item import Given
 from trainkit.items.template import Redraw
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned

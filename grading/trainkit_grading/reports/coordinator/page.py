@@ -264,8 +264,8 @@ def _attention(view: Overview) -> list[tuple[Standing, str]]:
             words.append("missing: " + ", ".join(titles[name] for name in each.missing))
         if each.late:
             words.append("late: " + ", ".join(titles[name] for name in each.late))
-        if each.matters:
-            words.append(f"{number(each.matters)} waiting for a decision")
+        if each.pending:
+            words.append(f"{number(each.pending)} waiting for a decision")
         if words and not each.gone:
             found.append((each, "; ".join(words)))
     return found

@@ -15,7 +15,7 @@ from trainkit_grading.reports.coordinator import page, questions, workbook
 from trainkit_grading.reports.coordinator.evidence import Evidences, ModuleEvidence
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.support.files import held, write_atomically
-from trainkit_grading.support.garbage_collection import unswept
+from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def write(
     CourseError
         If the roster cannot be read, or nobody on it has this identifier.
     """
-    with unswept():
+    with paused_garbage_collection():
         view = overview(course, progress, clock)
         return _one(course, view, apprentice) if apprentice else _all(course, view)
 

@@ -11,7 +11,7 @@ from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.instructor.page import html_text
 from trainkit_grading.support.files import held, write_atomically
-from trainkit_grading.support.garbage_collection import unswept
+from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def write(course: Course, progress: Progress = quiet, clock: Callable[[], dateti
     CourseError
         If the roster cannot be read.
     """
-    with unswept():
+    with paused_garbage_collection():
         view = instructors_view(course, progress, clock)
     page = course.report / "class.html"
     with held(course.folder):
@@ -48,7 +48,7 @@ def write(course: Course, progress: Progress = quiet, clock: Callable[[], dateti
         "report",
         (
             f"The view of the class is in {page}",
-            f"{teach}Need a talk: {len(view.talks)}. Waiting for a decision: {len(view.matters)}.",
+            f"{teach}Need a talk: {len(view.talks)}. Waiting for a decision: {len(view.pending)}.",
         ),
         view.findings,
         "Open it in a browser; what waits is decided with trainkit-course decide, second or formgrader.",

@@ -12,7 +12,7 @@ from trainkit import modules, workbook
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items.item import ChoiceItem, NumberItem, Option
 from trainkit.widgets.control import Control
-from trainkit.widgets.telling import Channel, channel
+from trainkit.widgets.kernel_messages import Channel, channel
 
 ITEM = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 NUMBER = NumberItem(prompt="What do you set?", units=("N·m",), to_nearest="to the nearest 1 N·m")

@@ -1,4 +1,4 @@
-"""Answers told apart: numbers at their step, settings of a clock hand, and options.
+"""Distinct answers: numbers at their step, settings of a clock hand, and options.
 
 A draw in which two wrong rules agree with each other or with the right answer cannot say what a wrong answer shows;
 nor can one whose answer lies where rounding turns over. All functions here ask for another draw in that case.

@@ -16,7 +16,7 @@ from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
 from trainkit_grading.release import init
 from trainkit_grading.release.build import build
-from trainkit_grading.reports.answer_key import html_text, workings
+from trainkit_grading.reports.answer_key import answer_key, html_text
 
 from .test_cli_course import Run
 
@@ -35,7 +35,7 @@ def test_every_item_says_what_its_key_says(built: Course) -> None:
     keys = generation.read_keys(built.key_file("capstone", 1))
     assert keys is not None
     for person in ("amir", "zoë"):
-        found = workings(built, "capstone", person)
+        found = answer_key(built, "capstone", person)
         known = keys.forms[found.form]
         assert known.apprentice == person
         assert {of.id for of in found.items} == set(known.keys)
@@ -63,7 +63,7 @@ def test_every_item_says_what_its_key_says(built: Course) -> None:
 def test_the_rubric_is_there_for_whoever_marks(built: Course) -> None:
     keys = generation.read_keys(built.key_file("capstone", 1))
     assert keys is not None
-    found = workings(built, "capstone", "zoë")
+    found = answer_key(built, "capstone", "zoë")
     of, key = next((of, key) for of in found.items if isinstance(key := keys.forms[found.form].keys[of.id], TextKey))
     for line in key.rubric:
         assert line.looks_for in of.rubric
@@ -72,7 +72,7 @@ def test_the_rubric_is_there_for_whoever_marks(built: Course) -> None:
 
 
 def test_the_page_has_cautions_first_and_runs_nothing(built: Course) -> None:
-    page = html_text(workings(built, "capstone", "amir"))
+    page = html_text(answer_key(built, "capstone", "amir"))
     assert "<b>Shah" not in page
     assert "Amir &lt;b&gt;Shah" in page
     assert "<script" not in page
@@ -98,16 +98,16 @@ def test_the_command_and_its_page_for_the_owner_alone(built: Course, command: Ru
     if os.name == "posix":
         assert page.stat().st_mode & 0o777 == 0o600
         assert page.parent.stat().st_mode & 0o777 == 0o700
-    assert [item["item"] for item in told["items"]] == [of.id for of in workings(course, "capstone", "zoë").items]
+    assert [item["item"] for item in told["items"]] == [of.id for of in answer_key(course, "capstone", "zoë").items]
 
 
 def test_who_and_what_is_not_there_is_said(built: Course) -> None:
     with pytest.raises(CourseError, match="Nobody on the roster"):
-        workings(built, "capstone", "nobody")
+        answer_key(built, "capstone", "nobody")
     with pytest.raises(DrawingError, match="attempt 2"):
-        workings(built, "capstone", "amir", 2)
+        answer_key(built, "capstone", "amir", 2)
     with pytest.raises(CourseError, match="capstone"):
-        workings(built, "lock-pin", "amir")
+        answer_key(built, "lock-pin", "amir")
     assert (
-        len({workings(built, "capstone", name).form for name, _ in itertools.product(("amir", "zoë"), range(2))}) == 2
+        len({answer_key(built, "capstone", name).form for name, _ in itertools.product(("amir", "zoë"), range(2))}) == 2
     )
