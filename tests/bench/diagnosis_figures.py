@@ -32,7 +32,7 @@ from trainkit.packs import Pack
 from trainkit_grading.cli import simulate
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
-from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose
+from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose
 from trainkit_grading.forms.balance import Pools
 
 Form = tuple[
@@ -44,7 +44,7 @@ def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
     """Yield what is asked in one pass: every module that there is, with the pack that its assessment is drawn from."""
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        yield blueprint, packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        yield blueprint, packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
 
 
 def passes(seed: int, count: int) -> list[Form]:
@@ -75,7 +75,7 @@ class Tally:
     told: float = 0.0
     answers: int = 0
 
-    def count(self, held: frozenset[str], findings: Sequence[Finding]) -> None:
+    def count(self, held: frozenset[str], findings: Sequence[Diagnosis]) -> None:
         """Count one apprentice."""
         self.people += 1
         by_code = {finding.misconception: finding for finding in findings}
@@ -116,7 +116,7 @@ class Tally:
             print(f"    false {code}: planted instead {dict(others.most_common(4))}")
 
 
-def _why(finding: Finding | None) -> str:
+def _why(finding: Diagnosis | None) -> str:
     if finding is None or finding.chances == 0:
         return "no chance"
     if finding.chances == 1:

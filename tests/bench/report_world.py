@@ -25,7 +25,7 @@ from trainkit_grading.forms import generation
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
-from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.release import init
@@ -116,14 +116,14 @@ def _answered(
         items = []
         for of in form.items:
             if of.item.kind == "observed":
-                items.append(Marked(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
+                items.append(MarkedItem(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
                 continue
             given = simulate.answer(of.item, own[of.id], habits, rng)
             at += timedelta(seconds=rng.randint(20, 140))
             got = no_answer(of.item) if given is None else mark(of.item, own[of.id], given)
             plan = planned[of.id]
             items.append(
-                Marked(
+                MarkedItem(
                     of.id,
                     of.item,
                     given,
@@ -136,7 +136,7 @@ def _answered(
                 )
             )
         code = f"{form.code}-{place:05d}"[:16]
-        scored = Scored(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
+        scored = MarkedSubmission(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
         yield entry_of(scored)
 
 

@@ -39,7 +39,7 @@ MIX = (
 
 @cache
 def pack(engine: str) -> Pack:
-    return packs.load(course_packs.find(engine))
+    return packs.load(course_packs.find_pack(engine))
 
 
 def blueprint(*templates: tuple[str, float], module: str = "mix") -> Blueprint:

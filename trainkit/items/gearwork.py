@@ -256,10 +256,10 @@ def _surveyed(pack: Pack) -> Survey:
 
 
 def _rows(path: gears.Path) -> tuple[Given, ...]:
-    rows = []
-    for name in path.gears:
-        gear = path.train.gear(name)
-        rows.append(Given(label=gear.title, value=f"{gear.teeth} teeth" if gear.teeth else "no teeth"))
+    rows = [
+        Given(label=gear.title, value=f"{gear.teeth} teeth" if gear.teeth else "no teeth")
+        for gear in (path.source, *(leg.target for leg in path.legs))
+    ]
     rows += [
         Given(label=f"{leg.source.title} and {leg.target.title}", value=KINDS[leg.mesh.kind])
         for leg in path.legs

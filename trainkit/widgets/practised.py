@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.items import marking
+from trainkit.items.kinds import KINDS
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
 from trainkit.widgets.state import Message, Reply, State
@@ -66,7 +67,7 @@ class Practised(State):
     _mark: Mark | None = None
 
     def __init__(self, skill: str, templates: Sequence[Template], pack: Pack, rng: random.Random) -> None:
-        judged = [template.name for template in templates if template.kind in ("text", "observed")]
+        judged = [template.name for template in templates if KINDS[template.kind].by_person]
         if judged:
             raise ItemError(
                 judged[0],

@@ -6,18 +6,15 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Literal
 
 from trainkit.items import scenarios
 from trainkit.items.facts import Facts, met_by_chance
-from trainkit.items.item import ActionsItem, Item
-from trainkit.items.key import Key, NumberKey
-from trainkit.items.kinds import kind_of
+from trainkit.items.kinds import ActionsItem, ActionsResponse, Item, Key, NumberKey, Response, kind_of
 from trainkit.items.kinds.rules import NUMBER_MET
+from trainkit.items.kinds.values import Met
 from trainkit.items.marking import mark
-from trainkit.items.responses import ActionsResponse, Response
 
-__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen", "whole"]
+__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Met", "chances", "seen", "whole"]
 
 # Judgement, no source: what an instructor would bet who knows nothing about an apprentice yet.
 PRIOR = 0.02  # that a given misconception is held
@@ -26,8 +23,6 @@ HOLD_IN_PLAY = 0.4  # the same in a scenario, whose play need not come by the pl
 SLIP = 0.1  # that an answer is a slip or a guess, where nothing is known about who gave it
 
 _UNREADABLE = 0.01
-
-Kind = Literal["shows", "another", "unrecognised", "right"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +37,10 @@ class Chance:
         ``"unrecognised"`` is wrong and shows nothing known, ``"right"`` is right where the misconception would tell.
     """
 
-    if_held: Mapping[Kind, float]
-    if_not: Mapping[Kind, float]
+    if_held: Mapping[Met, float]
+    if_not: Mapping[Met, float]
 
-    def factor(self, kind: Kind) -> float:
+    def factor(self, kind: Met) -> float:
         """Return by how much an answer of this kind multiplies the odds that the misconception is held."""
         return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
 
@@ -110,14 +105,14 @@ def _chance(met: float, others_met: float, others: int, hold: float, slip: float
     """
     thought = 1.0 - slip
     rival = _any_shows(others, hold)
-    slipped: dict[Kind, float] = {
+    slipped: dict[Met, float] = {
         "shows": slip * met,
         "another": slip * others_met,
         "unrecognised": slip * (1.0 - met - others_met),
         "right": 0.0,
     }
-    if_not: dict[Kind, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
-    if_held: dict[Kind, float] = {
+    if_not: dict[Met, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
+    if_held: dict[Met, float] = {
         "shows": thought * hold * (1.0 - rival / 2.0),
         "another": thought * rival * (1.0 - hold / 2.0),
         "right": thought * (1.0 - hold) * (1.0 - rival),
@@ -133,7 +128,7 @@ def _any_shows(count: int, hold: float) -> float:
     return 1.0 - float((1.0 - PRIOR * hold) ** count)
 
 
-def whole(item: Item, met: Mapping[str, float], kinds: Iterable[Kind], right: bool, slip: float) -> float:
+def whole(item: Item, met: Mapping[str, float], kinds: Iterable[Met], right: bool, slip: float) -> float:
     """Return how likely an answer as a whole is from somebody of whom nothing is known but how often they slip.
 
     Parameters
@@ -159,7 +154,7 @@ def whole(item: Item, met: Mapping[str, float], kinds: Iterable[Kind], right: bo
     return slip * max(1.0 - share, _UNREADABLE)
 
 
-def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -> Mapping[str, Kind]:
+def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -> Mapping[str, Met]:
     """Return what kind of answer was given, for each misconception that it could have shown.
 
     Parameters
@@ -197,8 +192,8 @@ def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -
     shown = {got.misconception, _second(item, key, response, got.misconception)}
     if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
         return dict.fromkeys(could, "right")
-    other: Kind = "another" if got.misconception else "unrecognised"
-    kinds: dict[str, Kind] = {code: "shows" if code in shown else other for code in could}
+    other: Met = "another" if got.misconception else "unrecognised"
+    kinds: dict[str, Met] = {code: "shows" if code in shown else other for code in could}
     # Of two that a number shows at once one may be such that it could not have shown alone.
     return {**kinds, **dict.fromkeys(filter(None, shown if len(shown - {None}) > 1 else ()), "shows")}
 

@@ -30,10 +30,10 @@ from trainkit_grading.ledger.flags import Flag, attempt_flags, claim_flags, item
 from trainkit_grading.paper.medium import Paper, paper_of
 from trainkit_grading.paper.passes import same_person
 from trainkit_grading.record import provenance
-from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 from trainkit_grading.record.records import restored
 
-__all__ = ["Flag", "Marked", "Scored", "Scorer", "score"]
+__all__ = ["Flag", "MarkedItem", "MarkedSubmission", "Scorer", "score"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ class Scorer:
             )
         return None
 
-    def score(self, apprentice: str) -> Scored:
+    def score(self, apprentice: str) -> MarkedSubmission:
         """Mark the latest answer to each item of what an apprentice handed in last.
 
         Raises
@@ -105,7 +105,7 @@ class Scorer:
         odd = [Flag("folder", text) for text in submissions.oddities(self.course, self.module, apprentice)]
         return self._scored(apprentice, reading, attempt, form, arrived, odd)
 
-    def score_attempts(self, apprentice: str) -> tuple[Scored, ...]:
+    def score_attempts(self, apprentice: str) -> tuple[MarkedSubmission, ...]:
         """Mark every attempt of which something was handed in, in their order.
 
         The last hand-in is the one under ``submitted/``; of each other attempt it is the latest that was collected.
@@ -134,7 +134,7 @@ class Scorer:
             )
         return self._by_policy([found[number] for number in sorted(found)])
 
-    def _by_policy(self, scored: Sequence[Scored]) -> tuple[Scored, ...]:
+    def _by_policy(self, scored: Sequence[MarkedSubmission]) -> tuple[MarkedSubmission, ...]:
         earlier = (None, *(entry.arrived for entry in scored))
         return tuple(
             replace(
@@ -144,7 +144,7 @@ class Scorer:
             for entry, before in zip(scored, earlier, strict=False)
         )
 
-    def restore(self, entry: Entry) -> Scored:
+    def restore(self, entry: Entry) -> MarkedSubmission:
         """Return the marks that stand in the ledger, with the items that the form showed.
 
         Raises
@@ -175,7 +175,7 @@ class Scorer:
         form: Form,
         arrived: datetime | None,
         odd: Iterable[Flag],
-    ) -> Scored:
+    ) -> MarkedSubmission:
         own, keys_hash = attempt.keys.read_with_digest(form.code)
         keys = own.keys
         latest = reading.latest()
@@ -192,7 +192,7 @@ class Scorer:
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             planned = attempt.planned[shown.id]
             items.append(
-                Marked(
+                MarkedItem(
                     shown.id,
                     shown.item,
                     given,
@@ -215,7 +215,7 @@ class Scorer:
             *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
         form_hash = attempt.released.get(form.code) or generation.form_digest(form)
-        return Scored(
+        return MarkedSubmission(
             self.module,
             apprentice,
             attempt.number,
@@ -258,7 +258,7 @@ class Scorer:
         return attempt, attempt.forms.read(code)
 
 
-def score(course: Course, module: str, apprentice: str) -> Scored:
+def score(course: Course, module: str, apprentice: str) -> MarkedSubmission:
     """Mark one submission; see :meth:`Scorer.score`."""
     return Scorer(course, module).score(apprentice)
 

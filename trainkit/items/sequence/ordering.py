@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
+from trainkit.items.hurrying import moved_behind
 from trainkit.items.item import Card, InsertItem, OrderItem
 from trainkit.items.key import InsertKey, OrderKey
 from trainkit.items.sequence.cards import (
@@ -21,7 +22,6 @@ from trainkit.items.sequence.cards import (
     sentence,
     variant,
 )
-from trainkit.items.sequence.misconceptions import moved_behind
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
