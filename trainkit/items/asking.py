@@ -1,23 +1,25 @@
-"""Questions whose answer is a number with its unit: what a template says, and the item and key that come of it."""
+"""Questions for a number and for one of several options: what a template says, and the item and key that come of it."""
 
 from __future__ import annotations
 
 import random
 from abc import abstractmethod
-from collections.abc import Mapping
+from collections.abc import Collection, Hashable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
-from trainkit.items.distinct_answers import Numbers
+from trainkit.items.distinct_answers import Numbers, lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, NumberItem
-from trainkit.items.key import NumberKey
-from trainkit.items.template import Unshuffled
+from trainkit.items.item import ChoiceItem, Given, NumberItem
+from trainkit.items.key import ChoiceKey, NumberKey
+from trainkit.items.template import Template, Unshuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["NumberQuestion", "NumberTemplate"]
+__all__ = ["ChoiceQuestion", "ChoiceTemplate", "NumberQuestion", "NumberTemplate"]
+
+T = TypeVar("T", bound=Hashable)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,4 +94,65 @@ class NumberTemplate(Unshuffled):
 
     @abstractmethod
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+        """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceQuestion(Generic[T]):
+    """One of several things that is asked for; each becomes an option.
+
+    Parameters
+    ----------
+    prompt, given, figure
+        What is shown; see :class:`trainkit.items.item.ChoiceItem`.
+    texts : mapping
+        What each thing says as an option.
+    right : hashable
+        The right one.
+    shows : mapping
+        The code of what choosing a thing shows, or nothing.
+    critical : collection
+        The things that would hurt the engine or a person.
+    reasons : mapping
+        Why a thing is right, or what follows from it.
+    working : tuple of str
+        How the right one comes about.
+    features : mapping of str to float
+        What makes it hard.
+    """
+
+    prompt: str
+    given: tuple[Given, ...]
+    figure: dict[str, Any] | None = None
+    texts: Mapping[T, str]
+    right: T
+    shows: Mapping[T, str]
+    critical: Collection[T] = ()
+    reasons: Mapping[T, str]
+    working: tuple[str, ...]
+    features: Mapping[str, float]
+
+
+class ChoiceTemplate(Template):
+    """Asks for one of several options, which are shuffled."""
+
+    kind: ClassVar[str] = "choice"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random, /) -> Draw:
+        """Draw once, or raise :class:`trainkit.items.template.Redraw`."""
+        asked = self.ask(rng, pack)
+        options, letters = lettered(asked.texts, shuffle)
+        item = ChoiceItem(prompt=asked.prompt, given=asked.given, figure=asked.figure, options=options)
+        key = ChoiceKey(
+            template=self.name,
+            working=asked.working,
+            right=letters[asked.right],
+            shows={letters[thing]: code for thing, code in asked.shows.items() if code},
+            critical=tuple(letters[thing] for thing in asked.critical),
+            reasons={letters[thing]: text for thing, text in asked.reasons.items()},
+        )
+        return Draw(item, key, asked.features)
+
+    @abstractmethod
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Any]:
         """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""
