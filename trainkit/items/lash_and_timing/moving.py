@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.difficulty import digits, tens_of_words
 from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
@@ -18,6 +17,7 @@ from trainkit.items.key import SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Template
 
 if TYPE_CHECKING:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import choices
 from trainkit.items.item import Given
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Shifted, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.item import Given
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
 from trainkit.lockpin import Action, Pin, State
 from trainkit.quantities import THIN, plain
@@ -159,7 +159,7 @@ class WhatNext(ChoiceTemplate):
         return ChoiceQuestion(
             prompt="You are pinning this engine. The lines below say where it stood first, then what you did, "
             "and what eye and hand got each time. What do you do next?",
-            given=(*(row for row in facts(told, start) if row.label in _NEEDED), *log),
+            given=(*(row for row in scene_rows(told, start) if row.label in _NEEDED), *log),
             figure=dict(play.view),
             texts={text: text for text in texts},
             right=answer,

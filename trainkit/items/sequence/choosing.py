@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.difficulty import tens_of_words
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.sequence.cards import (
     Variant,
     gather,

@@ -9,10 +9,10 @@ from itertools import accumulate
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import choices
 from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once

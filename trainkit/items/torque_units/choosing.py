@@ -6,13 +6,13 @@ import random
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
     draw_value,
-    facts,
+    factor_row,
     on_scale,
     print_step,
     scale,
@@ -123,7 +123,7 @@ class WhichWrench(ChoiceTemplate):
         units = unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
         return ChoiceQuestion(
             prompt="Which of these torque wrenches suits the torque of the job sheet?",
-            given=(Given(label="Job sheet", value=wanted.shown(step)), facts(*units)),
+            given=(Given(label="Job sheet", value=wanted.shown(step)), factor_row(*units)),
             texts={tool.id: _described(tool) for tool in shown},
             right=suited.id,
             shows=shows,

@@ -11,12 +11,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
-    facts,
+    factor_row,
     off_edge,
     print_step,
     torque_wrenches,
@@ -175,7 +175,7 @@ class OddPair(ChoiceTemplate):
         off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
         return ChoiceQuestion(
             prompt="A job sheet prints torques in two units. Which pair does not belong together?",
-            given=(columns.row, facts(columns.first, columns.second)),
+            given=(columns.row, factor_row(columns.first, columns.second)),
             texts={text: text for text in working},
             right=columns.shown(odd),
             shows={columns.shown(one_way): "checks-one-way"},
@@ -221,7 +221,7 @@ class MasterColumn(ChoiceTemplate):
             given=(
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
-                facts(columns.first, columns.second),
+                factor_row(columns.first, columns.second),
             ),
             texts=texts,
             right=right,

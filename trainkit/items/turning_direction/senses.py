@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
-from trainkit.items.asking import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.distinct_answers import choices
 from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.turning_direction.rules import (
     SENSE_RULES,
     TOOL_RULES,
