@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Row
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
@@ -24,6 +24,8 @@ __all__ = [
     "numbered",
     "sealed_values",
 ]
+
+E = TypeVar("E", bound=Entry)
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
@@ -69,7 +71,7 @@ def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tupl
         entry.out_of,
         entry.outcome,
         entry.notes_hash,
-        json.dumps(entry.detail, sort_keys=True),
+        details.text(entry),
     )
 
 
@@ -100,7 +102,7 @@ def note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
     return (number, place, note.kind, text, digest(text))
 
 
-def numbered(entry: Entry, number: int, now: str) -> Entry:
+def numbered(entry: E, number: int, now: str) -> E:
     """Return an entry with its place in the ledger and the time at which it got there."""
     return replace(entry, number=number, at=now)
 
@@ -125,9 +127,17 @@ def mark_of(row: Row[Any]) -> MarkRow:
 
 
 def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
-    """Return the entry that a row holds, with its marks and notes."""
-    return Entry(
+    """Return the entry that a row holds, with its marks and notes.
+
+    Raises
+    ------
+    LedgerError
+        If it is none that any version has written.
+    """
+    return details.read_any(
         row.kind,
+        row.number,
+        row.detail,
         row.apprentice or "",
         row.module,
         row.attempt,
@@ -137,7 +147,6 @@ def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...])
         Provenance(row.pack_hash, row.module_hash, row.form_hash, row.keys_hash, row.software_hash),
         marks,
         notes,
-        json.loads(row.detail),
         row.by,
         row.why,
         row.at,

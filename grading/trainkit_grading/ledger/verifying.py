@@ -9,14 +9,15 @@ gradebook shows follows from the rest and carries no seal; here it is held again
 from __future__ import annotations
 
 import itertools
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, and_, func, or_, select
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Sealer, digest
+from trainkit_grading.ledger.kinds import Forgotten, Marked
 from trainkit_grading.ledger.rows import sealed_values
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
@@ -132,11 +133,11 @@ def _about(values: Any) -> str:
 
 def _emptied(connection: Connection) -> frozenset[tuple[int, int]]:
     """Return which notes were emptied because they named somebody who was forgotten: entry and place."""
-    query = select(ENTRY.c.detail).where(ENTRY.c.kind == "forgotten")
+    query = select(ENTRY.c.detail).where(ENTRY.c.kind == Forgotten.kind)
     try:
-        details = [json.loads(detail) for (detail,) in connection.execute(query)]
-        return frozenset((int(of), int(place)) for said in details for of, place in said["emptied"])
-    except (ValueError, TypeError, KeyError):  # such an entry was changed, and its seal says so
+        said = [details.read(Forgotten, detail) for (detail,) in connection.execute(query)]
+        return frozenset(place for of in said for place in of.emptied)
+    except (ValueError, TypeError, AttributeError):  # such an entry was changed, and its seal says so
         return frozenset()
 
 
@@ -171,7 +172,7 @@ def _shown(connection: Connection) -> Iterator[str]:
         .where(
             or_(
                 ENTRY.c.number.is_(None),
-                ENTRY.c.kind != "marked",
+                ENTRY.c.kind != Marked.kind,
                 ENTRY.c.module != SHOWN.c.module,
                 ENTRY.c.person != SHOWN.c.person,
             )
@@ -187,7 +188,7 @@ def _unshown(connection: Connection) -> Iterator[str]:
         select(ENTRY.c.module, ENTRY.c.person)
         .join(PERSON, PERSON.c.person == ENTRY.c.person)
         .join(SHOWN, and_(SHOWN.c.module == ENTRY.c.module, SHOWN.c.person == ENTRY.c.person), isouter=True)
-        .where(ENTRY.c.kind == "marked", SHOWN.c.entry.is_(None))
+        .where(ENTRY.c.kind == Marked.kind, SHOWN.c.entry.is_(None))
         .distinct()
         .order_by(ENTRY.c.module, ENTRY.c.person)
     )
