@@ -10,7 +10,7 @@ import getpass
 import os
 import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -20,17 +20,7 @@ from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import details, versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, printable
 from trainkit_grading.ledger.kinds import Changed, Forgotten, Marked, Voided
-from trainkit_grading.ledger.rows import (
-    ENTRY_COLUMNS,
-    RESPONSE,
-    TEXT,
-    entry_of,
-    entry_row,
-    mark_of,
-    mark_row,
-    note_row,
-    numbered,
-)
+from trainkit_grading.ledger.rows import ENTRY_COLUMNS, covered, entry_of, mark_of, note_of, rows_of
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.support.bulk_sql import insert_rows
 
@@ -132,35 +122,23 @@ class Ledger:
         number, seal = self.hold()
         people = self.people(entry.apprentice for entry in entries)
         now = datetime.now(UTC).isoformat(timespec="microseconds")
-        added: list[E] = []
+        by = actor()
         rows: list[tuple[Any, ...]] = []
         marks: list[tuple[Any, ...]] = []
         notes: list[tuple[Any, ...]] = []
-        by = actor()
-        for entry in entries:
-            number += 1
-            row = entry_row(entry, number, people.get(entry.apprentice, ""), now, by)
-            own_marks = [mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
-            own_notes = [note_row(note, number, place) for place, note in enumerate(entry.notes)]
-            before, seal = (
-                seal,
-                self._sealer.seal(
-                    row,
-                    [values[:RESPONSE] + values[RESPONSE + 1 :] for values in own_marks],
-                    [values[:TEXT] + values[TEXT + 1 :] for values in own_notes],
-                    seal,
-                ),
-            )
+        for place, entry in enumerate(entries, start=number + 1):
+            row, own_marks, own_notes = rows_of(entry, place, people.get(entry.apprentice, ""), now, by)
+            before, seal = seal, self._sealer.seal(*covered(row, own_marks, own_notes), seal)
             rows.append((*row, before, seal))
             marks += own_marks
             notes += own_notes
-            added.append(numbered(entry, number, now))
         insert_rows(self._connection, ENTRY, (*ENTRY_COLUMNS, "before", "seal"), rows)
         insert_rows(self._connection, MARK, MARK.columns.keys(), marks)
         insert_rows(self._connection, NOTE, NOTE.columns.keys(), notes)
-        closing = self._sealer.closing(number, seal)
-        self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=closing))
-        return tuple(added)
+        last = number + len(entries)
+        closing = self._sealer.closing(last, seal)
+        self._connection.execute(update(HEAD).values(number=last, seal=seal, closing=closing))
+        return tuple(replace(entry, number=row[0], at=now) for entry, row in zip(entries, rows, strict=True))
 
     def standing(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], Standing]:
         """Return the newest marks of each attempt at a module, by apprentice and attempt."""
@@ -307,7 +285,7 @@ class Ledger:
         if numbers:
             query = select(NOTE).where(NOTE.c.entry.in_(numbers)).order_by(NOTE.c.entry, NOTE.c.place)
             for row in self._connection.execute(query):
-                notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
+                notes.setdefault(row.entry, []).append(note_of(row))
         for row in rows:
             entry = entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
             if isinstance(entry, kind):

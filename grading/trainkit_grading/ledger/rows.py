@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from typing import Any, TypeVar
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from sqlalchemy import Row
 
@@ -12,28 +11,15 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
-__all__ = [
-    "ENTRY_COLUMNS",
-    "RESPONSE",
-    "TEXT",
-    "entry_of",
-    "entry_row",
-    "mark_of",
-    "mark_row",
-    "note_row",
-    "numbered",
-    "sealed_values",
-]
-
-E = TypeVar("E", bound=Entry)
+__all__ = ["ENTRY_COLUMNS", "covered", "entry_of", "mark_of", "note_of", "rows_of", "sealed_values"]
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
 MARK_COLUMNS = tuple(column.name for column in MARK.columns if column.name != "response")
 NOTE_COLUMNS = tuple(column.name for column in NOTE.columns if column.name != "text")
 # Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
-RESPONSE = MARK.columns.keys().index("response")
-TEXT = NOTE.columns.keys().index("text")
+_RESPONSE = MARK.columns.keys().index("response")
+_TEXT = NOTE.columns.keys().index("text")
 
 
 def sealed_values(
@@ -47,7 +33,29 @@ def sealed_values(
     )
 
 
-def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
+def rows_of(
+    entry: Entry, number: int, person: str, now: str, by: str
+) -> tuple[tuple[Any, ...], list[tuple[Any, ...]], list[tuple[Any, ...]]]:
+    """Return the rows of an entry, of its marks and of its notes, in the order of their columns."""
+    return (
+        _entry_row(entry, number, person, now, by),
+        [_mark_row(mark, number, place) for place, mark in enumerate(entry.marks)],
+        [_note_row(note, number, place) for place, note in enumerate(entry.notes)],
+    )
+
+
+def covered(
+    entry: Sequence[Any], marks: Iterable[tuple[Any, ...]], notes: Iterable[tuple[Any, ...]]
+) -> tuple[Sequence[Any], list[tuple[Any, ...]], list[tuple[Any, ...]]]:
+    """Return what a seal covers of the rows of one entry that are about to be written."""
+    return (
+        entry,
+        [row[:_RESPONSE] + row[_RESPONSE + 1 :] for row in marks],
+        [row[:_TEXT] + row[_TEXT + 1 :] for row in notes],
+    )
+
+
+def _entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
     """Return the values of an entry that its seal covers, in the order of their columns."""
     of = entry.provenance
     return (
@@ -75,7 +83,7 @@ def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tupl
     )
 
 
-def mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
+def _mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
     """Return the values of a mark in the order of their columns."""
     return (
         number,
@@ -96,15 +104,10 @@ def mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
     )
 
 
-def note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
+def _note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
     """Return the values of a note in the order of their columns."""
     text = printable(note.text or "")
     return (number, place, note.kind, text, digest(text))
-
-
-def numbered(entry: E, number: int, now: str) -> E:
-    """Return an entry with its place in the ledger and the time at which it got there."""
-    return replace(entry, number=number, at=now)
 
 
 def mark_of(row: Row[Any]) -> MarkRow:
@@ -124,6 +127,11 @@ def mark_of(row: Row[Any]) -> MarkRow:
         bool(row.critical),
         row.response_hash,
     )
+
+
+def note_of(row: Row[Any]) -> Note:
+    """Return the note that a row holds."""
+    return Note(row.kind, row.text, row.text_hash)
 
 
 def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:

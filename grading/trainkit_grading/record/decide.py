@@ -80,6 +80,8 @@ class Stands:
         By how much due dates differ from the module's.
     moved : tuple of Moved
         What is new in the roster.
+    told : tuple of Finding
+        The same in words.
     """
 
     module: str
@@ -91,6 +93,7 @@ class Stands:
     by_hand: Mapping[str, Mapping[str, float]]
     due: Mapping[str, Due]
     moved: tuple[Moved, ...] = ()
+    told: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +278,8 @@ class _Work:
         submissions = tuple(self._projected(entry) for entry in counted.values())
         self.entries += self.stands.moved
         extensions = dict(self._extensions(counted))
-        return ToWrite(tuple(self.entries), counted, submissions, extensions, tuple(self.findings))
+        findings = (*self.findings, *self.stands.told)
+        return ToWrite(tuple(self.entries), counted, submissions, extensions, findings)
 
     def _judged(self, entry: Marked) -> Mapping[str, Judged]:
         return self.judged.get((entry.apprentice, entry.attempt), {})

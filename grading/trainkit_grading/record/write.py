@@ -5,7 +5,7 @@ What is written is decided in :mod:`trainkit_grading.record.decide`; here it is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from trainkit_grading.course import cohorts
@@ -72,9 +72,9 @@ class Recorder:
     def take(self, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
         """Record the attempts of some apprentices; return the marks that count, by apprentice."""
         scored = [entry for entries in attempts for entry in entries]
-        return self._write(
-            [entry.apprentice for entry in scored], lambda stands: decide.marks(stands, scored, self._why)
-        )
+        if not scored:
+            return {}
+        return self._write(decide.marks(self._stands(entry.apprentice for entry in scored), scored, self._why))
 
     def give(self, points: Sequence[ManualPoints]) -> dict[str, Marked]:
         """Record points that people give, and show them; return the marks that count, by apprentice.
@@ -84,7 +84,9 @@ class Recorder:
         LedgerError
             If there are no marks of that attempt or item.
         """
-        return self._write([each.apprentice for each in points], lambda stands: decide.given(stands, points))
+        if not points:
+            return {}
+        return self._write(decide.given(self._stands(each.apprentice for each in points), points))
 
     def compare(self) -> None:
         """Flag whose answers share their history with somebody else's; what has been told is not told again."""
@@ -106,27 +108,23 @@ class Recorder:
             Finding("warning", f"{self.module} {name}", flag.text) for name, flags in shared.items() for flag in flags
         ]
 
-    def _write(self, names: Iterable[str], decided: Callable[[Stands], ToWrite]) -> dict[str, Marked]:
-        people = list(dict.fromkeys(names))
-        if not people:
-            return {}
-        found: list[Finding] = []
-        made = decided(self._stands(people, found))
+    def _write(self, made: ToWrite) -> dict[str, Marked]:
         added = self.ledger.add(made.entries)
         fresh = {(entry.apprentice, entry.attempt): entry for entry in added if isinstance(entry, Marked)}
         counted = {name: fresh.get((name, entry.attempt), entry) for name, entry in made.counted.items()}
         self._gradebook.write(made.submissions, made.extensions)
         self.ledger.show(self.module, {name: entry.number for name, entry in counted.items()})
-        self.findings += [*made.findings, *found]
+        self.findings += made.findings
         return counted
 
-    def _stands(self, people: Sequence[str], found: list[Finding]) -> Stands:
-        """Return what stands of some people; what is new in the roster is told once."""
+    def _stands(self, names: Iterable[str]) -> Stands:
+        """Return what stands of some people; what is new in the roster is among it once."""
+        people = list(dict.fromkeys(names))
         moved: tuple[Moved, ...] = ()
+        told: list[Finding] = []
         if self._roster is None:
             self._roster = self._course.roster()
-            moved, news = moves.news(self.ledger, self._roster)
-            found += news
+            moved, told = moves.news(self.ledger, self._roster)
         standing = self.ledger.standing(self.module, people)
         shown = self.ledger.shown(self.module, people)
         return Stands(
@@ -139,6 +137,7 @@ class Recorder:
             self._gradebook.judged(people),
             self._due(people, self._roster),
             moved,
+            tuple(told),
         )
 
     def _due(self, people: Sequence[str], roster: Roster) -> dict[str, Due]:
