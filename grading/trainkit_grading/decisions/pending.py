@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -66,16 +66,7 @@ class Matter:
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain JSON data."""
-        return {
-            "kind": self.kind,
-            "entry": self.entry,
-            "apprentice": self.apprentice,
-            "module": self.module,
-            "item": self.item,
-            "since": self.since,
-            "text": self.text,
-            "next": self.next,
-        }
+        return asdict(self)
 
 
 def open_matters(ledger: Ledger) -> tuple[Matter, ...]:

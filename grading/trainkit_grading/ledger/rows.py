@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import Row
@@ -11,26 +11,13 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
-__all__ = ["ENTRY_COLUMNS", "covered", "entry_of", "mark_of", "note_of", "rows_of", "sealed_values"]
+__all__ = ["ENTRY_COLUMNS", "covered", "entry_of", "mark_of", "note_of", "rows_of"]
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
-MARK_COLUMNS = tuple(column.name for column in MARK.columns if column.name != "response")
-NOTE_COLUMNS = tuple(column.name for column in NOTE.columns if column.name != "text")
 # Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
 _RESPONSE = MARK.columns.keys().index("response")
 _TEXT = NOTE.columns.keys().index("text")
-
-
-def sealed_values(
-    entry: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
-) -> tuple[list[Any], list[list[Any]], list[list[Any]]]:
-    """Return what a seal covers of the rows of one entry, in the order of their columns."""
-    return (
-        [entry[name] for name in ENTRY_COLUMNS],
-        [[row[name] for name in MARK_COLUMNS] for row in marks],
-        [[row[name] for name in NOTE_COLUMNS] for row in notes],
-    )
 
 
 def rows_of(
@@ -47,7 +34,7 @@ def rows_of(
 def covered(
     entry: Sequence[Any], marks: Iterable[tuple[Any, ...]], notes: Iterable[tuple[Any, ...]]
 ) -> tuple[Sequence[Any], list[tuple[Any, ...]], list[tuple[Any, ...]]]:
-    """Return what a seal covers of the rows of one entry that are about to be written."""
+    """Return what a seal covers of the rows of one entry: its columns, of its marks and notes all but the words."""
     return (
         entry,
         [row[:_RESPONSE] + row[_RESPONSE + 1 :] for row in marks],
