@@ -14,14 +14,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from marking_world import without_waiting_for_the_disk
-
+from tests.bench.marking_world import without_waiting_for_the_disk
 from trainkit import modules as shipped
+from trainkit.items.facts import met_by_chance
 from trainkit.items.marking import mark, no_answer, waiting
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course, CourseModule
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.forms import generation
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -104,7 +103,7 @@ def _answered(
     planned = {item.id: item for item in keys.plan}
     shown = [(form, keys.forms[form.code].keys) for form in forms.forms]
     could = {
-        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(accidents(of.item, own[of.id])))
+        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(met_by_chance(of.item, own[of.id])))
         for form, own in shown
         for of in form.items
     }

@@ -34,10 +34,10 @@ from trainkit import lockpin, packs
 from trainkit.errors import ItemError
 from trainkit.items.item import ChoiceItem, Item, Option, SetItem
 from trainkit.items.key import ChoiceKey, Key, SetKey
+from trainkit.items.kinds.orders import HARMS
 from trainkit.items.lock_pin_scenario import _GO_BY
 from trainkit.items.marking import UNRECOGNISED, Mark, mark
-from trainkit.items.marking.marks import RIGHT
-from trainkit.items.marking.orders import HARMS
+from trainkit.items.marks import RIGHT
 from trainkit.items.misconceptions import MANUAL, all_misconceptions
 from trainkit.items.responses import ChoiceResponse, Response
 from trainkit.items.template import find, names
@@ -92,7 +92,7 @@ class Wrong:
 
 
 def pack_of(name: str) -> Pack:
-    return packs.load(course_packs.find(name))
+    return packs.load(course_packs.find_pack(name))
 
 
 def wrong_answers(template: str, pack: Pack, seed: str) -> Iterator[Wrong]:
@@ -151,7 +151,7 @@ def card(wrong: Wrong, *, answers: bool) -> str:
     grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
     answered = page._answered(entry, grade, wrong.key if answers else None)
     result = Result("amir", "Amir", "m", "handed in", "F", 0.0, 1.0, "not yet")
-    sheet = page.Sheet("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
+    sheet = page.FeedbackPage("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
     article = page.html_text(sheet).partition("<article")[2].partition("</article>")[0]
     # What a screen reader is told of a picture counts too; what draws it, coordinates, does not.
     return html.unescape(re.sub(r"<[^>]*>", " ", article.partition(">")[2]))

@@ -8,19 +8,6 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from ledgers import (
-    MODULE,
-    SEED,
-    TABLES,
-    fill,
-    found_out,
-    marked,
-    open_database,
-    proof,
-    row_where,
-    rows_of,
-    without_triggers,
-)
 from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
@@ -33,6 +20,19 @@ from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOW
 from trainkit_grading.ledger.verifying import verify
 
 from .conftest import ON_BOTH
+from .ledgers import (
+    MODULE,
+    SEED,
+    TABLES,
+    fill,
+    found_out,
+    marked,
+    open_database,
+    proof,
+    row_where,
+    rows_of,
+    without_triggers,
+)
 
 
 @pytest.fixture(scope="module")

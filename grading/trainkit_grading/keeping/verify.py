@@ -120,7 +120,7 @@ def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
 def _line(entry: Entry) -> str:
     who = entry.apprentice or "a person who was forgotten"
     why = f" Why: {entry.why}" if entry.why else ""
-    said = sentences.words(entry, who) or _said(entry, who, why)
+    said = sentences.entry_sentences(entry, who) or _said(entry, who, why)
     return f"{entry.number}  {entry.at[:16].replace('T', ' ')}  {entry.by}: {said}"
 
 

@@ -14,14 +14,13 @@ from datetime import UTC, datetime
 from trainkit import journal
 from trainkit.forms import Form
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import ActionsItem, Item, ObservedItem
+from trainkit.items.item import Item, ObservedItem
 from trainkit.items.key import Key, TextKey
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
 from trainkit.journal import Reading
 from trainkit.modules import PlannedItem
 from trainkit_grading.course.folder import Course
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
 from trainkit_grading.forms.store import KeptForms, KeptKeys, open_forms, open_keys
@@ -185,7 +184,12 @@ class Scorer:
         for shown in form.items:
             # Practical work is signed for by a person; a journal, which the apprentice could write, says nothing of it.
             entry = None if isinstance(shown.item, ObservedItem) else latest.get(shown.id)
-            got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
+            facts = own.facts_of(shown.id, shown.item)
+            got = (
+                _unanswered(shown.item)
+                if entry is None
+                else mark_item(shown.item, keys[shown.id], entry.response, facts)
+            )
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             planned = attempt.planned[shown.id]
             items.append(
@@ -198,7 +202,7 @@ class Scorer:
                     planned.critical,
                     planned.template,
                     _rubric(keys[shown.id], shown.item),
-                    _could_show(shown.item, keys[shown.id]),
+                    tuple(sorted(facts.could_show)),
                 )
             )
         since = attempt.given_out.get(form.code)
@@ -270,11 +274,6 @@ def _unanswered(item: Item) -> Mark:
 def _rubric(key: Key, item: Item) -> str:
     """Return what a person marks a text by; nothing for what is marked here."""
     return str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
-
-
-def _could_show(item: Item, key: Key) -> tuple[str, ...]:
-    """Return the misconceptions that an answer could show; none for a scenario, where that takes a search."""
-    return () if isinstance(item, ActionsItem) else tuple(sorted(accidents(item, key)))
 
 
 def _within(got: Mark) -> Mark:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from trainkit.items.item import Item
+from trainkit.items.kinds import KINDS, Item, Response
 from trainkit.items.marking import Mark
-from trainkit.items.responses import Response
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
 from trainkit_grading.ledger.kinds import OnPaper
@@ -15,7 +14,7 @@ from trainkit_grading.ledger.kinds import OnPaper
 __all__ = ["BY_PERSON", "MarkedItem", "MarkedSubmission"]
 
 # Kinds of items that a person gives points for.
-BY_PERSON = ("text", "observed")
+BY_PERSON = tuple(name for name, kind in KINDS.items() if kind.by_person)
 
 
 @dataclass(frozen=True, slots=True)

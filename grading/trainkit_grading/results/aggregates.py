@@ -24,7 +24,7 @@ from trainkit_grading.support.bulk_sql import raw_rows
 if TYPE_CHECKING:
     from trainkit_grading.record.sessions import Session
 
-__all__ = ["GradeTally", "LedgerTally", "Sums", "in_gradebook", "in_ledger"]
+__all__ = ["GradeAggregate", "LedgerAggregate", "Sums", "in_gradebook", "in_ledger"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ _SAME = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class LedgerTally:
+class LedgerAggregate:
     """What the ledger says of one apprentice and module.
 
     Parameters
@@ -101,7 +101,7 @@ class LedgerTally:
 
 
 @dataclass(frozen=True, slots=True)
-class GradeTally:
+class GradeAggregate:
     """What the gradebook says of one apprentice and module.
 
     Parameters
@@ -134,7 +134,7 @@ class GradeTally:
         return max(0.0, self.points - self.penalty)
 
 
-def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerTally]]:
+def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerAggregate]]:
     """Return what the ledger says of everybody who was marked, by module and apprentice."""
     wanted = SHOWN.c.module.in_(list(modules))
     of_module = and_(wanted, SHOWN.c.entry == MARK.c.entry)
@@ -196,13 +196,13 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
         .join(ENTRY, ENTRY.c.number == SHOWN.c.entry)
         .where(wanted)
     )
-    found: dict[str, dict[str, LedgerTally]] = {module: {} for module in modules}
+    found: dict[str, dict[str, LedgerAggregate]] = {module: {} for module in modules}
     none = (Sums(), "", "")
     barred = _barred(connection, harmful)
     for some in raw_rows(connection, shown):
         for module, apprentice, person, entry, attempt, form, journal, at, paper in some:
             of, first, last = sums.get(entry, none)
-            found[module][apprentice] = LedgerTally(
+            found[module][apprentice] = LedgerAggregate(
                 entry,
                 attempt,
                 attempts.get((module, person), 1),
@@ -235,7 +235,7 @@ def _barred(connection: Connection, harmful: Mapping[int, Sequence[str]]) -> dic
     return found
 
 
-def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeTally]]:
+def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeAggregate]]:
     """Return what the gradebook says of everybody who has a submission, by module and apprentice.
 
     ``modules`` holds what it knows of the notebook of each module.
@@ -244,12 +244,12 @@ def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[s
     sums = _sums(connection)
     judged = _judged(connection, modules, names)
     none = (Sums(), 0.0, 0)
-    found: dict[str, dict[str, GradeTally]] = {}
+    found: dict[str, dict[str, GradeAggregate]] = {}
     for module, cells in modules.items():
         of_module = found[module] = {}
         for notebook, apprentice, arrived, extension, penalty in heads_of(connection, cells):
             of, points, still = sums.get(notebook, none)
-            of_module[apprentice] = GradeTally(
+            of_module[apprentice] = GradeAggregate(
                 arrived,
                 seconds_late(cells.due, extension, arrived),
                 penalty or 0.0,

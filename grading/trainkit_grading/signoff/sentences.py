@@ -10,10 +10,10 @@ from trainkit_grading.signoff.judging import judge
 if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["words"]
+__all__ = ["entry_sentences"]
 
 
-def words(entry: Entry, who: str) -> str:
+def entry_sentences(entry: Entry, who: str) -> str:
     """Return what an entry says, as one or more sentences; empty for a kind that is not told here.
 
     Parameters

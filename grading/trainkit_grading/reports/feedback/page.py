@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
 
-__all__ = ["Answered", "Pages", "Sheet", "drawn_picture", "html_text"]
+__all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _WITHOUT_CHOICES = ("actions",)
@@ -77,7 +77,7 @@ class Answered:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class FeedbackPage:
     """Everything that one page says."""
 
     course: str
@@ -136,7 +136,7 @@ class Pages:
         self._now = clock()
         self._modules: dict[str, _Module] = {}
 
-    def sheet(self, module: str, apprentice: str) -> Sheet:
+    def sheet(self, module: str, apprentice: str) -> FeedbackPage:
         """Put one apprentice's marks together.
 
         Raises
@@ -180,7 +180,7 @@ class _Module:
         # The marks that stand, of the attempt that counts: the same that the gradebook and the report show.
         self._shown = {apprentice: entries[number] for apprentice, number in shown.items()}
 
-    def sheet(self, course: Course, result: Result, now: datetime) -> Sheet:
+    def sheet(self, course: Course, result: Result, now: datetime) -> FeedbackPage:
         scored = self._scorer.restore(self._shown[result.apprentice])
         row = self.rows[result.apprentice]
         answers = words.reveals_answers(course, self.entry, scored.attempt, now)
@@ -197,7 +197,7 @@ class _Module:
             )
             for marked in scored.items
         )
-        return Sheet(
+        return FeedbackPage(
             course.title,
             self.workbook.blueprint.title,
             result,
@@ -279,7 +279,7 @@ def drawn_picture(item: Item, name: str) -> str:
         return ""  # the words of the question stand without it
 
 
-def html_text(sheet: Sheet) -> str:
+def html_text(sheet: FeedbackPage) -> str:
     """Return a sheet as one self-contained page."""
     return template("reports/feedback/feedback.html.j2").render(
         sheet=sheet, sign=figures.warning_sign(24), figure_css=figures.CSS
