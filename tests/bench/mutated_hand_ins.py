@@ -34,7 +34,7 @@ def sheets() -> list[Sheet]:
     seed, made = Seed(bytes(range(32))), []
     for name in modules.names():
         blueprint = modules.load(name).blueprint
-        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(assessment.find_pack(blueprint.assessed_on or blueprint.pack))
         form, known = next(draw_forms(seed, "figures", blueprint, pack, 1, ["amir"]))
         made.append(Sheet(form, known.keys, "figures", name, "amir"))
     return made

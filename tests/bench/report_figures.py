@@ -38,12 +38,16 @@ def loop() -> float:
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.reports.coordinator import writing as coordinators
-    from trainkit_grading.reports.instructor import writing as instructors
+    from trainkit_grading.reports.coordinator import report as coordinators
+    from trainkit_grading.reports.instructor import report as instructors
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = coordinators.write(course) if kind == "coordinator" else instructors.write(course)
+    outcome = (
+        coordinators.write_coordinator_report(course)
+        if kind == "coordinator"
+        else instructors.write_instructor_report(course)
+    )
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])

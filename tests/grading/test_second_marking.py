@@ -27,7 +27,7 @@ from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.record.manual_points import Given
+from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.recording import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
@@ -354,4 +354,4 @@ def test_points_cannot_be_given_for_what_was_not_marked(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, MODULE, course.seed())
         with pytest.raises(CourseError, match="an item that was marked"):
-            recorder.give([Given(FIRST, 1, "A9", 1.0, "Why.", 1)])
+            recorder.give([ManualPoints(FIRST, 1, "A9", 1.0, "Why.", 1)])

@@ -15,20 +15,20 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
 from trainkit_grading.course.folder import Course
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.reports.coordinator import writing as coordinators
+from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.evidence import Evidences
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.reports.coordinator.page import SIGNS
-from trainkit_grading.reports.exports.writing import export
-from trainkit_grading.reports.instructor import writing as instructors
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.instructor import report as instructors
 from trainkit_grading.reports.instructor.overview import InstructorsView, instructors_view
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
@@ -65,8 +65,8 @@ def clock() -> datetime:
 def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     """The course, with both reports written."""
     told = tell(tmp_path_factory.mktemp("the story"))
-    assert coordinators.write(told.course, clock=clock).ok
-    assert instructors.write(told.course, clock=clock).ok
+    assert coordinators.write_coordinator_report(told.course, clock=clock).ok
+    assert instructors.write_instructor_report(told.course, clock=clock).ok
     return told
 
 
@@ -483,7 +483,7 @@ def test_options_that_nobody_takes(klass: InstructorsView, again: Recount) -> No
     for entry, row in again.answers():
         if row["response_hash"] and kinds[row["template"]] in ("choice", "several", "grid", "insert", "point"):
             item, key = again.drawn[entry["module"], entry["form"], row["item"]]
-            for code in {*accidents(item, key), row["misconception"]} - {""}:
+            for code in {*met_by_chance(item, key), row["misconception"]} - {""}:
                 offered[row["template"], code] += 1
                 taken[row["template"], code] += code == row["misconception"]
     # From 35 answers on, none of which took it, the upper limit of Wilson's interval lies below a tenth.
@@ -566,7 +566,7 @@ def without(story: Story, tmp_path_factory: pytest.TempPathFactory) -> Course:
     """The course after somebody who had left a good record was forgotten."""
     course = Course.load(shutil.copytree(story.course.folder, tmp_path_factory.mktemp("forgotten") / "course"))
     assert forget(course, FORGOTTEN, "They asked for it.").ok
-    for write in (coordinators.write, instructors.write, report):
+    for write in (coordinators.write_coordinator_report, instructors.write_instructor_report, report):
         assert write(course, clock=clock).ok
     return course
 

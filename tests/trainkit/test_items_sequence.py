@@ -29,12 +29,12 @@ from tests.trainkit.second_ways.sequence import (
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark, misconception
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import Card, ChoiceItem, GridItem, InsertItem, Item, Option
 from trainkit.items.key import ChoiceKey, GridKey, InsertKey, Key, OrderKey
 from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.sequence.cards import SETTLED
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import Template, find
 from trainkit.packs import Pack
 from trainkit.procedures import Edge, Procedure

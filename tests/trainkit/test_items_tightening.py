@@ -35,11 +35,11 @@ from tests.trainkit.second_ways.tightening import (
 )
 from trainkit import figures, packs
 from trainkit.errors import ItemError, TighteningError
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import Item, NumberItem, OrderItem, SeveralItem, read_item
 from trainkit.items.key import ChoiceKey, Key, NumberKey, OrderKey, PointKey, SeveralKey, read_key
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import MANUAL, Misconception, misconception
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import find, names
 from trainkit.items.tightening import MISCONCEPTIONS, TEMPLATES
 from trainkit.procedures import Edge, Procedure

@@ -11,7 +11,7 @@ from collections.abc import Callable, Hashable, Iterable, Mapping
 from fractions import Fraction
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from trainkit.items.item import Option
 from trainkit.items.key import NumberPair, NumberRule
@@ -22,14 +22,15 @@ __all__ = [
     "NEAR",
     "NONE",
     "Finishes",
+    "Numbers",
     "Readings",
     "Rules",
     "choices",
     "lettered",
+    "lettered_texts",
     "numbers",
     "on_step",
     "paired",
-    "pairs_on_step",
     "settings",
 ]
 
@@ -81,10 +82,26 @@ def on_step(value: Number, step: float, share: float = 0.0) -> float:
     return round_to_step(number, step)
 
 
+class Numbers(NamedTuple):
+    """The right number and what wrong rules give, singly and two at once, all told apart within the tolerance."""
+
+    answer: float
+    tolerance: float
+    rules: tuple[NumberRule, ...]
+    pairs: tuple[NumberPair, ...] = ()
+
+
 def numbers(
-    rules: Rules[Case], case: Case, exact: Number, step: float, *, share: float = 0.0
-) -> tuple[float, tuple[NumberRule, ...]]:
-    """Return the right number and what each wrong rule gives, all on the step and at least one step apart.
+    rules: Rules[Case],
+    case: Case,
+    exact: Number,
+    step: float,
+    *,
+    share: float = 0.0,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> Numbers:
+    """Return the right number and what wrong rules give, all on the step and at least one step apart.
 
     Parameters
     ----------
@@ -98,55 +115,31 @@ def numbers(
         The step that is asked for.
     share : float
         See :func:`on_step`.
+    readings, finishes : mapping
+        How two rules meet; see :func:`paired`.
 
     Raises
     ------
     Redraw
         If two of them agree at the step, one of them is nought there, or lies where rounding turns over.
     """
-    answer = on_step(exact, step, share)
-    found = _found(rules, case, lambda value: on_step(value, step, share))
-    marks = [answer, *found.values()]
-    if min(marks) <= 0 or not well_apart(marks, 2 * NEAR * step):
-        raise Redraw
-    return answer, _as_rules(found)
-
-
-def pairs_on_step(
-    rules: Rules[Case],
-    case: Case,
-    answer: float,
-    known: Iterable[NumberRule],
-    step: float,
-    *,
-    share: float = 0.0,
-    readings: Readings[Case] = NONE,
-    finishes: Finishes[Case] = NONE,
-) -> tuple[NumberPair, ...]:
-    """Return what every two wrong rules give together, where it can be told at the step from what :func:`numbers` says.
-
-    Parameters
-    ----------
-    rules, case : mapping, object
-        As for :func:`numbers`.
-    answer : float
-        The right number on the step.
-    known : iterable of NumberRule
-        What each single rule gives, on the step.
-    step, share : float
-        As for :func:`numbers`.
-    readings, finishes : mapping
-        How two rules meet; see :func:`paired`.
-    """
 
     def put(value: Number) -> float:
-        mark = on_step(value, step, share)
+        return on_step(value, step, share)
+
+    def put_pair(value: Number) -> float:
+        mark = put(value)
         if mark <= 0:
             raise Redraw
         return mark
 
-    values = [answer, *(rule.value for rule in known)]
-    return paired(rules, case, values, put, 2 * NEAR * step, readings=readings, finishes=finishes)
+    answer = put(exact)
+    found = _found(rules, case, put)
+    marks = [answer, *found.values()]
+    if min(marks) <= 0 or not well_apart(marks, 2 * NEAR * step):
+        raise Redraw
+    pairs = paired(rules, case, marks, put_pair, 2 * NEAR * step, readings=readings, finishes=finishes)
+    return Numbers(answer, NEAR * step, _as_rules(found), pairs)
 
 
 def paired(
@@ -304,6 +297,11 @@ def lettered(texts: Mapping[T, str], shuffle: random.Random) -> tuple[tuple[Opti
     """
     letters = dict(zip(shuffled(texts, shuffle), LETTERS, strict=False))
     return tuple(Option(id=letter, text=texts[thing]) for thing, letter in letters.items()), letters
+
+
+def lettered_texts(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:
+    """Return options as :func:`lettered` does, and the name of each text."""
+    return lettered({text: text for text in texts}, shuffle)
 
 
 def _found(rules: Rules[Case], case: Case, put: Callable[[Number], float]) -> dict[str, float]:

@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from trainkit.errors import ResponseError
 from trainkit.items.kinds import Response, kind_of
+from trainkit.items.kinds.order import mark_order
 from trainkit.items.marks import UNRECOGNISED, Mark, no_answer, unusable, waiting
 from trainkit.items.responses import read_response
 
 if TYPE_CHECKING:
+    from trainkit.items.facts import Facts
     from trainkit.items.kinds import Item, Key
 
 __all__ = ["UNRECOGNISED", "Mark", "mark", "no_answer", "waiting"]
@@ -21,7 +23,7 @@ __all__ = ["UNRECOGNISED", "Mark", "mark", "no_answer", "waiting"]
 _RESPONSES = get_args(Response)
 
 
-def mark(item: Item, key: Key, response: Response | dict[str, Any]) -> Mark:
+def mark(item: Item, key: Key, response: Response | dict[str, Any], facts: Facts | None = None) -> Mark:
     """Mark a response.
 
     Parameters
@@ -32,6 +34,8 @@ def mark(item: Item, key: Key, response: Response | dict[str, Any]) -> Mark:
         What is right; of the same kind as the item.
     response : Response or dict
         What was given; a dict is read strictly first.
+    facts : Facts, optional
+        What is known of the draw; without it what marking needs is counted anew.
 
     Returns
     -------
@@ -54,5 +58,7 @@ def mark(item: Item, key: Key, response: Response | dict[str, Any]) -> Mark:
         return unusable(item, f"The answer could not be read. {error.rule}")
     if not item.kind == key.kind == given.kind:
         return unusable(item, f"This question asks for an answer of the kind “{item.kind}”, not “{given.kind}”.")
+    if facts is not None and item.kind == key.kind == given.kind == "order":
+        return mark_order(item, key, given, facts.expected_moves)
     marked: Mark = kind_of(item.kind).mark(item, key, given)
     return marked

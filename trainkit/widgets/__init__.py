@@ -1,6 +1,5 @@
 """Controls for questions: a thin skin in the browser over state that needs no Jupyter to be tested.
 
-=======
 =======================  ==================================================================================
 :mod:`.state`            what is shown, and what each message of the screen leads to
 :mod:`.assessed`         a question of the assessment: it records and tells no verdict
@@ -17,7 +16,7 @@
 :mod:`.paper`            questions and answers as words and as static HTML
 :mod:`.instruments`      things to move freely, in the explanation part
 :mod:`.movable`          an instrument on the screen
-:mod:`.control`          the control itself; its browser part lies in ``static/``
+:mod:`.control`          the control itself; its browser part is written in ``browser/``
 =======================  ==================================================================================
 """
 

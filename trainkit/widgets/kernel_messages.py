@@ -1,7 +1,7 @@
 """What a workbook tells the page round it: whose it is, how far it is, and which cells are its own.
 
-The page may have a part that gets a workbook ready and shows a strip above it (``labextension/``). It speaks to the
-kernel over a Jupyter comm of the target :data:`TARGET`. A workbook works the same where nobody listens.
+The page may have a part that gets a workbook ready and shows a strip above it (``trainkit/labextension/``). It speaks
+to the kernel over a Jupyter comm of the target :data:`TARGET`. A workbook works the same where nobody listens.
 
 =========== =====================================================================================
 message     what it says

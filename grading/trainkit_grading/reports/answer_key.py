@@ -6,29 +6,26 @@ owner alone and never released.
 
 from __future__ import annotations
 
-import graphlib
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit import figures, packs
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import ObservedItem
-from trainkit.items.key import ChoiceKey, NumberKey, OrderKey, SetKey, TextKey
+from trainkit.items.kinds import TextKey
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.widgets.kinds import look_of
 from trainkit.widgets.paper import item_text, paragraphs, task
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
-from trainkit_grading.reports.feedback.answers import right_answer
 from trainkit_grading.reports.feedback.page import drawn_picture
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Outcome
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.kinds import Item, Key
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course
 
@@ -209,36 +206,19 @@ def _lines(found: AnswerKey) -> Iterator[str]:
 
 
 def _answer_key_item(name: str, item: Item, key: Key, *, critical: bool) -> AnswerKeyItem:
-    rubric = str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
-    right = () if rubric else _order(key) if isinstance(key, OrderKey) else right_answer(item, key)
-    if isinstance(item, ObservedItem):
-        right = tuple(f"{step.text}{' (critical)' if step.id in item.critical else ''}" for step in item.steps)
+    look, known = look_of(key.kind), all_misconceptions()
     # Some workings number their steps themselves.
     numbered = all(re.match(r"\d+\. ", line) for line in key.working)
-    working = tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working
-    return AnswerKeyItem(name, item, critical, right, working, tuple(_wrong(item, key)), rubric)
-
-
-def _order(key: OrderKey) -> tuple[str, ...]:
-    """Return one order that breaks nothing; there may be others."""
-    sorter: graphlib.TopologicalSorter[str] = graphlib.TopologicalSorter(dict.fromkeys(key.cards, ()))
-    for bond in key.bonds:
-        sorter.add(bond.after, bond.before)
-    steps = [f"{place}. {key.cards[card]}" for place, card in enumerate(sorter.static_order(), start=1)]
-    return ("One order that breaks nothing; every other such order is right too.", *steps)
-
-
-def _wrong(item: Item, key: Key) -> Iterable[tuple[str, str]]:
-    known = all_misconceptions()
-    if isinstance(key, NumberKey):
-        for rule in key.rules:
-            yield f"{rule.value:.4g}\u2009{key.unit}", known[rule.misconception].shows
-    elif isinstance(key, SetKey):
-        for rule in key.rules:
-            yield f"{rule.value:.4g}", known[rule.misconception].shows
-    elif isinstance(key, ChoiceKey):
-        texts = {option.id: option.text for option in getattr(item, "options", ())}
-        for option, code in key.shows.items():
-            harm = "Would do harm. " if option in key.critical else ""
-            if option in texts and code in known:
-                yield texts[option], harm + known[code].shows
+    return AnswerKeyItem(
+        name,
+        item,
+        critical,
+        right=tuple((look.worked or look.right)(item, key)),
+        working=tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working,
+        wrong=tuple(
+            (answer, f"{'Would do harm. ' if harms else ''}{known[code].shows}")
+            for answer, code, harms in look.wrong(item, key)
+            if code in known
+        ),
+        rubric=str(rubric_of(key, item.points)) if isinstance(key, TextKey) else "",
+    )

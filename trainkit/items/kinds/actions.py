@@ -73,6 +73,5 @@ KIND: Kind[ActionsItem, ActionsKey, ActionsResponse] = Kind(
     rule="All points for a safe end. A needless way back costs a little, what is lost costs the most.",
     mark=_mark,
     named=lambda item: item.actions,
-    shows=lambda item, _: scenarios.ways_to_show(item.model, item.scene),
     accidents=_accidents,
 )

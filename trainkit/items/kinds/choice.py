@@ -57,7 +57,6 @@ KIND: Kind[ChoiceItem, ChoiceKey, ChoiceResponse] = Kind(
     rule="All points for the right option, none for another.",
     mark=_mark,
     named=lambda item: item.options,
-    shows=options.shows,
     accidents=lambda item, key: options.met_by_chance(item.options, {key.right}, key),
     relettered=_relettered,
     tells=lambda item, key, line: option_told(line, item.options, (key.right,)),

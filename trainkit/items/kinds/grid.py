@@ -114,7 +114,6 @@ KIND: Kind[GridItem, GridKey, GridResponse] = Kind(
     rule="Points by the rows that are right, less what guessing would bring.",
     mark=_mark,
     named=lambda item: (*item.rows, *item.columns),
-    shows=options.shows,
     accidents=_accidents,
     relettered=_relettered,
     tells=lambda item, _, line: any(holds(line, row.text) for row in item.rows),

@@ -84,7 +84,6 @@ KIND: Kind[InsertItem, InsertKey, InsertResponse] = Kind(
     "insert",
     rule="All points for a place where the step may stand, none for another.",
     mark=_mark,
-    shows=orders.shows,
     accidents=_accidents,
     relettered=_relettered,
     tells=_tells,

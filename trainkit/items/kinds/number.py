@@ -128,10 +128,6 @@ def _in_unit(key: NumberKey, value: float, unit: str) -> float | None:
     return None
 
 
-def _shows(item: NumberItem, key: NumberKey) -> list[str]:
-    return [*(rule.misconception for rule in key.rules), *([WRONG_UNIT] if len(item.units) > 1 else [])]
-
-
 def _accidents(item: NumberItem, key: NumberKey) -> dict[str, float]:
     found = dict.fromkeys((rule.misconception for rule in key.rules), NUMBER_MET)
     if key.quantity == "torque" and set(item.units) - {key.unit}:
@@ -144,7 +140,6 @@ KIND: Kind[NumberItem, NumberKey, NumberResponse] = Kind(
     rule="All points for a number as near to the right one as the question asks, a quarter for the right number "
     "with another unit, otherwise none.",
     mark=_mark,
-    shows=_shows,
     accidents=_accidents,
     tells=lambda _, key, line: number_told(line, key.answer, key.tolerance),
 )

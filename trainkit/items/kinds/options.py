@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from trainkit.items.kinds.values import Option, Shown
 
-__all__ = ["Judged", "judged_anew", "mark_one", "met_by_chance", "method", "shows"]
+__all__ = ["Judged", "judged_anew", "mark_one", "met_by_chance", "method"]
 
 _WORKING = "Go through the working step by step."
 
@@ -48,11 +48,6 @@ def method(opening: str, codes: Iterable[str]) -> str:
     """Return an opening and what the first recognised misconception shows."""
     shown = next((code for code in codes if code), "")
     return f"{opening} {misconception(shown).method() if shown else UNRECOGNISED}"
-
-
-def shows(_: object, key: Judged) -> Iterable[str]:
-    """Return the codes of the misconceptions that the options show."""
-    return filter(None, key.shows.values())
 
 
 def met_by_chance(options: Sequence[Option], right: Collection[str], key: Judged) -> dict[str, float]:

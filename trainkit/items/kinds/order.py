@@ -16,7 +16,7 @@ from trainkit.items.kinds.lines import holds
 from trainkit.items.kinds.values import Bond, Card, Kind, Known, Shown, Token, Value
 from trainkit.items.marks import Mark, share_of, unusable
 
-__all__ = ["KIND", "OrderItem", "OrderKey", "OrderResponse"]
+__all__ = ["KIND", "OrderItem", "OrderKey", "OrderResponse", "expected_moves", "mark_order"]
 
 
 class OrderItem(Shown):
@@ -41,19 +41,32 @@ class OrderResponse(Value):
     cards: Annotated[tuple[Token, ...], Field(min_length=1, max_length=8)]
 
 
-def _mark(item: OrderItem, key: OrderKey, given: OrderResponse) -> Mark:
-    """Mark an order by the fewest moves that repair it, rescaled so that a random one earns nothing on average."""
+def mark_order(item: OrderItem, key: OrderKey, given: OrderResponse, by_chance: float | None = None) -> Mark:
+    """Mark an order by the fewest moves that repair it, rescaled so that a random one earns nothing on average.
+
+    ``by_chance`` is the fewest moves that a random one needs, on average; counted where it is not known.
+    """
     if sorted(given.cards) != sorted(card.id for card in item.cards):
         return unusable(item, "Every card has to stand in the order once. Put all of them in order.")
     wrong = orders.broken(key.bonds, given.cards)
     if not wrong:
         # An order that keeps every bond keeps what follows from them.
         return share_of(item, 1.0, "Every step stands where it may stand.")
-    edges = tuple(procedures.Edge(bond.before, bond.after, bond.reason, bond.dangerous) for bond in key.bonds)
-    procedure = procedures.Procedure(tuple(key.cards), edges)
-    moves = procedure.judge(given.cards).fewest_moves
+    moves = _procedure(key).judge(given.cards).fewest_moves
     closing = f"{'One move' if moves == 1 else f'{moves} moves'} would put the order right."
-    return orders.mark_broken(item, key, wrong, procedure.score(given.cards), closing)
+    share = max(0.0, 1.0 - moves / (by_chance or expected_moves(key)))
+    return orders.mark_broken(item, key, wrong, share, closing)
+
+
+def expected_moves(key: OrderKey) -> float:
+    """Return the fewest moves that repair an arrangement by chance, on average."""
+    return _procedure(key).expected_moves()
+
+
+def _procedure(key: OrderKey) -> procedures.Procedure[str]:
+    edges = tuple(procedures.Edge(bond.before, bond.after, bond.reason, bond.dangerous) for bond in key.bonds)
+    # By what they say, so that the same cards under other letters are counted once.
+    return procedures.Procedure(tuple(sorted(key.cards, key=key.cards.__getitem__)), edges)
 
 
 @lru_cache(maxsize=4096)
@@ -89,9 +102,8 @@ KIND: Kind[OrderItem, OrderKey, OrderResponse] = Kind(
     "order",
     rule="Points by the fewest moves that put the order right; an order by chance earns none. "
     "A dangerous pair the wrong way round leaves at most a quarter.",
-    mark=_mark,
+    mark=mark_order,
     named=lambda item: item.cards,
-    shows=orders.shows,
     accidents=lambda _, key: _accidents(tuple(sorted(key.cards)), key.bonds),
     relettered=_relettered,
     tells=lambda item, _, line: all(holds(line, card.text) for card in item.cards),

@@ -12,7 +12,7 @@ from trainkit.items.misconceptions import misconception
 if TYPE_CHECKING:
     from trainkit.items.kinds.values import Bond, Shown
 
-__all__ = ["DANGEROUS_CAP", "HARMS", "Bonded", "broken", "mark_broken", "shown_in", "shows"]
+__all__ = ["DANGEROUS_CAP", "HARMS", "Bonded", "broken", "mark_broken", "shown_in"]
 
 # A dangerous pair the wrong way round leaves at most this share of the points, however good the rest.
 DANGEROUS_CAP = 0.25
@@ -54,11 +54,6 @@ def mark_broken(item: Shown, key: Bonded, wrong: Sequence[Bond], share: float, c
         told = [f"{HARMS} {dangerous[0].reason}", closing]
     told.append(misconception(shown).method() if shown else UNRECOGNISED)
     return share_of(item, share, " ".join(sentences), shown, bool(dangerous), " ".join(told))
-
-
-def shows(_: object, key: Bonded) -> Iterable[str]:
-    """Return the codes of the misconceptions that breaking the bonds shows."""
-    return filter(None, (bond.misconception for bond in key.bonds))
 
 
 def shown_in(orders: Iterable[Sequence[str]], bonds: Sequence[Bond]) -> Mapping[str, float]:

@@ -49,7 +49,6 @@ KIND: Kind[PointItem, PointKey, PointResponse] = Kind(
     rule="All points for a right place on the picture, none for another.",
     mark=_mark,
     named=lambda item: item.targets,
-    shows=options.shows,
     accidents=lambda item, key: options.met_by_chance(item.targets, key.right, key),
     tells=lambda item, key, line: option_told(line, item.targets, key.right),
 )

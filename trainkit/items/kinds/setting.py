@@ -94,7 +94,6 @@ KIND: Kind[SetItem, SetKey, SetResponse] = Kind(
     "set",
     rule="All points for a setting as near to the right one as the question asks, otherwise none.",
     mark=_mark,
-    shows=lambda _, key: (rule.misconception for rule in key.rules),
     accidents=_accidents,
     tells=_tells,
 )

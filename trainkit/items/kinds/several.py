@@ -109,7 +109,6 @@ KIND: Kind[SeveralItem, SeveralKey, SeveralResponse] = Kind(
     rule="Points for each thing that belongs and was taken, less those for what does not belong.",
     mark=_mark,
     named=lambda item: item.options,
-    shows=options.shows,
     accidents=_accidents,
     relettered=_relettered,
     tells=lambda item, key, line: option_told(line, item.options, key.right),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
 
@@ -146,8 +146,6 @@ class Kind(Generic[I, K, R]):
         Marks a response.
     named : callable
         What of an item an answer names by its identifier.
-    shows : callable
-        Codes of the misconceptions that an answer can show.
     accidents : callable
         What part of the wrong answers shows each misconception, 0 to 1; nothing where a person judges.
     relettered : callable
@@ -164,7 +162,6 @@ class Kind(Generic[I, K, R]):
     rule: str
     mark: Callable[[I, K, R], Mark]
     named: Callable[[I], Sequence[Option | Card]] = _nothing_named
-    shows: Callable[[I, K], Iterable[str]] = _nothing_shown
     accidents: Callable[[I, K], Mapping[str, float]] = _nothing_shown
     relettered: Callable[[I, K, random.Random], tuple[I, K]] = _as_it_is
     tells: Callable[[I, K, str], bool] | None = None

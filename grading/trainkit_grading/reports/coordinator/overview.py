@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from trainkit_grading.course.settings import Criterion
     from trainkit_grading.results.readiness import Readiness
 
-__all__ = ["CohortModule", "Overview", "Standing", "overview"]
+__all__ = ["CohortModule", "Overview", "PersonStanding", "overview"]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PersonStanding:
     """Where one person stands.
 
     Parameters
@@ -110,7 +110,7 @@ class Overview:
         Those that were given out.
     criteria : tuple of Criterion
         What is asked for.
-    people : tuple of Standing
+    people : tuple of PersonStanding
         Everybody on the roster, in its order.
     cohorts : mapping of str to str
         Title of each cohort by its name, in the course's order; those that anybody is in.
@@ -129,7 +129,7 @@ class Overview:
     written: datetime
     modules: tuple[ModuleFacts, ...]
     criteria: tuple[Criterion, ...]
-    people: tuple[Standing, ...]
+    people: tuple[PersonStanding, ...]
     cohorts: Mapping[str, str]
     fared: tuple[CohortModule, ...]
     weeks: tuple[CohortWeek, ...]
@@ -182,7 +182,9 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
         pending = waiting.get(person.id, 0)
         may, reason = readiness.forward(standing, own, pending)
         gone = person.gone(now.date())
-        people.append(Standing(person, of_person[person.id], own, standing, may and not gone, reason, pending, gone))
+        people.append(
+            PersonStanding(person, of_person[person.id], own, standing, may and not gone, reason, pending, gone)
+        )
     met = {person.cohort for person in results.people}
     cohorts = {each.name: each.title or each.name for each in course.cohorts if each.name in met}
     return Overview(

@@ -119,7 +119,7 @@ def instructors_view(
     if results.modules:
         with gradebook.opened(course) as engine, engine.begin() as connection:
             ledger = Ledger(connection, course.seed())
-            sheets = [marksheet.read(ledger, connection, module.name) for module in results.modules]
+            sheets = [marksheet.read_marksheet(ledger, connection, module.name) for module in results.modules]
             pending = pending_decisions(ledger)
             found = mistakes(sheets)
             if len(here) <= _WEIGHED:
