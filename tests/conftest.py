@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
-from postgres import programs
+
+from tests.grading.postgres import programs
 
 if TYPE_CHECKING:
     from playwright.sync_api import Playwright

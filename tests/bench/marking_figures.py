@@ -25,11 +25,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-import marking_world
-from marking_world import MODULE, World
-
+from tests.bench import marking_world
+from tests.bench.marking_world import MODULE, World
 from trainkit_grading.course.folder import Course
 
 # What marking writes, in an order in which it can be written again.

@@ -27,7 +27,7 @@ from trainkit import modules, packs
 from trainkit.forms import FORMS_FILE, Form
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
-from trainkit.journal import Entry
+from trainkit.journal import JournalLine
 from trainkit.modules import Blueprint, Module
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course, CourseModule
@@ -200,7 +200,7 @@ def _answers(course: str, form: Form, keys: Any, habits: simulate.Habits, name: 
 
 def _line(journal: str, course: str, form: str, name: str, item: str, given: Response, at: str) -> Any:
     def line(number: int, before: str) -> bytes:
-        entry = Entry(
+        entry = JournalLine(
             n=number,
             at=at,
             journal=journal,

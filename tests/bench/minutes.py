@@ -76,10 +76,10 @@ def main() -> None:
     secret = Seed(asked.seed.to_bytes(32, "big"))
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        pack = packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
         whole = 0.0
         for pool in Pools.fill(secret, "minutes", blueprint, pack, 1).pools:
-            mean = statistics.fmean(seconds(draw.item, draw.key) for draw in pool.draws)
+            mean = statistics.fmean(seconds(*pooled.draw) for pooled in pool.draws)
             whole += mean
             if asked.items:
                 print(f"    {pool.planned.id:4}{pool.planned.template:42}{mean:5.0f} s   n = {len(pool.draws)}")

@@ -18,10 +18,9 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "grading"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
-
+from tests.grading.mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
 from trainkit import modules, packs
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.seeds import Seed
@@ -35,7 +34,7 @@ def sheets() -> list[Sheet]:
     seed, made = Seed(bytes(range(32))), []
     for name in modules.names():
         blueprint = modules.load(name).blueprint
-        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(assessment.find_pack(blueprint.assessed_on or blueprint.pack))
         form, known = next(draw_forms(seed, "figures", blueprint, pack, 1, ["amir"]))
         made.append(Sheet(form, known.keys, "figures", name, "amir"))
     return made

@@ -15,11 +15,11 @@ import sys
 import tempfile
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from lab import Chrome, Lab, Server
 from playwright.sync_api import sync_playwright
 
+from tests.browser.lab import Chrome, Lab, Server
 from trainkit import modules
 
 # Looked at every 10 ms, which is the error of each figure.

@@ -19,11 +19,12 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from copies import BENCH, write_copy
-from lab import Chrome, Lab, Server
 from playwright.sync_api import Locator, Page, sync_playwright
+
+from tests.browser.copies import BENCH, write_copy
+from tests.browser.lab import Chrome, Lab, Server
 
 REPEATS, REPEAT_MS = 60, 33
 OPENED = """\

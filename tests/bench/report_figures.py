@@ -19,7 +19,7 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 SEED = 20270301
 LOOPS = 3_000_000
@@ -38,12 +38,16 @@ def loop() -> float:
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.reports.coordinator import writing as coordinators
-    from trainkit_grading.reports.instructor import writing as instructors
+    from trainkit_grading.reports.coordinator import report as coordinators
+    from trainkit_grading.reports.instructor import report as instructors
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = coordinators.write(course) if kind == "coordinator" else instructors.write(course)
+    outcome = (
+        coordinators.write_coordinator_report(course)
+        if kind == "coordinator"
+        else instructors.write_instructor_report(course)
+    )
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])
@@ -108,8 +112,8 @@ def main() -> None:
         if asked.course:
             shutil.copytree(asked.course, folder)
         else:
-            from marking_world import without_waiting_for_the_disk
-            from report_world import make
+            from tests.bench.marking_world import without_waiting_for_the_disk
+            from tests.bench.report_world import make
 
             with without_waiting_for_the_disk():
                 make(folder, asked.people, SEED)

@@ -14,19 +14,18 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from marking_world import without_waiting_for_the_disk
-
+from tests.bench.marking_world import without_waiting_for_the_disk
 from trainkit import modules as shipped
+from trainkit.items.facts import met_by_chance
 from trainkit.items.marking import mark, no_answer, waiting
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course, CourseModule
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.forms import generation
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
-from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.release import init
@@ -104,7 +103,7 @@ def _answered(
     planned = {item.id: item for item in keys.plan}
     shown = [(form, keys.forms[form.code].keys) for form in forms.forms]
     could = {
-        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(accidents(of.item, own[of.id])))
+        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(met_by_chance(of.item, own[of.id])))
         for form, own in shown
         for of in form.items
     }
@@ -117,14 +116,14 @@ def _answered(
         items = []
         for of in form.items:
             if of.item.kind == "observed":
-                items.append(Marked(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
+                items.append(MarkedItem(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
                 continue
             given = simulate.answer(of.item, own[of.id], habits, rng)
             at += timedelta(seconds=rng.randint(20, 140))
             got = no_answer(of.item) if given is None else mark(of.item, own[of.id], given)
             plan = planned[of.id]
             items.append(
-                Marked(
+                MarkedItem(
                     of.id,
                     of.item,
                     given,
@@ -137,7 +136,7 @@ def _answered(
                 )
             )
         code = f"{form.code}-{place:05d}"[:16]
-        scored = Scored(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
+        scored = MarkedSubmission(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
         yield entry_of(scored)
 
 

@@ -9,7 +9,9 @@ import re
 from collections import deque
 from dataclasses import dataclass
 
-from by_keyboard import (
+from playwright.sync_api import Page
+
+from tests.browser.by_keyboard import (
     answer_choice,
     answer_grid,
     answer_insert,
@@ -21,9 +23,7 @@ from by_keyboard import (
     answer_text,
     play_actions,
 )
-from lab import Lab
-from playwright.sync_api import Page
-
+from tests.browser.lab import Lab
 from trainkit.items import Item, Key, scenarios
 from trainkit.items.item import (
     ActionsItem,

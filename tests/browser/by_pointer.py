@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import time
 
-from lab import stand_still
 from playwright.sync_api import Locator, Page
+
+from tests.browser.lab import stand_still
 
 # Twice the size on a laptop leaves a page half its width and height; a tablet of ten inches, a window beside another.
 SIZES = {(1366, 768): "laptop", (683, 384): "laptop at 200 percent", (800, 1280): "tablet", (420, 800): "narrow"}

@@ -7,9 +7,10 @@ from itertools import count
 from pathlib import Path
 
 import pytest
-from copies import ITEMS, PRACTISED, Copy, write_copy
-from lab import LAPTOP, Chrome, Lab, Server
 from playwright.sync_api import Page, Playwright
+
+from tests.browser.copies import ITEMS, PRACTISED, Copy, write_copy
+from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 
 
 @pytest.fixture(scope="session")

@@ -14,9 +14,10 @@ import sysconfig
 import tempfile
 from pathlib import Path
 
-from by_keyboard import answer_choice
-from lab import Chrome, Lab, Server
 from playwright.sync_api import sync_playwright
+
+from tests.browser.by_keyboard import answer_choice
+from tests.browser.lab import Chrome, Lab, Server
 
 ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / ".github" / "pictures"

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from copies import ITEMS
-
+from tests.browser.copies import ITEMS
 from trainkit import modules
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items.item import Item

@@ -11,15 +11,15 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
-from accessible import findings, show_all, take_theme
-from by_keyboard import answer_choice, answer_number, answer_order, card_order, save, tab_to
-from by_pointer import fits_the_screen
-from copies import ITEMS, STEPS
-from drawn import WATCHED
-from lab import LAPTOP, Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Page, expect
-from released import write_released
 
+from tests.browser.accessible import findings, show_all, take_theme
+from tests.browser.by_keyboard import answer_choice, answer_number, answer_order, card_order, save, tab_to
+from tests.browser.by_pointer import fits_the_screen
+from tests.browser.copies import ITEMS, STEPS
+from tests.browser.drawn import WATCHED
+from tests.browser.lab import LAPTOP, Chrome, Lab, Server, expect_status
+from tests.browser.released import write_released
 from trainkit import modules
 
 pytestmark = pytest.mark.browser

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from by_keyboard import (
+from playwright.sync_api import expect
+
+from tests.browser.by_keyboard import (
     answer_choice,
     answer_grid,
     answer_insert,
@@ -19,10 +21,9 @@ from by_keyboard import (
     save,
     tab_to,
 )
-from by_pointer import SIZES, fits_the_screen
-from copies import BENCH, STEPS, Copy, safe_way
-from lab import Lab, expect_status
-from playwright.sync_api import expect
+from tests.browser.by_pointer import SIZES, fits_the_screen
+from tests.browser.copies import BENCH, STEPS, Copy, safe_way
+from tests.browser.lab import Lab, expect_status
 
 pytestmark = pytest.mark.browser
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_grid, answer_text, explained_and_gone_on, save, tab_to
-from by_pointer import SIZES, fits_the_screen
-from copies import Copy
-from drawn import PARTS, TEXT, WATCHED
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Playwright, expect
+
+from tests.browser.by_keyboard import answer_grid, answer_text, explained_and_gone_on, save, tab_to
+from tests.browser.by_pointer import SIZES, fits_the_screen
+from tests.browser.copies import Copy
+from tests.browser.drawn import PARTS, TEXT, WATCHED
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 
 pytestmark = pytest.mark.browser
 

@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from by_keyboard import (
+from playwright.sync_api import Locator, Page, Playwright, expect
+
+from tests.browser.by_keyboard import (
     answer_choice,
     answer_grid,
     answer_insert,
@@ -21,10 +23,8 @@ from by_keyboard import (
     play_actions,
     tab_to,
 )
-from by_pointer import SIZES, finger, finger_card, fits_the_screen, middle, mouse_card, on_face
-from lab import LAPTOP, Chrome, Lab, Server
-from playwright.sync_api import Locator, Page, Playwright, expect
-
+from tests.browser.by_pointer import SIZES, finger, finger_card, fits_the_screen, middle, mouse_card, on_face
+from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit.widgets.state import KINDS
 
 pytestmark = pytest.mark.browser

@@ -11,13 +11,13 @@ import sys
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_choice, answer_number, answer_order, focused, tab_to
-from by_pointer import SIZES
-from copies import STEPS
-from lab import PATIENCE, Lab, Server, expect_status
 from playwright.sync_api import Page, expect
-from released import added, authored, write_notebook, write_released
 
+from tests.browser.by_keyboard import answer_choice, answer_number, answer_order, focused, tab_to
+from tests.browser.by_pointer import SIZES
+from tests.browser.copies import STEPS
+from tests.browser.lab import PATIENCE, Lab, Server, expect_status
+from tests.browser.released import added, authored, write_notebook, write_released
 from trainkit.cli.workbooks import extension_options
 from trainkit.journal import read
 

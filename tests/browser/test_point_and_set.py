@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_point, answer_set, explained_and_gone_on, focused, save, tab_to
-from by_pointer import SIZES, box_of, finger, fits_the_screen, middle, on_face
-from copies import Copy
-from drawn import BOLTS, CLOCK, GEARS, WRENCH
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Playwright, expect
+
+from tests.browser.by_keyboard import answer_point, answer_set, explained_and_gone_on, focused, save, tab_to
+from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle, on_face
+from tests.browser.copies import Copy
+from tests.browser.drawn import BOLTS, CLOCK, GEARS, WRENCH
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 
 pytestmark = pytest.mark.browser
 

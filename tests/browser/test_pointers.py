@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from by_keyboard import card_order
-from by_pointer import finger_card, mouse_card
-from copies import BENCH, STEPS, Copy, safe_way
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Playwright, expect
+
+from tests.browser.by_keyboard import card_order
+from tests.browser.by_pointer import finger_card, mouse_card
+from tests.browser.copies import BENCH, STEPS, Copy, safe_way
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 
 pytestmark = pytest.mark.browser
 

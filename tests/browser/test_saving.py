@@ -8,10 +8,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from by_keyboard import answer_choice, answer_number, answer_order, card_order
-from copies import BENCH, STEPS, Copy, safe_way, write_copy
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Playwright, expect
+
+from tests.browser.by_keyboard import answer_choice, answer_number, answer_order, card_order
+from tests.browser.copies import BENCH, STEPS, Copy, safe_way, write_copy
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 
 pytestmark = pytest.mark.browser
 

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from attacks import ELSEWHERE, SHORT, TEXTS
-from lab import Chrome, Server
 from playwright.sync_api import Page
 
+from tests.browser.lab import Chrome, Server
+from tests.grading.attacks import ELSEWHERE, SHORT, TEXTS
 from trainkit import handin
 from trainkit.forms import Forms, Identity
 from trainkit.items.item import TextItem

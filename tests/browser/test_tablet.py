@@ -11,13 +11,13 @@ from itertools import count
 from pathlib import Path
 
 import pytest
-from accessible import RULES, take_theme
 from axe_playwright_python.sync_playwright import Axe
-from by_keyboard import tab_to
-from by_pointer import fits_the_screen
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import Locator, Playwright, expect
 
+from tests.browser.accessible import RULES, take_theme
+from tests.browser.by_keyboard import tab_to
+from tests.browser.by_pointer import fits_the_screen
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 from trainkit import journal, packs
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.signoff.checklists import Checklist, of_pack

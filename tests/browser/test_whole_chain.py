@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from answers import Given, give, right_answer, wrong_answer
-from by_keyboard import tab_to
-from lab import Chrome, Lab, Server, expect_status
 from playwright.sync_api import expect
 
+from tests.browser.answers import Given, give, right_answer, wrong_answer
+from tests.browser.by_keyboard import tab_to
+from tests.browser.lab import Chrome, Lab, Server, expect_status
 from trainkit.forms import Form, Forms
 from trainkit.items import mark
 from trainkit.items.item import ActionsItem, ObservedItem

@@ -7,19 +7,19 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from by_keyboard import answer_number, tab_to
-from by_pointer import finger, middle
-from copies import ITEMS
-from drawn import WATCHED
-from lab import Chrome, Lab, Server
 from playwright.sync_api import Page, expect
-from released import write_released
 
+from tests.browser.by_keyboard import answer_number, tab_to
+from tests.browser.by_pointer import finger, middle
+from tests.browser.copies import ITEMS
+from tests.browser.drawn import WATCHED
+from tests.browser.lab import Chrome, Lab, Server
+from tests.browser.released import write_released
 from trainkit import glossary
 
 pytestmark = pytest.mark.browser
 
-SPOKEN = Path(__file__).resolve().parents[2] / "labextension" / "src" / "spoken.js"
+SPOKEN = Path(__file__).resolve().parents[2] / "trainkit" / "labextension" / "src" / "spoken.js"
 # The browser of the tests has no voice, and none can be installed for it without a sound system. This stands in for
 # the browser's own part alone, as the standard describes it: it notes what it is given and is done a moment later.
 VOICES = """() => {

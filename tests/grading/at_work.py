@@ -8,10 +8,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from killing import tell
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine.default import DefaultDialect
 
+from tests.trainkit.killing import tell
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import collect
 from trainkit_grading.keeping import agreement

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from postgres import Postgres, running
 
 from trainkit import handin
 from trainkit.forms import Forms, Identity
@@ -26,6 +25,8 @@ from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
+
+from .postgres import Postgres, running
 
 MODULE = "bench-order"
 PEOPLE = (("amir", "Amir Shah"), ("o'brien", "Niamh O’Brien"), ("さくら", "山本 さくら"))

@@ -19,9 +19,9 @@ from pathlib import Path
 from typing import Any
 
 from trainkit import modules
+from trainkit.items.facts import met_by_chance
 from trainkit.items.responses import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.forms import store
 
 Row = Mapping[str, Any]
@@ -430,7 +430,7 @@ class Recount:
                 could = {code for code, module, item in met if (module, item) == (entry["module"], row["item"])}
             else:
                 item, key = self.drawn[entry["module"], entry["form"], row["item"]]
-                could = {*accidents(item, key)}
+                could = {*met_by_chance(item, key)}
             showed = {row["misconception"]} - {""}
             # Of whoever was forgotten nobody can say which modules belong together.
             who = entry["who"] or f"nobody {entry['module']} {entry['number']}"

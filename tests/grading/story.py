@@ -19,8 +19,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from papers import table
-
 from trainkit import handin, packs
 from trainkit import modules as shipped
 from trainkit.items.item import ChoiceItem
@@ -31,7 +29,7 @@ from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.decisions import appeals
 from trainkit_grading.decisions.double_marking.entering import enter, sample
 from trainkit_grading.decisions.double_marking.sampling import drawn as drawn_samples
-from trainkit_grading.decisions.pending import open_matters
+from trainkit_grading.decisions.pending import pending_decisions
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
@@ -47,6 +45,8 @@ from trainkit_grading.signoff.checklists import Checklist, of_item, of_pack
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.support.files import write_atomically
+
+from .papers import table
 
 OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
 DUE = datetime(2027, 3, 19, 16, tzinfo=UTC)
@@ -406,7 +406,7 @@ class _Told:
 
     def waiting(self) -> Iterable[Any]:
         with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            return open_matters(Ledger(connection, self.course.seed()))
+            return pending_decisions(Ledger(connection, self.course.seed()))
 
 
 _LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("ruth", "lock-pin"), ("hoa", "capstone")}

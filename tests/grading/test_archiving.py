@@ -27,7 +27,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import marksheet
 
@@ -61,7 +61,7 @@ def figures(course: Course) -> dict[str, bytes]:
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def ledger_rows(course: Course) -> dict[str, Any]:

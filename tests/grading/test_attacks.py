@@ -26,7 +26,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from attacks import ATTACKS, Attack, Given, Scene
 
 from trainkit.forms import Forms
 from trainkit.items.marking import mark as mark_item
@@ -39,6 +38,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.support.outcome import Outcome
 
+from .attacks import ATTACKS, Attack, Given, Scene
 from .conftest import MODULE, Bench, found
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="links and pipes need special rights on Windows")

@@ -20,8 +20,8 @@ def test_every_form_gives_every_misconception_its_chances() -> None:
     sure = Counter[str]()
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        pack = packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
         for pool in Pools.fill(Seed(bytes(32)), "chances", blueprint, pack, 1).pools:
             # Only what each draw of a pool can show is sure.
-            sure.update(frozenset.intersection(*(frozenset(chances(draw.item, draw.key)) for draw in pool.draws)))
+            sure.update(frozenset.intersection(*(frozenset(chances(*pooled.draw)) for pooled in pool.draws)))
     assert {code for code in all_misconceptions() if sure[code] < LEAST} == NEVER

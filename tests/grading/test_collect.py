@@ -132,12 +132,12 @@ def test_a_later_hand_in_is_laid_and_the_earlier_kept(assigned: Bench, tmp_path:
     collect(assigned.course, clock=at(NOON + timedelta(hours=1)))
     assert answered(assigned.course, "amir") == 2
     kept = receipts.kept(assigned.course, "amir", MODULE)
-    assert [(arrival.number, arrival.answers, arrival.arrived) for arrival in kept] == [
+    assert [(receipt.number, receipt.answers, receipt.arrived) for receipt in kept] == [
         (1, 1, NOON),
         (2, 2, NOON + timedelta(hours=1)),
     ]
     assert (laid(assigned.course, "amir") / "timestamp.txt").read_text().startswith("2027-03-01 13:00")
-    assert [len(journal.read(receipts.journal_of(assigned.course, arrival)).entries) for arrival in kept] == [1, 2]
+    assert [len(journal.read(receipts.journal_of(assigned.course, receipt)).entries) for receipt in kept] == [1, 2]
     # An old copy that turns up again, under any name, is known.
     (assigned.course.inbox / "three.zip").write_bytes(first)
     outcome = collect(assigned.course, clock=at(NOON + timedelta(hours=2)))
@@ -157,7 +157,7 @@ def test_an_earlier_state_that_comes_late_does_not_replace_the_later(assigned: B
     assert outcome.ok
     assert any("earlier state" in finding.text for finding in outcome.findings)
     assert answered(assigned.course, "amir") == 2
-    assert [arrival.older for arrival in receipts.kept(assigned.course, "amir", MODULE)] == [False, True]
+    assert [receipt.older for receipt in receipts.kept(assigned.course, "amir", MODULE)] == [False, True]
 
 
 def test_lateness_is_told(assigned: Bench, tmp_path: Path) -> None:
@@ -871,8 +871,8 @@ def test_names_that_are_no_text_or_steer_a_terminal(
     assert not said.stderr
     assert not {sign for sign in said.stdout if sign in "\x1b\u202e"}
     assert said.stdout.count("✗ refused") == 2
-    (arrival,) = receipts.kept(assigned.course, "amir", MODULE)
-    assert arrival.place == "inbox/taken \ufffd\ufffd.zip"
+    (receipt,) = receipts.kept(assigned.course, "amir", MODULE)
+    assert receipt.place == "inbox/taken \ufffd\ufffd.zip"
     again = command("collect", "--json", "--course", assigned.course.folder)
     assert json.loads(again.stdout)["unchanged"] == 1
 

@@ -100,7 +100,7 @@ def test_all_wrong_settings_are_told_at_once(tmp_path: Path) -> None:
         """,
         "utf-8",
     )
-    course, findings = courses.read(made.folder)
+    course, findings = courses.read_course(made.folder)
     assert course is None
     assert sorted(finding.place for finding in findings) == sorted(
         f"course.toml {key}"
@@ -199,9 +199,9 @@ def assessed_on(pack: str) -> str:
     ("of_course", "kept_for_assessment", "expected"),
     [
         ("", "", "dunlin"),
-        ("", "curlew", packs.find("curlew")),
+        ("", "curlew", packs.find_pack("curlew")),
         ("dunlin", "curlew", "dunlin"),
-        ("curlew", "", packs.find("curlew")),
+        ("curlew", "", packs.find_pack("curlew")),
         ("packs/ours.toml", "curlew", Path("/course/packs/ours.toml")),
     ],
 )
@@ -406,7 +406,7 @@ def test_what_is_hidden_in_a_file_of_another_kind_is_found(tmp_path: Path) -> No
     seed = Seed(bytes(range(40, 72)))
     home = tmp_path / "release"
     home.mkdir()
-    curlew = Path(packs.find("curlew")).read_bytes()
+    curlew = Path(packs.find_pack("curlew")).read_bytes()
     with zipfile.ZipFile(home / "a.zip", "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("harmless.txt", "no key")
         archive.writestr("deep/engine.txt", curlew)

@@ -226,7 +226,7 @@ def test_any_list_leaves_a_roster_that_can_be_read_and_loses_nobody(
         outcome = enrolment.enrol(course, listed, clock=lambda: TODAY)
     except RosterError:
         return
-    roster = rosters.read(course.roster_file)
+    roster = rosters.read_roster(course.roster_file)
     assert roster.findings == ()
     assert [person.id for person in roster][:2] == ["amir", "o'brien"]
     assert [person.id for person in roster][2:] == outcome.data["new"]

@@ -15,8 +15,8 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.exports.schema import TABLES
-from trainkit_grading.reports.exports.writing import export
 from trainkit_grading.results.results import gather
 
 from .test_report import FIRST, SECOND, THIRD, course, taken_in  # noqa: F401 - fixtures

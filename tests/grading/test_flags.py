@@ -9,7 +9,7 @@ import pytest
 
 from trainkit import journal
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Entry, Journal, Reading
+from trainkit.journal import Journal, JournalLine, Reading
 from trainkit_grading.forms import generation
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger import histories
@@ -27,8 +27,8 @@ def plain(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(tzinfo=None)
 
 
-def entry(at: str, number: int = 1) -> Entry:
-    return Entry(
+def entry(at: str, number: int = 1) -> JournalLine:
+    return JournalLine(
         n=number,
         at=at,
         journal="0" * 32,

@@ -76,7 +76,7 @@ HERE = pytest.mark.parametrize("where", ["sqlite"])
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def disk(course: Course) -> Path:
@@ -200,7 +200,7 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
             if next(count) == stop:
                 raise Killed
 
-        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find
+        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find_mentions
         with monkeypatch.context() as patch:
 
             def found(*a: Any, tick: Callable[[], None] = tick, real: Any = real_find) -> Any:
@@ -209,7 +209,7 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
 
             patch.setattr(command.strike, "strike", lambda *a, real=real_strike, tick=tick: (real(*a), tick())[0])
             patch.setattr(command.strike, "compact", lambda *a, real=real_compact, tick=tick: (tick(), real(*a))[1])
-            patch.setattr(command.places, "find", found)
+            patch.setattr(command.places, "find_mentions", found)
             try:
                 forget(used, GONE, WHY)
                 break

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from killing import Parent, Ran, steps, times
 
+from tests.trainkit.killing import Parent, Ran, steps, times
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.support.files import WORK_FOLDER
@@ -34,7 +34,7 @@ FIRST_TIME, LATER = (100, 60, 40), (60, 40, 20)
 
 @pytest.fixture(scope="module")
 def parent() -> Iterator[Parent]:
-    with Parent("at_work") as made:
+    with Parent("tests.grading.at_work") as made:
         yield made
 
 

@@ -8,7 +8,18 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from ledgers import (
+from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
+from sqlalchemy.exc import DBAPIError
+
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.errors import LedgerError
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, digest
+from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
+from trainkit_grading.ledger.verifying import verify
+
+from .conftest import ON_BOTH
+from .ledgers import (
     MODULE,
     SEED,
     TABLES,
@@ -21,17 +32,6 @@ from ledgers import (
     rows_of,
     without_triggers,
 )
-from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
-from sqlalchemy.exc import DBAPIError
-
-from trainkit_grading.course.seeds import Seed
-from trainkit_grading.errors import LedgerError
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, digest
-from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
-from trainkit_grading.ledger.verifying import verify
-
-from .conftest import ON_BOTH
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,6 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from ledgers import SEED, fill, open_database, proof, rows_of
 from sqlalchemy import Connection, inspect, text
 
 from trainkit_grading.course.folder import Course
@@ -27,6 +26,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 
 from .conftest import ON_BOTH, Bench
+from .ledgers import SEED, fill, open_database, proof, rows_of
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
 

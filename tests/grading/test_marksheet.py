@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from ledgers import FROM, SEED, open_database
 from sqlalchemy import Connection
 
 from trainkit_grading.ledger.book import Ledger
@@ -17,6 +16,7 @@ from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
 
 from .conftest import ON_BOTH
+from .ledgers import FROM, SEED, open_database
 
 MODULE = "bench-order"
 ITEMS = (
@@ -92,7 +92,7 @@ def filled(connection: Connection) -> tuple[Ledger, list[Entry]]:
 @ON_BOTH
 def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
     ledger, counting = filled(connection)
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     assert sheet.people == tuple(one.apprentice for one in counting)
     assert sheet.entries == tuple(one.number for one in counting)
     assert [(c.item, c.template, c.kind, c.out_of) for c in sheet.columns] == list(ITEMS)
@@ -121,7 +121,7 @@ def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
 @ON_BOTH
 def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
     ledger, counting = filled(connection)
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     wanted = {one.apprentice for one in counting[3:9]}
     some = sheet.of(wanted)
     assert set(some.people) == wanted
@@ -134,7 +134,7 @@ def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
 
 @ON_BOTH
 def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
-    sheet = marksheet.read(Ledger(connection, SEED), connection, MODULE)
+    sheet = marksheet.read_marksheet(Ledger(connection, SEED), connection, MODULE)
     assert sheet.points.shape == (0, 0)
     assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
     assert aggregates.in_ledger(connection, [MODULE]) == {MODULE: {}}
@@ -144,7 +144,7 @@ def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
 def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Connection) -> None:
     ledger, counting = filled(connection)
     connection.execute(PERSON.delete().where(PERSON.c.apprentice == counting[0].apprentice))
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     assert sheet.people[0] == ""
     assert sheet.entries[0] == counting[0].number
     assert counting[0].apprentice not in aggregates.in_ledger(connection, [MODULE])[MODULE]

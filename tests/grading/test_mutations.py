@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 
 from trainkit import journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import generation
 
 from .conftest import MODULE
+from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 
 
 @pytest.fixture(scope="module")

@@ -30,9 +30,9 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.results.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
-from trainkit_grading.signoff.making import html_text, make
+from trainkit_grading.signoff.making import html_text, make_checklists
 from trainkit_grading.signoff.observations import Observation, sign_offs
 from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
@@ -346,9 +346,9 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     assert page.count('<article class="sheet">') == len(course.roster())
     assert "default-src 'none'" in page
     assert "<script" not in page
-    sheet = find(home, item_sheet(course).code)
+    sheet = find_checklist(home, item_sheet(course).code)
     assert sheet == item_sheet(course)
-    blank = find(home, "dunlin-blank.html")
+    blank = find_checklist(home, "dunlin-blank.html")
     words = [
         "--observer",
         "P. Tidewell",
@@ -377,16 +377,16 @@ def test_a_cohort_gets_its_sheets(course: Course) -> None:
     lines = "".join(f'{name},"{name}",{cohort}\n' for name, cohort in people)
     course.roster_file.write_text(f"apprentice,name,cohort\n{lines}nobody,No Form,\n", "utf-8")
     here = Course.load(course.folder)
-    made = make(here, pack="dunlin", cohort="spring").data["checklists"]
+    made = make_checklists(here, pack="dunlin", cohort="spring").data["checklists"]
     assert [each["name"] for each in made] == [f"dunlin-{FIRST}"]
-    outcome = make(here, MODULE)  # who has no form costs nobody else their sheet
+    outcome = make_checklists(here, MODULE)  # who has no form costs nobody else their sheet
     assert len(outcome.data["checklists"]) == len(people)
     assert [finding.place for finding in outcome.findings] == [f"{MODULE} nobody"]
     for wrong in ({"cohort": "autumn"}, {"apprentices": ["nobody else"]}, {"module": MODULE, "pack": "dunlin"}):
         with pytest.raises(CourseError):
-            make(here, **wrong)
+            make_checklists(here, **wrong)
     with pytest.raises(SignOffError, match="No form was drawn"):
-        make(here, MODULE, apprentices=["nobody"])
+        make_checklists(here, MODULE, apprentices=["nobody"])
     notebook = nbformat.read(here.folder / "checklists" / f"dunlin-{FIRST}.ipynb", as_version=4)
     nbformat.validate(notebook)
     assert f'signoff.open("dunlin-{FIRST}")' in notebook.cells[1].source

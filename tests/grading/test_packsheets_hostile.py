@@ -13,11 +13,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from sheets import START
 
 from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import take_in
 from trainkit_grading.pack_xlsx.out import book_of
+
+from .sheets import START
 
 HONEST = book_of(START, "start.toml")
 GEARS = "xl/worksheets/sheet6.xml"

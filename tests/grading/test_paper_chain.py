@@ -14,7 +14,32 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from papers import (
+
+from trainkit import journal, modules, packs
+from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import Course
+from trainkit_grading.errors import PaperError
+from trainkit_grading.forms import generation
+from trainkit_grading.keeping.verify import prove
+from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import score
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.paper import bench, codes, printing, reading_part
+from trainkit_grading.paper.entering import enter
+from trainkit_grading.paper.sheets import INVIGILATOR, make_sheets
+from trainkit_grading.record import sessions
+from trainkit_grading.record.sessions import Session
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import aggregates
+
+from .papers import (
     BEGUN,
     BOTH,
     ENDED,
@@ -29,30 +54,6 @@ from papers import (
     typed,
 )
 
-from trainkit import journal, modules, packs
-from trainkit.items.item import ActionsItem, ObservedItem
-from trainkit_grading.course import packs as assessment
-from trainkit_grading.course.folder import Course
-from trainkit_grading.errors import PaperError
-from trainkit_grading.forms import generation
-from trainkit_grading.keeping.verify import prove
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.marking.mark import mark
-from trainkit_grading.marking.score import score
-from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.paper import bench, codes, printing, reading
-from trainkit_grading.paper.entering import enter
-from trainkit_grading.paper.sheets import INVIGILATOR, make
-from trainkit_grading.record import sessions
-from trainkit_grading.record.sessions import Session
-from trainkit_grading.release import init
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
-from trainkit_grading.reports.feedback import feedback
-from trainkit_grading.reports.score_sheet import report
-from trainkit_grading.results import aggregates
-
 MODULES = tuple(modules.names())
 
 
@@ -65,7 +66,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
     answer_on_screen(on_screen, home / "apprentices")
     assert mark(on_screen, clock=clock).ok
     for module in MODULES:
-        made = make(on_paper, module)
+        made = make_sheets(on_paper, module)
         assert made.ok
         assert len(made.data["sheets"]) == len(PEOPLE)
         for person in BOTH:
@@ -125,7 +126,7 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:
         found = aggregates.in_ledger(connection, MODULES)
-    assert {tally.medium for of in found.values() for tally in of.values()} == {"paper"}
+    assert {one.medium for of in found.values() for one in of.values()} == {"paper"}
     assert feedback(course).ok
     assert report(course).ok
     with (course.report / "marks.csv").open(encoding="utf-8-sig", newline="") as stream:
@@ -201,7 +202,9 @@ def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Pat
     other = init.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
     assert other.seed().secret != course.seed().secret
     for module in MODULES:
-        assert reading.html_text(other, other.module(module)) == reading.html_text(course, course.module(module))
+        assert reading_part.html_text(other, other.module(module)) == reading_part.html_text(
+            course, course.module(module)
+        )
 
 
 def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
@@ -218,7 +221,7 @@ def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
 
 
 def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course) -> None:
-    hidden = [assessment.find(name).read_text("utf-8") for name in assessment.names()]
+    hidden = [assessment.find_pack(name).read_text("utf-8") for name in assessment.names()]
     names = {re.findall(r'^title = "([^"]*)"', text, re.MULTILINE)[0] for text in hidden}
     assert names
     for module in MODULES:
@@ -253,7 +256,7 @@ def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     text = re.sub(r'(name = "lock-pin"\n)', r'\1practise_on = "plover.toml"\n', text)
     made.file.write_text(text, "utf-8")
     made = Course.load(made.folder)
-    page = words(reading.html_text(made, made.module("lock-pin")))
+    page = words(reading_part.html_text(made, made.module("lock-pin")))
     assert "Plover" in page
     assert "Dunlin" not in page
     assert "The lock pin of this engine" in page
@@ -279,7 +282,7 @@ def test_pages_ask_nothing_of_anybody_and_escape_what_they_show(tmp_path: Path) 
     made.roster_file.write_text('apprentice,name\namir,"<img src=x onerror=alert(1)>"\n', "utf-8")
     assert build(made, ("lash-and-timing",)).ok
     assert assign(made, ("lash-and-timing",)).ok
-    make(made, "lash-and-timing")
+    make_sheets(made, "lash-and-timing")
     for name, page in for_apprentices(made).items():
         if not name.endswith(".csv"):
             assert "<img" not in page
@@ -345,14 +348,14 @@ def test_bench_books_lie_apart_and_judge_nothing(course: Course) -> None:
 
 def test_written_again_they_are_the_same(course: Course) -> None:
     before = for_apprentices(course)
-    make(course, "sequence")
+    make_sheets(course, "sequence")
     assert for_apprentices(course) == before
 
 
 def test_without_a_browser_there_are_clear_words(course: Course, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(printing.shutil, "which", lambda _: None)
     monkeypatch.setattr(printing, "_PLACES", ())
-    outcome = make(course, "sequence", [BOTH[0]], pdf=True)
+    outcome = make_sheets(course, "sequence", [BOTH[0]], pdf=True)
     assert not outcome.ok
     assert "print from there: A4" in outcome.findings[-1].text
 

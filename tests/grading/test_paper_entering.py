@@ -16,20 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from papers import (
-    BEGUN,
-    BOTH,
-    ENDED,
-    NOW,
-    answer_on_screen,
-    answers,
-    clock,
-    code_of,
-    form_of,
-    give_out,
-    table,
-    typed,
-)
 
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
@@ -47,9 +33,24 @@ from trainkit_grading.paper import bench, codes, notation
 from trainkit_grading.paper.entering import enter, unfinished
 from trainkit_grading.paper.medium import paper_of
 from trainkit_grading.paper.passes import Typing, folder
-from trainkit_grading.paper.sheets import make
+from trainkit_grading.paper.sheets import make_sheets
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
+
+from .papers import (
+    BEGUN,
+    BOTH,
+    ENDED,
+    NOW,
+    answer_on_screen,
+    answers,
+    clock,
+    code_of,
+    form_of,
+    give_out,
+    table,
+    typed,
+)
 
 MODULE = "capstone"  # number, choice, several, order, actions and text in one form
 WHO = BOTH[0]
@@ -141,7 +142,7 @@ def test_what_differs_is_asked_a_third_time_and_counts_only_then(course: Course,
     outcome = enter(course, code, files=files(course, slip, texts), clock=clock)
     assert outcome.data["differ"] == ["A3", "A8", "A11"]
     assert nothing_counts(course)
-    assert unfinished(course) == (codes.read(code),)
+    assert unfinished(course) == (codes.read_code(code),)
     assert any("not typed to its end" in finding.text for finding in status(course, clock=clock).findings)
     # Another letter than either pass has settles nothing; the second look does.
     other = next(letter for letter in "ABCD" if letter not in {texts["A3"], slip["A3"]})
@@ -172,7 +173,7 @@ def test_a_wrong_answer_is_said_at_once_and_one_can_go_back(course: Course, code
     outcome, typist = at_keyboard(course, code, *said)
     assert outcome.data["complete"] == [1]
     assert any("Z is not among them" in text for text in typist.heard)
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == texts
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == texts
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -221,7 +222,7 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     today = {**texts, "date": "2026-01-05"}
     typing = lines(today)[:7]
     process.stdin.write("\n".join(typing) + "\n")
-    path = folder(course) / f"{codes.read(code)}.jsonl"
+    path = folder(course) / f"{codes.read_code(code)}.jsonl"
     for _ in range(600):
         if path.exists() and path.read_bytes().count(b"\n") >= len(typing):
             break
@@ -232,14 +233,14 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     process.wait()
     process.stderr.close()
     process.stdin.close()
-    kept = Typing(folder(course), codes.read(code)).passes[1]
+    kept = Typing(folder(course), codes.read_code(code)).passes[1]
     assert list(kept.texts.values()) == typing[1:]
     with path.open("ab") as stream:
         stream.write(b'{"format": 1, "do": "typed", "num')
     rest = lines(today)[7:]
     outcome, _ = at_keyboard(course, code, "", *rest)
     assert outcome.data["complete"] == [1]
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == today
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == today
 
 
 def test_cut_off_before_it_was_handed_in(
@@ -347,7 +348,7 @@ def test_a_hostile_table_is_refused_with_reasons_and_nothing_is_kept(
     assert told
     assert all("\x1b" not in text and "\n" not in text for text in told)
     assert nothing_counts(course)
-    assert not Typing(folder(course), codes.read(code)).passes[1].texts
+    assert not Typing(folder(course), codes.read_code(code)).passes[1].texts
 
 
 def test_a_table_of_a_spreadsheet_in_another_country_is_taken(course: Course, code: str, texts: Texts) -> None:
@@ -369,7 +370,7 @@ def test_a_copied_table_is_no_second_pass(course: Course, code: str, texts: Text
 
 
 def test_codes_that_are_refused(course: Course, code: str) -> None:
-    own = codes.read(code)
+    own = codes.read_code(code)
     with pytest.raises(PaperError, match="check sign does not belong"):
         enter(course, own + next(sign for sign in ALPHABET if sign != codes.check_sign(own)), clock=clock)
     with pytest.raises(PaperError, match="eight signs and a check sign"):
@@ -382,14 +383,14 @@ def test_codes_that_are_refused(course: Course, code: str) -> None:
     with pytest.raises(PaperError, match="of attempt 1 of capstone; the current one is 2"):
         enter(Course.load(course.folder), code, clock=clock)
     with pytest.raises(PaperError, match="No form of attempt 2"):
-        make(Course.load(course.folder), MODULE)
+        make_sheets(Course.load(course.folder), MODULE)
 
 
 def test_a_form_that_was_not_given_out_has_no_sheet(course: Course) -> None:
     for path in (course.released_file(MODULE, 1),):
         path.unlink()
     with pytest.raises(PaperError, match="not given out yet"):
-        make(course, MODULE)
+        make_sheets(course, MODULE)
 
 
 def test_check_signs_catch_every_slip() -> None:
@@ -398,7 +399,7 @@ def test_check_signs_catch_every_slip() -> None:
     for _ in range(40):
         code = "".join(rng.choice(ALPHABET) for _ in range(8))
         whole = code + codes.check_sign(code)
-        assert codes.read(whole) == code
+        assert codes.read_code(whole) == code
         slips = {whole[:n] + sign + whole[n + 1 :] for n in range(9) for sign in ALPHABET + "0"}
         for one in range(9):
             for other in range(one):
@@ -407,7 +408,7 @@ def test_check_signs_catch_every_slip() -> None:
                 slips.add("".join(signs))
         for slip in slips - {whole}:
             with pytest.raises(PaperError):
-                codes.read(slip)
+                codes.read_code(slip)
 
 
 def test_the_bench_book_says_what_the_screen_says(course: Course) -> None:
@@ -455,7 +456,7 @@ def test_a_book_that_was_misread_is_noticed(course: Course) -> None:
 
 
 def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, code: str, texts: Texts) -> None:
-    make(course, MODULE)
+    make_sheets(course, MODULE)
     wrong = {**texts, "A1": "1 A"}
     enter(course, code, files=files(course, wrong, wrong), clock=clock)
     enter(course, code, files=files(course, texts, texts), why="read wrongly", clock=clock)
@@ -472,21 +473,21 @@ def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, 
 
 
 def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> None:
-    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.checklists import find_checklist
     from trainkit_grading.signoff.making import folder as checklists
 
-    made = make(course, MODULE, [WHO])
+    made = make_sheets(course, MODULE, [WHO])
     page = Path(made.data["sheets"][0]["html"]).read_text("utf-8")
     found = [json.loads(path.read_text("utf-8"))["code"] for path in checklists(course).glob("*.json")]
     assert len(found) == 1
     assert f"Sheet <strong>{found[0]}</strong>" in page
-    assert find(checklists(course), found[0]).apprentice == WHO
+    assert find_checklist(checklists(course), found[0]).apprentice == WHO
 
 
 def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts) -> None:
     enter(course, code, files=files(course, texts, texts), clock=clock)
-    record = paper_of(course, codes.read(code))
+    record = paper_of(course, codes.read_code(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
-    (arrival,) = receipts.kept(course, WHO, MODULE)
-    assert (arrival.how, arrival.told_by, arrival.arrived, arrival.collected) == ("paper", "form code", ENDED, NOW)
+    (receipt,) = receipts.kept(course, WHO, MODULE)
+    assert (receipt.how, receipt.told_by, receipt.arrived, receipt.collected) == ("paper", "form code", ENDED, NOW)

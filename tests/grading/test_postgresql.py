@@ -15,10 +15,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from postgres import OWNER, Postgres
 from sqlalchemy import create_engine, inspect, select
 
-from trainkit_grading.course.folder import Course, read
+from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
@@ -31,6 +30,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
+from .postgres import OWNER, Postgres
 
 pytestmark = pytest.mark.postgresql
 
@@ -329,7 +329,7 @@ ADDRESSES = {
 def test_a_bad_address_is_refused_without_its_password(bench: Bench, address: str) -> None:
     with pytest.raises(CourseError, match=ADDRESSES[address]) as raised:
         move_to(bench.course, address)
-    findings = read(bench.course.folder)[1]
+    findings = read_course(bench.course.folder)[1]
     said = str(raised.value) + json.dumps([finding.to_dict() for finding in findings])
     assert re.search(ADDRESSES[address], findings[0].text)
     assert "geheim" not in said

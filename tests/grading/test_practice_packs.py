@@ -115,7 +115,7 @@ def test_what_was_shown_of_the_other_engine_is_taken_out_and_cautions_are_the_ow
     assert json.loads(graded_notebook(module))["cells"][-1]["outputs"] == [example]
 
 
-ASSESSED = Path(assessment.find("curlew")).read_text("utf-8")
+ASSESSED = Path(assessment.find_pack("curlew")).read_text("utf-8")
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,7 @@ def answer(folder: Path) -> Journal:
 
 
 def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> None:
-    notebook = preview.make(course, "turning-direction", "autumn")
+    notebook = preview.make_preview(course, "turning-direction", "autumn")
     assert leaks.found_in(notebook.parent.parent.parent / "absent") == ()
     cells = json.loads(notebook.read_text("utf-8"))["cells"]
     assert sum("book.ask(" in "".join(cell["source"]) for cell in cells) == len(
@@ -79,13 +79,15 @@ def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> Non
     assert "Due: Thursday 1 April 2027, 15:00 UTC." in said
     shown = book.shown()
     assert (shown["person"], shown["form"], shown["closed"]) == ("PREVIEW, nothing counts", "PREVIEW-1", "")
-    assert "Due" not in str(workbook.Book(book.module, preview.make(course, "turning-direction").parent).summary())
+    assert "Due" not in str(
+        workbook.Book(book.module, preview.make_preview(course, "turning-direction").parent).summary()
+    )
 
 
 def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
     assert build(course).ok
     for module in ("turning-direction", "capstone"):
-        folder = preview.make(course, module).parent
+        folder = preview.make_preview(course, module).parent
         forms = Forms.read(folder)
         own = generation.read_forms(course.forms_file(module, 1))
         assert forms is not None
@@ -97,12 +99,12 @@ def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
 
 
 def test_another_form_on_request_and_answers_stay_with_theirs(course: Course) -> None:
-    folder = preview.make(course, "turning-direction").parent
+    folder = preview.make_preview(course, "turning-direction").parent
     answer(folder)
     before = (Forms.read(folder), (folder / JOURNAL_FILE).read_bytes())
-    preview.make(course, "turning-direction")
+    preview.make_preview(course, "turning-direction")
     assert (Forms.read(folder), (folder / JOURNAL_FILE).read_bytes()) == before
-    preview.make(course, "turning-direction", again=True)
+    preview.make_preview(course, "turning-direction", again=True)
     forms = Forms.read(folder)
     assert forms is not None
     assert before[0] is not None
@@ -114,7 +116,7 @@ def test_another_form_on_request_and_answers_stay_with_theirs(course: Course) ->
 def test_what_is_answered_in_it_reaches_no_mark(course: Course) -> None:
     assert build(course).ok
     assert assign(course).ok
-    folder = preview.make(course, "turning-direction", again=True).parent
+    folder = preview.make_preview(course, "turning-direction", again=True).parent
     answer(folder)
     made = handin.pack(folder)
     made.rename(course.inbox / made.name)
@@ -138,7 +140,7 @@ def test_the_command_makes_a_folder_and_changes_nothing_else(course: Course, com
     assert {path for path in tree(course.folder) if not path.startswith("preview/")} - {".trainkit-lock"} <= before
     assert command("preview", "nope", "--folder", cwd=course.folder).returncode == 1
     with pytest.raises(CourseError, match="autumn"):
-        preview.make(course, "capstone", "winter")
+        preview.make_preview(course, "capstone", "winter")
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")

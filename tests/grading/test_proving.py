@@ -68,11 +68,11 @@ def test_what_was_touched_is_found(course: Course, damage: str, said: str) -> No
 
 
 def test_a_journal_that_was_exchanged_is_found(course: Course) -> None:
-    (arrival,) = receipts.kept(course, FIRST, MODULE)
-    path = course.arrivals / FIRST / MODULE / arrival.folder_name / "answers.jsonl"
+    (receipt,) = receipts.kept(course, FIRST, MODULE)
+    path = course.arrivals / FIRST / MODULE / receipt.folder_name / "answers.jsonl"
     path.write_bytes(path.read_bytes() + b"\n")
     outcome = verify.prove(course)
-    assert [finding.place for finding in outcome.findings] == [f"arrivals/{FIRST}/{MODULE}/{arrival.folder_name}"]
+    assert [finding.place for finding in outcome.findings] == [f"arrivals/{FIRST}/{MODULE}/{receipt.folder_name}"]
 
 
 def test_the_ledger_is_told_in_words_and_as_data(course: Course, command: Callable[..., Any]) -> None:

@@ -177,7 +177,9 @@ def test_no_line_of_an_assessment_pack_is_given_out(course: Course) -> None:
 def distinct_lines() -> set[bytes]:
     """Return the lines that only packs for assessment have."""
     own = {
-        line.strip() for name in assessment.names() for line in Path(assessment.find(name)).read_bytes().splitlines()
+        line.strip()
+        for name in assessment.names()
+        for line in Path(assessment.find_pack(name)).read_bytes().splitlines()
     }
     open_to_all = b"\n".join(path.read_bytes() for path in Path(str(packs.__file__)).parent.rglob("*.toml"))
     return {line for line in own if len(line) > 20 and line not in open_to_all}
@@ -193,7 +195,7 @@ def drawn() -> list[tuple[Form, dict[str, Key]]]:
     people = [f"p{number}" for number in range(100)]
     for name in modules.names():
         blueprint = modules.load(name).blueprint
-        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(assessment.find_pack(blueprint.assessed_on or blueprint.pack))
         made += [
             (form, known.keys) for form, known in generation.draw_forms(seed, "figures", blueprint, pack, 1, people)
         ]

@@ -17,7 +17,7 @@ from trainkit_grading.decisions import appeals
 from trainkit_grading.decisions.double_marking.comparing import DIFFERS, compare
 from trainkit_grading.decisions.double_marking.entering import enter, sample
 from trainkit_grading.decisions.double_marking.sampling import draw, drawn, sizes
-from trainkit_grading.decisions.pending import Matter, open_matters
+from trainkit_grading.decisions.pending import PendingDecision, pending_decisions
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
@@ -27,7 +27,7 @@ from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.record.manual_points import Given
+from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.recording import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
@@ -80,9 +80,9 @@ def samples(course: Course) -> Any:
         return [each for _, each in drawn(Ledger(connection, course.seed()))]
 
 
-def matters(course: Course) -> tuple[Matter, ...]:
+def matters(course: Course) -> tuple[PendingDecision, ...]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return open_matters(Ledger(connection, course.seed()))
+        return pending_decisions(Ledger(connection, course.seed()))
 
 
 def test_sizes_follow_the_modules() -> None:
@@ -314,7 +314,7 @@ def test_whoever_is_forgotten_waits_no_more(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         connection.execute(PERSON.delete().where(PERSON.c.apprentice == SECOND))
         ledger = Ledger(connection, course.seed())
-        assert SECOND not in {matter.apprentice for matter in open_matters(ledger)}
+        assert SECOND not in {matter.apprentice for matter in pending_decisions(ledger)}
         assert {line.apprentice for _, each in drawn(ledger) for line in each.lines} == {FIRST, ""}
         assert verify(connection, course.seed()).faults == ()
     assert sample(course, percent=100, seed=1).data["sheet"] == sheet  # written again without them
@@ -354,4 +354,4 @@ def test_points_cannot_be_given_for_what_was_not_marked(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, MODULE, course.seed())
         with pytest.raises(CourseError, match="an item that was marked"):
-            recorder.give([Given(FIRST, 1, "A9", 1.0, "Why.", 1)])
+            recorder.give([ManualPoints(FIRST, 1, "A9", 1.0, "Why.", 1)])

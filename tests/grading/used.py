@@ -31,13 +31,13 @@ from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answers
-from trainkit_grading.reports.coordinator.writing import write as write_for_coordinator
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
-from trainkit_grading.reports.instructor.writing import write as write_for_instructor
+from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.signoff.checklists import of_item
-from trainkit_grading.signoff.making import make
+from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
@@ -124,8 +124,8 @@ def _disturb(course: Course) -> None:
             book.find_comment(item, MODULE, MODULE, person).manual_comment = words
         book.db.commit()
     people = {person.id: person for person in course.roster()}
-    make(course, MODULE, apprentices=[GONE, STAYS])
-    make(course, pack="dunlin", apprentices=[GONE])
+    make_checklists(course, MODULE, apprentices=[GONE, STAYS])
+    make_checklists(course, pack="dunlin", apprentices=[GONE])
     for person in (GONE, STAYS):
         sheet = of_item(course, course.module(MODULE), people[person], course.seed())
         steps = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")

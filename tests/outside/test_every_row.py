@@ -12,7 +12,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from checks import TABLE, table
+
+from tests.outside.checks import TABLE, table
 
 HERE = Path(__file__).parent
 AREAS = "TDBWGPS"

@@ -7,11 +7,11 @@ import math
 from collections import Counter
 
 import pytest
-from checks import Row, row, rows
 from scipy import stats
 from sympy.combinatorics import Permutation
 from sympy.functions.combinatorial.numbers import andre, catalan
 
+from tests.outside.checks import Row, row, rows
 from trainkit.procedures import Procedure
 
 NOT_TESTED = {

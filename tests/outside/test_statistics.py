@@ -15,10 +15,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from checks import Row, row, rows
 from numpy.typing import NDArray
 from scipy import stats
 
+from tests.outside.checks import Row, row, rows
 from trainkit_grading import statistics
 from trainkit_grading.statistics import Estimate, Figure
 

@@ -11,8 +11,8 @@ from fractions import Fraction
 import pint
 import pytest
 import scipy.constants
-from checks import Row, row, rows
 
+from tests.outside.checks import Row, row, rows
 from trainkit.errors import QuantityError
 from trainkit.fasteners.classes import MPA_PER_KSI
 from trainkit.quantities import DualUnit, dual_unit, factor, torque, torque_unit

@@ -6,8 +6,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from killing import tell
-
+from tests.trainkit.killing import tell
 from trainkit import modules
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items.item import ChoiceItem, Option

@@ -259,5 +259,5 @@ def times(rng: random.Random, many: int, most: float, since: str = "") -> Iterat
 
 if __name__ == "__main__":
     # Under its own name, so that the tasks tell through this very module.
-    sys.modules["killing"] = sys.modules["__main__"]
+    sys.modules["tests.trainkit.killing"] = sys.modules["__main__"]
     _serve(importlib.import_module(sys.argv[1]))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 
 import pytest
-from second_ways import ways
-from second_ways.reading import collisions, pack
 
+from tests.trainkit.second_ways import ways
+from tests.trainkit.second_ways.reading import collisions, pack
 from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import find, names
 

@@ -12,10 +12,10 @@ from dataclasses import FrozenInstanceError
 from importlib import resources
 
 import pytest
-from second_ways.capstone import WAYS
-from second_ways.reading import PACKS, collisions, pack
-from second_ways.sequence import breaks
 
+from tests.trainkit.second_ways.capstone import WAYS
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
+from tests.trainkit.second_ways.sequence import breaks
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark
@@ -93,7 +93,9 @@ def test_four_families_come_up_and_weigh_the_same(engine: str) -> None:
         assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
         assert rubric_of(key).points == 4
         assert len(item.prompt.split()) < 80
-        seen.setdefault(family(item), []).append(find(TEXT).difficulty(item, key))
+        seen.setdefault(family(item), []).append(
+            find(TEXT).difficulty(find(TEXT).draw(random.Random(seed), pack(engine)).features)
+        )
         assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
     assert len(seen) == 4
     assert min(len(found) for found in seen.values()) > 10

@@ -17,10 +17,10 @@ from importlib import resources
 from typing import Any
 
 import pytest
-from linear_train import raw
-from second_ways.lash_and_timing import WAYS, component
-from second_ways.reading import CURLEW, PACKS, answered, collisions, pack, texts, values
 
+from tests.outside.linear_train import raw
+from tests.trainkit.second_ways.lash_and_timing import WAYS, component
+from tests.trainkit.second_ways.reading import CURLEW, PACKS, answered, collisions, pack, texts, values
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.figures import draw

@@ -12,14 +12,14 @@ from collections import deque
 from fractions import Fraction
 
 import pytest
-from second_ways.lock_pin import WAYS, start_as_told
-from second_ways.reading import CURLEW, PACKS, collisions
-from second_ways.reading import pack as load
 
+from tests.trainkit.second_ways.lock_pin import WAYS, start_as_told
+from tests.trainkit.second_ways.reading import CURLEW, PACKS, collisions
+from tests.trainkit.second_ways.reading import pack as load
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, misconception, scenarios
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.item import read_item
 from trainkit.items.key import read_key
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES

@@ -9,12 +9,12 @@ from functools import cache
 from typing import Any
 
 import pytest
-from second_ways.reading import PACKS, collisions, pack
 
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
 from trainkit.errors import ItemError
 from trainkit.fasteners import Thread
 from trainkit.items import gearwork
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.item import Item, NumberItem
 from trainkit.items.key import NumberKey
 from trainkit.items.lash_and_timing import rules as lash

@@ -13,18 +13,28 @@ import sys
 from importlib import resources
 
 import pytest
-from second_ways.reading import PACKS, collisions, pack
-from second_ways.sequence import WAYS, Pairs, breaks, by_text, cards, danger, fewest_moves, precedence, steps_of
 
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack
+from tests.trainkit.second_ways.sequence import (
+    WAYS,
+    Pairs,
+    breaks,
+    by_text,
+    cards,
+    danger,
+    fewest_moves,
+    precedence,
+    steps_of,
+)
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import mark, misconception
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import Card, ChoiceItem, GridItem, InsertItem, Item, Option
 from trainkit.items.key import ChoiceKey, GridKey, InsertKey, Key, OrderKey
-from trainkit.items.marking.orders import DANGEROUS_CAP
+from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.sequence import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.sequence.cards import SETTLED
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import Template, find
 from trainkit.packs import Pack
 from trainkit.procedures import Edge, Procedure

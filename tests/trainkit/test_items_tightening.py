@@ -19,9 +19,10 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from linear_train import raw
-from second_ways.reading import PACKS, collisions, pack, read, told
-from second_ways.tightening import (
+
+from tests.outside.linear_train import raw
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack, read, told
+from tests.trainkit.second_ways.tightening import (
     SIGNS,
     WAYS,
     allowed,
@@ -32,14 +33,13 @@ from second_ways.tightening import (
     next_by_trying,
     thread_read,
 )
-
 from trainkit import figures, packs
 from trainkit.errors import ItemError, TighteningError
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import Item, NumberItem, OrderItem, SeveralItem, read_item
 from trainkit.items.key import ChoiceKey, Key, NumberKey, OrderKey, PointKey, SeveralKey, read_key
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import MANUAL, Misconception, misconception
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import find, names
 from trainkit.items.tightening import MISCONCEPTIONS, TEMPLATES
 from trainkit.procedures import Edge, Procedure

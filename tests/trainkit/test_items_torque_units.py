@@ -15,12 +15,12 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
-from second_ways.reading import PACKS, collisions, pack, read, told
-from second_ways.torque_units import CHOICES, NUMBERS, WAYS, nearest
 
+from tests.trainkit.second_ways.reading import PACKS, collisions, pack, read, told
+from tests.trainkit.second_ways.torque_units import CHOICES, NUMBERS, WAYS, nearest
 from trainkit.errors import ItemError
 from trainkit.items import find, mark, misconception, names, read_item, read_key
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.item import ChoiceItem, Item
 from trainkit.items.key import ChoiceKey, Key, NumberKey
 from trainkit.items.misconceptions import MANUAL, Misconception

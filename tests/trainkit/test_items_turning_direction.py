@@ -16,10 +16,10 @@ from functools import cache
 from typing import Any
 
 import pytest
-from linear_train import raw
-from second_ways.reading import CURLEW, PACKS, answered, collisions, pack, texts, values
-from second_ways.turning_direction import WAYS
 
+from tests.outside.linear_train import raw
+from tests.trainkit.second_ways.reading import CURLEW, PACKS, answered, collisions, pack, texts, values
+from tests.trainkit.second_ways.turning_direction import WAYS
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.figures import draw

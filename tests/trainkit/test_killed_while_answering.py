@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from answering import release
-from killing import Parent, Ran, steps, times
 
+from tests.trainkit.answering import release
+from tests.trainkit.killing import Parent, Ran, steps, times
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import read
 
@@ -25,7 +25,7 @@ ANSWERS = 9
 
 @pytest.fixture(scope="module")
 def parent() -> Iterator[Parent]:
-    with Parent("answering") as made:
+    with Parent("tests.trainkit.answering") as made:
         yield made
 
 

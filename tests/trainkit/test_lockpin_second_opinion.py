@@ -244,7 +244,7 @@ def test_whatever_is_acceptable_can_be_done_and_the_way_is_still_safe(setup, see
             assert action in lockpin.acceptable(end)
             before = lockpin.effort(end)
             end, happening = lockpin.step(end, action)
-            assert not happening.critical
+            assert not happening.consequence.critical
             assert lockpin.effort(end) < before
             took += before - lockpin.effort(end)
         assert end.outcome is Consequence.SAFE

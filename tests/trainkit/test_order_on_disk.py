@@ -8,9 +8,9 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from answering import ITEMS, open_book, release
-from watching import Watched
 
+from tests.trainkit.answering import ITEMS, open_book, release
+from tests.trainkit.watching import Watched
 from trainkit import handin, modules
 from trainkit.errors import JournalError
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, TextResponse

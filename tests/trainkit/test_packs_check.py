@@ -12,7 +12,7 @@ import pytest
 import trainkit
 from trainkit import packs
 from trainkit.errors import PackError
-from trainkit.packs.findings import Finding
+from trainkit.packs.findings import PackFinding
 
 PACKS = Path(trainkit.__file__).parent / "packs"
 DUNLIN = (PACKS / "data" / "dunlin.toml").read_text(encoding="utf-8")
@@ -808,4 +808,4 @@ def test_findings_are_plain_data() -> None:
         "remedy": found.remedy,
     }
     assert str(found).startswith("mine.toml:")
-    assert isinstance(found, Finding)
+    assert isinstance(found, PackFinding)

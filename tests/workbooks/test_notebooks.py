@@ -8,8 +8,8 @@ import re
 from typing import Any
 
 import pytest
-from workbook_text import cells, source
 
+from tests.workbooks.workbook_text import cells, source
 from trainkit import modules
 from trainkit.items.template import find
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from statistics import mean
 
 import pytest
-from workbook_text import cells, said, sentences, source, words
 
+from tests.workbooks.workbook_text import cells, said, sentences, source, words
 from trainkit import glossary, modules
 
 NAMES = modules.names()

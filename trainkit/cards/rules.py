@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import cycle, figures, quantities, roles, tightening
-from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.card import Card, Rule, ValueTable
 from trainkit.cards.values import (
     bolts_picture,
     first_upper,
@@ -41,7 +41,7 @@ class _Lines:
     """What a module puts on its card."""
 
     rules: tuple[Rule, ...]
-    table: Table | None = None
+    table: ValueTable | None = None
     figure: Mapping[str, Any] | None = None
     steps: tuple[str, ...] = ()
 
@@ -217,8 +217,7 @@ def _lash(pack: Pack) -> _Lines:
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
     order = cycle.FiringOrder(engine.firing_order)
-    lash = pack.train.path(pack.crank, part.id).lash_lines(at=pack.crank)
-    shown = pack.train.path(pack.crank, part.id).gears
+    path = pack.train.path(pack.crank, part.id)
     return _Lines(
         (
             Rule(
@@ -241,9 +240,9 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(lash)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
         figures.train_figure(
-            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
+            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
 

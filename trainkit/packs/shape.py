@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ValidationError, create_model
 
-from trainkit.packs.base import Entry
-from trainkit.packs.findings import Finding, Path, key_of, shorten
+from trainkit.packs.base import PackModel
+from trainkit.packs.findings import PackFinding, Path, key_of, shorten
 from trainkit.packs.places import Places
 from trainkit.packs.schema import Document
 
@@ -24,11 +24,11 @@ LARGEST = 2_000_000  # bytes; the largest pack anyone has a use for is a tenth o
 _DEEPEST = 30  # levels; a pack needs five
 
 
-def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
+def decode(content: bytes, file: str) -> tuple[str, tuple[PackFinding, ...]]:
     """Return the text of a pack's bytes, or what is wrong with them."""
     if len(content) > LARGEST:
         return "", (
-            Finding(
+            PackFinding(
                 "file-too-large",
                 "refuse",
                 file,
@@ -45,7 +45,7 @@ def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         return "", (
-            Finding(
+            PackFinding(
                 "text-not-utf8",
                 "refuse",
                 file,
@@ -58,7 +58,7 @@ def decode(content: bytes, file: str) -> tuple[str, tuple[Finding, ...]]:
         )
 
 
-def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str, Any] | None, tuple[Finding, ...]]:
+def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str, Any] | None, tuple[PackFinding, ...]]:
     """Return the sections that are in shape, their values by field, and what is wrong with the others.
 
     The values are None where the text is no TOML, or a TOML of another format.
@@ -69,7 +69,7 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
         return frozenset(), None, _not_toml(str(error), text, file, places)
     except (RecursionError, ValueError, OverflowError) as error:
         # Numbers of absurd length and nesting of absurd depth: Python refuses them in its own words.
-        found = Finding(
+        found = PackFinding(
             "text-not-toml",
             "refuse",
             file,
@@ -80,7 +80,7 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
             "Take out what is nested too deeply or written with too many digits.",
         )
         return frozenset(), None, (found,)
-    findings: list[Finding] = []
+    findings: list[PackFinding] = []
     sections = frozenset(field.alias or name for name, field in Document.model_fields.items())
     values, errors = _validated(Document, data)
     if errors:
@@ -94,7 +94,7 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
             for name, field in Document.model_fields.items()
             if (field.alias or name) in sections
         }
-        part = create_model("Part", __base__=Entry, **fields)
+        part = create_model("Part", __base__=PackModel, **fields)
         values, _ = _validated(part, {key: value for key, value in data.items() if key in sections})
     return sections, values, tuple(findings)
 
@@ -118,13 +118,13 @@ def _frozen(value: Any, depth: int = 0) -> Any:
     return value
 
 
-def _not_toml(message: str, text: str, file: str, places: Places) -> tuple[Finding, ...]:
+def _not_toml(message: str, text: str, file: str, places: Places) -> tuple[PackFinding, ...]:
     where = re.search(r"\(at line (\d+), column (\d+)\)", message)
     line = int(where[1]) if where else max(text.count("\n"), 1)
     said = message[: where.start()].strip() if where else message.replace("(at end of document)", "").strip()
     lines = text.split("\n")
     found = [
-        Finding(
+        PackFinding(
             "text-not-toml",
             "refuse",
             file,
@@ -136,7 +136,7 @@ def _not_toml(message: str, text: str, file: str, places: Places) -> tuple[Findi
         )
     ]
     found += [
-        Finding(
+        PackFinding(
             "text-not-toml",
             "refuse",
             file,
@@ -164,14 +164,14 @@ _TYPES = {
 }
 
 
-def _finding(error: ErrorDetails, file: str, places: Places) -> Finding:
+def _finding(error: ErrorDetails, file: str, places: Places) -> PackFinding:
     path: Path = tuple(error["loc"])
     key, sort, context = shorten(key_of(path), 200), error["type"], error.get("ctx", {})
     value, name = shorten(error["input"]), shorten(str(path[-1]), 40) if path else ""
     line = places.line(path)
 
-    def found(code: str, rule: str, remedy: str, value: str = value) -> Finding:
-        return Finding(code, "refuse", file, line, key, value, rule, remedy)
+    def found(code: str, rule: str, remedy: str, value: str = value) -> PackFinding:
+        return PackFinding(code, "refuse", file, line, key, value, rule, remedy)
 
     if sort == "missing":
         if path == ("notice",):

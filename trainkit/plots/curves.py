@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit import fasteners, roles
 from trainkit.errors import ItemError
 from trainkit.items.tightening.joints import torque_of
-from trainkit.plots.sheet import Curve, Line, Panel, Plot, Point, curve_of
+from trainkit.plots.sheet import Curve, Panel, Plot, Point, ReferenceLine, curve_of
 from trainkit.tightening import MomentVerdict
 
 if TYPE_CHECKING:
@@ -49,8 +49,8 @@ def preload(pack: Pack) -> Plot:
         "preload, kN",
         (0, top),
         (
-            Line(proof, f"proof load, {proof:.1f}\u2009kN"),
-            Line(newton_metres, f"final, {final}", upright=True),
+            ReferenceLine(proof, f"proof load, {proof:.1f}\u2009kN"),
+            ReferenceLine(newton_metres, f"final, {final}", upright=True),
         ),
         (Point(newton_metres, dry), Point(newton_metres, oiled)),
     )

@@ -87,7 +87,7 @@ class Torque:
         """The torque as a quantity of pint's application registry; pint loads at the first call."""
         import pint
 
-        registry = pint.get_application_registry()  # type: ignore[no-untyped-call]  # pint has not annotated it
+        registry = pint.get_application_registry()
         force, length = PINT_NAMES[self.unit]
         found: pint.Quantity[float] = registry.Quantity(self.value, f"{force} * {length}")
         return found

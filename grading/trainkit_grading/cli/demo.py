@@ -169,9 +169,9 @@ def demo(
     from trainkit_grading.marking.mark import mark
     from trainkit_grading.release.assign import assign
     from trainkit_grading.release.build import build
-    from trainkit_grading.reports.coordinator.writing import write as for_coordinator
+    from trainkit_grading.reports.coordinator.report import write_coordinator_report as for_coordinator
     from trainkit_grading.reports.feedback import feedback
-    from trainkit_grading.reports.instructor.writing import write as for_instructor
+    from trainkit_grading.reports.instructor.report import write_instructor_report as for_instructor
     from trainkit_grading.reports.score_sheet import report
 
     folder = into.expanduser().absolute()

@@ -112,10 +112,10 @@ def preview(
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.release.preview import make
+        from trainkit_grading.release.preview import make_preview
         from trainkit_grading.support.outcome import Outcome
 
-        notebook = make(Course.load(course), module, cohort, again=again)
+        notebook = make_preview(Course.load(course), module, cohort, again=again)
         opened = not (folder or json)
         if opened:
             command.extend(lab_command(notebook, no_browser=no_browser, options=options or ()))

@@ -87,13 +87,13 @@ def report(
             )
         of = Course.load(course)
         if whom == "coordinator":
-            from trainkit_grading.reports.coordinator.writing import write
+            from trainkit_grading.reports.coordinator.report import write_coordinator_report
 
-            return write(of, apprentice, progress)
+            return write_coordinator_report(of, apprentice, progress)
         if whom == "instructor":
-            from trainkit_grading.reports.instructor.writing import write as write_for_instructor
+            from trainkit_grading.reports.instructor.report import write_instructor_report
 
-            return write_for_instructor(of, progress)
+            return write_instructor_report(of, progress)
         from trainkit_grading.reports.score_sheet import report as write_sheet
 
         return write_sheet(of, progress)

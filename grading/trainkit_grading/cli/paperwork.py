@@ -36,9 +36,9 @@ def sheet(
 
     def work(progress: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.paper.sheets import make
+        from trainkit_grading.paper.sheets import make_sheets
 
-        return make(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
+        return make_sheets(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
 
     perform("sheet", json, work, "Writing sheets")
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
-from trainkit_grading.cli.records import TIMES
+from trainkit_grading.cli.recordkeeping import TIMES
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -45,9 +45,9 @@ def checklist(
 
     def work(_: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
-        from trainkit_grading.signoff.making import make
+        from trainkit_grading.signoff.making import make_checklists
 
-        return make(Course.load(course), module, pack, configuration, apprentices or (), cohort)
+        return make_checklists(Course.load(course), module, pack, configuration, apprentices or (), cohort)
 
     perform("checklist", json, work)
 
@@ -82,7 +82,7 @@ def observe(
     def work(_: Progress) -> Outcome:
         from trainkit_grading.course.folder import Course
         from trainkit_grading.errors import SignOffError
-        from trainkit_grading.signoff.checklists import find
+        from trainkit_grading.signoff.checklists import find_checklist
         from trainkit_grading.signoff.making import folder
         from trainkit_grading.signoff.observations import Observation
         from trainkit_grading.signoff.observing import observe as record
@@ -97,7 +97,7 @@ def observe(
                 rule="A sheet is recorded with its code, and with date and time.",
                 remedy="Say --checklist and --at, or name the file that a tablet wrote.",
             )
-        sheet = find(folder(loaded), code)
+        sheet = find_checklist(folder(loaded), code)
         seen: Observation = Observation(
             apprentice or sheet.apprentice,
             sheet,
@@ -187,11 +187,11 @@ def decide(
 
 
 def _from_file(course: Course, file: Path, why: str) -> Outcome:
-    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.checklists import find_checklist
     from trainkit_grading.signoff.making import folder
     from trainkit_grading.signoff.observing import observe_all
     from trainkit_grading.signoff.sittings import observations
 
-    sheet = find(folder(course), file.name)
+    sheet = find_checklist(folder(course), file.name)
     found, findings = observations(file, sheet, why)
     return observe_all(course, found, findings)

@@ -78,10 +78,10 @@ def enrol(
     """
     if cohort:
         cohorts.named(course, cohort)
-    listed = people_csv.read(source)
+    listed = people_csv.read_people(source)
     findings = [*listed.findings]
     with held(course.folder):
-        roster = rosters.read(course.roster_file)
+        roster = rosters.read_roster(course.roster_file)
         new: list[_Line] = []
         changed: list[tuple[_Line, str]] = []
         unchanged: list[str] = []

@@ -28,7 +28,7 @@ from trainkit_grading.course.settings import (
 from trainkit_grading.errors import CourseError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read"]
+__all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read_course"]
 
 # nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
 _UNUSABLE_IN_PATHS = "[]*?{}%#"
@@ -92,7 +92,7 @@ class Course:
         CourseError
             If there is none, or its ``course.toml`` cannot be used: all that is wrong with it at once.
         """
-        course, findings = read(Path(folder))
+        course, findings = read_course(Path(folder))
         if course is None or findings:
             wrong = " ".join(f"{finding.place}: {finding.text}" for finding in findings)
             raise CourseError(str(folder), rule=f"This course cannot be used. {wrong}", remedy="Then try again.")
@@ -133,7 +133,7 @@ class Course:
         """
         if entry.pack.endswith(".toml"):
             return self.folder / entry.pack
-        return packs.find(entry.pack or blueprint.assessed_on or blueprint.pack)
+        return packs.find_pack(entry.pack or blueprint.assessed_on or blueprint.pack)
 
     def roster(self) -> roster.Roster:
         """Read the roster; somebody in a cohort that the course does not have is a finding.
@@ -143,7 +143,7 @@ class Course:
         RosterError
             If it cannot be read at all.
         """
-        return roster.in_cohorts(roster.read(self.roster_file), [cohort.name for cohort in self.cohorts])
+        return roster.in_cohorts(roster.read_roster(self.roster_file), [cohort.name for cohort in self.cohorts])
 
     def seed(self) -> seeds.Seed:
         """Read the secret seed.
@@ -253,7 +253,7 @@ class Course:
         return self.folder / "report"
 
 
-def read(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
+def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
     """Read ``course.toml`` and return the course, if it can be used, with everything that is wrong."""
     folder = folder.expanduser().absolute()
     path = folder / COURSE_FILE

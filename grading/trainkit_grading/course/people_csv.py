@@ -17,7 +17,7 @@ from trainkit_grading.course.roster import COLUMNS
 from trainkit_grading.errors import RosterError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = ["FORMULA", "Listed", "PeopleList", "read"]
+__all__ = ["FORMULA", "Listed", "PeopleList", "read_people"]
 
 # A spreadsheet would take a cell that begins so for a formula and run it.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -59,7 +59,7 @@ class PeopleList:
     columns: Mapping[str, str]
 
 
-def read(path: Path) -> PeopleList:
+def read_people(path: Path) -> PeopleList:
     r"""Read a list; each wrong line is a finding, all others count.
 
     Commas, semicolons or tabs part the columns. The header is among the first lines.

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = ["PracticePack", "lay", "of", "place_of", "without_questions"]
+__all__ = ["PracticePack", "lay", "place_of", "practice_pack_of", "without_questions"]
 
 # What makes an engine and a job what they are; a comment, a title or a notice does not.
 _WHAT_IT_IS = ("engine", "gears", "meshes", "lock_pin_table", "fasteners", "steps", "precedence")
@@ -47,7 +47,7 @@ class PracticePack:
     content: bytes
 
 
-def of(course: Course, entry: CourseModule) -> PracticePack | None:
+def practice_pack_of(course: Course, entry: CourseModule) -> PracticePack | None:
     """Return the pack that a module is to be practised on, or None where that is the module's own.
 
     Raises
@@ -81,7 +81,7 @@ _NAME_ANOTHER = "Name another pack, or draw the assessment from another."
 
 def _assessed(course: Course) -> Iterator[Pack]:
     """Yield the packs that assessments are drawn from, but those that every apprentice has installed."""
-    named: list[str | Path] = [assessment.find(name) for name in assessment.names()]
+    named: list[str | Path] = [assessment.find_pack(name) for name in assessment.names()]
     for entry in course.modules:
         try:
             named.append(course.pack_of(entry, course.workbook(entry).blueprint))

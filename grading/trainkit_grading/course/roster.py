@@ -25,7 +25,7 @@ __all__ = [
     "Roster",
     "counts",
     "in_cohorts",
-    "read",
+    "read_roster",
     "with_dates",
     "wrong_identifier",
     "wrong_name",
@@ -131,7 +131,7 @@ def wrong_identifier(text: str) -> str:
     return ""
 
 
-def read(path: Path) -> Roster:
+def read_roster(path: Path) -> Roster:
     r"""Read a roster; each wrong line is a finding, all others count.
 
     Commas, semicolons or tabs part the columns, as the header line shows. Lines that begin with ``#`` and empty

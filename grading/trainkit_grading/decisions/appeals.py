@@ -12,7 +12,7 @@ from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.record.manual_points import Given
+from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.recording import Recorder, answer_of
 from trainkit_grading.support.outcome import Finding, Outcome
 
@@ -209,7 +209,7 @@ def _give(
             f"{points:g}", rule=f"{item} has 0 to {most:g} points.", remedy="Say another number with --points."
         )
     why = f"Decided: entry {number}."
-    recorder.give([Given(of.apprentice, of.attempt, item, points, why, number)])
+    recorder.give([ManualPoints(of.apprentice, of.attempt, item, points, why, number)])
     findings += recorder.findings
 
 

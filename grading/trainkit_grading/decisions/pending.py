@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "Matter", "counted", "of_course", "open_matters", "summed"]
+__all__ = ["KINDS", "PendingDecision", "counted", "of_course", "pending_decisions", "summed"]
 
 KINDS = {
     "appeal": "an appeal that nobody has decided",
@@ -34,7 +34,7 @@ KINDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Matter:
+class PendingDecision:
     """One thing that waits for a person.
 
     Parameters
@@ -76,7 +76,7 @@ class Matter:
         }
 
 
-def open_matters(ledger: Ledger) -> tuple[Matter, ...]:
+def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
     """Return everything that waits for a person, the kinds in the order of :data:`KINDS`, the oldest first.
 
     What was decided once is not told again, unless something new was said after it. Nothing is told of people who
@@ -98,12 +98,12 @@ def open_matters(ledger: Ledger) -> tuple[Matter, ...]:
         *_waiting(ledger),
     ]
     rank = {kind: place for place, kind in enumerate(KINDS)}
-    kept = (matter for matter in found if matter.apprentice)
-    return tuple(sorted(kept, key=lambda matter: (rank[matter.kind], matter.entry, matter.item)))
+    kept = (each for each in found if each.apprentice)
+    return tuple(sorted(kept, key=lambda each: (rank[each.kind], each.entry, each.item)))
 
 
-def of_course(course: Course) -> tuple[Matter, ...]:
-    """Return everything of a course that waits for a person; see :func:`open_matters`.
+def of_course(course: Course) -> tuple[PendingDecision, ...]:
+    """Return everything of a course that waits for a person; see :func:`pending_decisions`.
 
     Raises
     ------
@@ -111,30 +111,30 @@ def of_course(course: Course) -> tuple[Matter, ...]:
         If the database or the seed cannot be used.
     """
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return open_matters(Ledger(connection, course.seed()))
+        return pending_decisions(Ledger(connection, course.seed()))
 
 
-def summed(matters: Iterable[Matter]) -> str:
+def summed(pending: Iterable[PendingDecision]) -> str:
     """Return how many of each kind wait, in words.
 
     Examples
     --------
-    >>> one = Matter("appeal", 3, "amir", "capstone", "A8", "2027-03-01T08:00:00", "Appeal.", "")
+    >>> one = PendingDecision("appeal", 3, "amir", "capstone", "A8", "2027-03-01T08:00:00", "Appeal.", "")
     >>> summed([one, one])
     'Waiting for a decision: 2 appeals'
     """
-    return "Waiting for a decision: " + ", ".join(counted(matters))
+    return "Waiting for a decision: " + ", ".join(counted(pending))
 
 
-def counted(matters: Iterable[Matter]) -> tuple[str, ...]:
+def counted(pending: Iterable[PendingDecision]) -> tuple[str, ...]:
     """Return how many of each kind wait, in words, one text for each kind.
 
     Examples
     --------
-    >>> counted([Matter("text", 3, "amir", "capstone", "A11", "2027-03-01T08:00:00", "A text waits.", "")])
+    >>> counted([PendingDecision("text", 3, "amir", "capstone", "A11", "2027-03-01T08:00:00", "A text waits.", "")])
     ('1 text',)
     """
-    counts = Counter(matter.kind for matter in matters)
+    counts = Counter(each.kind for each in pending)
     return tuple(f"{count} {_COUNTED[kind][count != 1]}" for kind, count in counts.items())
 
 
@@ -154,33 +154,33 @@ def _decide(number: int, outcome: str = "settled") -> str:
     return f'trainkit-course decide {number} --outcome {outcome} --why "…"'
 
 
-def _appeals(ledger: Ledger, settled: set[int]) -> Iterator[Matter]:
+def _appeals(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     for entry in ledger.entries(["appealed"], marks=False):
         if entry.number not in settled:
             words = " ".join(note.text or "" for note in entry.notes)
             text = f"Appeal: {words}" if words.strip() else "Appeal."
-            yield _matter("appeal", entry, text, _decide(entry.number, "upheld|rejected"))
+            yield _pending("appeal", entry, text, _decide(entry.number, "upheld|rejected"))
 
 
-def _disagreements(ledger: Ledger, decisions: list[Entry]) -> Iterator[Matter]:
+def _disagreements(ledger: Ledger, decisions: list[Entry]) -> Iterator[PendingDecision]:
     entries = {entry.number: entry for entry in ledger.entries(["second"], marks=False)}
     for pair in pairs(entries.values(), decisions):
         if pair.differs and not pair.decided:
             text = f"{pair.first:g} and {pair.second:g} of {pair.out_of:g} points by first and second marker."
-            yield _matter("disagreement", entries[pair.entry], text, _decide(pair.entry))
+            yield _pending("disagreement", entries[pair.entry], text, _decide(pair.entry))
 
 
-def _same_person(ledger: Ledger, decisions: list[Entry], settled: set[int]) -> Iterator[Matter]:
+def _same_person(ledger: Ledger, decisions: list[Entry], settled: set[int]) -> Iterator[PendingDecision]:
     # Most observations have no note, and each is long: those are not even read.
     noted = select(ENTRY.c.number).where(ENTRY.c.kind == "observed", ENTRY.c.notes_hash != "")
     observed = ledger.read(ledger.connection.execute(noted).scalars(), marks=False)
     for entry in (*observed.values(), *decisions):
         said = " ".join(note.text or "" for note in entry.notes if note.kind == "assessor")
         if said and entry.number not in settled:
-            yield _matter("same person", entry, said, _decide(entry.number))
+            yield _pending("same person", entry, said, _decide(entry.number))
 
 
-def _flags(ledger: Ledger, settled: set[int]) -> Iterator[Matter]:
+def _flags(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     """Tell of flags of hand-ins that the gradebook shows; of others nothing hangs on them any more."""
     connection = ledger.connection
     numbers = connection.execute(
@@ -199,10 +199,10 @@ def _flags(ledger: Ledger, settled: set[int]) -> Iterator[Matter]:
     for entry in (*ledger.read(numbers, marks=False).values(), *still):
         text = " ".join(note.text or "" for note in entry.notes)
         if text.strip() and entry.number not in settled:
-            yield _matter("flag", entry, text, _decide(entry.number))
+            yield _pending("flag", entry, text, _decide(entry.number))
 
 
-def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[Matter]:
+def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     last: dict[tuple[str, str, int, str], Entry] = {}
     for entry in ledger.entries(["changed", "voided"], marks=False):
         if entry.detail.get("field") == "points" and entry.apprentice:
@@ -228,13 +228,13 @@ def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[Matter]:
         made = given.get((apprentice, module, attempt, item))
         if made is not None:
             text = f"{float(made.detail['to']):g} points in place of {points:g}, by {made.by}."
-            yield _matter("override", made, text, _decide(made.number))
+            yield _pending("override", made, text, _decide(made.number))
 
 
 _CHANGED = ENTRY.c.kind.in_(("changed", "voided"))
 
 
-def _waiting(ledger: Ledger) -> Iterator[Matter]:
+def _waiting(ledger: Ledger) -> Iterator[PendingDecision]:
     query = (
         select(
             PERSON.c.apprentice, SHOWN.c.module, ENTRY.c.attempt, ENTRY.c.number, ENTRY.c.at, MARK.c.item, MARK.c.kind
@@ -254,9 +254,9 @@ def _waiting(ledger: Ledger) -> Iterator[Matter]:
         else:
             said = f"trainkit-course checklist {module} --apprentice {apprentice}, then observe"
             told = ("observation", "Practical work waits to be watched.", said)
-        yield Matter(told[0], number, apprentice, module, item, at, *told[1:])
+        yield PendingDecision(told[0], number, apprentice, module, item, at, *told[1:])
 
 
-def _matter(kind: str, entry: Entry, text: str, following: str) -> Matter:
+def _pending(kind: str, entry: Entry, text: str, following: str) -> PendingDecision:
     item = str(entry.detail.get("item") or "")
-    return Matter(kind, entry.number, entry.apprentice, entry.module, item, entry.at, text.strip(), following)
+    return PendingDecision(kind, entry.number, entry.apprentice, entry.module, item, entry.at, text.strip(), following)

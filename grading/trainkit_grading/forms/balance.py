@@ -1,6 +1,6 @@
 """Forms that are equally hard: for each item of a blueprint a pool of draws, trimmed, and a form put together from it.
 
-How hard a draw is, its template says, from features that it states (:meth:`trainkit.items.template.Template.features`).
+How hard a draw is, its template says, from features that it states (:attr:`trainkit.items.facts.Draw.features`).
 
 1. Each template has a **yardstick** on each pack: mean and spread (standard deviation) of the difficulty in a fixed
    reference pool, which hangs on neither seed nor course. So a later attempt, and another course, aim at the same.
@@ -27,12 +27,11 @@ from dataclasses import dataclass
 from itertools import count, islice
 from typing import TYPE_CHECKING
 
+from trainkit.items.facts import Draw
 from trainkit.items.item import Item
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import Key
 from trainkit.items.lettering import relettered
 from trainkit.items.template import Template, find
-from trainkit_grading.diagnosis import chances
 from trainkit_grading.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -40,7 +39,19 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["CHOICE", "LEAST", "POOL", "REFERENCE", "WIDTH", "Draw", "Pool", "Pools", "Yardstick", "asked", "yardstick"]
+__all__ = [
+    "CHOICE",
+    "LEAST",
+    "POOL",
+    "REFERENCE",
+    "WIDTH",
+    "Pool",
+    "Pooled",
+    "Pools",
+    "Yardstick",
+    "asked",
+    "yardstick",
+]
 
 # Draws that a yardstick rests on, and draws that the pool of an item begins with.
 REFERENCE = 64
@@ -57,11 +68,10 @@ CHOICE = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
-    """One draw of a pool: what is shown, what is right, what it asks in short, and how hard it is."""
+class Pooled:
+    """One draw of a pool, what it asks in short, and how hard it is."""
 
-    item: Item
-    key: Key
+    draw: Draw
     asked: str
     difficulty: float
 
@@ -84,13 +94,13 @@ class Pool:
         The item.
     aim : Yardstick
         How hard it should be.
-    draws : tuple of Draw
+    draws : tuple of Pooled
         Different draws, those nearest to the mean first.
     """
 
     planned: PlannedItem
     aim: Yardstick
-    draws: tuple[Draw, ...]
+    draws: tuple[Pooled, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +132,8 @@ class Pools:
         names = (course, blueprint.module, attempt)
         return cls(seed, names, tuple(_pool(seed, names, planned, pack) for planned in blueprint.items))
 
-    def form(self, apprentice: str) -> Iterator[tuple[PlannedItem, Item, Key]]:
-        """Put a form together: each item of the blueprint with what is shown and what is right.
+    def form(self, apprentice: str) -> Iterator[tuple[PlannedItem, Draw]]:
+        """Put a form together: each item of the blueprint with its draw.
 
         Raises
         ------
@@ -132,7 +142,7 @@ class Pools:
         """
         taken: set[str] = set()
         off = 0.0  # by how much what was taken is harder than it should be
-        found: dict[str, Draw] = {}
+        found: dict[str, Pooled] = {}
         for pool, many in self._turns:
             draws = self._choice(pool, taken, self._stream("pick", apprentice, pool), many)
             points = pool.planned.points
@@ -142,8 +152,9 @@ class Pools:
             taken.add(draw.asked)
             found[pool.planned.id] = draw
         for pool in self.pools:
-            draw = found[pool.planned.id]
-            yield pool.planned, *relettered(draw.item, draw.key, self._stream("shuffle", apprentice, pool))
+            drawn = found[pool.planned.id].draw
+            item, key = relettered(*drawn, self._stream("shuffle", apprentice, pool))
+            yield pool.planned, Draw(item, key, drawn.features)
 
     @property
     def _turns(self) -> list[tuple[Pool, int]]:
@@ -157,7 +168,7 @@ class Pools:
     def _stream(self, purpose: str, apprentice: str, pool: Pool) -> random.Random:
         return self.seed.stream(purpose, *self.names, apprentice, pool.planned.id)
 
-    def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[Draw]:
+    def _choice(self, pool: Pool, taken: set[str], pick: random.Random, many: int) -> list[Pooled]:
         """Return so many draws by chance that the form does not have yet, or all that there are."""
         open_to = [draw for draw in pool.draws if draw.asked not in taken]
         if not open_to:
@@ -174,12 +185,13 @@ class Pools:
 def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: Pack) -> Pool:
     template = find(planned.template)
     streams = (seed.stream("draw", *names, planned.id, number) for number in count())
-    found: dict[str, Draw] = {}
-    for item, key in _draws(template, pack, planned.shows, streams, POOL):
-        question = asked(item)
+    found: dict[str, Pooled] = {}
+    for drawn in _draws(template, pack, planned.shows, streams, POOL):
+        question = asked(drawn.item)
         if question not in found:
-            shown = item.model_copy(update={"points": planned.points})
-            found[question] = Draw(shown, key, question, template.difficulty(item, key))
+            shown = drawn.item.model_copy(update={"points": planned.points})
+            draw = Draw(shown, drawn.key, drawn.features)
+            found[question] = Pooled(draw, question, template.difficulty(drawn.features))
     aim = yardstick(template, pack, planned.shows)
     nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
     # A hair more, so that equal sums of weights in another order count as equal.
@@ -218,7 +230,8 @@ def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = ()) -> Ya
     name = (template.name, *sorted(shows))
     if name not in known:
         streams = (random.Random(f"{template.name} {number}") for number in count())  # noqa: S311 - no secret, a yardstick
-        found = [template.difficulty(item, key) for item, key in _draws(template, pack, shows, streams, REFERENCE)]
+        drawn = _draws(template, pack, shows, streams, REFERENCE)
+        found = [template.difficulty(each.features) for each in drawn]
         known[name] = Yardstick(statistics.fmean(found), statistics.pstdev(found))
     return known[name]
 
@@ -230,7 +243,7 @@ def _yardsticks(pack: Pack) -> dict[tuple[str, ...], Yardstick]:  # noqa: ARG001
 
 def _draws(
     template: Template, pack: Pack, shows: tuple[str, ...], streams: Iterable[random.Random], wanted: int
-) -> list[tuple[Item, Key]]:
+) -> list[Draw]:
     """Return so many draws that can show certain misconceptions; fewer where such draws are rare, yet :data:`ENOUGH`.
 
     Raises
@@ -240,13 +253,13 @@ def _draws(
     """
     tries = wanted * RARE if shows else wanted
     template = template.aimed(shows)
-    found: list[tuple[Item, Key]] = []
+    found: list[Draw] = []
     for number, stream in enumerate(islice(streams, tries)):
         if number >= wanted and len(found) >= ENOUGH:
             break
-        item, key = template.draw(stream, pack)
-        if not shows or set(shows) <= set(chances(item, key)):
-            found.append((item, key))
+        drawn = template.draw(stream, pack)
+        if not shows or set(shows) <= drawn.could_show.keys():
+            found.append(drawn)
             if len(found) == wanted:
                 break
     if not found:

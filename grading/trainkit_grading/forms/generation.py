@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
+from trainkit.items.facts import Facts
 from trainkit.items.key import Key
 from trainkit.modules import Blueprint
 from trainkit_grading.course.seeds import Seed
@@ -129,11 +130,12 @@ def draw_forms(
     for apprentice in apprentices:
         items: list[FormItem] = []
         keys: dict[str, Key] = {}
-        for planned, item, key in pools.form(apprentice):
-            items.append(FormItem(id=planned.id, item=item))
-            keys[planned.id] = key
+        facts: dict[str, Facts] = {}
+        for planned, drawn in pools.form(apprentice):
+            items.append(FormItem(id=planned.id, item=drawn.item))
+            keys[planned.id], facts[planned.id] = drawn.key, drawn.facts
         code = seed.code("form", *pools.names, apprentice, length=8)
-        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys)
+        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts)
 
 
 def draw(
@@ -181,7 +183,7 @@ def draw(
                 rule="This form has been given out, but its copy under forms/ or keys/ is missing or was changed.",
                 remedy=f"Fetch both folders from your backup, or set attempt = {entry.attempt + 1} for this module.",
             )
-        if code in forms and kept != (forms[code], keys[code]):
+        if code in forms and (kept[0], kept[1].keys) != (forms[code], keys[code].keys):
             who = kept[1].apprentice
             findings.append(
                 Finding(

@@ -122,7 +122,7 @@ def _assessment_packs() -> Mapping[str, frozenset[bytes]]:
     return {
         name: frozenset(
             line
-            for line in map(bytes.strip, Path(packs.find(name)).read_bytes().splitlines())
+            for line in map(bytes.strip, Path(packs.find_pack(name)).read_bytes().splitlines())
             if len(line) > 20 and line not in known
         )
         for name in packs.names()

@@ -32,6 +32,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.errors import FormError
 from trainkit.forms import Form, Forms, person_digest
+from trainkit.items.facts import Facts, counted
+from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.modules import PlannedItem
 from trainkit_grading.errors import DrawingError
@@ -55,16 +57,30 @@ class _Entry(BaseModel):
 
 
 class FormKeys(_Entry):
-    """Whose form it is (empty for somebody who was forgotten), and the key of each of its items by identifier."""
+    """The keys of one form.
+
+    Parameters
+    ----------
+    apprentice : str
+        Whose form it is; empty for somebody who was forgotten.
+    keys : mapping of str to Key
+        The key of each of its items by identifier.
+    facts : mapping of str to Facts
+        What is known of each draw, by the same identifiers; nothing in a line of format 1.
+    """
 
     apprentice: str
     keys: dict[str, Annotated[Key, Field(discriminator="kind")]]
+    facts: dict[str, Facts] = Field(default_factory=dict)
+
+    def facts_of(self, name: str, item: Item) -> Facts:
+        """Return what is known of the draw of an item; of format 1 it is counted off item and key."""
+        return self.facts[name] if name in self.facts else counted(item, self.keys[name], {})
 
 
 class _KeysOf(_Entry):
     """What all keys of an attempt have in common."""
 
-    format: Literal[1] = 1
     course: str
     module: str
     attempt: Annotated[int, Field(ge=1)]
@@ -83,7 +99,13 @@ class KeyFile(_KeysOf):
         return next((code for code, form in self.forms.items() if form.apprentice == apprentice), None)
 
 
-class _KeysHead(_KeysOf):
+class _Numbered(_Entry):
+    """A file of keys of format 2 has the facts of each draw; a line that was kept from format 1 has none."""
+
+    format: Literal[1, 2]
+
+
+class _KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
     """The first line of a file of keys: what they have in common, whose each form is, and how long its line is."""
 
     people: dict[str, str]  # identifiers by the code of the form
@@ -255,10 +277,16 @@ def read_forms(path: Path) -> Forms | None:
 
 def content_of_keys(keys: KeyFile) -> bytes:
     """Return the bytes of a file of keys."""
-    lines = {code: _line(form) for code, form in sorted(keys.forms.items())}
+    forms = sorted(keys.forms.items())
+    # The ledger knows a line by its hash, so one of format 1 stays as it is.
+    lines = {code: _line(form, () if form.facts else ("facts",)) for code, form in forms}
     shared = {name: getattr(keys, name) for name in _KeysOf.model_fields}
-    people = {code: form.apprentice for code, form in sorted(keys.forms.items())}
-    head = _KeysHead(**shared, people=people, lines={code: len(line) for code, line in lines.items()})
+    head = _KeysHead(
+        format=2 if any(form.facts for _, form in forms) else 1,
+        **shared,
+        people={code: form.apprentice for code, form in forms},
+        lines={code: len(line) for code, line in lines.items()},
+    )
     return b"".join((_line(head), *lines.values()))
 
 
@@ -275,8 +303,8 @@ def _forms(head: _FormsHead, forms: Iterable[Form], people: Mapping[str, str]) -
     return Forms(**shared, forms=tuple(forms), people=dict(people))
 
 
-def _line(value: BaseModel) -> bytes:
-    return value.model_dump_json().encode() + b"\n"
+def _line(value: BaseModel, without: Collection[str] = ()) -> bytes:
+    return value.model_dump_json(exclude=set(without)).encode() + b"\n"
 
 
 K = TypeVar("K", KeptKeys, KeptForms)

@@ -22,9 +22,9 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms import generation
 from trainkit_grading.intake import readers, receipts
-from trainkit_grading.intake.identify import Desk
+from trainkit_grading.intake.identify import Registrar
 from trainkit_grading.intake.readers import HandIn
-from trainkit_grading.intake.receipts import Arrival
+from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.intake.submissions import SECRET_FILE, TIME_FILE
 from trainkit_grading.support.files import held, scratch, swap_in
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
@@ -97,36 +97,36 @@ def _taken_in(
     now = clock().astimezone(UTC)
     with held(course.folder):
         seed = course.seed()
-        desk = Desk(course, course.roster(), seed, now)
+        registrar = Registrar(course, course.roster(), seed, now)
         if apprentice is not None:
-            desk.vouch_for(apprentice, source)
+            registrar.vouch_for(apprentice, source)
         found = list(looked_for())
-        findings = [*desk.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
+        findings = [*registrar.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)
         )
-        taken: list[Arrival] = []
+        taken: list[Receipt] = []
         unchanged = 0
         for number, hand_in in enumerate(came, start=1):
             try:
-                arrival = desk.take(hand_in, apprentice)
+                receipt = registrar.take(hand_in, apprentice)
             except HandInError as error:
                 findings.append(refused(error, f"{hand_in.place}{_by_its_word(hand_in)}"))
             else:
-                taken += [arrival] if arrival is not None else []
-                unchanged += arrival is None
+                taken += [receipt] if receipt is not None else []
+                unchanged += receipt is None
             progress(number, len(came), hand_in.place)
-        findings += desk.findings
+        findings += registrar.findings
         everything = tuple(
-            arrival
-            for person in desk.roster
+            receipt
+            for person in registrar.roster
             for entry in course.modules
-            for arrival in desk.kept(person.id, entry.name)
+            for receipt in registrar.kept(person.id, entry.name)
         )
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
-        findings += _strangers(course, desk.roster)
-    return _outcome(course, desk.roster, everything, taken, unchanged, findings, now)
+        findings += _strangers(course, registrar.roster)
+    return _outcome(course, registrar.roster, everything, taken, unchanged, findings, now)
 
 
 def _found(course: Course, source: Path | None) -> Iterator[HandIn | Finding]:
@@ -148,11 +148,11 @@ def _by_its_word(hand_in: HandIn) -> str:
     return f", by its word from {said.apprentice}"
 
 
-def _lay(course: Course, seed: Seed, everything: tuple[Arrival, ...]) -> Iterator[Finding]:
-    """Lay the latest arrival of each apprentice and module under ``submitted/``, unless it lies there."""
-    groups: dict[tuple[str, str], list[Arrival]] = {}
-    for arrival in everything:
-        groups.setdefault((arrival.apprentice, arrival.module), []).append(arrival)
+def _lay(course: Course, seed: Seed, everything: tuple[Receipt, ...]) -> Iterator[Finding]:
+    """Lay the latest hand-in of each apprentice and module under ``submitted/``, unless it lies there."""
+    groups: dict[tuple[str, str], list[Receipt]] = {}
+    for receipt in everything:
+        groups.setdefault((receipt.apprentice, receipt.module), []).append(receipt)
     for (apprentice, module), group in groups.items():
         newest = receipts.latest(group)
         target = course.submitted / apprentice / module
@@ -165,23 +165,23 @@ def _lay(course: Course, seed: Seed, everything: tuple[Arrival, ...]) -> Iterato
             yield refused(error, f"{apprentice} {module}")
 
 
-def _submission(course: Course, seed: Seed, arrival: Arrival, folder: Path) -> Path:
-    name = f"{arrival.module}.ipynb"
-    forms = generation.open_forms(course.forms_file(arrival.module, arrival.attempt))
+def _submission(course: Course, seed: Seed, receipt: Receipt, folder: Path) -> Path:
+    name = f"{receipt.module}.ipynb"
+    forms = generation.open_forms(course.forms_file(receipt.module, receipt.attempt))
     if forms is None:
         raise CourseError(
-            arrival.module,
-            rule=f"The forms of attempt {arrival.attempt} are missing.",
+            receipt.module,
+            rule=f"The forms of attempt {receipt.attempt} are missing.",
             remedy="Fetch the folder forms/ from your backup.",
         )
     folder.mkdir()
-    (folder / name).write_bytes((course.release / arrival.module / name).read_bytes())
-    own = forms.only(arrival.apprentice)
+    (folder / name).write_bytes((course.release / receipt.module / name).read_bytes())
+    own = forms.only(receipt.apprentice)
     (folder / FORMS_FILE).write_text(own.model_dump_json(indent=1) + "\n", "utf-8")
-    (folder / journal.JOURNAL_FILE).write_bytes(receipts.journal_of(course, arrival))
-    (folder / TIME_FILE).write_text(_stamp(arrival), "utf-8")
+    (folder / journal.JOURNAL_FILE).write_bytes(receipts.journal_of(course, receipt))
+    (folder / TIME_FILE).write_text(_stamp(receipt), "utf-8")
     # Feedback on the shared disk is named after it; where there is none, one that nobody can guess.
-    secret = arrival.secret or seed.digest("feedback", arrival.apprentice, arrival.module, arrival.digest).hex()
+    secret = receipt.secret or seed.digest("feedback", receipt.apprentice, receipt.module, receipt.digest).hex()
     (folder / SECRET_FILE).write_text(secret, "utf-8")
     return folder
 
@@ -195,8 +195,8 @@ def _laid(folder: Path) -> tuple[str, str] | None:
         return None
 
 
-def _stamp(arrival: Arrival) -> str:
-    return arrival.arrived.astimezone(UTC).strftime(_TIME_FORMAT)
+def _stamp(receipt: Receipt) -> str:
+    return receipt.arrived.astimezone(UTC).strftime(_TIME_FORMAT)
 
 
 def _strangers(course: Course, roster: Roster) -> Iterator[Finding]:
@@ -211,19 +211,19 @@ def _strangers(course: Course, roster: Roster) -> Iterator[Finding]:
 def _outcome(
     course: Course,
     roster: Roster,
-    everything: tuple[Arrival, ...],
-    taken: list[Arrival],
+    everything: tuple[Receipt, ...],
+    taken: list[Receipt],
     unchanged: int,
     findings: list[Finding],
     now: datetime,
 ) -> Outcome:
     names = {person.id: person.name for person in roster}
-    done = [f"{names[arrival.apprentice]}, {arrival.module}: {arrival.answers} answers taken." for arrival in taken]
+    done = [f"{names[receipt.apprentice]}, {receipt.module}: {receipt.answers} answers taken." for receipt in taken]
     if unchanged:
         done.append(f"{unchanged} hand-ins had been taken before.")
     missing = {}
     for entry in course.modules:
-        have = {arrival.apprentice for arrival in everything if arrival.module == entry.name}
+        have = {receipt.apprentice for receipt in everything if receipt.module == entry.name}
         asked = {person.id for person in roster if cohorts.expected(course, entry, person, now)} | have
         missing[entry.name] = [person.id for person in roster if person.id in asked - have]
         done.append(f"{entry.name}: {len(have)} of {len(asked)} have handed in.")
@@ -233,7 +233,7 @@ def _outcome(
         tuple(findings),
         "Mark what was handed in: trainkit-course mark" if everything else "Drop zips into inbox/, then collect again.",
         {
-            "taken": [arrival.model_dump(mode="json", exclude={"secret"}) for arrival in taken],
+            "taken": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken],
             "unchanged": unchanged,
             "missing": missing,
         },

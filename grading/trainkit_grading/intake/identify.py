@@ -17,7 +17,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
 from trainkit_grading.intake import receipts
-from trainkit_grading.intake.receipts import Arrival
+from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.release.assign import identity
 from trainkit_grading.support.outcome import Finding
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.intake.readers import HandIn
 
-__all__ = ["Desk"]
+__all__ = ["Registrar"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,8 @@ class _Told:
     by: str
 
 
-class Desk:
-    """Where hand-ins are taken: what is known of the course, and what was noticed on the way."""
+class Registrar:
+    """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""
 
     def __init__(self, course: Course, roster: Roster, seed: Seed, now: datetime) -> None:
         self.course = course
@@ -49,7 +49,7 @@ class Desk:
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
-        self._kept: dict[tuple[str, str], tuple[Arrival, ...]] = {}
+        self._kept: dict[tuple[str, str], tuple[Receipt, ...]] = {}
 
     def vouch_for(self, apprentice: str, source: Path | None) -> None:
         """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
@@ -60,7 +60,7 @@ class Desk:
         if self.roster.find(apprentice) is None:
             raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
 
-    def take(self, hand_in: HandIn, apprentice: str | None) -> Arrival | None:
+    def take(self, hand_in: HandIn, apprentice: str | None) -> Receipt | None:
         """Keep a hand-in and return the record of it, or None where it has been kept before."""
         told = self._who(hand_in, apprentice)
         reading = journal.read(hand_in.journal)
@@ -73,13 +73,13 @@ class Desk:
         entry = self._module(hand_in, reading)
         digest = receipts.content_digest(hand_in.journal)
         before = self.kept(told.person.id, entry.name)
-        if any(arrival.digest == digest for arrival in before):
+        if any(receipt.digest == digest for receipt in before):
             return None
         form, attempt = self._form(entry, told.person.id, reading)
         # What came over the shared disk has been there since then, a sheet of paper since it was ended; everything
         # else arrives now.
         arrived = min(hand_in.when, self._now) if hand_in.how in ("exchange", "paper") else self._now
-        arrival = Arrival(
+        receipt = Receipt(
             number=len(before) + 1,
             apprentice=told.person.id,
             module=entry.name,
@@ -95,12 +95,12 @@ class Desk:
             older=self._older(before, attempt, arrived, hand_in.journal),
             secret=hand_in.secret,
         )
-        receipts.keep(self.course, arrival, hand_in.journal)
-        self._kept[told.person.id, entry.name] = (*before, arrival)
-        self._look_at(arrival, reading, entry)
-        return arrival
+        receipts.keep(self.course, receipt, hand_in.journal)
+        self._kept[told.person.id, entry.name] = (*before, receipt)
+        self._look_at(receipt, reading, entry)
+        return receipt
 
-    def kept(self, apprentice: str, module: str) -> tuple[Arrival, ...]:
+    def kept(self, apprentice: str, module: str) -> tuple[Receipt, ...]:
         """Return everything that an apprentice has handed in for a module so far; the folder is read once."""
         if (apprentice, module) not in self._kept:
             self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module)
@@ -210,7 +210,7 @@ class Desk:
         keys = self._keys[module, attempt]
         return keys.form_of(apprentice) if keys is not None else None
 
-    def _older(self, before: tuple[Arrival, ...], attempt: int, arrived: datetime, content: bytes) -> bool:
+    def _older(self, before: tuple[Receipt, ...], attempt: int, arrived: datetime, content: bytes) -> bool:
         """Tell whether a hand-in is an earlier state than the latest one that was kept."""
         newest = receipts.latest(before)
         if newest is None:
@@ -222,36 +222,36 @@ class Desk:
             or receipts.journal_of(self.course, newest).startswith(content)
         )
 
-    def _look_at(self, arrival: Arrival, reading: Reading, entry: CourseModule) -> None:
-        place = f"{arrival.apprentice} {arrival.module}"
+    def _look_at(self, receipt: Receipt, reading: Reading, entry: CourseModule) -> None:
+        place = f"{receipt.apprentice} {receipt.module}"
 
         def say(severity: Any, text: str) -> None:
             self.findings.append(Finding(severity, place, text))
 
-        others = sorted({line.apprentice for line in reading.entries} - {arrival.apprentice})
+        others = sorted({line.apprentice for line in reading.entries} - {receipt.apprentice})
         if others:
             say(
                 "warning", f"The journal speaks of {', '.join(repr(other) for other in others[:3])}. Ask how that came."
             )
-        forms = sorted({line.form for line in reading.entries if line.module == arrival.module} - {arrival.form})
+        forms = sorted({line.form for line in reading.entries if line.module == receipt.module} - {receipt.form})
         if forms:
-            say("warning", f"The journal speaks of form {', '.join(map(repr, forms[:3]))}; theirs is {arrival.form}.")
+            say("warning", f"The journal speaks of form {', '.join(map(repr, forms[:3]))}; theirs is {receipt.form}.")
         if reading.problems:
             first = reading.problems[0]
             where = f"line {first.line}: " if first.line else ""
             more = f" There are {len(reading.problems)} such places." if len(reading.problems) > 1 else ""
             say("warning", f"The journal is not as it was written ({where}{first.text}){more} All else is taken.")
-        known = self._kept[arrival.apprentice, arrival.module]
-        if len({other.how == "paper" for other in known if other.form == arrival.form}) > 1:
+        known = self._kept[receipt.apprentice, receipt.module]
+        if len({other.how == "paper" for other in known if other.form == receipt.form}) > 1:
             newest = receipts.latest(known)
             counts = "on paper" if newest is not None and newest.how == "paper" else "on screen"
             say("warning", f"There are answers on paper and on screen for one form. The later ones count, {counts}.")
-        if arrival.older:
+        if receipt.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
-        person = self.roster.find(arrival.apprentice)
+        person = self.roster.find(receipt.apprentice)
         due = cohorts.dates(self.course, entry, person).due if person is not None else None
-        if due is not None and arrival.arrived > due:
-            say("note", f"It arrived {_span(arrival.arrived - due)} after it was due.")
+        if due is not None and receipt.arrived > due:
+            say("note", f"It arrived {_span(receipt.arrived - due)} after it was due.")
 
 
 def _unknown(name: str) -> HandInError:

@@ -25,12 +25,12 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["RECORD_FILE", "Arrival", "content_digest", "journal_of", "keep", "kept", "latest", "log"]
+__all__ = ["RECORD_FILE", "Receipt", "content_digest", "journal_of", "keep", "kept", "latest", "log"]
 
 RECORD_FILE = "arrival.json"
 
 
-class Arrival(BaseModel):
+class Receipt(BaseModel):
     """One hand-in as it was taken.
 
     ``arrived`` counts for lateness, ``collected`` says when it was taken in. ``told_by`` is how the apprentice was
@@ -68,7 +68,7 @@ def content_digest(journal: bytes) -> str:
     return hashlib.sha256(journal).hexdigest()
 
 
-def kept(course: Course, apprentice: str, module: str) -> tuple[Arrival, ...]:
+def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
     """Return everything that an apprentice has handed in for a module, in the order in which it was taken.
 
     Raises
@@ -77,41 +77,41 @@ def kept(course: Course, apprentice: str, module: str) -> tuple[Arrival, ...]:
         If a record cannot be read.
     """
     home = course.arrivals / apprentice / module
-    found: list[Arrival] = []
+    found: list[Receipt] = []
     for path in sorted(home.glob(f"*/{RECORD_FILE}")):
         try:
-            found.append(Arrival.model_validate_json(path.read_bytes(), strict=False))
+            found.append(Receipt.model_validate_json(path.read_bytes(), strict=False))
         except (OSError, ValidationError):
             raise CourseError(
                 str(path),
                 rule="The course keeps a record of each hand-in, and this one cannot be read.",
                 remedy="Fetch it from your backup.",
             ) from None
-    return tuple(sorted(found, key=lambda arrival: arrival.number))
+    return tuple(sorted(found, key=lambda receipt: receipt.number))
 
 
-def latest(arrivals: Iterable[Arrival]) -> Arrival | None:
-    """Return the arrival that counts as the latest, or None where there is none."""
-    return next((arrival for arrival in reversed(tuple(arrivals)) if not arrival.older), None)
+def latest(receipts: Iterable[Receipt]) -> Receipt | None:
+    """Return the receipt of the latest hand-in, or None where there is none."""
+    return next((receipt for receipt in reversed(tuple(receipts)) if not receipt.older), None)
 
 
-def journal_of(course: Course, arrival: Arrival) -> bytes:
-    """Return the journal of an arrival."""
-    home = course.arrivals / arrival.apprentice / arrival.module / arrival.folder_name
+def journal_of(course: Course, receipt: Receipt) -> bytes:
+    """Return the journal that a receipt belongs to."""
+    home = course.arrivals / receipt.apprentice / receipt.module / receipt.folder_name
     return (home / JOURNAL_FILE).read_bytes()
 
 
-def keep(course: Course, arrival: Arrival, journal: bytes) -> None:
+def keep(course: Course, receipt: Receipt, journal: bytes) -> None:
     """Keep a hand-in; its folder appears whole or not at all, and when this returns, it is on the disk."""
-    home = course.arrivals / arrival.apprentice / arrival.module
+    home = course.arrivals / receipt.apprentice / receipt.module
     home.mkdir(parents=True, exist_ok=True)
     with scratch(course.folder) as work:
         new = work / "arrival"
         new.mkdir()
         _write(new / JOURNAL_FILE, journal)
-        _write(new / RECORD_FILE, arrival.model_dump_json(indent=1).encode() + b"\n")
+        _write(new / RECORD_FILE, receipt.model_dump_json(indent=1).encode() + b"\n")
         sync_folder(new)
-        new.rename(home / arrival.folder_name)
+        new.rename(home / receipt.folder_name)
     # Not only folders that are new: whoever made them may have been killed before this.
     for folder in (home, *home.parents):
         sync_folder(folder)
@@ -126,7 +126,7 @@ def _write(path: Path, content: bytes) -> None:
         os.fsync(stream.fileno())
 
 
-def log(course: Course, taken: Iterable[Arrival], refusals: Iterable[Finding], now: datetime) -> None:
+def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], now: datetime) -> None:
     """Add to ``arrivals.jsonl`` what it does not tell yet: each hand-in taken, each refusal once."""
     path = course.arrivals_log
     known: set[tuple[object, ...]] = set()
@@ -134,7 +134,7 @@ def log(course: Course, taken: Iterable[Arrival], refusals: Iterable[Finding], n
     for line in text.splitlines():
         entry = _entry(line)
         known.add(_mark(entry))
-    lines = [_record(arrival) for arrival in taken]
+    lines = [_record(receipt) for receipt in taken]
     lines += [
         {"format": 1, "at": now.isoformat(), "refused": finding.place, "reason": finding.text} for finding in refusals
     ]
@@ -150,8 +150,8 @@ def log(course: Course, taken: Iterable[Arrival], refusals: Iterable[Finding], n
     sync_folder(path.parent)
 
 
-def _record(arrival: Arrival) -> dict[str, Any]:
-    return arrival.model_dump(mode="json", exclude={"secret"})
+def _record(receipt: Receipt) -> dict[str, Any]:
+    return receipt.model_dump(mode="json", exclude={"secret"})
 
 
 def _entry(line: bytes) -> dict[str, Any]:

@@ -130,7 +130,7 @@ def _line(entry: Entry) -> str:
         still = f", {waiting} waiting for a person" if waiting else ""
         return f"{head}{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
     if entry.kind in sentences.KINDS:
-        return f"{head}{sentences.words(entry, who)}"
+        return f"{head}{sentences.entry_sentences(entry, who)}"
     if entry.kind == "flagged":
         texts = " ".join(note.text or "" for note in entry.notes)
         return f"{head}{who}, {entry.module}: to look at. {texts}"

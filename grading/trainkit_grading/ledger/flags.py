@@ -14,7 +14,7 @@ from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
     from trainkit.forms import Form
-    from trainkit.journal import Entry, Reading
+    from trainkit.journal import JournalLine, Reading
     from trainkit_grading.course.settings import Attempts
 
 __all__ = ["Flag", "attempt_flags", "claim_flags", "item_flags", "problem_flags", "time_flags"]
@@ -85,14 +85,16 @@ def item_flags(reading: Reading, form: Form) -> Iterable[Flag]:
         yield Flag("item", f"The form has no item {', '.join(f'“{name}”' for name in unknown[:5])}.")
 
 
-def time_flags(entries: Sequence[Entry], arrived: datetime | None, given_out: datetime | None = None) -> Iterable[Flag]:
+def time_flags(
+    entries: Sequence[JournalLine], arrived: datetime | None, given_out: datetime | None = None
+) -> Iterable[Flag]:
     """Tell of times that cannot be: going back, before the form was given out, or after the hand-in arrived.
 
     Answering faster than anybody reads is not among them: who knows the answer may be quick.
 
     Parameters
     ----------
-    entries : sequence of Entry
+    entries : sequence of JournalLine
         The answers in the order of the journal.
     arrived, given_out : datetime or None
         When the hand-in arrived, and since when the form is out; UTC without a zone. None is not looked at.

@@ -19,7 +19,7 @@ from trainkit_grading.marking import notebooks
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.marking.worker_pool import same_items, score_all
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.record.marked_submission import Scored
+from trainkit_grading.record.marked_submission import MarkedSubmission
 from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of, summary_of
 from trainkit_grading.support.files import held
@@ -107,7 +107,7 @@ def mark(
     )
 
 
-def record(course: Course, module: str, apprentice: str) -> tuple[Scored, tuple[Finding, ...]]:
+def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmission, tuple[Finding, ...]]:
     """Score and record one apprentice's attempts; return the marks that count and what to look at.
 
     Raises
@@ -191,7 +191,7 @@ def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding
     return findings
 
 
-def _counting(scorer: Scorer, attempts: Sequence[Scored], entry: Entry) -> Scored:
+def _counting(scorer: Scorer, attempts: Sequence[MarkedSubmission], entry: Entry) -> MarkedSubmission:
     """Return the marks that count: those just given, or what stands in the ledger."""
     for scored in attempts:
         if scored.attempt == entry.attempt and entry_of(scored).outcome == entry.outcome:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from trainkit.items.marking import Mark
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.marking.score import Marked, Scored
+    from trainkit_grading.marking.score import MarkedItem, MarkedSubmission
 
 __all__ = ["fill", "pristine", "write"]
 
@@ -62,7 +62,7 @@ def pristine(course: Course, module: str) -> dict[str, Any]:
     return notebook
 
 
-def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> MutableMapping[str, Any]:
+def fill(notebook: MutableMapping[str, Any], course: Course, scored: MarkedSubmission) -> MutableMapping[str, Any]:
     """Leave the title and the items of a notebook, and put cautions and marks in as outputs; return the notebook.
 
     What is taught and practised is not repeated: whoever reads this wants to know how the answers were. nbgrader
@@ -104,7 +104,7 @@ def fill(notebook: MutableMapping[str, Any], course: Course, scored: Scored) -> 
     return notebook
 
 
-def _for_a_person(cell: Any, entry: Marked) -> None:
+def _for_a_person(cell: Any, entry: MarkedItem) -> None:
     """Show what a person judges: the text as it was written, the rubric beside it.
 
     nbgrader tells an answered cell from one that was left as it was released by its source, so the source says which
@@ -125,7 +125,7 @@ def _for_a_person(cell: Any, entry: Marked) -> None:
     cell["outputs"] = outputs
 
 
-def _written(entry: Marked) -> str:
+def _written(entry: MarkedItem) -> str:
     if isinstance(entry.response, TextResponse):
         return entry.response.text
     return entry.mark.reason
@@ -140,7 +140,7 @@ def _output(kind: str, html: str, plain: str) -> dict[str, Any]:
     return {**output, "execution_count": None} if kind == "execute_result" else output
 
 
-def write(course: Course, scored: Scored) -> Path:
+def write(course: Course, scored: MarkedSubmission) -> Path:
     """Write the marked notebook and what nbgrader wants beside it; return the notebook's path."""
     notebook = fill(pristine(course, scored.module), course, scored)
     home = course.autograded / scored.apprentice / scored.module
@@ -164,7 +164,7 @@ def _as_text(notebook: MutableMapping[str, Any]) -> str:
     return f'{{"cells": [\n{cells}\n],\n{rest.removeprefix("{")}\n'
 
 
-def _shown(entry: Marked) -> tuple[str, str]:
+def _shown(entry: MarkedItem) -> tuple[str, str]:
     item, mark = entry.item, entry.mark
     answer = said(item, entry.response)
     picture = _picture(json.dumps(item.figure)) if item.figure is not None else None

@@ -14,14 +14,13 @@ from datetime import UTC, datetime
 from trainkit import journal
 from trainkit.forms import Form
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import ActionsItem, Item, ObservedItem
+from trainkit.items.item import Item, ObservedItem
 from trainkit.items.key import Key, TextKey
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
 from trainkit.journal import Reading
 from trainkit.modules import PlannedItem
 from trainkit_grading.course.folder import Course
-from trainkit_grading.diagnosis.accidents import accidents
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
 from trainkit_grading.forms.store import KeptForms, KeptKeys, open_forms, open_keys
@@ -31,10 +30,10 @@ from trainkit_grading.ledger.flags import Flag, attempt_flags, claim_flags, item
 from trainkit_grading.paper.medium import Paper, paper_of
 from trainkit_grading.paper.passes import same_person
 from trainkit_grading.record import provenance
-from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 from trainkit_grading.record.records import restored
 
-__all__ = ["Flag", "Marked", "Scored", "Scorer", "score"]
+__all__ = ["Flag", "MarkedItem", "MarkedSubmission", "Scorer", "score"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,7 @@ class Scorer:
             )
         return None
 
-    def score(self, apprentice: str) -> Scored:
+    def score(self, apprentice: str) -> MarkedSubmission:
         """Mark the latest answer to each item of what an apprentice handed in last.
 
         Raises
@@ -106,7 +105,7 @@ class Scorer:
         odd = [Flag("folder", text) for text in submissions.oddities(self.course, self.module, apprentice)]
         return self._scored(apprentice, reading, attempt, form, arrived, odd)
 
-    def score_attempts(self, apprentice: str) -> tuple[Scored, ...]:
+    def score_attempts(self, apprentice: str) -> tuple[MarkedSubmission, ...]:
         """Mark every attempt of which something was handed in, in their order.
 
         The last hand-in is the one under ``submitted/``; of each other attempt it is the latest that was collected.
@@ -135,7 +134,7 @@ class Scorer:
             )
         return self._by_policy([found[number] for number in sorted(found)])
 
-    def _by_policy(self, scored: Sequence[Scored]) -> tuple[Scored, ...]:
+    def _by_policy(self, scored: Sequence[MarkedSubmission]) -> tuple[MarkedSubmission, ...]:
         earlier = (None, *(entry.arrived for entry in scored))
         return tuple(
             replace(
@@ -145,7 +144,7 @@ class Scorer:
             for entry, before in zip(scored, earlier, strict=False)
         )
 
-    def restore(self, entry: Entry) -> Scored:
+    def restore(self, entry: Entry) -> MarkedSubmission:
         """Return the marks that stand in the ledger, with the items that the form showed.
 
         Raises
@@ -176,7 +175,7 @@ class Scorer:
         form: Form,
         arrived: datetime | None,
         odd: Iterable[Flag],
-    ) -> Scored:
+    ) -> MarkedSubmission:
         own, keys_hash = attempt.keys.read_with_digest(form.code)
         keys = own.keys
         latest = reading.latest()
@@ -184,11 +183,16 @@ class Scorer:
         for shown in form.items:
             # Practical work is signed for by a person; a journal, which the apprentice could write, says nothing of it.
             entry = None if isinstance(shown.item, ObservedItem) else latest.get(shown.id)
-            got = _unanswered(shown.item) if entry is None else mark_item(shown.item, keys[shown.id], entry.response)
+            facts = own.facts_of(shown.id, shown.item)
+            got = (
+                _unanswered(shown.item)
+                if entry is None
+                else mark_item(shown.item, keys[shown.id], entry.response, facts)
+            )
             given, at = (entry.response, entry.at) if entry is not None else (None, "")
             planned = attempt.planned[shown.id]
             items.append(
-                Marked(
+                MarkedItem(
                     shown.id,
                     shown.item,
                     given,
@@ -197,7 +201,7 @@ class Scorer:
                     planned.critical,
                     planned.template,
                     _rubric(keys[shown.id], shown.item),
-                    _could_show(shown.item, keys[shown.id]),
+                    tuple(sorted(facts.could_show)),
                 )
             )
         since = attempt.given_out.get(form.code)
@@ -211,7 +215,7 @@ class Scorer:
             *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
         form_hash = attempt.released.get(form.code) or generation.form_digest(form)
-        return Scored(
+        return MarkedSubmission(
             self.module,
             apprentice,
             attempt.number,
@@ -254,7 +258,7 @@ class Scorer:
         return attempt, attempt.forms.read(code)
 
 
-def score(course: Course, module: str, apprentice: str) -> Scored:
+def score(course: Course, module: str, apprentice: str) -> MarkedSubmission:
     """Mark one submission; see :meth:`Scorer.score`."""
     return Scorer(course, module).score(apprentice)
 
@@ -269,11 +273,6 @@ def _unanswered(item: Item) -> Mark:
 def _rubric(key: Key, item: Item) -> str:
     """Return what a person marks a text by; nothing for what is marked here."""
     return str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
-
-
-def _could_show(item: Item, key: Key) -> tuple[str, ...]:
-    """Return the misconceptions that an answer could show; none for a scenario, where that takes a search."""
-    return () if isinstance(item, ActionsItem) else tuple(sorted(accidents(item, key)))
 
 
 def _within(got: Mark) -> Mark:

@@ -16,7 +16,7 @@ from trainkit_grading.support.outcome import Finding, Outcome
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from trainkit_grading.pack_xlsx.reading import Sheets
+    from trainkit_grading.pack_xlsx.sheet_reading import Sheets
 
 __all__ = ["examined", "take_in"]
 
@@ -39,13 +39,13 @@ def take_in(file: Path, pack: Path, *, replace: bool = False) -> Outcome:
         If the workbook cannot be read at all, or the pack cannot be written.
     """
     from trainkit_grading.pack_xlsx.container import inspected
-    from trainkit_grading.pack_xlsx.reading import read
+    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
 
     if pack.suffix.lower() != ".toml":
         raise PackSheetError(str(pack), rule="A pack is a .toml file.", remedy="End its name in .toml.")
     if pack.exists() and not replace:
         put(pack, b"", replace=False)  # which says what to do
-    sheets = read(inspected(file), str(file))
+    sheets = read_sheets(inspected(file), str(file))
     findings = examined(sheets, str(pack))
     told = [finding.told() for finding in findings]
     data = {"file": str(file), "pack": str(pack), "cells": [finding.as_data() for finding in findings]}

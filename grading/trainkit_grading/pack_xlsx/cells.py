@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from trainkit.packs.findings import shorten
 
 if TYPE_CHECKING:
-    from trainkit_grading.pack_xlsx.tables import Column
+    from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
-__all__ = ["LONGEST", "CellError", "Taken", "blank", "escaped", "shown", "taken", "unescaped"]
+__all__ = ["LONGEST", "CellError", "CellValue", "blank", "escaped", "shown", "taken", "unescaped"]
 
 LONGEST = 32_767  # letters in a cell, as spreadsheets have it
 
@@ -47,7 +47,7 @@ class CellError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class CellValue:
     """What a cell holds; ``said`` tells where it was not written the way it is meant."""
 
     value: Any
@@ -86,13 +86,13 @@ def blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip())
 
 
-def shown(value: Any, column: Column) -> str | int | float | None:
+def shown(value: Any, column: PackColumn) -> str | int | float | None:
     """Return what stands in the cell of a value; None where there is nothing to show.
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import Column
-    >>> shown(["crank", "cam"], Column(("takes_off",), "names", "takes off"))
+    >>> from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
+    >>> shown(["crank", "cam"], PackColumn(("takes_off",), "names", "takes off"))
     'crank, cam'
     """
     if value is None or value in ("", [], {}):
@@ -116,7 +116,7 @@ def shown(value: Any, column: Column) -> str | int | float | None:
     return int(value)
 
 
-def taken(value: Any, sort: str, column: Column) -> Taken:
+def taken(value: Any, sort: str, column: PackColumn) -> CellValue:
     """Return what a cell holds, None where it is empty.
 
     Parameters
@@ -125,7 +125,7 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
         What openpyxl read.
     sort : str
         openpyxl's letter for what sort of cell it is: ``f`` a formula, ``e`` an error.
-    column : Column
+    column : PackColumn
         What belongs there.
 
     Raises
@@ -135,9 +135,9 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
 
     Examples
     --------
-    >>> from trainkit_grading.pack_xlsx.tables import Column
-    >>> taken("0,15", "s", Column(("lash_mm",), "number", "lash, mm"))
-    Taken(value=0.15, said='Read as 0.15.')
+    >>> from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
+    >>> taken("0,15", "s", PackColumn(("lash_mm",), "number", "lash, mm"))
+    CellValue(value=0.15, said='Read as 0.15.')
     """
     if sort == "f":
         raise CellError(
@@ -153,21 +153,21 @@ def taken(value: Any, sort: str, column: Column) -> Taken:
         if column.kind != "text":
             value = value.strip()
     if value is None or value == "":
-        return Taken(None)
+        return CellValue(None)
     if isinstance(value, date | time | timedelta | datetime):
         return _moment(value, column)
     return _READERS[column.kind](value, column)
 
 
-def _moment(value: Any, column: Column) -> Taken:
+def _moment(value: Any, column: PackColumn) -> CellValue:
     if column.kind == "clock":
         if isinstance(value, time) and not (value.second or value.microsecond):
-            return Taken(
+            return CellValue(
                 f"{value.hour}:{value.minute:02}", f"The spreadsheet made a time of it; read as {value:%H:%M}."
             )
         if isinstance(value, timedelta) and value.seconds % 60 == 0 and value.days == 0:
             clock = f"{value.seconds // 3600}:{value.seconds // 60 % 60:02}"
-            return Taken(clock, f"The spreadsheet made a time of it; read as {clock}.")
+            return CellValue(clock, f"The spreadsheet made a time of it; read as {clock}.")
     raise CellError(
         "cell-date",
         str(value) if isinstance(value, timedelta) else value,
@@ -176,48 +176,48 @@ def _moment(value: Any, column: Column) -> Taken:
     )
 
 
-def _text(value: Any, _: Column) -> Taken:
+def _text(value: Any, _: PackColumn) -> CellValue:
     if isinstance(value, str):
         spaces = value != value.strip()
-        return Taken(value, "There is a space at its beginning or end; it is kept." if spaces else "")
+        return CellValue(value, "There is a space at its beginning or end; it is kept." if spaces else "")
     if isinstance(value, bool):
         raise CellError("cell-not-text", value, "A text stands here.", "Format the cell as text, then type it again.")
     text = str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
-    return Taken(text, f"A number stands here; read as the text {text}.")
+    return CellValue(text, f"A number stands here; read as the text {text}.")
 
 
-def _choice(value: Any, column: Column) -> Taken:
+def _choice(value: Any, column: PackColumn) -> CellValue:
     took = _text(value, column)
     meant = {each.casefold(): each for each in column.choices}
-    return took if took.value in column.choices else Taken(meant.get(took.value.casefold(), took.value), took.said)
+    return took if took.value in column.choices else CellValue(meant.get(took.value.casefold(), took.value), took.said)
 
 
-def _flag(value: Any, _: Column) -> Taken:
+def _flag(value: Any, _: PackColumn) -> CellValue:
     meant = value if isinstance(value, bool) else _YES_NO.get(str(value).casefold())
     if meant is None:
         raise CellError(
             "cell-not-yes-no", value, "The value is yes or no.", "Write one of them, or leave it empty for no."
         )
-    return Taken(meant)
+    return CellValue(meant)
 
 
-def _whole(value: Any, _: Column) -> Taken:
+def _whole(value: Any, _: PackColumn) -> CellValue:
     if isinstance(value, str) and _WHOLE.fullmatch(value):
-        return Taken(int(value))
+        return CellValue(int(value))
     if isinstance(value, bool | str) or value != int(value):
         raise CellError("cell-not-whole", value, "A whole number stands here.", "Type the number alone, no unit.")
-    return Taken(int(value))
+    return CellValue(int(value))
 
 
-def _number(value: Any, _: Column) -> Taken:
+def _number(value: Any, _: PackColumn) -> CellValue:
     if isinstance(value, str):
         return _number_in(value)
     if isinstance(value, bool):
         raise CellError("cell-not-number", value, "A number stands here.", "Type the number alone, no unit.")
-    return Taken(float(value))
+    return CellValue(float(value))
 
 
-def _number_in(text: str) -> Taken:
+def _number_in(text: str) -> CellValue:
     if not _NUMBER.fullmatch(text):
         raise CellError(
             "cell-not-number", text, "A number stands here.", "Type the number alone; its unit stands in the heading."
@@ -230,40 +230,40 @@ def _number_in(text: str) -> Taken:
             f"Type it with a point, {text.replace(',', '.')}, or without the comma.",
         )
     value = float(text.replace(",", "."))
-    return Taken(value, f"Read as {value:g}." if "," in text else "")
+    return CellValue(value, f"Read as {value:g}." if "," in text else "")
 
 
-def _names(value: Any, column: Column) -> Taken:
+def _names(value: Any, column: PackColumn) -> CellValue:
     if not isinstance(value, str):
         took = _text(value, column)
-        return Taken([took.value], took.said)
+        return CellValue([took.value], took.said)
     if value.startswith("["):
         try:
             names = json.loads(value)
         except (ValueError, RecursionError):
             names = None
         if isinstance(names, list) and all(isinstance(name, str) for name in names):
-            return Taken(names)
+            return CellValue(names)
         raise CellError(
             "cell-not-list",
             value,
             "This begins like a list in brackets and is none.",
             "Write names with commas between.",
         )
-    return Taken([name.strip() for name in re.split("[,;\n]", value) if name.strip()])
+    return CellValue([name.strip() for name in re.split("[,;\n]", value) if name.strip()])
 
 
-def _wholes(value: Any, column: Column) -> Taken:
+def _wholes(value: Any, column: PackColumn) -> CellValue:
     if not isinstance(value, str):
-        return Taken([_whole(value, column).value])
+        return CellValue([_whole(value, column).value])
     # The trade writes a firing order with hyphens.
     parts = value.split("-") if re.fullmatch(r"\d+(\s*-\s*\d+)+", value) else re.split(r"[,;\s]+", value)
-    return Taken([_whole(part.strip(), column).value for part in parts if part.strip()])
+    return CellValue([_whole(part.strip(), column).value for part in parts if part.strip()])
 
 
-def _numbers(value: Any, column: Column) -> Taken:
+def _numbers(value: Any, column: PackColumn) -> CellValue:
     if not isinstance(value, str):
-        return Taken([_number(value, column).value])
+        return CellValue([_number(value, column).value])
     if ";" not in value and value.count(",") > 1:
         raise CellError(
             "cell-two-readings",
@@ -272,7 +272,7 @@ def _numbers(value: Any, column: Column) -> Taken:
             "Put semicolons between the numbers.",
         )
     took = [_number_in(part.strip()) for part in value.split(";") if part.strip()]
-    return Taken([each.value for each in took], " ".join(each.said for each in took if each.said))
+    return CellValue([each.value for each in took], " ".join(each.said for each in took if each.said))
 
 
 _READERS = {

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["COLUMNS", "ROWS", "Sheet", "Workbook", "inspected", "looked_into"]
+__all__ = ["COLUMNS", "ROWS", "SheetInfo", "Workbook", "inspected", "looked_into"]
 
 LARGEST = 8_000_000  # bytes of the file; the largest pack there can be takes a fifth of it
 UNPACKED = 32_000_000  # bytes of everything in it
@@ -59,7 +59,7 @@ _UNREADABLE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class SheetInfo:
     """What openpyxl does not tell of a sheet that it reads row by row.
 
     Parameters
@@ -85,7 +85,7 @@ class Workbook:
     """The bytes of a workbook that can be read, and its sheets."""
 
     content: bytes
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[SheetInfo, ...]
 
 
 def inspected(path: Path) -> Workbook:
@@ -247,7 +247,7 @@ def _letters(written: str) -> int:
     return number
 
 
-def _sheets(parts: dict[str, _Part], path: Path) -> tuple[Sheet, ...]:
+def _sheets(parts: dict[str, _Part], path: Path) -> tuple[SheetInfo, ...]:
     relations = parts.get("xl/_rels/workbook.xml.rels")
     book = parts.get("xl/workbook.xml")
     if book is None or relations is None or not book.sheets:
@@ -268,7 +268,7 @@ def _sheets(parts: dict[str, _Part], path: Path) -> tuple[Sheet, ...]:
         ]
         merged = getattr(parts.get(home), "merged", ())
         hidden = each.get("state", "visible") != "visible"
-        found.append(Sheet(each.get("name", ""), hidden, tuple(merged), tuple(notes)))
+        found.append(SheetInfo(each.get("name", ""), hidden, tuple(merged), tuple(notes)))
     return tuple(found)
 
 

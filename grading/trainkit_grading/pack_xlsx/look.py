@@ -14,7 +14,7 @@ from trainkit_grading.pack_xlsx.spots import letter
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from trainkit_grading.pack_xlsx.tables import Column
+    from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
 __all__ = [
     "BODY",
@@ -99,7 +99,7 @@ def fitted(sheet: Any, narrow: Collection[int] = ()) -> None:
         sheet.row_dimensions[number].height = _LINE * min(max(lines or [1]), 26)
 
 
-def _choices(column: Column) -> DataValidation | None:
+def _choices(column: PackColumn) -> DataValidation | None:
     """Return what a spreadsheet offers for a column; None where anything may be typed."""
     told = {"prompt": _short(column.help, 255), "promptTitle": _short(column.title, 32), "showInputMessage": True}
     if column.kind == "flag":
@@ -122,7 +122,7 @@ _STOP = {
 }
 
 
-def validated(sheet: Any, column: Column, where: str) -> None:
+def validated(sheet: Any, column: PackColumn, where: str) -> None:
     """Offer choices, and say what belongs into the cells, of a range like ``C2:C5000``."""
     offered = _choices(column)
     if offered is not None:

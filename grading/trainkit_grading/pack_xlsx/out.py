@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from trainkit import packs as installed
 from trainkit.packs.findings import error_from
 from trainkit.packs.load import bytes_of
+from trainkit.packs.pack import Pack
 from trainkit.packs.places import Places
-from trainkit.packs.schema import Document, Pack
+from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 from trainkit_grading.course import packs
 from trainkit_grading.errors import PackSheetError
@@ -47,7 +48,7 @@ def send_out(pack: str, file: Path, *, replace: bool = False) -> Outcome:
     """
     if file.suffix.lower() != ".xlsx":
         raise PackSheetError(str(file), rule="A pack goes out to an .xlsx workbook.", remedy="End its name in .xlsx.")
-    content, place = bytes_of(packs.find(pack))
+    content, place = bytes_of(packs.find_pack(pack))
     text, findings = decode(content, place)
     if findings:
         raise error_from(findings, place)
@@ -91,8 +92,8 @@ def book_of(text: str, place: str) -> bytes:
         If a workbook cannot hold it.
     """
     from trainkit_grading.pack_xlsx.container import looked_into
-    from trainkit_grading.pack_xlsx.reading import read as read_sheets
-    from trainkit_grading.pack_xlsx.writing import written
+    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
+    from trainkit_grading.pack_xlsx.sheet_writing import written
 
     _, values, findings = read(text, place, Places(text))
     if findings or values is None:

@@ -11,7 +11,7 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from trainkit.packs.findings import Finding as PackFinding
+    from trainkit.packs.findings import PackFinding as PackFinding
     from trainkit.packs.findings import Path
 
 __all__ = ["CellFinding", "Spot", "at_cell", "letter", "path_of", "spot_of"]

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.paper.passes import Typing
 
-__all__ = ["TIMES", "Sheet", "find"]
+__all__ = ["TIMES", "AnswerSheet", "find_sheet"]
 
 TIMES = ("date", "began", "ended")
 _LONGEST = timedelta(hours=12)
@@ -30,7 +30,7 @@ _LONGEST = timedelta(hours=12)
 _CLOCK = timedelta(minutes=10)
 
 
-def find(course: Course, typed: str, clock: Callable[[], datetime]) -> Sheet:
+def find_sheet(course: Course, typed: str, clock: Callable[[], datetime]) -> AnswerSheet:
     """Return the sheet with the code that somebody typed.
 
     Raises
@@ -39,7 +39,7 @@ def find(course: Course, typed: str, clock: Callable[[], datetime]) -> Sheet:
         If the check sign does not belong to it, no form of the course has it, it is one of an earlier attempt, or it
         was not given out.
     """
-    code = codes.read(typed)
+    code = codes.read_code(typed)
     roster = course.roster()
     for entry in course.modules:
         for attempt in range(entry.attempt, 0, -1):
@@ -61,7 +61,7 @@ def find(course: Course, typed: str, clock: Callable[[], datetime]) -> Sheet:
             found = next(iter(given_out(course, entry, [person])))
             if isinstance(found, Finding):
                 raise PaperError(codes.on_paper(code), rule="This form cannot be taken.", remedy=found.text)
-            return Sheet(found, clock)
+            return AnswerSheet(found, clock)
     raise PaperError(
         codes.on_paper(code),
         rule="No form of this course has this code.",
@@ -70,7 +70,7 @@ def find(course: Course, typed: str, clock: Callable[[], datetime]) -> Sheet:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class AnswerSheet:
     """The sheet of one form, as it is typed."""
 
     given: Given

@@ -12,7 +12,7 @@ from trainkit_grading.course.seeds import ALPHABET
 from trainkit_grading.errors import PaperError
 from trainkit_grading.support.plaintext import one_line
 
-__all__ = ["check_sign", "on_paper", "read", "to_type"]
+__all__ = ["check_sign", "on_paper", "read_code", "to_type"]
 
 _SIGNS = ALPHABET + "0"  # a prime number of signs; the last one only ever stands in the last place
 _MEANT = str.maketrans({"O": "0"})  # what people write for the nought
@@ -52,7 +52,7 @@ def to_type(code: str) -> str:
     return f"{code}-{check_sign(code)}"
 
 
-def read(typed: str) -> str:
+def read_code(typed: str) -> str:
     """Return the code of the form that somebody typed with its check sign; spaces and hyphens do not matter.
 
     Raises
@@ -62,7 +62,7 @@ def read(typed: str) -> str:
 
     Examples
     --------
-    >>> read("3f2e 5re8-p")
+    >>> read_code("3f2e 5re8-p")
     '3F2E5RE8'
     """
     signs = re.sub(r"[\s\u2010-\u2015-]+", "", typed).upper().translate(_MEANT)

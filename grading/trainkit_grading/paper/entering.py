@@ -14,7 +14,7 @@ from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.errors import PaperError
 from trainkit_grading.intake import collect
 from trainkit_grading.intake.readers import HandIn
-from trainkit_grading.paper import answered, codes, tables
+from trainkit_grading.paper import answered, codes, pass_tables
 from trainkit_grading.paper.keyboard import Ask, Stopped, type_pass
 from trainkit_grading.paper.medium import Paper, paper_of, path_of
 from trainkit_grading.paper.passes import Typing, folder, same_person
@@ -23,7 +23,7 @@ from trainkit_grading.support.outcome import Finding, Outcome, refused
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.paper.answered import Sheet
+    from trainkit_grading.paper.answered import AnswerSheet
 
 __all__ = ["Files", "enter", "unfinished"]
 
@@ -65,7 +65,7 @@ def enter(
     PaperError
         If the code is none that can be taken, or what was typed cannot be kept.
     """
-    sheet = answered.find(course, typed_code, clock)
+    sheet = answered.find_sheet(course, typed_code, clock)
     home = folder(course)
     with held(course.folder):
         home.mkdir(mode=0o700, exist_ok=True)
@@ -106,7 +106,7 @@ def unfinished(course: Course) -> tuple[str, ...]:
     )
 
 
-def _from_files(sheet: Sheet, typing: Typing, files: Files) -> list[Finding]:
+def _from_files(sheet: AnswerSheet, typing: Typing, files: Files) -> list[Finding]:
     """Take passes out of tables: the first two together or not at all, then what settles them."""
     findings: list[Finding] = []
     if 1 in files and 2 in files and _content(files[1]) == _content(files[2]):
@@ -117,13 +117,15 @@ def _from_files(sheet: Sheet, typing: Typing, files: Files) -> list[Finding]:
         )
         return [refused(error)]
     for numbers in ((1, 2), (3,)):
-        read: dict[int, tables.Table] = {}
+        read: dict[int, pass_tables.TypedPass] = {}
         for number in sorted(set(numbers) & set(files)):
             if number < 3 and typing.passes[number].ended:
                 text = f"Pass {number} of this sheet is complete already. Leave this table out."
                 findings.append(Finding("refused", files[number].name, text))
                 continue
-            table, said = tables.read(files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing))
+            table, said = pass_tables.read_pass(
+                files[number], sheet, sheet.asked if number < 3 else sheet.differing(typing)
+            )
             findings += said
             if table is not None:
                 read[number] = table
@@ -140,12 +142,12 @@ def _from_files(sheet: Sheet, typing: Typing, files: Files) -> list[Finding]:
 def _content(path: Path) -> bytes | None:
     try:
         with path.open("rb") as stream:
-            return stream.read(tables.LIMIT + 1)
+            return stream.read(pass_tables.LIMIT + 1)
     except OSError:
         return None  # told with the table itself
 
 
-def _known(course: Course, sheet: Sheet, before: Paper, clock: Callable[[], datetime]) -> Outcome:
+def _known(course: Course, sheet: AnswerSheet, before: Paper, clock: Callable[[], datetime]) -> Outcome:
     """Hand in again what was agreed, in case that was cut off."""
     taken = _hand_in(course, before, clock)
     if taken is not None:
@@ -159,7 +161,7 @@ def _known(course: Course, sheet: Sheet, before: Paper, clock: Callable[[], date
 
 def _settled(
     course: Course,
-    sheet: Sheet,
+    sheet: AnswerSheet,
     typing: Typing,
     findings: list[Finding],
     clock: Callable[[], datetime],
@@ -217,7 +219,7 @@ def _settled(
     return _handed_in(sheet, record, taken, findings)
 
 
-def _handed_in(sheet: Sheet, record: Paper, taken: Outcome, findings: list[Finding]) -> Outcome:
+def _handed_in(sheet: AnswerSheet, record: Paper, taken: Outcome, findings: list[Finding]) -> Outcome:
     """Say what was taken, and what is to be known about it."""
     notes = list(findings)
     if same_person(*record.typed):
@@ -240,7 +242,7 @@ def _both(typing: Typing, what: str) -> str:
     return f"First pass: “{typing.passes[1].texts[what]}”. Second pass: “{typing.passes[2].texts[what]}”."
 
 
-def _journal(course: Course, sheet: Sheet, agreed: Mapping[str, str], begin: datetime, end: datetime) -> bytes:
+def _journal(course: Course, sheet: AnswerSheet, agreed: Mapping[str, str], begin: datetime, end: datetime) -> bytes:
     """Return the answers as a workbook would have written them.
 
     A sheet says when it was begun and ended, not when each answer was given. They are spread over that time, each at a

@@ -14,7 +14,7 @@ from trainkit_grading.paper.notation import UNANSWERED
 from trainkit_grading.paper.passes import same_person
 
 if TYPE_CHECKING:
-    from trainkit_grading.paper.answered import Sheet
+    from trainkit_grading.paper.answered import AnswerSheet
     from trainkit_grading.paper.passes import Typing
 
 __all__ = ["Ask", "Stopped", "type_pass"]
@@ -27,7 +27,7 @@ class Stopped(Exception):  # noqa: N818 - nothing went wrong: somebody goes on l
     """Whoever typed has stopped; everything so far is kept."""
 
 
-def type_pass(sheet: Sheet, typing: Typing, ask: Ask, by: str = "") -> None:
+def type_pass(sheet: AnswerSheet, typing: Typing, ask: Ask, by: str = "") -> None:
     """Type the pass that is next: the first, the second, or what the two differ in.
 
     Raises
@@ -52,7 +52,7 @@ def type_pass(sheet: Sheet, typing: Typing, ask: Ask, by: str = "") -> None:
         raise Stopped from None
 
 
-def _name(sheet: Sheet, typing: Typing, number: int, ask: Ask, by: str) -> None:
+def _name(sheet: AnswerSheet, typing: Typing, number: int, ask: Ask, by: str) -> None:
     what = ("first pass", "second pass", "what the two passes differ in")[number - 1]
     said = f"Form {codes.on_paper(sheet.code)}, {sheet.given.entry.name}: {what}."
     of = typing.passes[number]
@@ -79,7 +79,7 @@ def _name(sheet: Sheet, typing: Typing, number: int, ask: Ask, by: str) -> None:
 _HOW = "Type - for what was not answered, < to go back one, STOP! to stop and go on later."
 
 
-def _through(sheet: Sheet, typing: Typing, number: int, ask: Ask) -> None:
+def _through(sheet: AnswerSheet, typing: Typing, number: int, ask: Ask) -> None:
     of = typing.passes[number]
     place = next((n for n, what in enumerate(sheet.asked) if what not in of.texts), len(sheet.asked))
     while place < len(sheet.asked):
@@ -92,7 +92,7 @@ def _through(sheet: Sheet, typing: Typing, number: int, ask: Ask) -> None:
         place += 1
 
 
-def _third(sheet: Sheet, typing: Typing, ask: Ask) -> None:
+def _third(sheet: AnswerSheet, typing: Typing, ask: Ask) -> None:
     if not typing.passes[3].by:
         typing.begin(3, typing.passes[2].by)
     while open_ := sheet.differing(typing):
@@ -120,7 +120,7 @@ def _saying(first: str, ask: Ask) -> Ask:
     return asked
 
 
-def _one(sheet: Sheet, what: str, ask: Ask, before: dict[str, str]) -> str | None:
+def _one(sheet: AnswerSheet, what: str, ask: Ask, before: dict[str, str]) -> str | None:
     """Return what was typed for one thing, once it can be an answer; None to go back one."""
     prompt = f"{what} ({sheet.hint(what)}): "
     while True:

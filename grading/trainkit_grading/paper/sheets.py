@@ -20,8 +20,9 @@ from trainkit.widgets.state import points_words
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, PaperError
 from trainkit_grading.forms import generation
-from trainkit_grading.paper import blanks, codes, notation, reading
+from trainkit_grading.paper import blanks, codes, notation, reading_part
 from trainkit_grading.paper.bench import book
+from trainkit_grading.paper.kinds import blank_of
 from trainkit_grading.paper.printing import print_pdf
 from trainkit_grading.signoff import checklists
 from trainkit_grading.signoff.making import folder as checklist_folder
@@ -34,7 +35,17 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["HEADINGS", "SITTING", "Given", "answer_html", "bench_html", "folder", "given_out", "make", "table_text"]
+__all__ = [
+    "HEADINGS",
+    "SITTING",
+    "Given",
+    "answer_html",
+    "bench_html",
+    "folder",
+    "given_out",
+    "make_sheets",
+    "table_text",
+]
 
 HEADINGS = ("what", "how", "answer")
 """Columns of a table to type into."""
@@ -47,7 +58,6 @@ SITTING = {
 }
 """What is typed besides the answers, and how."""
 # What may not fit on the page of its question, and what stands above it then.
-_LONG = {"actions": "your actions", "text": "your answer", "observed": "for the assessor"}
 INVIGILATOR = "for the invigilator"
 
 
@@ -87,7 +97,7 @@ def given_out(course: Course, entry: CourseModule, people: Iterable[Apprentice])
         yield Finding("note", f"{entry.name} {person.id}", text)
 
 
-def make(
+def make_sheets(
     course: Course,
     module: str,
     apprentices: Iterable[str] = (),
@@ -140,7 +150,7 @@ def make(
     with held(course.folder):
         home.mkdir(parents=True, exist_ok=True)
         watched = _checklists(course, sheets)
-        write_atomically(home / "reading.html", reading.html_text(course, entry))
+        write_atomically(home / "reading.html", reading_part.html_text(course, entry))
         for number, each in enumerate(sheets, start=1):
             stem = each.person.id
             write_atomically(home / f"{stem}.html", answer_html(course, [each], watched))
@@ -263,7 +273,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
                 "points": points_words(of.item.points),
                 "shown": blanks.shown(of.item),
                 "blank": blanks.blank(of.item, checklist),
-                "long": _LONG.get(of.item.kind, ""),
+                "long": blank_of(of.item.kind).long,
             }
             for of in given.form.items
         ],

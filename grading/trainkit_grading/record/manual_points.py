@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Given"]
+__all__ = ["ManualPoints"]
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class ManualPoints:
     """Points that a person gives past formgrader: by an observation, or by a decision.
 
     Parameters

@@ -7,20 +7,19 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from trainkit.items.item import Item
+from trainkit.items.kinds import KINDS, Item, Response
 from trainkit.items.marking import Mark
-from trainkit.items.responses import Response
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
 
-__all__ = ["BY_PERSON", "Marked", "Scored"]
+__all__ = ["BY_PERSON", "MarkedItem", "MarkedSubmission"]
 
 # Kinds of items that a person gives points for.
-BY_PERSON = ("text", "observed")
+BY_PERSON = tuple(name for name, kind in KINDS.items() if kind.by_person)
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class MarkedItem:
     """One item: what was shown, what was given (the latest answer), what it earned, and the template it comes from.
 
     ``rubric`` is what a person marks a text by; it comes from the key, and no apprentice sees it.
@@ -44,7 +43,7 @@ class Marked:
 
 
 @dataclass(frozen=True, slots=True)
-class Scored:
+class MarkedSubmission:
     """One submission, marked.
 
     Parameters
@@ -55,7 +54,7 @@ class Scored:
         Which attempt counts.
     form : str
         Code of the form that counts.
-    items : tuple of Marked
+    items : tuple of MarkedItem
         One for each item of the form, in its order.
     flags : tuple of Flag
         What a person should look at.
@@ -75,7 +74,7 @@ class Scored:
     apprentice: str
     attempt: int
     form: str
-    items: tuple[Marked, ...]
+    items: tuple[MarkedItem, ...]
     flags: tuple[Flag, ...] = ()
     journal: str = ""
     arrived: datetime | None = None

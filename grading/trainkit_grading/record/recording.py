@@ -17,7 +17,7 @@ from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import extending, histories, likeness
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, digest, printable
-from trainkit_grading.nbgrader_bridge.gradebook_writer import Projected, Projection
+from trainkit_grading.nbgrader_bridge.gradebook_writer import GradebookWriter, Projected
 from trainkit_grading.record import moves
 from trainkit_grading.record.marked_submission import BY_PERSON
 from trainkit_grading.signoff import filling
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Roster
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.course.settings import Attempts
-    from trainkit_grading.record.manual_points import Given
+    from trainkit_grading.record.manual_points import ManualPoints
 
 __all__ = ["Recorder", "change", "counting", "total"]
 
@@ -72,7 +72,7 @@ class Recorder:
         self._why = why
         self._ledger = Ledger(connection, seed)
         self._ledger.hold()
-        self._gradebook = Projection(connection, course, module)
+        self._gradebook = GradebookWriter(connection, course, module)
         self.findings: list[Finding] = []
 
     @property
@@ -104,7 +104,7 @@ class Recorder:
         """Give points for observed items whose work is on record; return the entries that count of those concerned."""
         return self.give(filling.due(self._ledger, self._course, self._module, names))
 
-    def give(self, given: Sequence[Given]) -> dict[str, Entry]:
+    def give(self, given: Sequence[ManualPoints]) -> dict[str, Entry]:
         """Record points that people give, and show them; return the entry that counts, by apprentice.
 
         Raises
@@ -302,7 +302,7 @@ class Recorder:
         why: str,
         by: str = "",
         kind: str = "changed",
-        given: Given | None = None,
+        given: ManualPoints | None = None,
     ) -> None:
         of = judged.setdefault((entry.apprentice, entry.attempt), {})
         before = of[row.item].points if row.item in of else None

@@ -10,7 +10,7 @@ from trainkit.items.marking import Mark
 from trainkit.items.responses import read_response
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note
 from trainkit_grading.ledger.flags import Flag
-from trainkit_grading.record.marked_submission import Marked, Scored
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 
 if TYPE_CHECKING:
     from trainkit.forms import Form
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["entry_of", "response_text", "restored", "summary_of"]
 
 
-def entry_of(scored: Scored, why: str = "") -> Entry:
+def entry_of(scored: MarkedSubmission, why: str = "") -> Entry:
     """Return the entry that records a marked submission."""
     return Entry(
         kind="marked",
@@ -83,16 +83,16 @@ def response_text(response: Response | None) -> str | None:
     return text if text.isascii() else json.dumps(json.loads(text), separators=(",", ":"))
 
 
-def restored(entry: Entry, form: Form) -> Scored:
+def restored(entry: Entry, form: Form) -> MarkedSubmission:
     """Return the marked submission that an entry records, with the items that its form showed."""
     critical = set(entry.detail.get("critical", ()))
-    return Scored(
+    return MarkedSubmission(
         entry.module,
         entry.apprentice,
         entry.attempt,
         entry.form,
         tuple(
-            Marked(
+            MarkedItem(
                 row.item,
                 form.item(row.item),
                 read_response(json.loads(row.response)) if row.response is not None else None,

@@ -135,7 +135,7 @@ def build_one(
             rule="A module of the course is named like the module in its folder.",
             remedy=f"Write name = {json.dumps(module.blueprint.module)} in course.toml.",
         )
-    practised = practice_packs.of(course, entry)
+    practised = practice_packs.practice_pack_of(course, entry)
     notebook = graded_notebook(module, practised.pack if practised is not None else None)
     pack = packs.load(course.pack_of(entry, module.blueprint))
     staying = [p for p in roster if not p.gone(now.date()) and cohorts.takes(course, entry, p)]

@@ -35,7 +35,7 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
     progress : callable, optional
         Told about each module.
     """
-    course, findings = courses.read(folder)
+    course, findings = courses.read_course(folder)
     if course is None:
         return Outcome("check", findings=findings)
     found = [*findings, *_ground(course)]
@@ -104,7 +104,7 @@ def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Ite
             yield from (_told(each, place) for each in examined.findings)
             if examined.pack is None:
                 return
-        own = practice_packs.of(course, entry)
+        own = practice_packs.practice_pack_of(course, entry)
     except TrainkitError as error:
         yield refused(error, error.place or place)
         return
@@ -114,7 +114,7 @@ def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Ite
         yield Finding("warning", place, text)
 
 
-def _told(finding: packs.Finding, place: str) -> Finding:
+def _told(finding: packs.PackFinding, place: str) -> Finding:
     return Finding(_SEVERITIES[finding.severity], place, str(finding))
 
 

@@ -24,7 +24,7 @@ from trainkit_grading.support.files import held, write_atomically
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["NAME", "course_name", "make"]
+__all__ = ["NAME", "course_name", "make_preview"]
 
 # What stands in the place of a person's name, in the strip above the workbook too.
 NAME = "PREVIEW, nothing counts"
@@ -36,7 +36,7 @@ def course_name(course: Course) -> str:
     return f"{course.name}-preview"
 
 
-def make(course: Course, module: str, cohort: str = "", *, again: bool = False) -> Path:
+def make_preview(course: Course, module: str, cohort: str = "", *, again: bool = False) -> Path:
     """Lay a preview under ``preview/`` and return its notebook.
 
     Answers that were given in it stay while the form stays.
@@ -68,7 +68,7 @@ def make(course: Course, module: str, cohort: str = "", *, again: bool = False) 
             rule="A module of the course is named like the module in its folder.",
             remedy="Mend its name in course.toml.",
         )
-    practised = practice_packs.of(course, entry)
+    practised = practice_packs.practice_pack_of(course, entry)
     notebook = graded_notebook(workbook, practised.pack if practised is not None else None)
     pack = packs.load(course.pack_of(entry, workbook.blueprint))
     due = cohorts.dates(course, entry, Apprentice(_PERSON, NAME, cohort)).due

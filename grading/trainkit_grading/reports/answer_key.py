@@ -6,37 +6,34 @@ owner alone and never released.
 
 from __future__ import annotations
 
-import graphlib
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit import figures, packs
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import ObservedItem
-from trainkit.items.key import ChoiceKey, NumberKey, OrderKey, SetKey, TextKey
+from trainkit.items.kinds import TextKey
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.widgets.kinds import look_of
 from trainkit.widgets.paper import item_text, paragraphs, task
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
-from trainkit_grading.reports.feedback.answers import right_answer
 from trainkit_grading.reports.feedback.page import drawn_picture
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Outcome
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.kinds import Item, Key
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Worked", "Workings", "answers", "html_text", "workings"]
+__all__ = ["AnswerKey", "AnswerKeyItem", "answer_key", "answers", "html_text"]
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class AnswerKeyItem:
     """One item with its key, in words.
 
     Parameters
@@ -67,7 +64,7 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Workings:
+class AnswerKey:
     """A form with its answers: of which course and module, whose, which attempt, and the items."""
 
     course: str
@@ -77,10 +74,10 @@ class Workings:
     form: str
     attempt: int
     pack: Pack
-    items: tuple[Worked, ...]
+    items: tuple[AnswerKeyItem, ...]
 
 
-def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> Workings:
+def answer_key(course: Course, module: str, apprentice: str, attempt: int = 0) -> AnswerKey:
     """Put somebody's form and its keys together.
 
     Parameters
@@ -118,7 +115,7 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
             remedy=f"Give the command: trainkit-course build {module}, or name another attempt with --attempt.",
         )
     known, planned = keys.read(code).keys, {item.id: item for item in keys.head.plan}
-    return Workings(
+    return AnswerKey(
         course.title,
         blueprint.title,
         apprentice,
@@ -126,7 +123,9 @@ def workings(course: Course, module: str, apprentice: str, attempt: int = 0) -> 
         code,
         number,
         packs.load(course.pack_of(entry, blueprint)),
-        tuple(_worked(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items),
+        tuple(
+            _answer_key_item(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items
+        ),
     )
 
 
@@ -136,9 +135,9 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     Raises
     ------
     CourseError
-        See :func:`workings`.
+        See :func:`answer_key`.
     """
-    found = workings(course, module, apprentice, attempt)
+    found = answer_key(course, module, apprentice, attempt)
     done: tuple[str, ...] = ()
     data: dict[str, object] = {"form": found.form, "attempt": found.attempt}
     if html:
@@ -163,7 +162,7 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     return Outcome("answers", done, next_step=step, data=data, words=tuple(_lines(found)))
 
 
-def html_text(found: Workings) -> str:
+def html_text(found: AnswerKey) -> str:
     """Return a form with its answers as one self-contained page."""
     return template("reports/answer_key.html.j2").render(
         found=found,
@@ -182,7 +181,7 @@ def html_text(found: Workings) -> str:
     )
 
 
-def _lines(found: Workings) -> Iterator[str]:
+def _lines(found: AnswerKey) -> Iterator[str]:
     yield f"{found.module}: form {found.form} of {found.name}, attempt {found.attempt}. For course staff only."
     yield ""
     yield "Before any work"
@@ -206,37 +205,20 @@ def _lines(found: Workings) -> Iterator[str]:
         yield from of.rubric.splitlines()
 
 
-def _worked(name: str, item: Item, key: Key, *, critical: bool) -> Worked:
-    rubric = str(rubric_of(key, item.points)) if isinstance(key, TextKey) else ""
-    right = () if rubric else _order(key) if isinstance(key, OrderKey) else right_answer(item, key)
-    if isinstance(item, ObservedItem):
-        right = tuple(f"{step.text}{' (critical)' if step.id in item.critical else ''}" for step in item.steps)
+def _answer_key_item(name: str, item: Item, key: Key, *, critical: bool) -> AnswerKeyItem:
+    look, known = look_of(key.kind), all_misconceptions()
     # Some workings number their steps themselves.
     numbered = all(re.match(r"\d+\. ", line) for line in key.working)
-    working = tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working
-    return Worked(name, item, critical, right, working, tuple(_wrong(item, key)), rubric)
-
-
-def _order(key: OrderKey) -> tuple[str, ...]:
-    """Return one order that breaks nothing; there may be others."""
-    sorter: graphlib.TopologicalSorter[str] = graphlib.TopologicalSorter(dict.fromkeys(key.cards, ()))
-    for bond in key.bonds:
-        sorter.add(bond.after, bond.before)
-    steps = [f"{place}. {key.cards[card]}" for place, card in enumerate(sorter.static_order(), start=1)]
-    return ("One order that breaks nothing; every other such order is right too.", *steps)
-
-
-def _wrong(item: Item, key: Key) -> Iterable[tuple[str, str]]:
-    known = all_misconceptions()
-    if isinstance(key, NumberKey):
-        for rule in key.rules:
-            yield f"{rule.value:.4g}\u2009{key.unit}", known[rule.misconception].shows
-    elif isinstance(key, SetKey):
-        for rule in key.rules:
-            yield f"{rule.value:.4g}", known[rule.misconception].shows
-    elif isinstance(key, ChoiceKey):
-        texts = {option.id: option.text for option in getattr(item, "options", ())}
-        for option, code in key.shows.items():
-            harm = "Would do harm. " if option in key.critical else ""
-            if option in texts and code in known:
-                yield texts[option], harm + known[code].shows
+    return AnswerKeyItem(
+        name,
+        item,
+        critical,
+        right=tuple((look.worked or look.right)(item, key)),
+        working=tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working,
+        wrong=tuple(
+            (answer, f"{'Would do harm. ' if harms else ''}{known[code].shows}")
+            for answer, code, harms in look.wrong(item, key)
+            if code in known
+        ),
+        rubric=str(rubric_of(key, item.points)) if isinstance(key, TextKey) else "",
+    )

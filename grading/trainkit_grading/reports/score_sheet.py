@@ -162,11 +162,11 @@ def html_text(course: Course, results: Results, moment: datetime) -> str:
 
 
 def _waiting(course: Course, results: Results) -> tuple[str, ...]:
-    """Return how many matters of each kind wait for a person, in words; of those on the roster."""
+    """Return how many decisions of each kind wait for a person, in words; of those on the roster."""
     if not results.ledger.entries:
         return ()
     here = {person.id for person in results.people}
-    return counted(matter for matter in of_course(course) if matter.apprentice in here)
+    return counted(each for each in of_course(course) if each.apprentice in here)
 
 
 def _summary(results: Results, module: str) -> dict[str, int]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["STATES", "Standing", "status"]
+__all__ = ["STATES", "ModuleStanding", "status"]
 
 # What can be the case of one apprentice and module, and what it means.
 STATES = {
@@ -43,7 +43,7 @@ STATES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class ModuleStanding:
     """How one apprentice stands in one module.
 
     Parameters
@@ -134,7 +134,7 @@ def status(
     results = gather(course, progress, clock)
     rows = {(row.apprentice, row.module): row for row in results.rows}
     handed_in, places, collected = _handed_in(course)
-    standing: list[Standing] = []
+    standing: list[ModuleStanding] = []
     findings = [finding for finding in results.findings if finding.severity == "refused"]
     built = set()
     for entry in entries:
@@ -183,7 +183,7 @@ _NOT_KNOWN = (
 )
 
 
-def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.Matter, ...]:
+def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.PendingDecision, ...]:
     """Return what waits for a decision; texts and practical work stand in the table already."""
     return tuple(
         each
@@ -221,7 +221,7 @@ def _of_module(
     rows: Mapping[tuple[str, str], Result],
     handed_in: Mapping[tuple[str, str, int], datetime],
     now: datetime,
-) -> Iterable[Standing]:
+) -> Iterable[ModuleStanding]:
     for person in people:
         row = rows.get((person.id, entry.name))
         arrived = handed_in.get((person.id, entry.name, entry.attempt))
@@ -240,7 +240,7 @@ def _of_module(
             state = "late" if dates.late(now) else "out"
         else:
             state = "to give out" if dates.open(now) else "not open"
-        yield Standing(
+        yield ModuleStanding(
             entry.name,
             person.id,
             person.name,
@@ -293,7 +293,7 @@ def _moment(path: Path) -> datetime:
     return datetime.fromtimestamp(path.lstat().st_mtime, UTC)
 
 
-def _table(entries: Sequence[CourseModule], standing: Sequence[Standing]) -> Table:
+def _table(entries: Sequence[CourseModule], standing: Sequence[ModuleStanding]) -> Table:
     shown = [state for state in STATES if any(of.state == state for of in standing)]
     rows = []
     for entry in entries:
@@ -314,7 +314,7 @@ def _span(moments: Iterable[datetime | None]) -> str:
     return first if first == last else f"{first}\nto {last}"
 
 
-def _names(standing: Sequence[Standing]) -> Table:
+def _names(standing: Sequence[ModuleStanding]) -> Table:
     rows = [
         (
             of.name,
@@ -330,7 +330,7 @@ def _names(standing: Sequence[Standing]) -> Table:
     return Table(("name", "apprentice", "cohort", "state", "out since", "handed in", "due"), tuple(rows))
 
 
-def _attention(module: str, standing: Sequence[Standing]) -> Iterable[Finding]:
+def _attention(module: str, standing: Sequence[ModuleStanding]) -> Iterable[Finding]:
     """Say whose matter needs somebody."""
     for state in ("to give out", "late", "to mark", "for a person"):
         names = [of.name for of in standing if of.module == module and of.state == state]
@@ -340,7 +340,7 @@ def _attention(module: str, standing: Sequence[Standing]) -> Iterable[Finding]:
             yield Finding(severity, f"{module}, {state}", f"{', '.join(names[:8])}{more}.")
 
 
-def _next(standing: Sequence[Standing], built: set[str], waiting: int, people: bool) -> str:
+def _next(standing: Sequence[ModuleStanding], built: set[str], waiting: int, people: bool) -> str:
     if not people:
         return "Write your apprentices into roster.csv, or take a list in: trainkit-course roster import FILE.csv"
     ungiven = [of.module for of in standing if of.state == "to give out"]

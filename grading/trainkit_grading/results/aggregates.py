@@ -23,7 +23,7 @@ from trainkit_grading.support.bulk_sql import raw_rows
 if TYPE_CHECKING:
     from trainkit_grading.record.sessions import Session
 
-__all__ = ["GradeTally", "LedgerTally", "Sums", "in_gradebook", "in_ledger"]
+__all__ = ["GradeAggregate", "LedgerAggregate", "Sums", "in_gradebook", "in_ledger"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ _SAME = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class LedgerTally:
+class LedgerAggregate:
     """What the ledger says of one apprentice and module.
 
     Parameters
@@ -100,7 +100,7 @@ class LedgerTally:
 
 
 @dataclass(frozen=True, slots=True)
-class GradeTally:
+class GradeAggregate:
     """What the gradebook says of one apprentice and module.
 
     Parameters
@@ -133,7 +133,7 @@ class GradeTally:
         return max(0.0, self.points - self.penalty)
 
 
-def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerTally]]:
+def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerAggregate]]:
     """Return what the ledger says of everybody who was marked, by module and apprentice."""
     wanted = SHOWN.c.module.in_(list(modules))
     of_module = and_(wanted, SHOWN.c.entry == MARK.c.entry)
@@ -195,13 +195,13 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
         .join(ENTRY, ENTRY.c.number == SHOWN.c.entry)
         .where(wanted)
     )
-    found: dict[str, dict[str, LedgerTally]] = {module: {} for module in modules}
+    found: dict[str, dict[str, LedgerAggregate]] = {module: {} for module in modules}
     none = (Sums(), "", "")
     barred = _barred(connection, harmful)
     for some in raw_rows(connection, shown):
         for module, apprentice, person, entry, attempt, form, journal, at, paper in some:
             of, first, last = sums.get(entry, none)
-            found[module][apprentice] = LedgerTally(
+            found[module][apprentice] = LedgerAggregate(
                 entry,
                 attempt,
                 attempts.get((module, person), 1),
@@ -249,7 +249,7 @@ def _critical(detail: str, known: dict[str, frozenset[str]]) -> frozenset[str]:
     return known[said]
 
 
-def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeTally]]:
+def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeAggregate]]:
     """Return what the gradebook says of everybody who has a submission, by module and apprentice.
 
     ``modules`` holds what it knows of the notebook of each module.
@@ -258,12 +258,12 @@ def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[s
     sums = _sums(connection)
     judged = _judged(connection, modules, names)
     none = (Sums(), 0.0, 0)
-    found: dict[str, dict[str, GradeTally]] = {}
+    found: dict[str, dict[str, GradeAggregate]] = {}
     for module, cells in modules.items():
         of_module = found[module] = {}
         for notebook, apprentice, arrived, extension, penalty in heads_of(connection, cells):
             of, points, still = sums.get(notebook, none)
-            of_module[apprentice] = GradeTally(
+            of_module[apprentice] = GradeAggregate(
                 arrived,
                 seconds_late(cells.due, extension, arrived),
                 penalty or 0.0,

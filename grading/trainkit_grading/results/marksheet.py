@@ -23,14 +23,14 @@ if TYPE_CHECKING:
 
     from trainkit_grading.ledger.book import Judged, Ledger
 
-__all__ = ["Column", "Marksheet", "read"]
+__all__ = ["ItemColumn", "Marksheet", "read_marksheet"]
 
 _GIVEN, _HURTS = 1, 2
 NOTHING = -1  # where a cell of a column of codes holds none
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ItemColumn:
     """An item of the module.
 
     Parameters
@@ -61,7 +61,7 @@ class Marksheet:
         Number of the ledger entry that each row comes from.
     forms : tuple of str
         Code of the form of each row.
-    columns : tuple of Column
+    columns : tuple of ItemColumn
         The k items, in the order of the form.
     points : ndarray of float, shape (n, k)
         Points earned; not a number where an item still waits for a person.
@@ -77,7 +77,7 @@ class Marksheet:
     people: tuple[str, ...]
     entries: tuple[int, ...]
     forms: tuple[str, ...]
-    columns: tuple[Column, ...]
+    columns: tuple[ItemColumn, ...]
     points: NDArray[np.float64]
     answered: NDArray[np.bool_]
     critical: NDArray[np.bool_]
@@ -148,7 +148,7 @@ class Marksheet:
         )
 
 
-def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
+def read_marksheet(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
     """Read the marks of a module that count.
 
     Parameters
@@ -224,7 +224,7 @@ def read(ledger: Ledger, connection: Connection, module: str) -> Marksheet:
     )
 
 
-def _columns(connection: Connection, module: str) -> tuple[Column, ...]:
+def _columns(connection: Connection, module: str) -> tuple[ItemColumn, ...]:
     """Return the items of a module in the order of its forms; where attempts had other ones, all of them."""
     # One entry of each blueprint that forms were drawn by is enough to know the items.
     one_of_each = (
@@ -234,9 +234,9 @@ def _columns(connection: Connection, module: str) -> tuple[Column, ...]:
         .group_by(ENTRY.c.module_hash)
     )
     query = select(MARK.c.item, MARK.c.template, MARK.c.kind, MARK.c.out_of).where(MARK.c.entry.in_(one_of_each))
-    found: dict[str, Column] = {}
+    found: dict[str, ItemColumn] = {}
     for row in connection.execute(query.order_by(MARK.c.entry.desc(), MARK.c.place)):
-        found.setdefault(row.item, Column(row.item, row.template, row.kind, row.out_of))
+        found.setdefault(row.item, ItemColumn(row.item, row.template, row.kind, row.out_of))
     return tuple(found.values())
 
 

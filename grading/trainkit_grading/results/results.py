@@ -21,7 +21,7 @@ from trainkit_grading.ledger.flags import Flag
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.results import aggregates
-from trainkit_grading.results.aggregates import GradeTally, LedgerTally
+from trainkit_grading.results.aggregates import GradeAggregate, LedgerAggregate
 from trainkit_grading.support.outcome import Finding, Progress, quiet, refused
 
 if TYPE_CHECKING:
@@ -230,8 +230,8 @@ def _facts(course: Course, entry: CourseModule, out_of: float) -> ModuleFacts:
 class _Known:
     """What ledger and gradebook say of modules, each by the name of the module, then by apprentice."""
 
-    marked: Mapping[str, Mapping[str, LedgerTally]] = field(default_factory=dict)
-    grades: Mapping[str, Mapping[str, GradeTally]] = field(default_factory=dict)
+    marked: Mapping[str, Mapping[str, LedgerAggregate]] = field(default_factory=dict)
+    grades: Mapping[str, Mapping[str, GradeAggregate]] = field(default_factory=dict)
     out_of: Mapping[str, float] = field(default_factory=dict)
     sessions: Mapping[str, tuple[sessions.Session, ...]] = field(default_factory=dict)
     # What shows only beside other people's answers.
@@ -306,7 +306,7 @@ def _rows(
         )
 
 
-def _reached(module: ModuleFacts, of: LedgerTally | None, row: GradeTally | None, news: bool) -> dict[str, Any]:
+def _reached(module: ModuleFacts, of: LedgerAggregate | None, row: GradeAggregate | None, news: bool) -> dict[str, Any]:
     """Return what of a result hangs on ledger and gradebook together."""
     there = news or of is not None
     if row is None:
@@ -339,14 +339,14 @@ def _reached(module: ModuleFacts, of: LedgerTally | None, row: GradeTally | None
 _CLOCKS = timedelta(days=1)
 
 
-def _unmarked(course: Course, module: str, marked: Mapping[str, LedgerTally]) -> set[str]:
+def _unmarked(course: Course, module: str, marked: Mapping[str, LedgerAggregate]) -> set[str]:
     """Return who has a hand-in in the folder that has no marks, and is not one before those that have."""
     names = submissions.names(course, module)
     unread = [name for name in names if name in marked and not _lay_there(course, module, name, marked[name])]
     return {name for name in names if name not in marked} | _newer(course, module, unread)
 
 
-def _lay_there(course: Course, module: str, apprentice: str, of: LedgerTally) -> bool:
+def _lay_there(course: Course, module: str, apprentice: str, of: LedgerAggregate) -> bool:
     """Tell whether a hand-in lay in its folder when the marks were given; then it need not be read again."""
     laid = submissions.laid(course, module, apprentice)
     return laid is not None and laid < datetime.fromisoformat(of.at) - _CLOCKS
@@ -371,7 +371,7 @@ def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
     }
 
 
-def _lifted(row: GradeTally, item: str) -> bool:
+def _lifted(row: GradeAggregate, item: str) -> bool:
     """Tell whether a person has judged a harmful answer otherwise, by giving it all its points."""
     grade = row.judged.get(item)
     return grade is not None and grade.score >= grade.max_score

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find", "of_item", "of_pack", "read"]
+__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find_checklist", "of_item", "of_pack", "read_checklist"]
 
 OUTCOMES = ("unprompted", "prompted", "not done", "stopped for safety")
 """What can become of a step, in the words of every sheet."""
@@ -213,7 +213,7 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
     )
 
 
-def read(path: Path) -> Checklist:
+def read_checklist(path: Path) -> Checklist:
     """Read a checklist from its file.
 
     Raises
@@ -232,7 +232,7 @@ def read(path: Path) -> Checklist:
     return Checklist.from_text(text, path.name)
 
 
-def find(folder: Path, named: str) -> Checklist:
+def find_checklist(folder: Path, named: str) -> Checklist:
     """Find a checklist by its code or by the name of its files.
 
     Raises
@@ -247,9 +247,9 @@ def find(folder: Path, named: str) -> Checklist:
     met: list[str] = []
     for path in sorted(folder.glob("*.json")):
         if path.stem == plain:
-            return read(path)
+            return read_checklist(path)
         try:
-            sheet = read(path)
+            sheet = read_checklist(path)
         except SignOffError as error:
             met.append(str(error))
             continue

@@ -18,7 +18,7 @@ from trainkit.items.key import ObservedKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
 from trainkit_grading.forms.store import open_forms
-from trainkit_grading.record.manual_points import Given
+from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.signoff.observations import standing, steps_of
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["became", "due", "fits", "seen"]
 
 
-def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[Given, ...]:
+def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[ManualPoints, ...]:
     """Return the points that observations on record have not given yet.
 
     Parameters
@@ -103,7 +103,7 @@ def became(observation: Entry, item: ObservedItem) -> tuple[str, ...]:
     return (f"{alone} of {len(steps)} steps done without a prompt.", *others)
 
 
-def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> Given | None:
+def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> ManualPoints | None:
     """Return the points of the observation that counts among those that fit."""
     chosen = standing(fitting)
     if chosen is None:
@@ -119,7 +119,7 @@ def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Ent
     )
     got = mark(item, ObservedKey(template=row.template, working=(), critical=item.critical), response)
     stopped = any(step.outcome == "stopped for safety" for step in steps)
-    return Given(
+    return ManualPoints(
         entry.apprentice,
         entry.attempt,
         row.item,

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["folder", "html_text", "make", "notebook_text"]
+__all__ = ["folder", "html_text", "make_checklists", "notebook_text"]
 
 # Shape and word of an outcome; nothing on paper hangs on colour.
 SHAPES = {"unprompted": "●", "prompted": "◐", "not done": "○", "stopped for safety": "■"}
@@ -38,7 +38,7 @@ def folder(course: Course) -> Path:
     return course.folder / "checklists"
 
 
-def make(
+def make_checklists(
     course: Course,
     module: str = "",
     pack: str = "",
@@ -156,7 +156,7 @@ def _pack(course: Course, named: str) -> Pack:
         return packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
     if named.endswith(".toml"):
         return packs.load(course.folder / named)
-    return packs.load(own_packs.find(named))
+    return packs.load(own_packs.find_pack(named))
 
 
 def html_text(sheets: Iterable[Checklist], title: str) -> str:

@@ -11,13 +11,13 @@ from trainkit_grading.signoff.observations import steps_of
 if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "words"]
+__all__ = ["KINDS", "entry_sentences"]
 
 KINDS = ("observed", "second", "appealed", "decided")
 """The kinds of entries that are told here."""
 
 
-def words(entry: Entry, who: str) -> str:
+def entry_sentences(entry: Entry, who: str) -> str:
     """Return what an entry says, as one or more sentences.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Making very many values that all stay: Python then need not look again and again whether any of them can go."""
+"""Pause garbage collection while building many values."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-__all__ = ["unswept"]
+__all__ = ["paused_garbage_collection"]
 
 
 @contextmanager
-def unswept() -> Iterator[None]:
-    """Leave out the search for values that hold on to each other, which takes half the time of a report on thousands.
+def paused_garbage_collection() -> Iterator[None]:
+    """Pause the search for values that hold on to each other, which takes half the time of a report on thousands.
 
     Values that nobody holds go as always. Where the search was off before, it stays off.
 
     Examples
     --------
-    >>> with unswept():
+    >>> with paused_garbage_collection():
     ...     gc.isenabled()
     False
     >>> gc.isenabled()

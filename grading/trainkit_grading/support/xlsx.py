@@ -9,7 +9,7 @@ from typing import Any
 
 from trainkit_grading.support.plaintext import plain
 
-__all__ = ["Sheet", "Value", "cell", "write_xlsx"]
+__all__ = ["Value", "Worksheet", "cell", "write_xlsx"]
 
 # A spreadsheet would take a cell that begins so for a formula and run it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -17,7 +17,7 @@ Value = str | int | float | bool | None
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Worksheet:
     """One sheet.
 
     Parameters
@@ -50,14 +50,14 @@ def cell(value: str) -> str:
     return f"'{shown}" if shown.startswith(_FORMULA) else shown
 
 
-def write_xlsx(path: Path, sheets: Iterable[Sheet]) -> None:
+def write_xlsx(path: Path, sheets: Iterable[Worksheet]) -> None:
     """Write sheets as XLSX, one row at a time.
 
     Parameters
     ----------
     path : Path
         The file; what is there is replaced once all is written.
-    sheets : iterable of Sheet
+    sheets : iterable of Worksheet
         The sheets, in their order.
     """
     # It takes a while to load, and only this needs it.
@@ -79,7 +79,7 @@ def write_xlsx(path: Path, sheets: Iterable[Sheet]) -> None:
     beside.replace(path)
 
 
-def _write(sheet: Any, of: Sheet, bold: Any) -> None:
+def _write(sheet: Any, of: Worksheet, bold: Any) -> None:
     for place, width in enumerate(of.widths):
         sheet.set_column(place, place, width)
     sheet.freeze_panes(1, 1)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from attacks.base import Attack, Given, Scene
-from attacks.folders import FOLDERS
-from attacks.journals import JOURNALS
-from attacks.payloads import ELSEWHERE, SHORT, TEXTS
-from attacks.zips import ZIPS
+from .base import Attack, Given, Scene
+from .folders import FOLDERS
+from .journals import JOURNALS
+from .payloads import ELSEWHERE, SHORT, TEXTS
+from .zips import ZIPS
 
 __all__ = ["ATTACKS", "ELSEWHERE", "SHORT", "TEXTS", "Attack", "Given", "Scene"]
 

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from attacks.base import Attack, Given, Scene
-from attacks.payloads import TEXTS
+from .base import Attack, Given, Scene
+from .payloads import TEXTS
 
 __all__ = ["FOLDERS"]
 

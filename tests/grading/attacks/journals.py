@@ -8,8 +8,8 @@ import pickle
 from collections.abc import Callable
 from typing import Any
 
-from attacks.base import Attack, Given, Scene, chained, written
-from attacks.payloads import SHORT, TEXTS
+from .base import Attack, Given, Scene, chained, written
+from .payloads import SHORT, TEXTS
 
 __all__ = ["JOURNALS"]
 

@@ -12,8 +12,8 @@ import zlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from attacks.base import Attack, Given, Scene
-from attacks.payloads import TEXTS
+from .base import Attack, Given, Scene
+from .payloads import TEXTS
 
 __all__ = ["ZIPS"]
 

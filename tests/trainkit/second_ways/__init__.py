@@ -22,4 +22,4 @@ MODULES = ("torque_units", "tightening", "turning_direction", "lock_pin", "lash_
 
 def ways() -> Mapping[str, Way]:
     """Return the second way of every template, by the template's name; each takes item, key and engine."""
-    return {name: way for module in MODULES for name, way in import_module(f"second_ways.{module}").WAYS.items()}
+    return {name: way for module in MODULES for name, way in import_module(f"{__name__}.{module}").WAYS.items()}

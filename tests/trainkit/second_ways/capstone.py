@@ -14,13 +14,13 @@ from functools import cache
 from typing import Literal
 
 import pytest
-from linear_train import raw, train
 
-from second_ways import Way
-from second_ways.lash_and_timing import back_to_the_flank, in_service, length
-from second_ways.lock_pin import clock_degrees, turns_per_crank, way_back_in_crank_degrees
-from second_ways.reading import given, pack, read, said, told
-from second_ways.sequence import bonds, breaks, by_text, steps_of
+from tests.outside.linear_train import raw, train
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.lash_and_timing import back_to_the_flank, in_service, length
+from tests.trainkit.second_ways.lock_pin import clock_degrees, turns_per_crank, way_back_in_crank_degrees
+from tests.trainkit.second_ways.reading import given, pack, read, said, told
+from tests.trainkit.second_ways.sequence import bonds, breaks, by_text, steps_of
 from trainkit import lockpin
 from trainkit.items.item import Item, ObservedItem, TextItem
 from trainkit.items.key import Key, ObservedKey, TextKey

@@ -12,10 +12,9 @@ import math
 from collections.abc import Hashable
 from typing import Any
 
-from linear_train import flip, raw, sign, train
-
-from second_ways import Way
-from second_ways.reading import answered, by_code, given, holds, said, texts, values
+from tests.outside.linear_train import flip, raw, sign, train
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import answered, by_code, given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, SetKey, SeveralKey
 from trainkit.items.marking import mark

@@ -10,8 +10,8 @@ import itertools
 from collections.abc import Hashable, Sequence
 from functools import cache
 
-from second_ways import Way
-from second_ways.reading import pack, told
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import pack, told
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, OrderItem
 from trainkit.items.key import Bond, ChoiceKey, GridKey, InsertKey, Key, OrderKey
 

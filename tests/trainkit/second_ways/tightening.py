@@ -17,10 +17,10 @@ from functools import cache
 from typing import Any
 
 import pytest
-from linear_train import raw
 
-from second_ways import Way
-from second_ways.reading import read, told
+from tests.outside.linear_train import raw
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import read, told
 from trainkit.items.item import ChoiceItem, Item, OrderItem, PointItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, OrderKey, PointKey, SeveralKey
 

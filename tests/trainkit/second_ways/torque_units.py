@@ -7,8 +7,8 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 
-from second_ways import Way
-from second_ways.reading import read, told
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import read, told
 from trainkit.items.item import ChoiceItem, Item, NumberItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, SeveralKey
 

@@ -13,10 +13,9 @@ from collections.abc import Hashable
 from itertools import pairwise
 from typing import Any
 
-from linear_train import TOOL, Train, flip, raw, sense, sign, train
-
-from second_ways import Way
-from second_ways.reading import given, holds, said, texts, values
+from tests.outside.linear_train import TOOL, Train, flip, raw, sense, sign, train
+from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways.reading import given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, PointItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, SeveralKey
 from trainkit.items.marking import mark

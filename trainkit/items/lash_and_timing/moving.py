@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import digits, row, words
-from trainkit.items.item import ChoiceItem, Given, Item, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, SeveralKey
+from trainkit.items.difficulty import digits, tens_of_words
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given, SeveralItem
+from trainkit.items.key import ChoiceKey, SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
@@ -39,15 +39,7 @@ class HarmlessMovement(Template):
     kind: ClassVar[str] = "several"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return tens of words, and movements after which something is taken up again."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {
-            "tens of words": sum(map(words, texts)) / 10,
-            "taken up again": sum("again" in text for text in texts),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         name, _ = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -74,7 +66,11 @@ class HarmlessMovement(Template):
             },
             reasons={letters[movement]: text for movement, text in said.items()},
         )
-        return item, key
+        features = {
+            "tens of words": tens_of_words(movement.text for movement in asked),
+            "taken up again": sum(movement.again and not movement.before for movement in asked),
+        }
+        return Draw(item, key, features)
 
 
 def _said(movement: Movement) -> str:
@@ -105,16 +101,7 @@ class EarlyOrLate(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the housing was moved, whether the move goes against the drive, and digits."""
-        senses = re.findall(r"anticlockwise|clockwise", item.prompt)
-        return {
-            "housing": "The housing" in item.prompt,
-            "against": len(set(senses)) > 1,
-            "digits": digits(item.prompt) + digits(row(item, "Measured along")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         name, pitch = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -128,6 +115,7 @@ class EarlyOrLate(Template):
             turned,
             gearwork.running(pack, name, viewpoint),
         )
+        title, moved, radius = survey.title(name), millimetres(case.moved_mm), millimetres(case.radius_mm)
         right = case.right
         half = round(case.shift.crank_degrees / 2, 2)
         wrong = {code: rule(case) for code, rule in SHIFT_RULES.items()}
@@ -135,13 +123,13 @@ class EarlyOrLate(Template):
         options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
         what = "The shaft was clamped in its gear" if case.part == "shaft" else "The housing was clamped"
         item = ChoiceItem(
-            prompt=f"In service the shaft of the {survey.title(name)} turns {case.drive}. "
-            f"{what} {millimetres(case.moved_mm)} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
+            prompt=f"In service the shaft of the {title} turns {case.drive}. "
+            f"{what} {moved} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
             "What does the timing do?",
             given=(
                 gearwork.engine_row(pack),
                 build_row(build),
-                Given(label="Measured along a circle of radius", value=millimetres(case.radius_mm)),
+                Given(label="Measured along a circle of radius", value=radius),
                 *survey.ways[survey.crank, name].rows,
                 RADIAN,
             ),
@@ -151,7 +139,7 @@ class EarlyOrLate(Template):
         key = ChoiceKey(
             template=self.name,
             working=(
-                f"At the shaft: {millimetres(case.moved_mm)} ÷ {millimetres(case.radius_mm)} × 57.3° "
+                f"At the shaft: {moved} ÷ {radius} × 57.3° "
                 f"= {gearwork.degree_text(round(case.shift.crank_degrees / 2, 3))}.",
                 "At half crank speed that counts double: "
                 f"{gearwork.degree_text(round(case.shift.crank_degrees, 3))} of the crank.",
@@ -163,4 +151,9 @@ class EarlyOrLate(Template):
                 letter: f"{shift_text(right)}. {reason}" if s == right else reason for s, letter in letters.items()
             },
         )
-        return item, key
+        features = {
+            "housing": case.part == "housing",
+            "against": turned != case.drive,
+            "digits": digits(title, moved, radius),
+        }
+        return Draw(item, key, features)

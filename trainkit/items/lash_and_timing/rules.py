@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from trainkit.cycle import TimingShift, flange_degrees, moved
 from trainkit.gears import Sense, backlash_degrees
-from trainkit.items.apart import Finishes, Readings
+from trainkit.items.distinct_answers import Finishes, Readings
 from trainkit.items.lash_and_timing.mounting import Mounting
 
 __all__ = [

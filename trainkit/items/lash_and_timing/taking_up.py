@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import digits, links, row
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
 from trainkit.items.template import Template
@@ -36,11 +37,7 @@ class TakeUp(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other end": 1.0})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return links from the crank, and whether the end changes."""
-        return {"links": links(key), "other end": item.prompt.count("the front") == 1}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack)
         meshes = [mesh for mesh in survey.train.meshes if mesh.kind == "external" and mesh.lash_mm]
@@ -93,7 +90,8 @@ class TakeUp(Template):
                 for take, letter in letters.items()
             },
         )
-        return item, key
+        links = len(way.kinds) if stated == asked else 0
+        return Draw(item, key, {"links": links, "other end": stated != asked})
 
 
 def _take_text(take: Take) -> str:
@@ -113,12 +111,7 @@ class WindUp(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return digits told, and digits of the degrees."""
-        # The working goes from the millimetres to the degrees of the crank.
-        return {"digits told": digits(row(item, "Pressed on")), "digits asked": digits(key.working[1])}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         name, radius = timed(pack)
         survey = gearwork.survey(pack)
@@ -129,10 +122,11 @@ class WindUp(Template):
         wrong = {code: rule(case) for code, rule in WOUND_RULES.items()}
         offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
         options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
-        what = shift_text(right)
+        what, pressed = shift_text(right), millimetres(case.pressed_mm)
+        at_crank = gearwork.degree_text(round(case.degrees, 3))
         item = ChoiceItem(
             prompt=f"The lash was taken up with force: after its teeth touched, the {title} was pressed on by "
-            f"{millimetres(case.pressed_mm)} along its pitch circle and clamped there. "
+            f"{pressed} along its pitch circle and clamped there. "
             "What does the timing do once everything is let go?",
             given=(
                 gearwork.engine_row(pack),
@@ -140,7 +134,7 @@ class WindUp(Template):
                 radius_row(title, radius),
                 *survey.ways[survey.crank, name].rows,
                 RADIAN,
-                Given(label="Pressed on", value=millimetres(case.pressed_mm)),
+                Given(label="Pressed on", value=pressed),
             ),
             options=options,
         )
@@ -148,13 +142,13 @@ class WindUp(Template):
         key = ChoiceKey(
             template=self.name,
             working=(
-                f"At the gear: {millimetres(case.pressed_mm)} ÷ {millimetres(radius)} × 57.3° "
+                f"At the gear: {pressed} ÷ {millimetres(radius)} × 57.3° "
                 f"= {gearwork.degree_text(round(case.degrees / 2, 3))}.",
-                f"At half crank speed that counts double: {gearwork.degree_text(round(case.degrees, 3))} of the crank.",
+                f"At half crank speed that counts double: {at_crank} of the crank.",
                 springs,
             ),
             right=letters[right],
             shows={letters[shifted]: code for shifted, code in offered.items() if code},
             reasons={letter: f"{what}. {springs}" if s == right else springs for s, letter in letters.items()},
         )
-        return item, key
+        return Draw(item, key, {"digits told": digits(pressed), "digits asked": digits(at_crank)})

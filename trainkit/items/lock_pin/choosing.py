@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -12,10 +11,11 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.difficulty import offered, row
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts, lettered
+from trainkit.items.distinct_answers import lettered_texts
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.items.template import Redraw, Template
@@ -128,16 +128,7 @@ class WhatNext(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"plans": 0.5, "fives of lines": 0.5, "actions": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return plans, fives of lines of the record, and actions of all plans."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {
-            "plans": len(texts),
-            "fives of lines": sum(line.label[0].isdigit() for line in item.given) / 5,
-            "actions": sum(text.count(", then ") + 1 for text in texts),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once, or ask for another draw."""
         told = bench(pack, stiff=False)
         start, record = _situation(rng, told)
@@ -162,7 +153,7 @@ class WhatNext(Template):
         texts = {_told(right, told): right, **{_told(plan, told): plan for plan in wrong}}
         if len(texts) != len(wrong) + 1:
             raise Redraw
-        options, letters = lettered(texts, shuffle)
+        options, letters = lettered_texts(texts, shuffle)
         ends = {letters[_told(plan, told)]: _carried_out(play, plan) for plan in wrong}
         answer = letters[_told(right, told)]
         item = ChoiceItem(
@@ -183,7 +174,12 @@ class WhatNext(Template):
             },
             working=_working(play, told),
         )
-        return item, key
+        features = {
+            "plans": len(texts),
+            "fives of lines": len(log) / 5,
+            "actions": sum(map(len, texts.values())),
+        }
+        return Draw(item, key, features)
 
 
 def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
@@ -271,13 +267,7 @@ class WhichDeadCentre(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"answers": 0.5, "places": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return answers offered, and places to count on."""
-        cylinders = row(item, "Firing order").count("-") + 1
-        barred = re.search(r"by ([0-9.]+)", item.prompt)
-        return {"answers": offered(item), "places": float(barred[1]) * cylinders / 720 if barred else 0.0}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once, or ask for another draw."""
         own = FiringOrder(pack.engine.firing_order)
         if len(own) < 3:
@@ -296,7 +286,7 @@ class WhichDeadCentre(Template):
         if sum(map(bool, answers.values())) < 2:
             raise Redraw
         texts = {_stands(case.right): "", **{_stands(standing): code for standing, code in answers.items()}}
-        options, letters = lettered(texts, shuffle)
+        options, letters = lettered_texts(texts, shuffle)
         right = letters[_stands(case.right)]
         angle = f"{plain(float(case.angle))}{THIN}crank degrees"
         item = ChoiceItem(
@@ -323,7 +313,7 @@ class WhichDeadCentre(Template):
                 *case.after.lines,
             ),
         )
-        return item, key
+        return Draw(item, key, {"answers": len(texts), "places": case.intervals})
 
 
 _TWO_LEAD_HERE = "Two ways of counting lead here, and neither is right. Count on place by place in the firing order."

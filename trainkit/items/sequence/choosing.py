@@ -8,9 +8,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.difficulty import words
-from trainkit.items.item import ChoiceItem, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem
+from trainkit.items.key import ChoiceKey
 from trainkit.items.sequence.cards import (
     Variant,
     gather,
@@ -47,17 +48,7 @@ class FindFault(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "broken": -0.5, "tens of words": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return lines, pairs that stand the wrong way round, and tens of words."""
-        lines = [line for line in item.given if line.label.isdigit()]
-        # Two lines of the working are not about a pair.
-        return {
-            "lines": len(lines),
-            "broken": len(key.working) - 2,
-            "tens of words": sum(words(line.value) for line in lines) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, 7)
@@ -96,7 +87,12 @@ class FindFault(Template):
                 **{letters[step]: _still_broken(chosen, verdict, step) for step in others},
             },
         )
-        return item, key
+        features = {
+            "lines": len(written),
+            "broken": len(broken),
+            "tens of words": tens_of_words(chosen.text(step) for step in written),
+        }
+        return Draw(item, key, features)
 
 
 def _long_words(text: str) -> set[str]:
@@ -127,17 +123,7 @@ class WhyBefore(Template):
         {"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return reasons, tens of words, and words that question and right reason have in common."""
-        texts = {option.id: option.text for option in getattr(item, "options", ())}
-        right = texts.get(getattr(key, "right", ""), "")
-        return {
-            "reasons": len(texts),
-            "tens of words": (words(item.prompt) + sum(map(words, texts.values()))) / 10,
-            "words in common": len(_long_words(item.prompt) & _long_words(right)),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         asked = rng.choice(chosen.written)
@@ -192,7 +178,12 @@ class WhyBefore(Template):
                 },
             },
         )
-        return item, key
+        features = {
+            "reasons": len(letters),
+            "tens of words": tens_of_words([item.prompt, *letters]),
+            "words in common": len(_long_words(item.prompt) & _long_words(asked.reason)),
+        }
+        return Draw(item, key, features)
 
 
 def _touched(chosen: Variant, edge: Edge | PackEdge) -> frozenset[tuple[str, str]]:
@@ -211,12 +202,7 @@ class WhichMissing(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return steps that miss by little, and tens of words."""
-        texts = [*(line.value for line in item.given), *(option.text for option in getattr(item, "options", ()))]
-        return {"near misses": len(getattr(key, "shows", ())), "tens of words": sum(map(words, texts)) / 10}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         whole = chosen.procedure
@@ -271,7 +257,8 @@ class WhichMissing(Template):
                 **{letters[step]: _elsewhere(chosen, step, into.before, out.after) for step in wrong},
             },
         )
-        return item, key
+        read = [*(line.value for line in item.given), *(chosen.text(step) for step in letters)]
+        return Draw(item, key, {"near misses": len(key.shows), "tens of words": tens_of_words(read)})
 
 
 def _elsewhere(chosen: Variant, step: str, first: str, second: str) -> str:
@@ -299,16 +286,7 @@ class EitherOrder(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"pairs": 0.5, "dangerous": -0.5, "tens of words": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return pairs, those that are dangerous, and tens of words."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {
-            "pairs": len(texts),
-            "dangerous": len(getattr(key, "critical", ())),
-            "tens of words": sum(map(words, texts)) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         if not chosen.free_pairs:
@@ -345,4 +323,9 @@ class EitherOrder(Template):
                 **{letters[pair]: sentence(chosen, edge) for pair, edge in bound.items()},
             },
         )
-        return item, key
+        features = {
+            "pairs": len(texts),
+            "dangerous": len(key.critical),
+            "tens of words": tens_of_words(texts.values()),
+        }
+        return Draw(item, key, features)

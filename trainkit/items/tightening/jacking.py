@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Template
 from trainkit.items.tightening.joints import choose, thread_of
 from trainkit.quantities import THIN
@@ -145,17 +146,7 @@ class JackingScrew(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the thread is in inches, whether its pitch is left out, and digits of the lengths."""
-        marked = row(item, "Marked")
-        told = row(item, "Thickness"), row(item, "To be pressed off")
-        return {
-            "inches": not marked.startswith("M"),
-            "pitch left out": marked.startswith("M") and "×" not in marked,
-            "digits": sum(map(digits, told)),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         fastener = choose(
             rng,
@@ -195,7 +186,12 @@ class JackingScrew(Template):
             shows={letters[screw]: code for screw, code in offered.items() if code},
             reasons={letters[screw]: _reason(case, screw) for screw in offered},
         )
-        return item, key
+        features = {
+            "inches": thread.system != "metric",
+            "pitch left out": thread.system == "metric" and thread.coarse,
+            "digits": digits(str(case.flange), str(case.travel)),
+        }
+        return Draw(item, key, features)
 
 
 @lru_cache(maxsize=4)

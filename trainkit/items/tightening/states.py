@@ -9,10 +9,11 @@ from itertools import accumulate
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import offered, words
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
@@ -135,13 +136,7 @@ class AfterHistory(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return lines of the history, states offered, and tens of words."""
-        told = [line.value for line in item.given if line.label.rstrip(".").isdigit()]
-        texts = [*told, *(option.text for option in getattr(item, "options", ()))]
-        return {"lines": len(told), "offered": offered(item), "tens of words": sum(map(words, texts)) / 10}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         fastener = choose(rng, pack, lambda each: _asks(pack, each), NEEDS)
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
@@ -182,7 +177,12 @@ class AfterHistory(Template):
                 **{letters[each]: f"The lines add up to this: {texts[right]}" for each in offered if each != right},
             },
         )
-        return item, key
+        features = {
+            "lines": len(moves),
+            "offered": len(offered),
+            "tens of words": tens_of_words([*(move.said for move in moves), *texts.values()]),
+        }
+        return Draw(item, key, features)
 
 
 NEEDS = "a fastener of more than one, with more than one stage, or used once only"

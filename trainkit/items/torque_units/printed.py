@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import lettered_texts
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.drawing import (
     facts,
-    lettered,
     off_edge,
     print_step,
     torque_wrenches,
@@ -166,20 +167,7 @@ class OddPair(Template):
     kind = "choice"
     weights = MappingProxyType({"unit changes": 2.0, "digits": 0.5, "closeness": 2.0})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return unit changes, digits of a pair, and closeness of the odd pair."""
-        texts = {option.id: option.text for option in getattr(item, "options", ())}
-        first, _, second = texts[getattr(key, "right", "")].rstrip(")").partition(" (")
-        odd = torque(second)
-        step = torque(row(item, "Printed to").rpartition(" and ")[2])
-        off = abs(odd.value - torque(first).to(odd.unit).value) / step.value
-        return {
-            "unit changes": unit_changes(item),
-            "digits": sum(digits(text) for text in texts.values()) / len(texts),
-            "closeness": 1 / max(off, 0.5),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once, or ask for another draw."""
         columns = _columns(rng, pack)
         odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
@@ -187,7 +175,7 @@ class OddPair(Template):
         if len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4:
             raise Redraw
         texts = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
-        options, letters = lettered(texts, shuffle)
+        options, letters = lettered_texts(texts, shuffle)
         item = ChoiceItem(
             prompt="A job sheet prints torques in two units. Which pair does not belong together?",
             given=(columns.row, facts(columns.first, columns.second)),
@@ -200,7 +188,13 @@ class OddPair(Template):
             shows={letters[columns.shown(one_way)]: "checks-one-way"},
             reasons={letters[text]: " ".join(working) for text, working in texts.items()},
         )
-        return item, key
+        off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
+        features = {
+            "unit changes": unit_changes(columns.first, columns.second),
+            "digits": digits(*texts) / len(texts),
+            "closeness": 1 / max(off, 0.5),
+        }
+        return Draw(item, key, features)
 
 
 class MasterColumn(Template):
@@ -214,15 +208,7 @@ class MasterColumn(Template):
     kind = "choice"
     weights = MappingProxyType({"unit changes": 1.0, "steps tried": 0.25, "digits": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return unit changes, steps to try, and digits."""
-        return {
-            "unit changes": unit_changes(item),
-            "steps tried": 4.0 if _COARSE in row(item, "Printed to") else 2.0,
-            "digits": digits(row(item, "Printed")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once, or ask for another draw."""
         columns = _columns(rng, pack)
         kind = rng.choice(("one way", "either", "neither", "undecidable"))
@@ -238,7 +224,7 @@ class MasterColumn(Template):
             "neither": "Neither: the two do not belong together",
             "undecidable": "Nobody can tell from what is printed",
         }
-        options, letters = lettered(texts.values(), shuffle)
+        options, letters = lettered_texts(texts.values(), shuffle)
         right, working = pair.master, pair.working
         item = ChoiceItem(
             prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
@@ -260,7 +246,12 @@ class MasterColumn(Template):
             },
             reasons={letters[texts[right]]: " ".join(working)},
         )
-        return item, key
+        features = {
+            "unit changes": unit_changes(columns.first, columns.second),
+            "steps tried": 4.0 if len(pair.steps_second) > 1 else 2.0,
+            "digits": digits(columns.shown(pair)),
+        }
+        return Draw(item, key, features)
 
 
 def _shows(right: str, chosen: str) -> str | None:

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import links
-from trainkit.items.item import ChoiceItem, Given, Item
-from trainkit.items.key import ChoiceKey, Key
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import ChoiceItem, Given
+from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Template
 from trainkit.items.turning_direction.rules import (
     SENSE_RULES,
@@ -112,15 +112,7 @@ class ShaftSense(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return links on the way, other links, and whether the end changes."""
-        return {
-            "links": links(key),
-            "other links": links(key, others=True),
-            "other end": item.prompt.count("seen from the front") == 1,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack)
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.names)
@@ -162,7 +154,7 @@ class ShaftSense(Template):
             shows={letters[reading]: offered[reading] for reading in kept if offered[reading]},
             reasons={letters[reading]: closing if reading == right else counts for reading in kept},
         )
-        return item, key
+        return Draw(item, key, {**case.way.features, "other end": stated != asked})
 
 
 def _reading_text(reading: Reading, start: int, where: str) -> str:
@@ -182,14 +174,7 @@ class ToolSense(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"other end": 1.0, "back": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the end changes, and whether the engine is barred back."""
-        return {
-            "other end": item.prompt.count("the front") == 1,
-            "back": "It is to be barred back" in item.prompt,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
@@ -205,12 +190,12 @@ class ToolSense(Template):
         options, letters = lettered(texts, shuffle)
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
-        wanted = rng.choice(
-            (
-                f"In service the crank turns {word(forward)}, {gearwork.seen_from(stated)}. "
-                f"It is to be barred {'forward' if way > 0 else 'back'}.",
-                f"The crank is to go {word(forward * way)}, {gearwork.seen_from(stated)}.",
-            )
+        told = rng.choice((True, False))  # whether the sense in service is told, or the one that is wanted
+        wanted = (
+            f"In service the crank turns {word(forward)}, {gearwork.seen_from(stated)}. "
+            f"It is to be barred {'forward' if way > 0 else 'back'}."
+            if told
+            else f"The crank is to go {word(forward * way)}, {gearwork.seen_from(stated)}."
         )
         item = ChoiceItem(
             prompt=f"{wanted} You stand at {gearwork.end(bar.stands_at)} and face the engine. "
@@ -235,7 +220,7 @@ class ToolSense(Template):
                 for reading, letter in letters.items()
             },
         )
-        return item, key
+        return Draw(item, key, {"other end": stated != bar.stands_at, "back": told and way < 0})
 
 
 class OtherEnd(Template):
@@ -250,11 +235,7 @@ class OtherEnd(Template):
     kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the tool is told, and whether it is asked what somebody else sees."""
-        return {"tool told": "the tool turns" in item.prompt, "for another": "for your colleague?" in item.prompt}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
@@ -285,7 +266,7 @@ class OtherEnd(Template):
             shows={letters[pair]: code for pair, code in offered.items() if code},
             reasons={letter: closing if pair == right else between for pair, letter in letters.items()},
         )
-        return item, key
+        return Draw(item, key, {"tool told": case.stated == "tool", "for another": not yours})
 
 
 def _scene(stands: str, stated: str, yours: bool, seen: str) -> str:

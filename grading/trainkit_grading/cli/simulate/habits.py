@@ -14,23 +14,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from trainkit.forms import Form
-from trainkit.items.item import Item
-from trainkit.items.key import (
-    ActionsKey,
-    ChoiceKey,
-    GridKey,
-    InsertKey,
-    Key,
-    NumberKey,
-    OrderKey,
-    PointKey,
-    SetKey,
-    SeveralKey,
-)
-from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import Response
+from trainkit.items.kinds import Item, Key, Response
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit_grading.cli.simulate.ways import WAYS, WRONG_UNIT, showing, showing_both
+from trainkit_grading.cli.simulate.ways import showing, showing_both, ways_of
 
 __all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
 
@@ -160,12 +146,13 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
     Examples
     --------
     >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.key import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> key = ChoiceKey(template="t/t", working=("On.",), right="a")
     >>> answer(item, key, Habits(skill=1.0, slip=0.0), random.Random(1))
     ChoiceResponse(kind='choice', option='a')
     """
-    ways = WAYS.get(key.kind)
+    ways = ways_of(key.kind)
     if ways is None:
         return None
     held = sorted(habits.misconceptions & shown_by(key))
@@ -181,18 +168,5 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
 
 def shown_by(key: Key) -> frozenset[str]:
     """Return the misconceptions that an answer to this key's item can show; all of its area for a scenario."""
-    match key:
-        case NumberKey():
-            mixed_up = {WRONG_UNIT} if key.quantity == "torque" else set()
-            return frozenset({*(rule.misconception for rule in key.rules), *mixed_up})
-        case SetKey():
-            return frozenset(rule.misconception for rule in key.rules)
-        case ChoiceKey() | SeveralKey() | PointKey() | GridKey():
-            return frozenset(key.shows.values())
-        case OrderKey() | InsertKey():
-            return frozenset(bond.misconception for bond in key.bonds if bond.misconception)
-        case ActionsKey():
-            area = key.template.partition("/")[0]
-            return frozenset(code for code, entry in all_misconceptions().items() if entry.area == area)
-        case _:
-            return frozenset()
+    ways = ways_of(key.kind)
+    return frozenset() if ways is None else frozenset(ways.shown(key))

@@ -11,69 +11,83 @@ import random
 import re
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Generic, TypeVar, assert_never
 
 from trainkit.items import scenarios
-from trainkit.items.item import (
+from trainkit.items.kinds import (
+    KINDS,
     ActionsItem,
-    ChoiceItem,
-    GridItem,
-    InsertItem,
-    NumberItem,
-    OrderItem,
-    PointItem,
-    SetItem,
-    SeveralItem,
-    TextItem,
-)
-from trainkit.items.key import (
     ActionsKey,
-    Bond,
-    ChoiceKey,
-    GridKey,
-    InsertKey,
-    Key,
-    NumberKey,
-    OrderKey,
-    PointKey,
-    SetKey,
-    SeveralKey,
-    TextKey,
-)
-from trainkit.items.marking import mark
-from trainkit.items.responses import (
     ActionsResponse,
+    Bond,
+    ChoiceItem,
+    ChoiceKey,
     ChoiceResponse,
+    GridItem,
+    GridKey,
     GridResponse,
+    InsertItem,
+    InsertKey,
     InsertResponse,
+    Item,
+    Key,
+    Name,
+    NumberItem,
+    NumberKey,
     NumberResponse,
+    OrderItem,
+    OrderKey,
     OrderResponse,
+    PointItem,
+    PointKey,
     PointResponse,
     Response,
+    SetItem,
+    SetKey,
     SetResponse,
+    SeveralItem,
+    SeveralKey,
     SeveralResponse,
+    TextItem,
+    TextKey,
     TextResponse,
 )
+from trainkit.items.kinds.number import WRONG_UNIT
+from trainkit.items.marking import mark
+from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading.cli.simulate.playing import played_at_random, safe_way, way_to_show
 
-__all__ = ["WAYS", "WRONG_UNIT", "Ways", "showing", "showing_both"]
+__all__ = ["WAYS", "Ways", "showing", "showing_both", "ways_of"]
 
-WRONG_UNIT = "right-number-wrong-unit"
 # How many candidates are marked to find one that shows a misconception.
 _TRIES = 40
 
+I = TypeVar("I")  # noqa: E741 - item and key of one kind
+K = TypeVar("K")
+
 
 @dataclass(frozen=True, slots=True)
-class Ways:
-    """The ways to answer one kind of item; ``wrong`` yields candidates that may show a misconception."""
+class Ways(Generic[I, K]):
+    """The ways to answer one kind of item.
 
-    right: Callable[[Any, Any, random.Random], Response]
-    slipped: Callable[[Any, Any, random.Random], Response]
-    guessed: Callable[[Any, random.Random], Response]
-    wrong: Callable[[Any, Any, str, random.Random], Iterable[Response]]
+    Parameters
+    ----------
+    right, slipped, guessed : callable
+        A right answer, one that went wrong in the writing, and a guess.
+    wrong : callable
+        Candidates that may show a misconception.
+    shown : callable
+        Codes of the misconceptions that an answer can show, as far as the key alone says it.
+    """
+
+    right: Callable[[I, K, random.Random], Response]
+    slipped: Callable[[I, K, random.Random], Response]
+    guessed: Callable[[I, random.Random], Response]
+    wrong: Callable[[I, K, str, random.Random], Iterable[Response]]
+    shown: Callable[[K], Iterable[str]]
 
 
-def showing(item: Any, key: Key, code: str, rng: random.Random) -> Response | None:
+def showing(item: Item, key: Key, code: str, rng: random.Random) -> Response | None:
     """Return an answer that shows a misconception, as marking recognises it, or None where none is found."""
     for _, candidate in zip(range(_TRIES), WAYS[key.kind].wrong(item, key, code, rng), strict=False):
         if mark(item, key, candidate).misconception == code:
@@ -81,7 +95,7 @@ def showing(item: Any, key: Key, code: str, rng: random.Random) -> Response | No
     return None
 
 
-def showing_both(item: Any, key: Key, held: Collection[str], rng: random.Random) -> Response | None:
+def showing_both(item: Item, key: Key, held: Collection[str], rng: random.Random) -> Response | None:
     """Return a number that two held misconceptions lead to together, or None where no two of them do."""
     if not isinstance(key, NumberKey):
         return None
@@ -108,14 +122,6 @@ def _written(value: float, key: NumberKey, rng: random.Random) -> NumberResponse
     return NumberResponse(text=text, unit=key.unit)
 
 
-def _number_right(_: NumberItem, key: NumberKey, rng: random.Random) -> Response:
-    return _written(key.answer, key, rng)
-
-
-def _number_slipped(_: NumberItem, key: NumberKey, rng: random.Random) -> Response:
-    return _written(key.answer * rng.choice((0.1, 0.9, 1.1, 10.0)), key, rng)
-
-
 def _number_guessed(item: NumberItem, rng: random.Random) -> Response:
     # Someone who does not know writes down a number that stands there.
     shown = re.findall(r"\d+(?:[.,]\d+)?", " ".join([*(line.value for line in item.given), item.prompt])) or ["10"]
@@ -129,6 +135,19 @@ def _number_wrong(item: NumberItem, key: NumberKey, code: str, rng: random.Rando
     return [_written(rule.value, key, rng) for rule in key.rules if rule.misconception == code]
 
 
+def _by_rules(key: NumberKey | SetKey) -> list[str]:
+    return [rule.misconception for rule in key.rules]
+
+
+_NUMBER: Ways[NumberItem, NumberKey] = Ways(
+    right=lambda _, key, rng: _written(key.answer, key, rng),
+    slipped=lambda _, key, rng: _written(key.answer * rng.choice((0.1, 0.9, 1.1, 10.0)), key, rng),
+    guessed=_number_guessed,
+    wrong=_number_wrong,
+    shown=lambda key: [*_by_rules(key), *([WRONG_UNIT] if key.quantity == "torque" else [])],
+)
+
+
 def _set_to(item: SetItem, value: float) -> SetResponse:
     scale = item.scale
     on_scale = scale.low + round((value - scale.low) / scale.step) * scale.step
@@ -140,40 +159,37 @@ def _set_right(item: SetItem, key: SetKey, _: random.Random) -> Response:
     return nearest if abs(nearest.value - key.answer) <= key.tolerance else SetResponse(value=key.answer)
 
 
-def _set_slipped(item: SetItem, key: SetKey, rng: random.Random) -> Response:
-    off = (2 * key.tolerance + item.scale.step) * rng.choice((-1, 1))
-    return _set_to(item, key.answer + off)
-
-
-def _set_guessed(item: SetItem, rng: random.Random) -> Response:
-    return _set_to(item, rng.uniform(item.scale.low, item.scale.high))
-
-
-def _set_wrong(item: SetItem, key: SetKey, code: str, _: random.Random) -> Iterable[Response]:
-    return [_set_to(item, rule.value) for rule in key.rules if rule.misconception == code]
+_SET: Ways[SetItem, SetKey] = Ways(
+    right=_set_right,
+    slipped=lambda item, key, rng: _set_to(
+        item, key.answer + (2 * key.tolerance + item.scale.step) * rng.choice((-1, 1))
+    ),
+    guessed=lambda item, rng: _set_to(item, rng.uniform(item.scale.low, item.scale.high)),
+    wrong=lambda item, key, code, _: [_set_to(item, rule.value) for rule in key.rules if rule.misconception == code],
+    shown=_by_rules,
+)
 
 
 # Options, places and grids
 
 
-def _choice_right(_: ChoiceItem, key: ChoiceKey, __: random.Random) -> Response:
-    return ChoiceResponse(option=key.right)
+def _by_options(key: ChoiceKey | PointKey | SeveralKey | GridKey) -> Iterable[str]:
+    return key.shows.values()
 
 
-def _choice_slipped(item: ChoiceItem, key: ChoiceKey, rng: random.Random) -> Response:
-    return ChoiceResponse(option=rng.choice([option.id for option in item.options if option.id != key.right]))
+def _showing(key: ChoiceKey | PointKey | SeveralKey | GridKey, code: str) -> Iterable[str]:
+    return (option for option, shows in key.shows.items() if shows == code)
 
 
-def _choice_guessed(item: ChoiceItem, rng: random.Random) -> Response:
-    return ChoiceResponse(option=rng.choice(item.options).id)
-
-
-def _choice_wrong(_: ChoiceItem, key: ChoiceKey, code: str, __: random.Random) -> Iterable[Response]:
-    return [ChoiceResponse(option=option) for option, shows in key.shows.items() if shows == code]
-
-
-def _point_right(_: PointItem, key: PointKey, rng: random.Random) -> Response:
-    return PointResponse(target=rng.choice(key.right))
+_CHOICE: Ways[ChoiceItem, ChoiceKey] = Ways(
+    right=lambda _, key, __: ChoiceResponse(option=key.right),
+    slipped=lambda item, key, rng: ChoiceResponse(
+        option=rng.choice([option.id for option in item.options if option.id != key.right])
+    ),
+    guessed=lambda item, rng: ChoiceResponse(option=rng.choice(item.options).id),
+    wrong=lambda _, key, code, __: [ChoiceResponse(option=option) for option in _showing(key, code)],
+    shown=_by_options,
+)
 
 
 def _point_slipped(item: PointItem, key: PointKey, rng: random.Random) -> Response:
@@ -181,37 +197,26 @@ def _point_slipped(item: PointItem, key: PointKey, rng: random.Random) -> Respon
     return PointResponse(target=rng.choice(others or list(key.right)))
 
 
-def _point_guessed(item: PointItem, rng: random.Random) -> Response:
-    return PointResponse(target=rng.choice(item.targets).id)
+_POINT: Ways[PointItem, PointKey] = Ways(
+    right=lambda _, key, rng: PointResponse(target=rng.choice(key.right)),
+    slipped=_point_slipped,
+    guessed=lambda item, rng: PointResponse(target=rng.choice(item.targets).id),
+    wrong=lambda _, key, code, __: [PointResponse(target=target) for target in _showing(key, code)],
+    shown=_by_options,
+)
 
 
-def _point_wrong(_: PointItem, key: PointKey, code: str, __: random.Random) -> Iterable[Response]:
-    return [PointResponse(target=target) for target, shows in key.shows.items() if shows == code]
+def _several(item: SeveralItem, taken: Collection[str]) -> SeveralResponse:
+    return SeveralResponse(options=tuple(option.id for option in item.options if option.id in taken))
 
 
-def _several(item: SeveralItem, taken: Iterable[str]) -> SeveralResponse:
-    wanted = set(taken)
-    return SeveralResponse(options=tuple(option.id for option in item.options if option.id in wanted))
-
-
-def _several_right(item: SeveralItem, key: SeveralKey, _: random.Random) -> Response:
-    return _several(item, key.right)
-
-
-def _several_slipped(item: SeveralItem, key: SeveralKey, rng: random.Random) -> Response:
-    return _several(item, {*key.right} ^ {rng.choice(item.options).id})
-
-
-def _several_guessed(item: SeveralItem, rng: random.Random) -> Response:
-    return _several(item, [option.id for option in item.options if rng.random() < 0.5])
-
-
-def _several_wrong(item: SeveralItem, key: SeveralKey, code: str, _: random.Random) -> Iterable[Response]:
-    return [_several(item, {*key.right} ^ {option}) for option, shows in key.shows.items() if shows == code]
-
-
-def _grid_right(_: GridItem, key: GridKey, __: random.Random) -> Response:
-    return GridResponse(rows=dict(key.right))
+_SEVERAL: Ways[SeveralItem, SeveralKey] = Ways(
+    right=lambda item, key, _: _several(item, key.right),
+    slipped=lambda item, key, rng: _several(item, {*key.right} ^ {rng.choice(item.options).id}),
+    guessed=lambda item, rng: _several(item, [option.id for option in item.options if rng.random() < 0.5]),
+    wrong=lambda item, key, code, _: [_several(item, {*key.right} ^ {option}) for option in _showing(key, code)],
+    shown=_by_options,
+)
 
 
 def _grid_slipped(item: GridItem, key: GridKey, rng: random.Random) -> Response:
@@ -220,15 +225,15 @@ def _grid_slipped(item: GridItem, key: GridKey, rng: random.Random) -> Response:
     return GridResponse(rows={**key.right, row: other})
 
 
-def _grid_guessed(item: GridItem, rng: random.Random) -> Response:
-    return GridResponse(rows={row.id: rng.choice(item.columns).id for row in item.rows})
-
-
-def _grid_wrong(_: GridItem, key: GridKey, code: str, __: random.Random) -> Iterable[Response]:
-    for pair, shows in key.shows.items():
-        if shows == code:
-            row, column = pair.split(" ")
-            yield GridResponse(rows={**key.right, row: column})
+_GRID: Ways[GridItem, GridKey] = Ways(
+    right=lambda _, key, __: GridResponse(rows=dict(key.right)),
+    slipped=_grid_slipped,
+    guessed=lambda item, rng: GridResponse(rows={row.id: rng.choice(item.columns).id for row in item.rows}),
+    wrong=lambda _, key, code, __: [
+        GridResponse(rows=key.right | dict([pair.split(" ")])) for pair in _showing(key, code)
+    ],
+    shown=_by_options,
+)
 
 
 # Orders
@@ -246,20 +251,11 @@ def _valid_order(cards: Iterable[str], bonds: Iterable[Bond], rng: random.Random
     return order
 
 
-def _order_right(_: OrderItem, key: OrderKey, rng: random.Random) -> Response:
-    return OrderResponse(cards=tuple(_valid_order(key.cards, key.bonds, rng)))
-
-
 def _order_slipped(_: OrderItem, key: OrderKey, rng: random.Random) -> Response:
     order = _valid_order(key.cards, key.bonds, rng)
     at = rng.randrange(len(order) - 1)
     order[at], order[at + 1] = order[at + 1], order[at]
     return OrderResponse(cards=tuple(order))
-
-
-def _order_guessed(item: OrderItem, rng: random.Random) -> Response:
-    cards = [card.id for card in item.cards]
-    return OrderResponse(cards=tuple(rng.sample(cards, len(cards))))
 
 
 def _order_wrong(_: OrderItem, key: OrderKey, code: str, rng: random.Random) -> Iterable[Response]:
@@ -273,8 +269,17 @@ def _order_wrong(_: OrderItem, key: OrderKey, code: str, rng: random.Random) -> 
         yield OrderResponse(cards=tuple(order))
 
 
-def _insert_right(_: InsertItem, key: InsertKey, rng: random.Random) -> Response:
-    return InsertResponse(place=rng.choice(key.right))
+def _by_bonds(key: OrderKey | InsertKey) -> Iterable[str]:
+    return (bond.misconception for bond in key.bonds if bond.misconception)
+
+
+_ORDER: Ways[OrderItem, OrderKey] = Ways(
+    right=lambda _, key, rng: OrderResponse(cards=tuple(_valid_order(key.cards, key.bonds, rng))),
+    slipped=_order_slipped,
+    guessed=lambda item, rng: OrderResponse(cards=tuple(rng.sample([card.id for card in item.cards], len(item.cards)))),
+    wrong=_order_wrong,
+    shown=_by_bonds,
+)
 
 
 def _insert_slipped(item: InsertItem, key: InsertKey, rng: random.Random) -> Response:
@@ -282,20 +287,21 @@ def _insert_slipped(item: InsertItem, key: InsertKey, rng: random.Random) -> Res
     return InsertResponse(place=min(len(item.written), max(0, place)))
 
 
-def _insert_guessed(item: InsertItem, rng: random.Random) -> Response:
-    return InsertResponse(place=rng.randint(0, len(item.written)))
-
-
 def _insert_wrong(item: InsertItem, _: InsertKey, __: str, rng: random.Random) -> Iterable[Response]:
-    places = list(range(len(item.written) + 1))
+    places = range(len(item.written) + 1)
     return [InsertResponse(place=place) for place in rng.sample(places, len(places))]
 
 
+_INSERT: Ways[InsertItem, InsertKey] = Ways(
+    right=lambda _, key, rng: InsertResponse(place=rng.choice(key.right)),
+    slipped=_insert_slipped,
+    guessed=lambda item, rng: InsertResponse(place=rng.randint(0, len(item.written))),
+    wrong=_insert_wrong,
+    shown=_by_bonds,
+)
+
+
 # Scenarios and texts
-
-
-def _actions_right(item: ActionsItem, _: ActionsKey, __: random.Random) -> Response:
-    return ActionsResponse(actions=safe_way(item))
 
 
 def _actions_slipped(item: ActionsItem, _: ActionsKey, rng: random.Random) -> Response:
@@ -307,14 +313,23 @@ def _actions_slipped(item: ActionsItem, _: ActionsKey, rng: random.Random) -> Re
     return ActionsResponse(actions=tuple([*way[:at], *([extra] if extra else []), *way[at:]][: item.limit]))
 
 
-def _actions_guessed(item: ActionsItem, rng: random.Random) -> Response:
-    return played_at_random(item, (), rng)
-
-
 def _actions_wrong(item: ActionsItem, _: ActionsKey, code: str, __: random.Random) -> Iterable[Response]:
     way = way_to_show(item, code)
     return [ActionsResponse(actions=way)] if way is not None else []
 
+
+def _of_its_area(key: ActionsKey) -> Iterable[str]:
+    area = key.template.partition("/")[0]
+    return (code for code, entry in all_misconceptions().items() if entry.area == area)
+
+
+_ACTIONS: Ways[ActionsItem, ActionsKey] = Ways(
+    right=lambda item, _, __: ActionsResponse(actions=safe_way(item)),
+    slipped=_actions_slipped,
+    guessed=lambda item, rng: played_at_random(item, (), rng),
+    wrong=_actions_wrong,
+    shown=_of_its_area,
+)
 
 _SENTENCES = (
     "I would stop, look at the mark again and only then go on.",
@@ -335,10 +350,6 @@ def _text(item: TextItem, sentences: Iterable[str]) -> TextResponse:
     return TextResponse(text=text)
 
 
-def _text_right(item: TextItem, key: TextKey, rng: random.Random) -> Response:
-    return _text(item, [rng.choice(_SENTENCES), *key.working])
-
-
 def _text_slipped(item: TextItem, key: TextKey, rng: random.Random) -> Response:
     # One thing is forgotten in the writing.
     left_out = rng.randrange(len(key.working)) if key.working else 0
@@ -346,24 +357,43 @@ def _text_slipped(item: TextItem, key: TextKey, rng: random.Random) -> Response:
     return _text(item, [rng.choice(_SENTENCES), *known])
 
 
-def _text_guessed(item: TextItem, rng: random.Random) -> Response:
-    return _text(item, rng.sample(_SENTENCES, rng.randint(1, 2)))
+_TEXT: Ways[TextItem, TextKey] = Ways(
+    right=lambda item, key, rng: _text(item, [rng.choice(_SENTENCES), *key.working]),
+    slipped=_text_slipped,
+    guessed=lambda item, rng: _text(item, rng.sample(_SENTENCES, rng.randint(1, 2))),
+    wrong=lambda _, __, ___, ____: (),
+    shown=lambda _: (),
+)
 
 
-def _text_wrong(_: TextItem, __: TextKey, ___: str, ____: random.Random) -> Iterable[Response]:
-    return ()
+def ways_of(name: Name) -> Ways[Any, Any] | None:
+    """Return the ways to answer a kind, or None where nobody answers it in a workbook."""
+    match name:
+        case "number":
+            return _NUMBER
+        case "choice":
+            return _CHOICE
+        case "several":
+            return _SEVERAL
+        case "order":
+            return _ORDER
+        case "insert":
+            return _INSERT
+        case "grid":
+            return _GRID
+        case "point":
+            return _POINT
+        case "set":
+            return _SET
+        case "actions":
+            return _ACTIONS
+        case "text":
+            return _TEXT
+        case "observed":
+            return None  # a person watches it
+        case _:
+            assert_never(name)
 
 
-# Observed work has no entry: a person watches it, nobody answers it in a workbook.
-WAYS: dict[str, Ways] = {
-    "number": Ways(_number_right, _number_slipped, _number_guessed, _number_wrong),
-    "set": Ways(_set_right, _set_slipped, _set_guessed, _set_wrong),
-    "choice": Ways(_choice_right, _choice_slipped, _choice_guessed, _choice_wrong),
-    "point": Ways(_point_right, _point_slipped, _point_guessed, _point_wrong),
-    "several": Ways(_several_right, _several_slipped, _several_guessed, _several_wrong),
-    "grid": Ways(_grid_right, _grid_slipped, _grid_guessed, _grid_wrong),
-    "order": Ways(_order_right, _order_slipped, _order_guessed, _order_wrong),
-    "insert": Ways(_insert_right, _insert_slipped, _insert_guessed, _insert_wrong),
-    "actions": Ways(_actions_right, _actions_slipped, _actions_guessed, _actions_wrong),
-    "text": Ways(_text_right, _text_slipped, _text_guessed, _text_wrong),
-}
+WAYS: dict[str, Ways[Any, Any]] = {name: ways for name, kind in KINDS.items() if (ways := ways_of(kind.name))}
+"""Those that are answered in a workbook, by their names."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-__all__ = ["find", "names"]
+__all__ = ["find_pack", "names"]
 
 
 def names() -> tuple[str, ...]:
@@ -21,12 +21,12 @@ def names() -> tuple[str, ...]:
     )
 
 
-def find(name: str) -> Path | str:
+def find_pack(name: str) -> Path | str:
     """Return the file of an assessment pack, or the name as it is, for those that come with the workbooks.
 
     Examples
     --------
-    >>> find("curlew").name, find("dunlin")
+    >>> find_pack("curlew").name, find_pack("dunlin")
     ('curlew.toml', 'dunlin')
     """
     return Path(str(resources.files(__package__) / f"{name}.toml")) if name in names() else name

@@ -26,7 +26,7 @@ from trainkit_grading.keeping.archive.manifest import FIGURES, MANIFEST, WITHOUT
 from trainkit_grading.keeping.archive.packing import unsafe_name
 from trainkit_grading.keeping.verify import prove
 from trainkit_grading.nbgrader_bridge.config import config_text
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from trainkit_grading.keeping.archive.manifest import ARCHIVED, FIGURES, MANIFES
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.reports.exports.writing import export
+from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet

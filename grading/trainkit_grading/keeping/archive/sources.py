@@ -151,7 +151,7 @@ def _inside(course: Course, where: str | Path) -> bool:
 def _all_packs(course: Course) -> Iterator[str | Path]:
     """Yield every pack that marks could come from: those of both distributions, and files in the course folder."""
     yield from packs.shipped()
-    yield from (own_packs.find(name) for name in own_packs.names())
+    yield from (own_packs.find_pack(name) for name in own_packs.names())
     for path in files_under(course.folder):
         # What was handed in is no source of marks.
         mine = path.relative_to(course.folder).parts[0] not in ("inbox", "submitted", "arrivals", "autograded")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trainkit_grading.errors import CourseError
 from trainkit_grading.keeping.forget import places, strike
 from trainkit_grading.keeping.forget.lines import roster_without
-from trainkit_grading.keeping.forget.places import Place
+from trainkit_grading.keeping.forget.places import Mention
 from trainkit_grading.keeping.forget.strike import Rows
 from trainkit_grading.keeping.forget.traces import Traces, same
 from trainkit_grading.support.files import held, write_atomically
@@ -55,7 +55,7 @@ def survey(course: Course, apprentice: str, why: str, name: str = "") -> Outcome
         traces = _traces(course, apprentice, name)
         _reason(why, traces)
         rows = strike.look(course, traces)
-        found = list(places.find(course, traces))
+        found = list(places.find_mentions(course, traces))
         listed = roster_without(course, traces) is not None
     _there(apprentice, rows, found, listed=listed)
     words = [*_database(rows), *(f"{place.shown}: {place.what}" for place in found)]
@@ -101,7 +101,7 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
         before = strike.look(course, traces)
         listed = roster_without(course, traces)
         # Keys alone tell whose a form was: they come after everything that is found by its form.
-        found = sorted(places.find(course, traces), key=lambda place: places.is_key(course, place.path))
+        found = sorted(places.find_mentions(course, traces), key=lambda place: places.is_key(course, place.path))
         _there(apprentice, before, found, listed=listed is not None)
         rows, number = strike.strike(course, traces, why.strip())
         findings += strike.compact(course)
@@ -119,7 +119,7 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
         if listed is not None and not any(finding.severity == "refused" for finding in findings):
             write_atomically(course.roster_file, listed, course.roster_file.stat().st_mode & 0o777)
         findings += strike.remains(course, traces)
-        findings += _looked_at(list(places.find(course, traces)), findings)
+        findings += _looked_at(list(places.find_mentions(course, traces)), findings)
     findings.append(Finding("note", "", _OUTSIDE))
     made = f"Make again what was removed: {'; '.join(again)}" if again else ""
     return Outcome(
@@ -151,7 +151,7 @@ def _reason(why: str, traces: Traces) -> None:
         raise CourseError(words, rule="The reason stays in the ledger, so it names nobody.", remedy="Word it anew.")
 
 
-def _there(apprentice: str, rows: Rows, found: Sequence[Place], *, listed: bool) -> None:
+def _there(apprentice: str, rows: Rows, found: Sequence[Mention], *, listed: bool) -> None:
     if not (rows.any or rows.forgotten or listed or any(place.named for place in found)):
         raise CourseError(
             apprentice,
@@ -199,7 +199,7 @@ def _done(rows: Rows, number: int, counts: Counter[str]) -> list[str]:
     return done
 
 
-def _looked_at(left: Sequence[Place], findings: Sequence[Finding]) -> list[Finding]:
+def _looked_at(left: Sequence[Mention], findings: Sequence[Finding]) -> list[Finding]:
     """Tell what still names them, but for what was said already."""
     said = {finding.place for finding in findings}
     still = [place for place in left if place.shown not in said]

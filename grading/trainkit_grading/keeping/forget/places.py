@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, Forms, Identity, person_digest
-from trainkit_grading.forms.store import FormKeys, content_of_forms, content_of_keys, read_forms, read_keys
+from trainkit_grading.forms.store import content_of_forms, content_of_keys, read_forms, read_keys
 from trainkit_grading.intake import readers, receipts
 from trainkit_grading.keeping.forget import strike
 from trainkit_grading.keeping.forget.traces import Traces, same
@@ -32,7 +32,7 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Place", "find", "is_key"]
+__all__ = ["Mention", "find_mentions", "is_key"]
 
 # Folders with a folder for each apprentice.
 _BY_PERSON = ("submitted", "autograded", "feedback", "arrivals")
@@ -56,7 +56,7 @@ _EXCHANGED = re.compile(r"(?P<user>[^+]+)\+[^+]+\+.*")
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Mention:
     """One place that names somebody.
 
     Parameters
@@ -83,7 +83,7 @@ class Place:
     named: bool = True
 
 
-def find(course: Course, traces: Traces) -> Iterator[Place]:
+def find_mentions(course: Course, traces: Traces) -> Iterator[Mention]:
     """Yield every place but the roster, the folders first.
 
     Parameters
@@ -116,7 +116,7 @@ def find(course: Course, traces: Traces) -> Iterator[Place]:
     yield from _disk(course, traces, codes)
 
 
-def _whole(course: Course, traces: Traces) -> Iterator[Place]:
+def _whole(course: Course, traces: Traces) -> Iterator[Mention]:
     """Yield folders that are somebody's by their name."""
     for name in _BY_PERSON:
         home = course.folder / name
@@ -126,7 +126,7 @@ def _whole(course: Course, traces: Traces) -> Iterator[Place]:
                     yield _removed(path, course)
 
 
-def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Place]:
+def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Mention]:
     """Yield what lies on the shared disk, where there is one."""
     if course.exchange_root is None:
         return
@@ -145,7 +145,7 @@ def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Pla
                 yield from _by_content(course, traces, codes, path, derived=part == "feedback", again="")
 
 
-def _file(course: Course, traces: Traces, codes: frozenset[str], path: Path, inside: Path) -> Iterator[Place]:
+def _file(course: Course, traces: Traces, codes: frozenset[str], path: Path, inside: Path) -> Iterator[Mention]:
     top = inside.parts[0]
     if top == "inbox":
         yield from _inbox(course, traces, path)
@@ -165,11 +165,11 @@ def _file(course: Course, traces: Traces, codes: frozenset[str], path: Path, ins
 
 def _by_content(
     course: Course, traces: Traces, codes: frozenset[str], path: Path, *, derived: bool, again: str
-) -> Iterator[Place]:
+) -> Iterator[Mention]:
     """Look at what a file holds; ``derived`` files go where they name the person."""
     if not regular(path):
         if traces.named_in(path.name) or traces.named_in(str(path.readlink())):
-            yield Place(path, _shown(path, course), "told of")
+            yield Mention(path, _shown(path, course), "told of")
         return
     if path.name == FORMS_FILE:
         changed = _forms_without(course, traces, codes, path)
@@ -185,7 +185,7 @@ def _by_content(
         # What was theirs alone is not made again.
         yield _removed(path, course, "" if mine else again, named=named)
     elif named:
-        yield Place(path, _shown(path, course), "told of")
+        yield Mention(path, _shown(path, course), "told of")
 
 
 def _codes(course: Course, traces: Traces) -> Iterator[str]:
@@ -208,7 +208,7 @@ def is_key(course: Course, path: Path) -> bool:
     return path.is_relative_to(course.keys) and path.suffix == ".jsonl"
 
 
-def _drawn(course: Course, traces: Traces) -> Iterator[Place]:
+def _drawn(course: Course, traces: Traces) -> Iterator[Mention]:
     """Yield the files of forms and keys in which somebody stands; what was asked stays, as nobody's."""
     for path in sorted(course.folder.glob("forms/*/attempt-*.jsonl")):
         forms = read_forms(path)
@@ -222,7 +222,7 @@ def _drawn(course: Course, traces: Traces) -> Iterator[Place]:
             continue
         theirs = {code for code, of in keys.forms.items() if same(of.apprentice, traces.id)}
         nobody = {
-            code: FormKeys(apprentice="", keys=of.keys) if code in theirs else of for code, of in keys.forms.items()
+            code: of.model_copy(update={"apprentice": ""}) if code in theirs else of for code, of in keys.forms.items()
         }
         # The record of what is out comes before the keys, which alone tell whose a form was.
         released = course.released_file(path.parent.name, int(path.stem.removeprefix("attempt-")))
@@ -257,7 +257,7 @@ def _forms_without(course: Course, traces: Traces, codes: frozenset[str], path: 
     return (rest.model_dump_json(indent=1) + "\n").encode()
 
 
-def _second(course: Course, traces: Traces) -> Iterator[Place]:
+def _second(course: Course, traces: Traces) -> Iterator[Mention]:
     """Yield the second markers' sheets with somebody's work: page and table are written anew without it."""
     home = course.folder / "second"
     if not home.is_dir():
@@ -269,14 +269,14 @@ def _second(course: Course, traces: Traces) -> Iterator[Place]:
             def write(page: Path = page, code: str = sheet.code) -> None:
                 write_atomically(page, strike.second_page(course, code))
 
-            yield Place(page, _shown(page, course), "written anew", do=write)
+            yield Mention(page, _shown(page, course), "written anew", do=write)
         if table.is_file():
             rest = _table_without(table.read_text("utf-8-sig"), sheet.lines)
             if rest is not None:
                 yield _written(table, course, ("\ufeff" + rest).encode())
     for path in files_under(home):
         if regular(path) and (traces.named_in(path.name) or traces.named_in_file(path)):
-            yield Place(path, _shown(path, course), "told of")
+            yield Mention(path, _shown(path, course), "told of")
 
 
 def _table_without(text: str, lines: frozenset[int]) -> str | None:
@@ -295,7 +295,7 @@ def _table_without(text: str, lines: frozenset[int]) -> str | None:
     return buffer.getvalue()
 
 
-def _inbox(course: Course, traces: Traces, path: Path) -> Iterator[Place]:
+def _inbox(course: Course, traces: Traces, path: Path) -> Iterator[Mention]:
     """Look at what was dropped into the inbox: a hand-in of theirs would be told of again by the next collecting."""
     if not regular(path):
         return
@@ -313,7 +313,7 @@ def _inbox(course: Course, traces: Traces, path: Path) -> Iterator[Place]:
         yield _removed(path, course)
     else:
         # Others' hand-ins in it have not been taken yet.
-        yield Place(path, f"{_shown(path, course)} (collect it first: it holds hand-ins of others)", "told of")
+        yield Mention(path, f"{_shown(path, course)} (collect it first: it holds hand-ins of others)", "told of")
 
 
 def _is_from(identity: bytes | None, traces: Traces) -> bool:
@@ -336,7 +336,7 @@ def _told(line: str, traces: Traces) -> bool:
     return same(str(said.get("apprentice", "")), traces.id)
 
 
-def _entered(course: Course, traces: Traces, codes: frozenset[str], path: Path) -> Iterator[Place]:
+def _entered(course: Course, traces: Traces, codes: frozenset[str], path: Path) -> Iterator[Mention]:
     """Look at what was typed in from paper: lines about their forms go, files that are theirs by name go whole."""
     if not regular(path):
         return
@@ -353,30 +353,30 @@ def _entered(course: Course, traces: Traces, codes: frozenset[str], path: Path) 
         yield _removed(path, course)
 
 
-def _lines(course: Course, path: Path, about: Callable[[str], bool]) -> Iterator[Place]:
+def _lines(course: Course, path: Path, about: Callable[[str], bool]) -> Iterator[Mention]:
     lines = path.read_bytes().split(b"\n")
     kept = [line for line in lines if not about(line.decode("utf-8", "replace"))]
     if kept != lines:
         yield _written(path, course, b"\n".join(kept), stat.S_IMODE(path.stat().st_mode))
 
 
-def _removed(path: Path, course: Course, again: str = "", *, named: bool = True) -> Place:
+def _removed(path: Path, course: Course, again: str = "", *, named: bool = True) -> Mention:
     def do() -> None:
         if path.is_dir() and not path.is_symlink():
             shutil.rmtree(path)
         else:
             path.unlink(missing_ok=True)
 
-    return Place(path, _shown(path, course), "removed", again, do, named)
+    return Mention(path, _shown(path, course), "removed", again, do, named)
 
 
-def _written(path: Path, course: Course, content: bytes, mode: int | None = None) -> Place:
+def _written(path: Path, course: Course, content: bytes, mode: int | None = None) -> Mention:
     kept = stat.S_IMODE(path.stat().st_mode) if mode is None else mode
 
     def do() -> None:
         write_atomically(path, content, kept)
 
-    return Place(path, _shown(path, course), "written anew", do=do)
+    return Mention(path, _shown(path, course), "written anew", do=do)
 
 
 def _shown(path: Path, course: Course) -> str:

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.keeping.forget.traces import Traces
 
-__all__ = ["Rows", "Sheet", "compact", "look", "remains", "second_sheets", "strike"]
+__all__ = ["Rows", "SecondSheet", "compact", "look", "remains", "second_sheets", "strike"]
 
 _WAIT_SECONDS = 20.0
 # Texts are free words; every other kind of answer is one out of a form.
@@ -299,7 +299,7 @@ def _remains(connection: Connection, traces: Traces) -> Iterator[Finding]:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class SecondSheet:
     """A sheet of a second marker: its code, lines of somebody or of nobody, and whether some are still theirs."""
 
     code: str
@@ -307,7 +307,7 @@ class Sheet:
     now: bool
 
 
-def second_sheets(course: Course, apprentice: str) -> tuple[Sheet, ...]:
+def second_sheets(course: Course, apprentice: str) -> tuple[SecondSheet, ...]:
     """Return the sheets of second markers that have work of somebody; of who was forgotten before, those of nobody.
 
     Raises
@@ -326,7 +326,7 @@ def second_sheets(course: Course, apprentice: str) -> tuple[Sheet, ...]:
                 lines = frozenset(line.line for line in drawn.lines if line.apprentice in ("", apprentice))
                 if lines:
                     now = any(line.apprentice == apprentice for line in drawn.lines)
-                    found.append(Sheet(drawn.sheet, lines, now))
+                    found.append(SecondSheet(drawn.sheet, lines, now))
             return tuple(found)
 
 

@@ -6,6 +6,6 @@
 :mod:`.evidence`  what stands behind one person's results: answers, observation, session
 :mod:`.page`      one page that filters and sorts by itself and asks nothing of any server
 :mod:`.workbook`  the same as a spreadsheet
-:mod:`.writing`   where all of it is written
+:mod:`.report`   where all of it is written
 ==============  ==========================================================================
 """

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from trainkit_grading.course.settings import Criterion
     from trainkit_grading.results.readiness import Readiness
 
-__all__ = ["CohortModule", "Overview", "Standing", "overview"]
+__all__ = ["CohortModule", "Overview", "PersonStanding", "overview"]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PersonStanding:
     """Where one person stands.
 
     Parameters
@@ -44,8 +44,8 @@ class Standing:
         Whether they may be put forward.
     reason : str
         Why, or why not, in words.
-    matters : int
-        How many matters of theirs wait for a decision.
+    pending : int
+        How many of their things wait for a decision.
     gone : bool
         Whether they have left.
     """
@@ -56,7 +56,7 @@ class Standing:
     readiness: tuple[Readiness, ...]
     forward: bool
     reason: str
-    matters: int = 0
+    pending: int = 0
     gone: bool = False
 
     @property
@@ -110,7 +110,7 @@ class Overview:
         Those that were given out.
     criteria : tuple of Criterion
         What is asked for.
-    people : tuple of Standing
+    people : tuple of PersonStanding
         Everybody on the roster, in its order.
     cohorts : mapping of str to str
         Title of each cohort by its name, in the course's order; those that anybody is in.
@@ -129,7 +129,7 @@ class Overview:
     written: datetime
     modules: tuple[ModuleFacts, ...]
     criteria: tuple[Criterion, ...]
-    people: tuple[Standing, ...]
+    people: tuple[PersonStanding, ...]
     cohorts: Mapping[str, str]
     fared: tuple[CohortModule, ...]
     weeks: tuple[CohortWeek, ...]
@@ -179,10 +179,12 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
     for person in results.people:
         own = signed.get(person.id, {})
         standing = tuple(readiness.judge(criterion, of_person[person.id], own) for criterion in criteria)
-        matters = waiting.get(person.id, 0)
-        may, reason = readiness.forward(standing, own, matters)
+        pending = waiting.get(person.id, 0)
+        may, reason = readiness.forward(standing, own, pending)
         gone = person.gone(now.date())
-        people.append(Standing(person, of_person[person.id], own, standing, may and not gone, reason, matters, gone))
+        people.append(
+            PersonStanding(person, of_person[person.id], own, standing, may and not gone, reason, pending, gone)
+        )
     met = {person.cohort for person in results.people}
     cohorts = {each.name: each.title or each.name for each in course.cohorts if each.name in met}
     return Overview(
@@ -201,10 +203,10 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
 
 
 def _waiting(ledger: Ledger) -> Mapping[str, int]:
-    """Return how many matters of each person wait for a decision."""
-    from trainkit_grading.decisions.pending import open_matters
+    """Return how many decisions about each person are pending."""
+    from trainkit_grading.decisions.pending import pending_decisions
 
-    return Counter(matter.apprentice for matter in open_matters(ledger) if matter.apprentice)
+    return Counter(each.apprentice for each in pending_decisions(ledger) if each.apprentice)
 
 
 def _fared(modules: Iterable[ModuleFacts], rows: Iterable[Result], cohorts: Iterable[str]) -> Iterable[CohortModule]:

@@ -27,7 +27,7 @@ from trainkit_grading.support.plaintext import plain
 if TYPE_CHECKING:
     from trainkit_grading.record.sessions import Session
     from trainkit_grading.reports.coordinator.evidence import ModuleEvidence
-    from trainkit_grading.reports.coordinator.overview import CohortModule, Overview, Standing
+    from trainkit_grading.reports.coordinator.overview import CohortModule, Overview, PersonStanding
     from trainkit_grading.results.results import Result
     from trainkit_grading.signoff.judging import ObservedStep
     from trainkit_grading.signoff.observations import SignOff
@@ -125,7 +125,7 @@ def _data(view: Overview, details: Mapping[str, Mapping[str, ModuleEvidence]]) -
 
 def _person(
     view: Overview,
-    each: Standing,
+    each: PersonStanding,
     cohorts: Mapping[str, int],
     sessions: dict[Session, int],
     reasons: dict[str, int],
@@ -254,7 +254,7 @@ def _rate(of: CohortModule) -> str:
     return f"{share:.0f}\u2009% ({100 * interval.low:.0f} to {100 * interval.high:.0f}) of {of.marked}"
 
 
-def _attention(view: Overview) -> list[tuple[Standing, str]]:
+def _attention(view: Overview) -> list[tuple[PersonStanding, str]]:
     """Return who has not handed in what is expected, is late, or has a matter waiting, with the words for it."""
     titles = {module.name: module.title for module in view.modules}
     found = []
@@ -264,8 +264,8 @@ def _attention(view: Overview) -> list[tuple[Standing, str]]:
             words.append("missing: " + ", ".join(titles[name] for name in each.missing))
         if each.late:
             words.append("late: " + ", ".join(titles[name] for name in each.late))
-        if each.matters:
-            words.append(f"{number(each.matters)} waiting for a decision")
+        if each.pending:
+            words.append(f"{number(each.pending)} waiting for a decision")
         if words and not each.gone:
             found.append((each, "; ".join(words)))
     return found

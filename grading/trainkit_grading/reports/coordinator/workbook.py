@@ -8,15 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainkit_grading.reports.coordinator.page import SIGNS
-from trainkit_grading.support.xlsx import Sheet, Value, cell, write_xlsx
+from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 
 if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import Overview
 
-__all__ = ["write"]
+__all__ = ["write_workbook"]
 
 
-def write(view: Overview, path: Path) -> None:
+def write_workbook(view: Overview, path: Path) -> None:
     """Write the view as XLSX.
 
     Parameters
@@ -29,10 +29,10 @@ def write(view: Overview, path: Path) -> None:
     write_xlsx(
         path,
         (
-            Sheet("Readiness", _readiness(view), (24, 16, 18, 8, 12, 60), filtered=True),
-            Sheet("Criteria", _criteria(view), (12, 60, 40, 30)),
-            Sheet("Modules", _modules(view), (24, 30)),
-            Sheet("About", _about(view), (24, 90)),
+            Worksheet("Readiness", _readiness(view), (24, 16, 18, 8, 12, 60), filtered=True),
+            Worksheet("Criteria", _criteria(view), (12, 60, 40, 30)),
+            Worksheet("Modules", _modules(view), (24, 30)),
+            Worksheet("About", _about(view), (24, 90)),
         ),
     )
 

@@ -4,6 +4,6 @@
 :mod:`.schema`    the tables and their columns, as data; README.md has the same
 :mod:`.people`    who stands in a row: themselves, or a pseudonym
 :mod:`.rows`      the rows of each table
-:mod:`.writing`   CSV, XLSX, and the description of the tables beside them
+:mod:`.export`   CSV, XLSX, and the description of the tables beside them
 ================  ===========================================================================
 """

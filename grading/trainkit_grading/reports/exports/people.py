@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
-    from trainkit_grading.reports.coordinator.overview import Standing
+    from trainkit_grading.reports.coordinator.overview import PersonStanding
 
 __all__ = ["Shown"]
 
@@ -52,7 +52,7 @@ class Shown:
         """Return the columns that say who a row is about."""
         return {"course": course, "person": self.person(person.id), "name": person.name, "cohort": person.cohort}
 
-    def in_order(self, people: Sequence[Standing]) -> list[Standing]:
+    def in_order(self, people: Sequence[PersonStanding]) -> list[PersonStanding]:
         """Return people in the order of the roster; pseudonyms in their own, as the roster's would give them away."""
         return sorted(people, key=lambda each: self.person(each.person.id)) if self.pseudonyms else list(people)
 

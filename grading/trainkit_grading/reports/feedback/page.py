@@ -37,10 +37,10 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.nbgrader_bridge.gradebook import GradeRow, SubmissionRow
-    from trainkit_grading.record.marked_submission import Marked, Scored
+    from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
 
-__all__ = ["Answered", "Pages", "Sheet", "drawn_picture", "html_text"]
+__all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _WITHOUT_CHOICES = ("actions",)
@@ -76,7 +76,7 @@ class Answered:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class FeedbackPage:
     """Everything that one page says."""
 
     course: str
@@ -135,7 +135,7 @@ class Pages:
         self._now = clock()
         self._modules: dict[str, _Module] = {}
 
-    def sheet(self, module: str, apprentice: str) -> Sheet:
+    def sheet(self, module: str, apprentice: str) -> FeedbackPage:
         """Put one apprentice's marks together.
 
         Raises
@@ -179,7 +179,7 @@ class _Module:
         # The marks that stand, of the attempt that counts: the same that the gradebook and the report show.
         self._shown = {apprentice: entries[number] for apprentice, number in shown.items()}
 
-    def sheet(self, course: Course, result: Result, now: datetime) -> Sheet:
+    def sheet(self, course: Course, result: Result, now: datetime) -> FeedbackPage:
         scored = self._scorer.restore(self._shown[result.apprentice])
         row = self.rows[result.apprentice]
         answers = words.reveals_answers(course, self.entry, scored.attempt, now)
@@ -196,7 +196,7 @@ class _Module:
             )
             for marked in scored.items
         )
-        return Sheet(
+        return FeedbackPage(
             course.title,
             self.workbook.blueprint.title,
             result,
@@ -208,7 +208,7 @@ class _Module:
         )
 
 
-def _keys(course: Course, scored: Scored) -> Mapping[str, Key]:
+def _keys(course: Course, scored: MarkedSubmission) -> Mapping[str, Key]:
     path = course.key_file(scored.module, scored.attempt)
     keys = generation.open_keys(path)
     if keys is None or scored.form not in keys.codes:
@@ -216,7 +216,7 @@ def _keys(course: Course, scored: Scored) -> Mapping[str, Key]:
     return keys.read(scored.form).keys
 
 
-def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> list[Lost]:
+def _losses(scored: MarkedSubmission, row: SubmissionRow, items: tuple[Answered, ...]) -> list[Lost]:
     return [
         Lost(
             marked.id,
@@ -231,7 +231,7 @@ def _losses(scored: Scored, row: SubmissionRow, items: tuple[Answered, ...]) -> 
 
 
 def _answered(
-    marked: Marked, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
+    marked: MarkedItem, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
 ) -> Answered:
     """Return an item as it is shown; without a key neither the right answer nor its working can be told.
 
@@ -278,7 +278,7 @@ def drawn_picture(item: Item, name: str) -> str:
         return ""  # the words of the question stand without it
 
 
-def html_text(sheet: Sheet) -> str:
+def html_text(sheet: FeedbackPage) -> str:
     """Return a sheet as one self-contained page."""
     return template("reports/feedback/feedback.html.j2").render(
         sheet=sheet, sign=figures.warning_sign(24), figure_css=figures.CSS

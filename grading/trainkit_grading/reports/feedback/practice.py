@@ -17,7 +17,7 @@ from pathlib import Path
 from trainkit import modules
 from trainkit.errors import TrainkitError
 
-__all__ = ["Lost", "Place", "Practice", "next_practice", "section"]
+__all__ = ["Lost", "Practice", "PracticePlace", "next_practice", "section"]
 
 _PRACTICE = re.compile(r"""\bpractice\(\s*["']([^"']+)["']""")
 
@@ -34,7 +34,7 @@ class Lost:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PracticePlace:
     """Where a skill is practised: the workbook's name and title, and the heading above the practice."""
 
     module: str
@@ -47,7 +47,7 @@ class Practice:
     """One skill to practise: its words, where, the items it would have helped in and the points there are to gain."""
 
     skill: str
-    places: tuple[Place, ...]
+    places: tuple[PracticePlace, ...]
     items: tuple[str, ...]
     points: float
     harmful: bool = False
@@ -69,7 +69,7 @@ def next_practice(module: modules.Module, losses: Iterable[Lost]) -> tuple[Pract
     >>> [(practice.skill, practice.items) for practice in next_practice(modules.load("lock-pin"), lost)]
     [('Choose the next safe action', ('A9',)), ('Back off far enough', ('A3',))]
     """
-    by_skill: dict[tuple[str, tuple[Place, ...]], list[Lost]] = {}
+    by_skill: dict[tuple[str, tuple[PracticePlace, ...]], list[Lost]] = {}
     for lost in losses:
         by_skill.setdefault(_skill(module, lost.template), []).append(lost)
     found = [
@@ -89,7 +89,7 @@ def next_practice(module: modules.Module, losses: Iterable[Lost]) -> tuple[Pract
     return tuple(practice for _, practice in sorted(found, key=lambda pair: (not pair[1].harmful, -pair[0])))
 
 
-def _skill(module: modules.Module, template: str) -> tuple[str, tuple[Place, ...]]:
+def _skill(module: modules.Module, template: str) -> tuple[str, tuple[PracticePlace, ...]]:
     """Return the words of the skill that a template belongs to, and where it is practised: here, and where taught."""
     places = []
     words = ""
@@ -100,9 +100,9 @@ def _skill(module: modules.Module, template: str) -> tuple[str, tuple[Place, ...
             continue
         words = words or skill.name
         heading = section(book.notebook, skill.id) or skill.name
-        places.append(Place(book.blueprint.module, book.blueprint.title, heading))
+        places.append(PracticePlace(book.blueprint.module, book.blueprint.title, heading))
     if not places:
-        places.append(Place(module.blueprint.module, module.blueprint.title, ""))
+        places.append(PracticePlace(module.blueprint.module, module.blueprint.title, ""))
     return words or module.blueprint.title, tuple(places)
 
 

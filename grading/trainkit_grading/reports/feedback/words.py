@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainkit.items.kinds import KINDS
 from trainkit.items.marking import UNRECOGNISED
 from trainkit.items.misconceptions import MANUAL
 from trainkit_grading.course import cohorts
@@ -22,21 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["RULES", "points", "reveals_answers", "rule", "told", "verdict", "word"]
 
 # The rules of DEVELOPERS.md, "How answers are marked", said to the person who was marked.
-RULES = {
-    "number": "All points for a number as near to the right one as the question asks, a quarter for the right number "
-    "with another unit, otherwise none.",
-    "choice": "All points for the right option, none for another.",
-    "several": "Points for each thing that belongs and was taken, less those for what does not belong.",
-    "order": "Points by the fewest moves that put the order right; an order by chance earns none. "
-    "A dangerous pair the wrong way round leaves at most a quarter.",
-    "insert": "All points for a place where the step may stand, none for another.",
-    "grid": "Points by the rows that are right, less what guessing would bring.",
-    "point": "All points for a right place on the picture, none for another.",
-    "set": "All points for a setting as near to the right one as the question asks, otherwise none.",
-    "actions": "All points for a safe end. A needless way back costs a little, what is lost costs the most.",
-    "text": "A person gives the points, by a rubric.",
-    "observed": "A person watches the work. A step done alone counts whole, with a prompt half.",
-}
+RULES = {name: kind.rule for name, kind in KINDS.items()}
 _BY_PERSON = "Your instructor has set these points."
 _WORDS = {
     "right": "right",

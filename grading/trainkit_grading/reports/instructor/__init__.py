@@ -6,6 +6,6 @@
 :mod:`.talking`   who needs a talk, and about what
 :mod:`.overview`  all of it together, with the cut scores that could have been
 :mod:`.page`      one page without a script
-:mod:`.writing`   where it is written
+:mod:`.report`   where it is written
 ================  =======================================================================
 """

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainkit import journal
-from trainkit_grading.decisions.pending import Matter, open_matters
+from trainkit_grading.decisions.pending import PendingDecision, pending_decisions
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.instructor import talking
@@ -82,7 +82,7 @@ class InstructorsView:
     teach: tuple[Mistake, ...]
     working: tuple[Working, ...]
     talks: tuple[Talk, ...]
-    matters: tuple[Matter, ...]
+    pending: tuple[PendingDecision, ...]
     findings: tuple[Finding, ...]
     ledger: LedgerEnd
 
@@ -109,7 +109,7 @@ def instructors_view(
     now = clock()
     results = gather(course, progress, clock)
     sheets: list[Marksheet] = []
-    matters: tuple[Matter, ...] = ()
+    pending: tuple[PendingDecision, ...] = ()
     labels: Mapping[str, Sequence[str]] = {}
     of_person: dict[str, dict[str, Result]] = {person.id: {} for person in results.people}
     for row in results.rows:
@@ -119,8 +119,8 @@ def instructors_view(
     if results.modules:
         with gradebook.opened(course) as engine, engine.begin() as connection:
             ledger = Ledger(connection, course.seed())
-            sheets = [marksheet.read(ledger, connection, module.name) for module in results.modules]
-            matters = open_matters(ledger)
+            sheets = [marksheet.read_marksheet(ledger, connection, module.name) for module in results.modules]
+            pending = pending_decisions(ledger)
             found = mistakes(sheets)
             if len(here) <= _WEIGHED:
                 entries = {person.id: [of.entry for of in of_person[person.id].values() if of.entry] for person in here}
@@ -139,7 +139,7 @@ def instructors_view(
         to_teach(found),
         working(sheets),
         talks(here, of_person, titles, labels),
-        matters,
+        pending,
         results.findings,
         results.ledger,
     )

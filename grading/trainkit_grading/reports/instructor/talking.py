@@ -113,11 +113,12 @@ def held(course: Course, ledger: Ledger, entries: Mapping[str, Sequence[int]]) -
             forms, keys = files[where]
             if forms is None or keys is None or entry.form not in forms.codes or entry.form not in keys.codes:
                 continue
-            form, own = forms.read(entry.form), keys.read(entry.form).keys
+            form, own = forms.read(entry.form), keys.read(entry.form)
             for row in entry.marks:
-                if row.response is not None and row.item in own:
-                    given = read_response(json.loads(row.response))
-                    answers.append(Answer(f"{entry.module} {row.item}", form.item(row.item), own[row.item], given))
+                if row.response is not None and row.item in own.keys:
+                    item, given = form.item(row.item), read_response(json.loads(row.response))
+                    facts = own.facts_of(row.item, item)
+                    answers.append(Answer(f"{entry.module} {row.item}", item, own.keys[row.item], given, facts))
         codes = [finding.misconception for finding in diagnose(answers) if finding.held]
         if codes:
             found[name] = codes
