@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["extension_options", "lab_command", "notebook_to_open", "register", "serve"]
 
-# The part of JupyterLab that gets a workbook ready, built from labextension/.
+# The part of JupyterLab that gets a workbook ready, built from trainkit/labextension/src.
 _EXTENSION = Path(__file__).parents[1] / "labextension"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
