@@ -138,7 +138,7 @@ class Kind(Generic[I, K, R]):
     name : str
         The ``kind`` of its item, key and response.
     rule : str
-        How it is marked, as the person who was marked is told; DEVELOPERS.md has the same in a table.
+        How it is marked, as the person who was marked is told; ``grading/docs/marking.md`` has the same in a table.
     mark : callable
         Marks a response.
     named : callable
