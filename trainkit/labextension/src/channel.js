@@ -1,4 +1,4 @@
-// The way to the kernel's workbook: trainkit/widgets/telling.py says which messages there are.
+// The way to the kernel's workbook: trainkit/widgets/kernel_messages.py says which messages there are.
 
 /** @import { Kernel } from "@jupyterlab/services" */
 /** @import { Opened, State, Told } from "./shapes.js" */

@@ -1,4 +1,4 @@
-// What the kernel's workbook says, as `trainkit/widgets/telling.py` writes it, and what the strip shows.
+// What the kernel's workbook says, as `trainkit/widgets/kernel_messages.py` writes it, and what the strip shows.
 
 export interface Word {
   term: string;
