@@ -12,6 +12,7 @@ from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
 from trainkit.gears import Clock
 from trainkit.items.responses import Token, Value
+from trainkit.sentences import noun
 
 if TYPE_CHECKING:
     from trainkit.tightening import Pattern
@@ -227,7 +228,7 @@ def _ordinal(number: int) -> str:
 
 def _words(figure: BoltFigure) -> str:
     count = len(figure.bolts)
-    nouns = figure.noun if count == 1 else f"{figure.noun}s"
+    nouns = noun(count, figure.noun)
     sentences = [f"{count} {nouns}{'' if figure.circle is None else ' on a circle'}, {_SEEN}."]
     for bolt in figure.bolts:
         state = "not tightened yet" if bolt.done is None else f"tightened {_ordinal(bolt.done)}"
