@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, ValidationError, model_serializer
 
@@ -23,11 +22,45 @@ FORMS_FILE = "forms.json"
 IDENTITY_FILE = "identity.json"
 NO_DUE = "none"
 
-T = TypeVar("T", bound="_Entry")
-
 
 class _Entry(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class _Beside(_Entry):
+    """What stands in a file of its own beside the notebook."""
+
+    _file: ClassVar[str]
+
+    @classmethod
+    def read(cls, folder: Path) -> Self | None:
+        """Read the file in ``folder``, or return None where there is none.
+
+        Raises
+        ------
+        FormError
+            If it is there but cannot be used.
+        """
+        data = _read_json(folder / cls._file)
+        if data is None:
+            return None
+        try:
+            # Lists stand for tuples in JSON, which the strict values inside would refuse.
+            return cls.model_validate(data, strict=False)
+        except ValidationError as error:
+            first = error.errors(include_url=False, include_input=False)[0]
+            raise FormError(
+                ".".join(str(part) for part in first["loc"]) or cls._file,
+                place=cls._file,
+                rule=f"The file is not well formed ({first['msg']}).",
+                remedy="Fetch the module again.",
+            ) from None
+
+    def write(self, folder: Path) -> Path:
+        """Write the file into ``folder`` and return its path."""
+        path = folder / self._file
+        path.write_text(self.model_dump_json(indent=1) + "\n", "utf-8")
+        return path
 
 
 class FormItem(_Entry):
@@ -68,7 +101,7 @@ class FormDates(_Entry):
     extra_percent: Annotated[float, Field(ge=0)] = 0.0
 
 
-class Forms(_Entry):
+class Forms(_Beside):
     """All forms in one release: of one apprentice in a zip, of the whole course on a shared disk.
 
     ``people`` maps :func:`person_digest` of each apprentice to the code of their form, so that the file names
@@ -76,6 +109,7 @@ class Forms(_Entry):
     is never anybody's extra time.
     """
 
+    _file = FORMS_FILE
     format: Literal[1] = 1
     course: str
     module: str
@@ -121,51 +155,16 @@ class Forms(_Entry):
             remedy="Ask the instructor for your own copy.",
         )
 
-    @classmethod
-    def read(cls, folder: Path) -> Forms | None:
-        """Read ``forms.json`` in ``folder``, or return None where there is none.
 
-        Raises
-        ------
-        FormError
-            If it is there but cannot be used.
-        """
-        data = _read_json(folder / FORMS_FILE)
-        return None if data is None else _validated(cls, data, folder / FORMS_FILE)
-
-    def write(self, folder: Path) -> Path:
-        """Write ``forms.json`` into ``folder`` and return its path."""
-        path = folder / FORMS_FILE
-        path.write_text(self.model_dump_json(indent=1) + "\n", "utf-8")
-        return path
-
-
-class Identity(_Entry):
+class Identity(_Beside):
     """Whose folder this is: the course, the apprentice's identifier and name, and a personal code."""
 
+    _file = IDENTITY_FILE
     format: Literal[1] = 1
     course: str
     apprentice: Annotated[str, Field(min_length=1, max_length=80)]
     name: str
     code: str
-
-    @classmethod
-    def read(cls, folder: Path) -> Identity | None:
-        """Read ``identity.json`` in ``folder``, or return None where there is none.
-
-        Raises
-        ------
-        FormError
-            If it is there but cannot be used.
-        """
-        data = _read_json(folder / IDENTITY_FILE)
-        return None if data is None else _validated(cls, data, folder / IDENTITY_FILE)
-
-    def write(self, folder: Path) -> Path:
-        """Write ``identity.json`` into ``folder`` and return its path."""
-        path = folder / IDENTITY_FILE
-        path.write_text(self.model_dump_json(indent=1) + "\n", "utf-8")
-        return path
 
 
 def person_digest(course: str, apprentice: str) -> str:
@@ -187,18 +186,4 @@ def _read_json(path: Path) -> Any:
     except (OSError, ValueError, RecursionError) as error:
         raise FormError(
             path.name, rule=f"The file cannot be read ({error}).", remedy="Fetch the module again."
-        ) from None
-
-
-def _validated(kind: type[T], data: Mapping[str, Any], path: Path) -> T:
-    try:
-        # Lists stand for tuples in JSON, which the strict values inside would refuse.
-        return kind.model_validate(data, strict=False)
-    except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
-        raise FormError(
-            ".".join(str(part) for part in first["loc"]) or path.name,
-            place=path.name,
-            rule=f"The file is not well formed ({first['msg']}).",
-            remedy="Fetch the module again.",
         ) from None

@@ -144,16 +144,6 @@ class TestPosition:
         assert lines[0] == "Cylinder 1: top dead centre on compression, both valves shut."
         assert lines[1] == "Cylinder 3: 480° past compression dead centre, intake stroke."
 
-    def test_margin(self) -> None:
-        engine = Position.known(FiringOrder.parse("1-3-4-2"), cylinder=1, on="compression")
-        assert engine.turned(-4).on_compression(within=5) == (1,)
-        assert engine.turned(4).on_exhaust(within=5) == (4,)
-        assert engine.turned(6).on_compression(within=5) == ()
-        with pytest.raises(CycleError, match="margin"):
-            engine.on_compression(within=-1)
-        with pytest.raises(CycleError, match="margin"):
-            engine.on_compression(within=91)
-
     @pytest.mark.parametrize("dead_centre", ["", "top", None, 1])
     def test_unknown_dead_centre_is_refused(self, dead_centre: object) -> None:
         order = FiringOrder.parse("1-3-4-2")

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from numbers import Rational, Real
 from typing import Literal
 
 from trainkit.errors import CycleError
+from trainkit.gears.exact import exact as exactly
 
 __all__ = [
     "CYCLE",
@@ -45,14 +44,7 @@ def exact(value: object, what: str) -> Fraction:
     CycleError
         If it is not a finite number.
     """
-    if isinstance(value, Fraction):
-        return value
-    if not isinstance(value, bool):
-        if isinstance(value, Rational):
-            return Fraction(int(value.numerator), int(value.denominator))
-        if isinstance(value, Real) and math.isfinite(value):
-            return Fraction(repr(float(value)))
-    raise CycleError(value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 180.")
+    return exactly(value, what, CycleError, "180")
 
 
 def valves_at(dead_centre: str) -> str:
@@ -215,39 +207,29 @@ class Position:
         """Return the stroke that a cylinder makes when the crank moves on from here."""
         return _STROKES[int(self.past(cylinder) // 180)]
 
-    def at(self, dead_centre: str, within: Number = 0) -> tuple[int, ...]:
+    def at(self, dead_centre: str) -> tuple[int, ...]:
         """Return the cylinders that stand at their top dead centre on compression or on exhaust.
 
         Parameters
         ----------
         dead_centre : {"compression", "exhaust"}
             Which of the two.
-        within : float, optional
-            Crank degrees either side that still count, 0 to 90.
 
         Returns
         -------
         tuple of int
             In firing order; empty where no piston stands there.
         """
-        margin = exact(within, "margin")
-        if not 0 <= margin <= 90:
-            raise CycleError(within, rule="A margin is 0 to 90 crank degrees.", remedy="Give a smaller one.")
         wanted = _at(dead_centre)
-        found = []
-        for cylinder in self.order.cylinders:
-            off = (self.past(cylinder) - wanted) % CYCLE
-            if min(off, CYCLE - off) <= margin:
-                found.append(cylinder)
-        return tuple(found)
+        return tuple(cylinder for cylinder in self.order.cylinders if self.past(cylinder) == wanted)
 
-    def on_compression(self, within: Number = 0) -> tuple[int, ...]:
+    def on_compression(self) -> tuple[int, ...]:
         """Return the cylinders at top dead centre on compression."""
-        return self.at("compression", within)
+        return self.at("compression")
 
-    def on_exhaust(self, within: Number = 0) -> tuple[int, ...]:
+    def on_exhaust(self) -> tuple[int, ...]:
         """Return the cylinders at top dead centre on exhaust."""
-        return self.at("exhaust", within)
+        return self.at("exhaust")
 
     def until(self, cylinder: int, dead_centre: str) -> Fraction:
         """Return the crank degrees forward to the next such dead centre of a cylinder, 0 to just under 720."""

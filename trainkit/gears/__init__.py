@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from trainkit.gears.barring import Barring, ToolTurn
 from trainkit.gears.clocks import Clock
-from trainkit.gears.marks import hole_interval, lcm_turns
+from trainkit.gears.marks import hole_interval, lcm_turns, least_common_multiple
 from trainkit.gears.parts import KINDS, Gear, Mesh, MeshKind, faults
 from trainkit.gears.paths import Leg, Path, backlash_degrees, centre_shift
 from trainkit.gears.train import GearTrain, Turning
@@ -53,6 +53,7 @@ __all__ = [
     "faults",
     "hole_interval",
     "lcm_turns",
+    "least_common_multiple",
     "other_end",
     "other_sense",
     "seen",

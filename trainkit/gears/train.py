@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from types import MappingProxyType
@@ -220,12 +220,3 @@ class Turning:
         """
         start = mark if isinstance(mark, Clock) else Clock.parse(mark)
         return start.turned(self.turns(gear, seen_from) * 360)
-
-    def __getitem__(self, gear: str) -> float:
-        return self.degrees(gear)
-
-    def __iter__(self) -> Iterator[str]:
-        return (gear.id for gear in self.train.gears)
-
-    def __len__(self) -> int:
-        return len(self.train.gears)

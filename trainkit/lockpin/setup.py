@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from typing import Any, Literal
 
 from trainkit.errors import LockPinError
+from trainkit.gears import least_common_multiple
 from trainkit.lockpin.angles import degrees, wrapped
 from trainkit.lockpin.dial import Dial
 
@@ -199,8 +199,7 @@ class Setup:
         spans = [self.period, self.right_every]
         if self.tells == "witness" and self.witness_every is not None:
             spans.append(self.witness_every)
-        bottom = math.lcm(*(span.denominator for span in spans))
-        return Fraction(math.lcm(*(int(span * bottom) for span in spans)), bottom)
+        return least_common_multiple(spans)
 
     @property
     def passings(self) -> int:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import fasteners, roles
 from trainkit.errors import ItemError
+from trainkit.gears import least_common_multiple
 from trainkit.items.tightening.joints import torque_of
 from trainkit.plots.sheet import Curve, Panel, Plot, Point, ReferenceLine, curve_of
 from trainkit.sentences import counted
@@ -128,7 +129,7 @@ def marks(pack: Pack) -> Plot:
     turned = roles.forward(pack, 360)
     rates = {name: abs(Fraction(turned.degrees(name)) / 360) for name in names}
     back = {name: 360 / rate for name, rate in rates.items()}
-    together = _least_common(list(back.values()))
+    together = least_common_multiple(back.values())
     most = min(together, Fraction(2880))
     panels = []
     for name, rate in rates.items():
@@ -161,18 +162,6 @@ def _sawtooth(rate: Fraction, most: Fraction) -> Curve:
         ys += [0.0, float((end - begin) * rate), math.nan]
         begin = end
     return Curve(tuple(xs), tuple(ys))
-
-
-def _least_common(periods: Sequence[Fraction]) -> Fraction:
-    """Return the least number that every period divides.
-
-    Examples
-    --------
-    >>> _least_common([Fraction(360), Fraction(720), Fraction(240)])
-    Fraction(720, 1)
-    """
-    bottom = math.lcm(*(period.denominator for period in periods))
-    return Fraction(math.lcm(*(int(period * bottom) for period in periods)), bottom)
 
 
 def _degrees(value: Fraction) -> str:

@@ -2,6 +2,7 @@
 
 =======================  ==================================================================================
 :mod:`.state`            what is shown, and what each message of the screen leads to
+:mod:`.hearing`      answers to messages of the screen, and refusals
 :mod:`.assessed`         a question of the assessment: it records and tells no verdict
 :mod:`.practised`        practice: endless, explained at once, nothing recorded
 :mod:`.completed`        a half-worked example: its working is begun, the apprentice does the rest

@@ -10,8 +10,9 @@ from trainkit.items import marking
 from trainkit.items.halfworked import half_worked
 from trainkit.sentences import counted
 from trainkit.widgets import paper
+from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.practised import explanation
-from trainkit.widgets.state import Message, Reply, State
+from trainkit.widgets.state import State
 
 if TYPE_CHECKING:
     from trainkit.items.marking import Mark

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import base64
-import threading
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin
-from trainkit.errors import ResponseError, TrainkitError
 from trainkit.items.item import ObservedItem
 from trainkit.items.responses import ActionsResponse
 from trainkit.widgets.assessed import Assessed
+from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,7 +91,7 @@ def progress(form: Form, journal: Journal) -> Progress:
     return Progress(tuple(answered), tuple(begun), tuple(missing), tuple(watched))
 
 
-class Finishing:
+class Finishing(Listener):
     """The hand-in of one form.
 
     Parameters
@@ -118,10 +116,10 @@ class Finishing:
     heading = "Hand in"
 
     def __init__(self, form: Form, journal: Journal, folder: Path) -> None:
+        super().__init__()
         self.form = form
         self.journal = journal
         self.folder = folder
-        self._lock = threading.RLock()
 
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows, as plain JSON data."""
@@ -136,23 +134,11 @@ class Finishing:
             "complete": found.complete,
         }
 
-    def hear(self, message: object) -> dict[str, Any]:
-        """Answer one message of the screen."""
-        known: Mapping[str, Any] = message if isinstance(message, Mapping) else {}
-        with self._lock:
-            try:
-                reply = self._answer(known)
-            except TrainkitError as error:
-                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
-        return {**reply, "ticket": known.get("ticket")}
-
-    def _answer(self, message: Mapping[str, Any]) -> dict[str, Any]:
+    def _answer(self, message: Message) -> Reply:
         if message.get("type") == "look":
             return {"type": "looked", "shown": self.shown()}
         if message.get("type") != "hand":
-            raise ResponseError(
-                message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
-            )
+            raise unknown(message.get("type"))
         shown = self.shown()
         if not shown["complete"] and message.get("sure") is not True:
             return {"type": "unsure", "shown": shown}

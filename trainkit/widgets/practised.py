@@ -11,7 +11,8 @@ from trainkit.items import marking
 from trainkit.items.kinds import KINDS
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
-from trainkit.widgets.state import Message, Reply, State
+from trainkit.widgets.hearing import Message, Reply
+from trainkit.widgets.state import State
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw

@@ -19,16 +19,16 @@ message    what it asks for
 
 from __future__ import annotations
 
-import threading
-from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from abc import abstractmethod
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from trainkit.errors import FormError, ResponseError, TrainkitError
+from trainkit.errors import FormError, ResponseError
 from trainkit.items.kinds import ActionsItem, NumberItem
 from trainkit.sentences import counted
 from trainkit.widgets import paper
 from trainkit.widgets.benchplay import Bench
+from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 from trainkit.widgets.kinds import LOOKS, look_of
 from trainkit.widgets.kinds.look import drawn
 from trainkit.widgets.reading import fit, understood
@@ -41,11 +41,8 @@ __all__ = ["KINDS", "State"]
 KINDS = tuple(name for name, look in LOOKS.items() if look.exercise is not None)
 """Kinds of items that have a control."""
 
-Message = Mapping[str, Any]
-Reply = dict[str, Any]
 
-
-class State(ABC):
+class State(Listener):
     """A question on the screen, whatever becomes of its answer.
 
     Parameters
@@ -58,8 +55,7 @@ class State(ABC):
     buttons = ("Save answer", "")  # what settles an answer, and what leads on where something comes next
 
     def __init__(self, item: Item) -> None:
-        # Messages may come in another thread, while a cell runs.
-        self._lock = threading.RLock()
+        super().__init__()
         self._put(item)
 
     def _put(self, item: Item) -> None:
@@ -100,21 +96,6 @@ class State(ABC):
     def _more(self) -> dict[str, Any]:
         """Return what this mode shows besides."""
 
-    def hear(self, message: object) -> Reply:
-        """Answer one message of the screen; a message that cannot be answered is refused with what to do.
-
-        Examples
-        --------
-        See :class:`~trainkit.widgets.Assessed` and :class:`~trainkit.widgets.Practised`.
-        """
-        known: Message = message if isinstance(message, Mapping) else {}
-        with self._lock:
-            try:
-                reply = self._answer(known)
-            except TrainkitError as error:
-                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
-        return {**reply, "ticket": known.get("ticket")}
-
     def _answer(self, message: Message) -> Reply:
         ways: dict[object, Callable[[Message], Reply]] = {
             "read": self._read,
@@ -127,7 +108,7 @@ class State(ABC):
         kind = message.get("type")
         way = ways.get(kind) if isinstance(kind, str) else None
         if way is None:
-            raise ResponseError(kind, rule="The screen sent something unknown.", remedy="Run this cell again.")
+            raise unknown(kind)
         return way(message)
 
     def _ways(self) -> dict[object, Callable[[Message], Reply]]:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.widgets import paper
+from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.kinds import LOOKS
-from trainkit.widgets.state import KINDS, Message, Reply, State
+from trainkit.widgets.state import KINDS, State
 
 if TYPE_CHECKING:
     from trainkit.items.responses import Response

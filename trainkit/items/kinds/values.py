@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field
 
 if TYPE_CHECKING:
-    from trainkit.items.kinds import Name
     from trainkit.items.marks import Mark
 
 __all__ = [
@@ -157,7 +156,7 @@ class Kind(Generic[I, K, R]):
         Whether a person marks it.
     """
 
-    name: Name
+    name: str
     rule: str
     mark: Callable[[I, K, R], Mark]
     named: Callable[[I], Sequence[Option | Card]] = _nothing_named

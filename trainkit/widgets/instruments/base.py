@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import threading
-from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from abc import abstractmethod
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
-from trainkit.errors import ResponseError, TrainkitError
+from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Instrument", "Message", "Reply"]
-
-Message = Mapping[str, Any]
-Reply = dict[str, Any]
+__all__ = ["Instrument"]
 
 _UNSCORED = "For trying out: nothing here is asked, and nothing is recorded."
 
 
-class Instrument(ABC):
+class Instrument(Listener):
     """Something to move and look at, as state; the browser draws it, and this says what is true.
 
     Attributes
@@ -32,10 +27,6 @@ class Instrument(ABC):
     """
 
     kind = ""
-
-    def __init__(self) -> None:
-        # Messages may come in another thread, while a cell runs.
-        self._lock = threading.RLock()
 
     @property
     @abstractmethod
@@ -73,21 +64,8 @@ class Instrument(ABC):
                 **self._more(),
             }
 
-    def hear(self, message: object) -> Reply:
-        """Answer one message of the screen; one that cannot be answered is refused with what to do."""
-        known: Message = message if isinstance(message, Mapping) else {}
-        with self._lock:
-            try:
-                reply = self._answer(known)
-            except TrainkitError as error:
-                reply = {"type": "refused", "text": f"{error.rule} {error.remedy}"}
-        return {**reply, "ticket": known.get("ticket")}
-
     def _answer(self, message: Message) -> Reply:
-        """Do what a message asks for."""
-        raise ResponseError(
-            message.get("type"), rule="The screen sent something unknown.", remedy="Run this cell again."
-        )
+        raise unknown(message.get("type"))
 
     def text(self) -> str:
         """Return it as plain text."""

@@ -10,7 +10,8 @@ from trainkit.errors import ItemError, ResponseError
 from trainkit.gears import Clock
 from trainkit.items.tightening.joints import Bolts, pattern_of
 from trainkit.sentences import listed
-from trainkit.widgets.instruments.base import Instrument, Message, Reply
+from trainkit.widgets.hearing import Message, Reply
+from trainkit.widgets.instruments.base import Instrument
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack

@@ -12,7 +12,8 @@ from trainkit.errors import FastenerError, ItemError, ResponseError
 from trainkit.fasteners import Wrench, true_torque, wrench_setting
 from trainkit.fasteners.wrenches import effective_lever
 from trainkit.quantities import THIN, Torque, plain, torque
-from trainkit.widgets.instruments.base import Instrument, Message, Reply
+from trainkit.widgets.hearing import Message, Reply
+from trainkit.widgets.instruments.base import Instrument
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, assert_never
+from typing import Any, assert_never, get_args
 
-from trainkit.items.kinds import KINDS, Name
+from trainkit.items.kinds import Name
 from trainkit.widgets.kinds import actions, choice, grid, insert, number, observed, order, point, setting, several, text
 from trainkit.widgets.kinds.look import Look
 
@@ -40,5 +40,5 @@ def look_of(name: Name) -> Look[Any, Any, Any]:
             assert_never(name)
 
 
-LOOKS: dict[str, Look[Any, Any, Any]] = {name: look_of(known.name) for name, known in KINDS.items()}
+LOOKS: dict[str, Look[Any, Any, Any]] = {name: look_of(name) for name in get_args(Name)}
 """All of them by name, for names that come out of a file."""

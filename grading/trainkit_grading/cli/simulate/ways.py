@@ -11,11 +11,10 @@ import random
 import re
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar, assert_never
+from typing import Any, Generic, TypeVar, assert_never, get_args
 
 from trainkit.items import scenarios
 from trainkit.items.kinds import (
-    KINDS,
     ActionsItem,
     ActionsKey,
     ActionsResponse,
@@ -395,5 +394,5 @@ def ways_of(name: Name) -> Ways[Any, Any] | None:
             assert_never(name)
 
 
-WAYS: dict[str, Ways[Any, Any]] = {name: ways for name, kind in KINDS.items() if (ways := ways_of(kind.name))}
+WAYS: dict[str, Ways[Any, Any]] = {name: ways for name in get_args(Name) if (ways := ways_of(name))}
 """Those that are answered in a workbook, by their names."""
