@@ -158,7 +158,8 @@ class Ledger:
             .join(newest, newest.c.number == ENTRY.c.number)
             .join(PERSON, PERSON.c.person == ENTRY.c.person)
         )
-        found = [Standing(*row[:-1], counts=details.counts(row.detail)) for row in self._connection.execute(query)]
+        rows = ([*row[:-1], details.counts(row.detail)] for row in self._connection.execute(query))
+        found = [Standing(*values) for values in rows]
         return {(of.apprentice, of.attempt): of for of in found}
 
     def judged(
