@@ -47,7 +47,7 @@ def test_what_is_new_is_written_and_what_stands_is_not() -> None:
     made = decide.marks(stands(), [FIRST])
     assert (made.entries, made.counted, made.findings) == ((FIRST,), {"amir": FIRST}, ())
     (shown,) = made.submissions
-    assert (shown.points, shown.queued) == ({"A1": 1.0, "A2": None}, {"A2"})
+    assert (shown.points, shown.queued) == ({"A1": 1.0, "A2": None}, frozenset({"A2"}))
     again = decide.marks(stands(FIRST), [FIRST])
     assert (again.entries, again.counted["amir"].number) == ((), 1)
 
