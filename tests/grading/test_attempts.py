@@ -94,7 +94,7 @@ def test_the_last_attempt_counts_where_the_course_says_so_and_back(course: Cours
     assert shown_attempt(again) == (2, 3, POINTS[2])
     assert notebook.read_bytes() != last
     # Which attempt counts is no news about any of them.
-    assert len(entries(again)) == 4
+    assert len(entries(again, Entry)) == 4
 
 
 @ON_SQLITE

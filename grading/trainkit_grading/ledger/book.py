@@ -10,7 +10,7 @@ import getpass
 import os
 import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -20,7 +20,7 @@ from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import details, versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, printable
 from trainkit_grading.ledger.kinds import Changed, Forgotten, Marked, Voided
-from trainkit_grading.ledger.rows import ENTRY_COLUMNS, covered, entry_of, mark_of, note_of, rows_of
+from trainkit_grading.ledger.rows import ENTRY_COLUMNS, MARK_VALUES, NOTE_VALUES, covered, entry_of, rows_of
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.support.bulk_sql import insert_rows
 
@@ -47,8 +47,8 @@ def actor() -> str:
 class Standing:
     """The newest marks of one attempt: what is needed to compare and to choose, without the items."""
 
-    number: int
     apprentice: str
+    number: int
     attempt: int
     form: str
     journal: str
@@ -58,6 +58,10 @@ class Standing:
     outcome: str
     notes_hash: str
     counts: bool
+
+
+# The columns that are values of it as they are.
+_STANDING = tuple(field.name for field in fields(Standing))[1:-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,27 +152,15 @@ class Ledger:
             .group_by(ENTRY.c.person, ENTRY.c.attempt)
             .subquery()
         )
+        own = (ENTRY.c[name] for name in _STANDING)
         query = (
-            select(ENTRY, PERSON.c.apprentice)
+            select(PERSON.c.apprentice, *own, ENTRY.c.detail)
             .join(newest, newest.c.number == ENTRY.c.number)
             .join(PERSON, PERSON.c.person == ENTRY.c.person)
         )
-        found = {}
-        for row in self._connection.execute(query):
-            found[row.apprentice, row.attempt] = Standing(
-                row.number,
-                row.apprentice,
-                row.attempt,
-                row.form,
-                row.journal,
-                row.arrived,
-                row.points,
-                row.out_of,
-                row.outcome,
-                row.notes_hash,
-                details.counts(row.detail),
-            )
-        return found
+        rows = ([*row[:-1], details.counts(row.detail)] for row in self._connection.execute(query))
+        found = [Standing(*values) for values in rows]
+        return {(of.apprentice, of.attempt): of for of in found}
 
     def judged(
         self, module: str, apprentices: Sequence[str] | None = None, *, forgotten: bool = False
@@ -279,13 +271,13 @@ class Ledger:
         marks: dict[int, list[MarkRow]] = {}
         notes: dict[int, list[Note]] = {}
         if with_marks and numbers:
-            query = select(MARK).where(MARK.c.entry.in_(numbers)).order_by(MARK.c.entry, MARK.c.place)
-            for row in self._connection.execute(query):
-                marks.setdefault(row.entry, []).append(mark_of(row))
+            query = select(MARK.c.entry, *MARK_VALUES).where(MARK.c.entry.in_(numbers))
+            for number, *values in self._connection.execute(query.order_by(MARK.c.entry, MARK.c.place)):
+                marks.setdefault(number, []).append(MarkRow(*values))
         if numbers:
-            query = select(NOTE).where(NOTE.c.entry.in_(numbers)).order_by(NOTE.c.entry, NOTE.c.place)
-            for row in self._connection.execute(query):
-                notes.setdefault(row.entry, []).append(note_of(row))
+            query = select(NOTE.c.entry, *NOTE_VALUES).where(NOTE.c.entry.in_(numbers))
+            for number, *values in self._connection.execute(query.order_by(NOTE.c.entry, NOTE.c.place)):
+                notes.setdefault(number, []).append(Note(*values))
         for row in rows:
             entry = entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
             if isinstance(entry, kind):

@@ -7,15 +7,15 @@ name that an older version did not write has the default of its field.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, fields
 from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement
 
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import KINDS, OnPaper, SampleLine, SecondDrawn, SecondJudged
+from trainkit_grading.ledger.kinds import KINDS, Kept, OnPaper, SampleLine, SecondDrawn, SecondJudged
 from trainkit_grading.ledger.tables import ENTRY
 
 __all__ = ["could_show", "counts", "critical_items", "files", "kinds", "plain", "read", "read_any", "says", "text"]
@@ -23,35 +23,12 @@ __all__ = ["could_show", "counts", "critical_items", "files", "kinds", "plain", 
 E = TypeVar("E", bound=Entry)
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    """How a field of a kind is kept; see :func:`~trainkit_grading.ledger.kinds.kept`."""
-
-    field: str
-    name: str
-    default: Any
-    read: Callable[[Any], Any] | None = None
-    always: bool = True
-
-
 _COMMON = frozenset(field.name for field in fields(Entry))
-
-
-def _kept(kind: type[Entry]) -> tuple[_Kept, ...]:
-    own = (field for field in fields(kind) if field.name not in _COMMON)
-    return tuple(
-        _Kept(
-            field.name,
-            field.metadata.get("name") or field.name,
-            field.default,
-            field.metadata.get("read"),
-            field.metadata.get("always", True),
-        )
-        for field in own
-    )
-
-
-_KEPT: dict[type[Entry], tuple[_Kept, ...]] = {kind: _kept(kind) for kind in KINDS}
+# The fields that a kind alone has, and how each is kept.
+_KEPT = {
+    kind: [(field, field.metadata.get("kept", Kept())) for field in fields(kind) if field.name not in _COMMON]
+    for kind in KINDS
+}
 
 
 def plain(entry: Entry) -> dict[str, Any]:
@@ -69,11 +46,11 @@ def plain(entry: Entry) -> dict[str, Any]:
 
 def text(entry: Entry) -> str:
     """Return the detail of an entry as it is kept."""
-    said = entry.beside()
-    for of in _KEPT[type(entry)]:
-        value = getattr(entry, of.field)
-        if of.always or value != of.default:
-            said[of.name] = value
+    said: dict[str, Any] = entry.beside()
+    for field, how in _KEPT[type(entry)]:
+        value = getattr(entry, field.name)
+        if how.always or value != field.default:
+            said[how.name or field.name] = value
     return json.dumps(said, sort_keys=True, default=_within)
 
 
@@ -107,9 +84,9 @@ def read(kind: type[E], detail: str, *common: Any) -> E:
     """
     said = json.loads(detail)
     own = {
-        of.field: of.read(said[of.name]) if of.read is not None else said[of.name]
-        for of in _KEPT[kind]
-        if of.name in said
+        field.name: how.read(said[name]) if how.read is not None else said[name]
+        for field, how in _KEPT[kind]
+        if (name := how.name or field.name) in said
     }
     return kind(*common, **own)
 

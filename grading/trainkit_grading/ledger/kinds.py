@@ -22,6 +22,7 @@ __all__ = [
     "Decided",
     "Flagged",
     "Forgotten",
+    "Kept",
     "Marked",
     "Moved",
     "Observed",
@@ -38,9 +39,18 @@ __all__ = [
 ]
 
 
-def kept(name: str = "", read: Callable[[Any], Any] | None = None, *, always: bool = True) -> Mapping[str, object]:
-    """Return how a field is kept: under which name, how it is read, and whether its default is written, too."""
-    return {"name": name, "read": read, "always": always}
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How a field is kept: under which name, how it is read, and whether its default is written, too."""
+
+    name: str = ""
+    read: Callable[[Any], Any] | None = None
+    always: bool = True
+
+
+def kept(name: str = "", read: Callable[[Any], Any] | None = None, *, always: bool = True) -> Mapping[str, Kept]:
+    """Return how a field is kept, to stand beside it."""
+    return {"kept": Kept(name, read, always)}
 
 
 @dataclass(frozen=True, slots=True)

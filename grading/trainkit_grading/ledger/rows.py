@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import fields
 from typing import Any
 
 from sqlalchemy import Row
@@ -11,10 +12,13 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
-__all__ = ["ENTRY_COLUMNS", "covered", "entry_of", "mark_of", "note_of", "rows_of"]
+__all__ = ["ENTRY_COLUMNS", "MARK_VALUES", "NOTE_VALUES", "covered", "entry_of", "rows_of"]
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
+# In the order of the values that are made of them.
+MARK_VALUES = tuple(MARK.c[field.name] for field in fields(MarkRow))
+NOTE_VALUES = tuple(NOTE.c[field.name] for field in fields(Note))
 # Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
 _RESPONSE = MARK.columns.keys().index("response")
 _TEXT = NOTE.columns.keys().index("text")
@@ -95,30 +99,6 @@ def _note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
     """Return the values of a note in the order of their columns."""
     text = printable(note.text or "")
     return (number, place, note.kind, text, digest(text))
-
-
-def mark_of(row: Row[Any]) -> MarkRow:
-    """Return the mark that a row holds."""
-    return MarkRow(
-        row.item,
-        row.template,
-        row.kind,
-        row.response,
-        row.answered,
-        row.points,
-        row.out_of,
-        row.verdict,
-        row.reason,
-        row.misconception,
-        row.method,
-        bool(row.critical),
-        row.response_hash,
-    )
-
-
-def note_of(row: Row[Any]) -> Note:
-    """Return the note that a row holds."""
-    return Note(row.kind, row.text, row.text_hash)
 
 
 def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
