@@ -20,7 +20,7 @@ True
 
 from __future__ import annotations
 
-from trainkit.journal.reading import (
+from trainkit.journal.lines import (
     FILE_LIMIT,
     JOURNAL_FILE,
     LINE_LIMIT,
