@@ -29,6 +29,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import submissions
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer, score
@@ -457,7 +458,7 @@ def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Any, tmp
         assert told == {f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"}
     assert set(marks(course)) == {FIRST, SECOND, THIRD}
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        flagged = list(Ledger(connection, course.seed()).entries(["flagged"]))
+        flagged = list(Ledger(connection, course.seed()).entries(Flagged))
         assert not verify(connection, course.seed()).faults
     # Marked twice, told once.
     assert [entry.apprentice for entry in flagged] == [FIRST, SECOND]

@@ -7,7 +7,7 @@ import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import nbformat
 import pytest
@@ -22,6 +22,7 @@ from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Changed, Observed
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
@@ -43,6 +44,7 @@ from .ledgers import without_triggers
 from .test_bridge import nbgrader
 from .test_written_answers import FIRST, SECOND, _answer
 
+E = TypeVar("E", bound=Entry)
 ITEM = "A3"
 AT = datetime(2027, 3, 3, 9, 30, tzinfo=UTC)
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -92,11 +94,11 @@ def watched(sheet: Checklist, changes: dict[int, str] | None = None, **more: Any
     return Observation(checklist=sheet, outcomes=outcomes, **{**said, **more})
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
+def entries(course: Course, kind: type[E]) -> list[E]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
         assert not verify(connection, course.seed()).faults
-        return list(ledger.entries(kinds))
+        return list(ledger.entries(kind))
 
 
 def signed(course: Course, scope: str, person: str = FIRST) -> Any:
@@ -192,12 +194,12 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     assert points(course) == pytest.approx(3 * share, abs=0.01)
     assert points(course, SECOND) is None
     assert not agreement.compare(course)
-    (given,) = entries(course, "changed")
-    assert (given.detail["item"], given.detail["entry"]) == (ITEM, entries(course, "observed")[0].number)
-    before = len(entries(course))
+    (given,) = entries(course, Changed)
+    assert (given.item, given.entry) == (ITEM, entries(course, Observed)[0].number)
+    before = len(entries(course, Entry))
     assert mark(course).ok
     assert observe(course, watched(sheet, changes), clock=clock).ok
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
 
 
 def form_item(course: Course, person: str = FIRST) -> Any:
@@ -272,7 +274,7 @@ def test_a_correction_says_why_and_both_stay(course: Course) -> None:
     with pytest.raises(SignOffError, match="says otherwise of the same work"):
         observe(course, watched(sheet, {5: "prompted"}), clock=clock)
     assert observe(course, watched(sheet, {5: "prompted"}, why="Ticked in the wrong row."), clock=clock).ok
-    one, other = entries(course, "observed")
+    one, other = entries(course, Observed)
     assert [note.kind for note in other.notes] == ["why"]
     stands = signed(course, sheet.scope)
     assert (stands.entry, stands.earlier) == (other.number, (one.number,))
@@ -306,7 +308,7 @@ def test_assessor_and_trainer_the_same_person_is_flagged(course: Course) -> None
     outcome = observe(course, watched(pack_sheet(course), trainer="p. tidewell"), clock=clock)
     assert outcome.ok
     assert any("same person" in finding.text for finding in outcome.findings)
-    (entry,) = entries(course, "observed")
+    (entry,) = entries(course, Observed)
     assert [note.kind for note in entry.notes] == ["assessor"]
     assert signed(course, "dunlin").same_person
 
@@ -328,7 +330,7 @@ def test_an_observation_that_cannot_be_is_refused(course: Course, changes: dict[
     whole = watched(pack_sheet(course))
     with pytest.raises(CourseError, match=rule):
         observe(course, replace(whole, **changes), clock=clock)
-    assert not entries(course)
+    assert not entries(course, Entry)
 
 
 def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
@@ -453,7 +455,7 @@ def test_a_tablet_in_the_hand(course: Course) -> None:
     assert (found[0].medium, found[0].remark, found[0].at) == ("tablet", "", AT)
     for _ in range(2):
         assert observe_all(course, found, findings, clock).ok
-    assert len(entries(course, "observed")) == 2
+    assert len(entries(course, Observed)) == 2
     assert signed(course, "dunlin").competence.competent
     # A line that was changed afterwards is told.
     tablet.path.write_text(tablet.path.read_text("utf-8").replace("unprompted", "prompted", 1), "utf-8")
@@ -474,7 +476,7 @@ def test_two_instructors_and_both_databases(given_out: Bench, tmp_path: Path) ->
     assert any("stands in the ledger already" in line for line in outcome.done)
     with pytest.raises(SignOffError, match="says otherwise"):
         observe(other, replace(seen, engine="Set 5"), clock=clock)
-    assert len(entries(course, "observed")) == 1
+    assert len(entries(course, Observed)) == 1
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.connect() as connection:
         without_triggers(connection)
         text = connection.execute(select(ENTRY.c.detail).where(ENTRY.c.kind == "observed")).scalar_one()

@@ -23,7 +23,7 @@ from trainkit_grading.errors import PaperError
 from trainkit_grading.forms import generation
 from trainkit_grading.keeping.verify import prove
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -89,9 +89,9 @@ def course(both: tuple[Course, Course]) -> Course:
     return both[1]
 
 
-def entries(course: Course) -> list[Entry]:
+def entries(course: Course) -> list[Marked]:
     with gradebook.opened(course) as engine, engine.connect() as connection:
-        return list(Ledger(connection, course.seed()).entries(["marked"]))
+        return list(Ledger(connection, course.seed()).entries(Marked))
 
 
 def test_the_same_answers_earn_the_same(both: tuple[Course, Course]) -> None:
@@ -119,9 +119,9 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
     # Those who sat together have the same times on their sheets; nobody is suspected for that.
     assert not [finding for finding in marked.findings if finding.severity != "note"], marked.findings
     for entry in entries(course):
-        assert entry.detail["medium"] == "paper"
-        assert entry.detail["paper"]["typed"] == ["P. Tidewell", "M. Orrin"]
-        first, second = entry.detail["paper"]["passes"]
+        assert entry.medium == "paper"
+        assert entry.paper.typed == ("P. Tidewell", "M. Orrin")
+        first, second = entry.paper.passes
         assert len(first) == len(second) == 64
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:

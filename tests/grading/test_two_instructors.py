@@ -23,8 +23,8 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
-from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, ON_BOTH, Bench, move_to
@@ -53,7 +53,7 @@ RECORDING = """
 import sys
 from trainkit_grading.course.folder import Course
 from trainkit_grading.marking import mark as marking
-import trainkit_grading.record.recording, alembic.command
+import trainkit_grading.record.write, alembic.command
 
 course = Course.load(sys.argv[1])
 print("ready", flush=True)

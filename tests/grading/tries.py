@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from trainkit import handin
 from trainkit.forms import Forms
@@ -29,6 +29,7 @@ from trainkit_grading.support.files import write_atomically
 
 from .conftest import GIVEN_OUT, MODULE, Bench
 
+E = TypeVar("E", bound=Entry)
 FIRST, SECOND = "amir", "o'brien"
 # What each attempt gets right, and when it arrives: A2 is worth 2 points and A3 is worth 3.
 TRIES = {1: ("A2",), 2: ("A2", "A3"), 3: ("A3",)}
@@ -94,11 +95,11 @@ def tried(folder: Path, home: Path) -> Course:
     return bench.course
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
+def entries(course: Course, kind: type[E]) -> list[E]:
     """Read the ledger, which is proven on the way."""
     with gradebook.opened(course) as engine, engine.connect() as connection:
         assert verify(connection, course.seed()).faults == ()
-        return list(Ledger(connection, course.seed()).entries(kinds))
+        return list(Ledger(connection, course.seed()).entries(kind))
 
 
 def scores(course: Course) -> dict[str, float]:

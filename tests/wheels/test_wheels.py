@@ -49,7 +49,10 @@ def test_workbooks_wheel_holds_workbooks_and_packs_and_no_course_side(wheels: li
     for module in ("torque-units", "lock-pin", "sequence"):
         assert f"trainkit/_workbooks/{module}/{module}.ipynb" in held
         assert f"trainkit/_workbooks/{module}/module.toml" in held
-    assert any(name.endswith(".js") for name in held)
+    scripts = {name for name in held if name.startswith("trainkit/") and name.endswith((".js", ".ts"))}
+    # What is built, without its source.
+    assert {Path(name).parent.name for name in scripts} == {"static"}
+    assert {"trainkit/widgets/static/question.js", "trainkit/widgets/static/instrument.js"} < scripts
     assert "trainkit/py.typed" in held
     # Where JupyterLab finds an extension by itself once the wheel is installed, without node and without a network.
     for file in ("package.json", "install.json"):

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "html_text", "marks_csv", "report"]
 
-# Column by column: its name and what it holds. README.md of this distribution has the same table.
+# Column by column: its name and what it holds. docs/formats.md has the same table.
 COLUMNS = {
     "course": "short name of the course",
     "module": "name of the module",

@@ -28,8 +28,8 @@ __all__ = [
     "clock_figure",
     "crank_text",
     "exact_numbers",
-    "facts",
     "ratio_text",
+    "scene_rows",
     "standing",
 ]
 
@@ -97,7 +97,7 @@ def clock_figure(told: Bench, hand: str) -> dict[str, object]:
     }
 
 
-def facts(told: Bench, start: State) -> tuple[Given, ...]:
+def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
     """Return everything that a scene holds, in words: the marks, the hole, the lash, the pin, the start."""
     setup, dial = told.setup, told.dial
     sense = "clockwise" if dial.clockwise else "anticlockwise"

@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
@@ -28,6 +27,7 @@ from trainkit.items.lock_pin.rules import (
     MeshLash,
 )
 from trainkit.items.lock_pin_scenario import at_clock
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["RULES", "points", "reveals_answers", "rule", "told", "verdict", "word"]
 
-# The rules of DEVELOPERS.md, "How answers are marked", said to the person who was marked.
+# The rules of docs/marking.md, "What an answer earns", said to the person who was marked.
 RULES = {name: kind.rule for name, kind in KINDS.items()}
 _BY_PERSON = "Your instructor has set these points."
 _WORDS = {

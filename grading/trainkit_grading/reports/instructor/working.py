@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainkit.items.kinds import KINDS
 from trainkit.sentences import noun
 from trainkit_grading.statistics import Figure, Option, Taken, options, pooled_point_biserials, share
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Working", "working"]
 
-# Kinds whose wrong answers stand there to be taken.
-_WITH_OPTIONS = ("choice", "several", "grid", "insert", "point")
 _HARD, _EASY = 0.25, 0.95
 _FLAT = 0.1  # a correlation whose whole interval lies below this says that the template tells nobody apart
 
@@ -83,7 +82,7 @@ def working(sheets: Sequence[Marksheet]) -> tuple[Working, ...]:
     )
     idle: dict[str, list[Option]] = {}
     for option in options(taken):
-        if option.nobody and kinds[option.template] in _WITH_OPTIONS:
+        if option.nobody and KINDS[kinds[option.template]].offers:
             idle.setdefault(option.template, []).append(option)
     found = []
     for name, code in names.items():
