@@ -1,8 +1,10 @@
-"""The kinds of answers are a closed set, and the registries of the items and of the screen know exactly that set."""
+"""The kinds of answers are a closed set, and the registries of the items, the screen and the browser know that set."""
 
 from __future__ import annotations
 
 import random
+import re
+from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
 import pytest
@@ -69,3 +71,9 @@ def test_every_kind_that_is_answered_on_the_screen_can_be_tried_out(name: Name) 
     assert (exercise is not None) == (name in FROM_THE_SCREEN)
     if exercise is not None:
         assert exercise(packs.load("dunlin")).item.kind == name
+
+
+def test_the_browser_has_a_control_for_every_kind_that_is_answered_there() -> None:
+    source = Path(__file__).parents[2].joinpath("trainkit/widgets/browser/controls.js").read_text("utf-8")
+    controls = source.partition("export const CONTROLS = {")[2].partition("};")[0]
+    assert sorted(re.findall(r"(\w+): \w+,", controls)) == sorted(FROM_THE_SCREEN)

@@ -8,12 +8,12 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
+from trainkit.items.dial_marks import at_clock
 from trainkit.items.gearwork import engine_row
 from trainkit.items.item import Given
 from trainkit.items.lock_pin.bench import Bench, bench, crank_text, scene_rows
 from trainkit.items.lock_pin.reckoning import how_far_back, missed, on_a_five
 from trainkit.items.lock_pin.rules import BackOff
-from trainkit.items.lock_pin_scenario import at_clock
 from trainkit.items.questions import NumberQuestion
 from trainkit.items.template import Redraw
 from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
