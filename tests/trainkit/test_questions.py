@@ -42,7 +42,7 @@ from trainkit.widgets import paper
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.finishing import Finishing, progress
 from trainkit.widgets.practised import Practised
-from trainkit.widgets.reading import fit, understood
+from trainkit.widgets.understanding import fit, understood
 from trainkit.widgets.watched import Watched
 
 NASTY = "<img src=x onerror=alert(1)> & \"'"

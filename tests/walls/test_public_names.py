@@ -52,7 +52,11 @@ def test_unknown_name_is_refused() -> None:
         _ = trainkit.torq  # type: ignore[attr-defined]  # the point of the test
 
 
-@pytest.mark.parametrize("package", ["trainkit", "trainkit.items", "trainkit.widgets"])
+DOORS = ("trainkit", "trainkit.items", "trainkit.widgets")
+COURSE_DOORS = ("trainkit_grading", "trainkit_grading.course", "trainkit_grading.signoff")
+
+
+@pytest.mark.parametrize("package", [*DOORS, *COURSE_DOORS])
 def test_names_that_load_late_are_declared_for_the_type_checker(package: str) -> None:
     """What is imported for types alone is what is public, and Python loads the very same."""
     door = importlib.import_module(package)
@@ -78,7 +82,7 @@ def loaded_after(statement: str) -> set[str]:
 
 
 def test_import_loads_nothing_heavy() -> None:
-    loaded = loaded_after("import trainkit")
+    loaded = loaded_after("import trainkit, trainkit_grading")
     assert loaded.isdisjoint((*HEAVY, "pint", "pydantic"))
 
 

@@ -20,7 +20,8 @@ True
 
 from __future__ import annotations
 
-from trainkit.journal.reading import (
+from trainkit.journal.appending import Journal, now, sync_folder
+from trainkit.journal.lines import (
     FILE_LIMIT,
     JOURNAL_FILE,
     LINE_LIMIT,
@@ -30,7 +31,6 @@ from trainkit.journal.reading import (
     content_of,
     read,
 )
-from trainkit.journal.writing import Journal, now, sync_folder
 
 __all__ = [
     "FILE_LIMIT",

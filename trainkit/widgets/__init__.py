@@ -9,7 +9,7 @@
 :mod:`.warming`          the warm-up: every control is tried out, nothing is recorded
 :mod:`.kinds`            how each kind of answer is asked, understood and told, and what is tried out with its control
 :mod:`.printed`          the summary card, which prints alone
-:mod:`.reading`          how what was entered is understood before it is recorded
+:mod:`.understanding`    how what was entered is understood before it is recorded
 :mod:`.benchplay`        a scenario played one action at a time
 :mod:`.watched`          practical work, which a person watches and nobody answers here
 :mod:`.finishing`        what is answered, what is not, and the hand-in
@@ -36,8 +36,8 @@ if TYPE_CHECKING:
     from trainkit.widgets.movable import Movable
     from trainkit.widgets.paper import answer_words
     from trainkit.widgets.practised import Practised
-    from trainkit.widgets.reading import Understood, fit, understood
     from trainkit.widgets.state import State
+    from trainkit.widgets.understanding import Understood, fit, understood
     from trainkit.widgets.watched import Watched
 else:
     __getattr__, __dir__ = lazily(
@@ -49,8 +49,8 @@ else:
         movable=("Movable",),
         paper=("answer_words",),
         practised=("Practised",),
-        reading=("Understood", "fit", "understood"),
         state=("State",),
+        understanding=("Understood", "fit", "understood"),
         watched=("Watched",),
     )
 

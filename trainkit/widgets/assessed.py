@@ -10,8 +10,8 @@ from trainkit.errors import TrainkitError
 from trainkit.items.responses import ActionsResponse
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Reply
-from trainkit.widgets.reading import fit
-from trainkit.widgets.state import State
+from trainkit.widgets.state import Reply, State
+from trainkit.widgets.understanding import fit
 
 if TYPE_CHECKING:
     from trainkit.items.item import Item

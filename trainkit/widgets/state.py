@@ -31,7 +31,7 @@ from trainkit.widgets.benchplay import Bench
 from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 from trainkit.widgets.kinds import LOOKS, look_of
 from trainkit.widgets.kinds.look import drawn
-from trainkit.widgets.reading import fit, understood
+from trainkit.widgets.understanding import fit, understood
 
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit.doors import lazily
+
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
+else:
+    __getattr__, __dir__ = lazily(__name__, folder=("Course",))
 
 __all__ = ["Course"]
-
-
-def __getattr__(name: str) -> object:
-    if name == "Course":
-        from trainkit_grading.course.folder import Course
-
-        return Course
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

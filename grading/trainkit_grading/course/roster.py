@@ -10,12 +10,12 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from trainkit_grading.errors import RosterError
+from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
 
 __all__ = [
@@ -101,6 +101,24 @@ class Roster:
         """
         wanted = unicodedata.normalize("NFC", apprentice)
         return next((person for person in self.apprentices if person.id == wanted), None)
+
+    def named(self, names: Iterable[str]) -> list[Apprentice]:
+        """Return the people with these identifiers, in their order.
+
+        Raises
+        ------
+        CourseError
+            If nobody has one of them.
+        """
+        found = []
+        for name in names:
+            person = self.find(name)
+            if person is None:
+                raise CourseError(
+                    name, rule="Nobody on the roster has this identifier.", remedy="Check the name, or roster.csv."
+                )
+            found.append(person)
+        return found
 
 
 def wrong_identifier(text: str) -> str:

@@ -184,10 +184,7 @@ class Settings(_Entry):
     @field_validator("modules")
     @classmethod
     def _once(cls, entries: list[CourseModule]) -> list[CourseModule]:
-        names = [entry.name for entry in entries]
-        twice = next((name for name in names if names.count(name) > 1), None)
-        if twice:
-            raise ValueError(f"the module {twice!r} stands there twice")
+        _each_once("module", [entry.name for entry in entries])
         for entry in entries:
             _in_order(entry.name, entry.opens, entry.due)
         return entries
@@ -195,10 +192,7 @@ class Settings(_Entry):
     @field_validator("cohorts")
     @classmethod
     def _known(cls, cohorts: list[Cohort], info: ValidationInfo) -> list[Cohort]:
-        names = [cohort.name for cohort in cohorts]
-        twice = next((name for name in names if names.count(name) > 1), None)
-        if twice:
-            raise ValueError(f"the cohort {twice!r} stands there twice")
+        _each_once("cohort", [cohort.name for cohort in cohorts])
         modules = {entry.name: entry for entry in info.data.get("modules", ())}
         for cohort in cohorts:
             strange = next((n for n in (*cohort.modules, *cohort.opens, *cohort.due) if n not in modules), None)
@@ -212,10 +206,7 @@ class Settings(_Entry):
     @field_validator("criteria")
     @classmethod
     def _evident(cls, criteria: list[Criterion], info: ValidationInfo) -> list[Criterion]:
-        numbers = [criterion.number for criterion in criteria]
-        twice = next((number for number in numbers if numbers.count(number) > 1), None)
-        if twice:
-            raise ValueError(f"the criterion {twice!r} stands there twice")
+        _each_once("criterion", [criterion.number for criterion in criteria])
         modules = {entry.name for entry in info.data.get("modules", ())}
         for criterion in criteria:
             if not criterion.modules and not criterion.steps:
@@ -226,6 +217,12 @@ class Settings(_Entry):
                     f"the criterion {criterion.number!r} names {strange!r}, and the course runs no such module"
                 )
         return criteria
+
+
+def _each_once(what: str, names: list[str]) -> None:
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice:
+        raise ValueError(f"the {what} {twice!r} stands there twice")
 
 
 def _in_order(what: str, opens: datetime | None, due: datetime | None) -> None:

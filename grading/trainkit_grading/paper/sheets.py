@@ -18,7 +18,7 @@ from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit.journal import now
 from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
-from trainkit_grading.errors import CourseError, PaperError
+from trainkit_grading.errors import PaperError
 from trainkit_grading.forms import generation
 from trainkit_grading.paper import blanks, codes, notation, reading_part
 from trainkit_grading.paper.bench import book
@@ -296,14 +296,7 @@ def _checklists(course: Course, sheets: Iterable[Given]) -> dict[str, str]:
 
 def _people(course: Course, entry: CourseModule, named: tuple[str, ...], cohort: str) -> tuple[Apprentice, ...]:
     roster = course.roster()
-    found = []
-    for name in named:
-        person = roster.find(name)
-        if person is None:
-            raise CourseError(
-                name, rule="Nobody on the roster has this identifier.", remedy="Check the name, or roster.csv."
-            )
-        found.append(person)
+    found = roster.named(named)
     if cohort:
         cohorts.named(course, cohort)
     if cohort or not named:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import lru_cache
+from importlib import resources
 from pathlib import Path
 
-import trainkit
-import trainkit_grading
 from trainkit.modules import PlannedItem
 
 __all__ = ["module_digest", "software_digest"]
@@ -24,13 +23,13 @@ def software_digest() -> str:
     64
     """
     total = hashlib.sha256()
-    for package in (trainkit, trainkit_grading):
-        home = Path(str(package.__file__)).parent
+    for package in ("trainkit", "trainkit_grading"):
+        home = Path(str(resources.files(package)))
         files = sorted((path.relative_to(home).as_posix(), path) for path in home.rglob("*.py"))
         for name, path in files:
             # Line ends are the checkout's, not the software's.
             content = hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()
-            total.update(f"{package.__name__}/{name} {content}\n".encode())
+            total.update(f"{package}/{name} {content}\n".encode())
     return total.hexdigest()
 
 

@@ -13,20 +13,26 @@
 
 from __future__ import annotations
 
-import importlib
+from typing import TYPE_CHECKING
+
+from trainkit.doors import lazily
 
 # Recording marks looks for observations; the control of the tablet costs time that only a notebook needs to spend.
-_HOMES = {
-    "Checklist": "checklists",
-    "Competence": "judging",
-    "Observation": "observations",
-    "ObservedStep": "judging",
-    "SignOff": "observations",
-    "judge": "judging",
-    "observe": "observing",
-    "open": "tablet",
-    "sign_offs": "observations",
-}
+if TYPE_CHECKING:
+    from trainkit_grading.signoff.checklists import Checklist
+    from trainkit_grading.signoff.judging import Competence, ObservedStep, judge
+    from trainkit_grading.signoff.observations import Observation, SignOff, sign_offs
+    from trainkit_grading.signoff.observing import observe
+    from trainkit_grading.signoff.tablet import open  # noqa: A004 - the word for what one does with a sheet
+else:
+    __getattr__, __dir__ = lazily(
+        __name__,
+        checklists=("Checklist",),
+        judging=("Competence", "ObservedStep", "judge"),
+        observations=("Observation", "SignOff", "sign_offs"),
+        observing=("observe",),
+        tablet=("open",),
+    )
 
 __all__ = [
     "Checklist",
@@ -39,13 +45,3 @@ __all__ = [
     "open",
     "sign_offs",
 ]
-
-
-def __getattr__(name: str) -> object:
-    if name in _HOMES:
-        return getattr(importlib.import_module(f"trainkit_grading.signoff.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'trainkit_grading.signoff' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)

@@ -125,14 +125,7 @@ def make_checklists(
 def _people(course: Course, named: tuple[str, ...], cohort: str, everybody: bool) -> tuple[Apprentice, ...]:
     roster = course.roster()
     today = now().date()
-    found = []
-    for name in named:
-        person = roster.find(name)
-        if person is None:
-            raise CourseError(
-                name, rule="Nobody on the roster has this identifier.", remedy="Check the name, or roster.csv."
-            )
-        found.append(person)
+    found = roster.named(named)
     if cohort:
         cohorts.named(course, cohort)
         of = [person for person in roster if person.cohort == cohort and not person.gone(today)]

@@ -115,32 +115,20 @@ def _checked(packed: zipfile.ZipFile) -> tuple[Manifest, dict[str, zipfile.ZipIn
     if not infos or not infos[0].filename.endswith(f"/{MANIFEST}") or infos[0].file_size > _MANIFEST_LIMIT:
         raise _bad(str(packed.filename), "This is no archive of a course: its first file is not the manifest")
     root = infos[0].filename.removesuffix(MANIFEST)
-    try:
-        manifest = Manifest.model_validate_json(_read(packed, infos[0]), strict=False)
-    except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
-        place = ".".join(str(part) for part in first["loc"])
-        raise _bad(MANIFEST, f"The manifest cannot be read ({place}: {first['msg']})") from None
+    manifest = _manifest(packed, infos[0])
     found: dict[str, zipfile.ZipInfo] = {}
-    folded: dict[str, str] = {}
+    folded: set[str] = set()
     for info in infos[1:]:
-        name = info.filename
-        wrong = unsafe_name(name) or ("" if name.startswith(root) else "is not in the folder of the course")
-        path = name.removeprefix(root)
-        kind = stat.S_IFMT(info.external_attr >> 16)
-        if not wrong and kind not in (0, stat.S_IFREG):
-            wrong = "is that of a link or of no plain file"
-        if not wrong and info.flag_bits & 0x1:
-            wrong = "is that of an encrypted file"
-        if not wrong and path not in manifest.files:
-            wrong = "is not in the manifest"
-        if (not wrong and folded.setdefault(path.casefold(), path) != path) or path in found:
-            wrong = "stands there twice"
+        path = info.filename.removeprefix(root)
+        wrong = "Its name stands there twice" if path in found else _wrong_member(info, root, manifest)
+        if not wrong and path.casefold() in folded:
+            wrong = "Its name stands there twice"
         if wrong:
-            raise _bad(name, f"Its name {wrong}" if "that of" not in wrong else f"It {wrong.replace('that of ', '')}")
+            raise _bad(info.filename, wrong)
         if info.file_size != manifest.files[path].bytes:
             raise _bad(path, "It is not as long as the manifest says")
         found[path] = info
+        folded.add(path.casefold())
     for path in manifest.files:
         if path not in found:
             raise _bad(path, "It is in the manifest and not in the archive")
@@ -151,6 +139,28 @@ def _checked(packed: zipfile.ZipFile) -> tuple[Manifest, dict[str, zipfile.ZipIn
         if info.file_size > _FREE + _RATIO * info.compress_size:
             raise _bad(path, "It would unpack into far more than any course holds")
     return manifest, found
+
+
+def _manifest(packed: zipfile.ZipFile, info: zipfile.ZipInfo) -> Manifest:
+    try:
+        return Manifest.model_validate_json(_read(packed, info), strict=False)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"])
+        raise _bad(MANIFEST, f"The manifest cannot be read ({place}: {first['msg']})") from None
+
+
+def _wrong_member(info: zipfile.ZipInfo, root: str, manifest: Manifest) -> str:
+    """Return what is wrong with one file of an archive taken by itself; empty where nothing is."""
+    if wrong := unsafe_name(info.filename):
+        return f"Its name {wrong}"
+    if not info.filename.startswith(root):
+        return "Its name is not in the folder of the course"
+    if stat.S_IFMT(info.external_attr >> 16) not in (0, stat.S_IFREG):
+        return "It is a link or of no plain file"
+    if info.flag_bits & 0x1:
+        return "It is an encrypted file"
+    return "" if info.filename.removeprefix(root) in manifest.files else "Its name is not in the manifest"
 
 
 def _parents(path: str) -> Iterator[str]:

@@ -10,7 +10,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from trainkit.items.kinds.values import Card, Option, Value
-from trainkit.widgets.reading import fit
+from trainkit.widgets.understanding import fit
 from trainkit_grading.errors import PaperError
 from trainkit_grading.paper.bench import LETTERS
 from trainkit_grading.support.plaintext import one_line

@@ -7,7 +7,7 @@ from html import escape
 from trainkit import quantities
 from trainkit.errors import TrainkitError
 from trainkit.items.kinds import NumberItem, NumberResponse
-from trainkit.widgets.reading import understood
+from trainkit.widgets.understanding import understood
 from trainkit_grading.errors import PaperError
 from trainkit_grading.paper.bench import LETTERS
 from trainkit_grading.paper.kinds.blank import BOX, Blank, as_on_screen, say

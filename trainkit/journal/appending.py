@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from trainkit.errors import JournalError
 from trainkit.items.responses import Response, read_response
-from trainkit.journal.reading import FILE_LIMIT, LINE_LIMIT, JournalLine, line_digest, parse, read
+from trainkit.journal.lines import FILE_LIMIT, LINE_LIMIT, JournalLine, line_digest, parse, read
 
 if sys.platform == "win32":
     import msvcrt
