@@ -623,17 +623,3 @@ def test_a_place_to_point_to_stands_in_the_picture_under_its_name(tmp_path: Path
     assert shown["control"]["figure"].startswith("<svg")  # beside the hand that is set by it
     assert shown["figure"] == ""
     assert Assessed("A3", CLOCK, journal_in(tmp_path)).shown()["control"]["figure"] == ""
-
-
-# What a person judges is refused in practice; test_items_capstone.py shows it as it is asked.
-SCREEN = [name for name in template.names() if template.find(name).kind not in ("text", "observed")]
-
-
-@pytest.mark.parametrize("name", SCREEN)
-def test_every_template_that_is_there_can_be_put_on_the_screen(dunlin: packs.Pack, name: str) -> None:
-    try:
-        state = Practised("All", [template.find(name)], dunlin, random.Random(7))
-    except ItemError:
-        pytest.skip("the template has nothing to ask about this engine, and says so")
-    json.dumps(state.shown())
-    assert state.item.prompt.split("\n\n")[0] in state.text()

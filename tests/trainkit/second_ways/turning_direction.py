@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 from tests.outside.linear_train import TOOL, Train, flip, raw, sense, sign, train
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, PointItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, SeveralKey
@@ -365,4 +365,11 @@ WAYS: dict[str, Way] = {
     "turning-direction/mark-after-turning": mark_after_turning,
     "turning-direction/turn-alike": turn_alike,
     "turning-direction/gear-on-picture": gear_on_picture,
+}
+
+
+SORTS: dict[str, Sorts] = {
+    "turning-direction/tool-sense": lambda seen, _: len(seen) >= 20,
+    "turning-direction/other-end": lambda seen, _: len(seen) >= 20,
+    "turning-direction/mark-after-turning": lambda seen, _: seen == {True, False},
 }
