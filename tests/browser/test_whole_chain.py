@@ -18,8 +18,8 @@ from tests.browser.by_keyboard import tab_to
 from tests.browser.lab import Chrome, Lab, Server, expect_status
 from tests.trainkit.answers import Given, right_answer, wrong_answer
 from trainkit.forms import Form, Forms
-from trainkit.items import mark
 from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.marking import mark
 from trainkit_grading.assign import assign
 from trainkit_grading.bridge import gradebook
 from trainkit_grading.build import build

@@ -14,10 +14,10 @@ from tests.trainkit.second_ways.reading import PACKS, pack
 from tests.trainkit.second_ways.sequence import breaks
 from trainkit import packs
 from trainkit.errors import ItemError
-from trainkit.items import mark
 from trainkit.items.capstone import MISCONCEPTIONS, rubric_of
 from trainkit.items.item import Item, ObservedItem, TextItem
 from trainkit.items.key import ObservedKey, TextKey, read_key
+from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
 from trainkit.items.template import find
 from trainkit.widgets.watched import Watched

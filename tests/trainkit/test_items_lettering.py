@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 
 from tests.trainkit.draws import drawn
-from trainkit.items import mark, names, read_item, read_key
 from trainkit.items.difficulty import digits, offered, row, uneven
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem
-from trainkit.items.key import GridKey
+from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem, read_item
+from trainkit.items.key import GridKey, read_key
 from trainkit.items.lettering import relettered
+from trainkit.items.marking import mark
+from trainkit.items.template import names
 
 
 def responses(item: Item, rng: random.Random) -> list[tuple[Any, dict[str, Any]]]:

@@ -53,8 +53,8 @@ def pack(request: pytest.FixtureRequest) -> packs.Pack:
 
 @pytest.mark.parametrize("name", ["what-next", "which-dead-centre"])
 def test_who_cannot_be_told_apart_is_told_so(name: str) -> None:
-    for item, key in everywhere(f"lock-pin/{name}"):
-        item, key = as_kind((item, key), ChoiceItem, ChoiceKey)
+    for pair in everywhere(f"lock-pin/{name}"):
+        item, key = as_kind(pair, ChoiceItem, ChoiceKey)
         for option in item.options:
             if option.id != key.right and option.id not in key.shows:
                 found = mark(item, key, ChoiceResponse(option=option.id))

@@ -20,10 +20,11 @@ from tests.trainkit.second_ways.sequence import (
     steps_of,
 )
 from trainkit.errors import ItemError
-from trainkit.items import mark, misconception
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem
 from trainkit.items.key import ChoiceKey, GridKey, InsertKey, OrderKey
+from trainkit.items.marking import mark
 from trainkit.items.marking.orders import DANGEROUS_CAP
+from trainkit.items.misconceptions import misconception
 from trainkit.items.sequence.cards import SETTLED
 from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import find, names
@@ -129,8 +130,8 @@ def test_forgotten_step_fits_only_the_right_places(seed: int) -> None:
 
 @pytest.mark.parametrize("name", [name for name in names("sequence") if find(name).kind == "choice"])
 def test_every_option_has_its_reason(name: str) -> None:
-    for item, key in everywhere(name):
-        item, key = as_kind((item, key), ChoiceItem, ChoiceKey)
+    for pair in everywhere(name):
+        item, key = as_kind(pair, ChoiceItem, ChoiceKey)
         assert set(key.reasons) == {option.id for option in item.options}
 
 

@@ -6,6 +6,7 @@ import copy
 import pickle
 from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -14,7 +15,13 @@ from trainkit.errors import LockPinError
 from trainkit.lockpin import Action, Consequence, Pin, Setup, State
 
 A = Action
-PLAIN = {"press_from": 6, "give_up": 4, "back_off": 15, "lash_to_pin": "0.5", "lash_to_component": "1.25"}
+PLAIN: dict[str, Any] = {
+    "press_from": 6,
+    "give_up": 4,
+    "back_off": 15,
+    "lash_to_pin": "0.5",
+    "lash_to_component": "1.25",
+}
 WITNESS = PLAIN | {"period": 240, "tells": "witness", "witness_every": 720, "firing_order": (1, 3, 4, 2)}
 VALVES = PLAIN | {"period": 360, "tells": "valves", "firing_order": (1, 5, 3, 6, 2, 4)}
 SEAT = (A.PRESS, A.ON, A.ON, A.ON)  # from the press mark until the pin goes in
