@@ -9,27 +9,15 @@ from __future__ import annotations
 import itertools
 import random
 import time
-from collections.abc import Callable
 
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.timing import report, seconds
 from trainkit.cycle import FiringOrder, Position, angle_of_piston, piston_position
 from trainkit.gears import Gear, GearTrain, Mesh
 from trainkit.tightening import Pattern, judging
-
-
-def seconds(run: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    run()
-    return time.perf_counter() - start
-
-
-def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
-    ours = benchmark.stats.stats.median
-    benchmark.extra_info[name] = reference / ours
-    print(f"\n{name}: {reference * 1e6:.1f} µs against {ours * 1e6:.1f} µs, {reference / ours:.2f} times")
 
 
 def long_train(size: int, seed: int) -> tuple[list[Gear], list[Mesh]]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Mapping
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -50,7 +52,7 @@ BENCH = {
 }
 
 
-def parsed(data: dict[str, object]) -> ET.Element:
+def parsed(data: Mapping[str, Any]) -> ET.Element:
     return ET.fromstring(figures.draw(data))  # noqa: S314 - our own markup
 
 
@@ -138,7 +140,7 @@ def test_the_senses_of_a_picture_follow_from_the_meshes() -> None:
     st.sampled_from(["front", "flywheel"]),
 )
 def test_gears_touch_at_their_pitch_circles_and_stay_on_the_sheet(teeth: list[int], joins: list[int], end: str) -> None:
-    data = {
+    data: dict[str, Any] = {
         "draw": "gear-train",
         "seen_from": end,
         "gears": [{"id": f"g{number}", "teeth": count} for number, count in enumerate(teeth)],
@@ -146,7 +148,7 @@ def test_gears_touch_at_their_pitch_circles_and_stay_on_the_sheet(teeth: list[in
     }
     places = layout.laid_out(trains.TrainFigure.model_validate(data, strict=False))
     for mesh in data["meshes"]:
-        one, two = places[mesh["driver"]], places[mesh["driven"]]  # type: ignore[index] # plain dicts above
+        one, two = places[mesh["driver"]], places[mesh["driven"]]
         assert math.isclose(math.hypot(one.x - two.x, one.y - two.y), one.radius + two.radius)
     root = parsed(data)
     width, height = (float(root.get(side, "0")) for side in ("width", "height"))

@@ -94,7 +94,7 @@ def given_by(rules: Mapping[str, Callable[[Any], Any]], case: Any) -> dict[str, 
 
 def test_the_wrong_rules_for_backing_off_by_hand() -> None:
     case = BackOff(Fraction(30), Fraction(15), Fraction(10), Fraction(35), Fraction(1, 2), Fraction(9))
-    assert (case.crank, case.turns) == (65, Fraction(13, 8))
+    assert [case.crank, case.turns] == [65, Fraction(13, 8)]
     assert given_by(BACK_OFF_RULES, case) == {
         "backs-off-to-press": 45,
         "backs-off-to-give-up": 20,
@@ -159,6 +159,7 @@ def test_a_record_holds_what_eye_and_hand_got_and_no_truth(pack: packs.Pack) -> 
 
 def test_everything_in_the_scene_is_told_in_words(pack: packs.Pack) -> None:
     for item, _ in draws("lock-pin/pin-the-engine", pack.name)[:15]:
+        assert isinstance(item, ActionsItem)
         text = " ".join([item.prompt, *(f"{given.label} {given.value}" for given in item.given)])
         numbers = {float(found) for found in re.findall(r"\d+(?:\.\d+)?", text)}
         scene = dict(item.scene)
@@ -209,6 +210,11 @@ def test_a_safe_end_is_found_by_trying_and_earns_everything(pack: packs.Pack) ->
 
 # From the press mark of the right passing; the tooth or the valves are looked at on the way.
 GOOD = (A.FREE, A.ON_TO_PRESS, A.CHECK, A.PRESS, A.ON, A.ON, A.ON, A.BAR_OFF, A.DECLARE, A.PIN_OUT, A.TIGHTEN)
+
+
+def on_the_bench(play: scenarios.Play) -> lock_pin_scenario.PinPlay:
+    assert isinstance(play, lock_pin_scenario.PinPlay)
+    return play
 
 
 def scene_of(pack: packs.Pack, before: int | Fraction = 60, passing: int = 0, **changes: object) -> dict[str, Any]:
@@ -298,14 +304,16 @@ def test_every_code_that_a_play_can_show_is_in_the_catalogue() -> None:
 
 def test_the_view_shows_neither_flank_nor_which_hole(pack: packs.Pack) -> None:
     # Two ways to the same seat: forward, and backward on the other flank.
-    forward, log = scenarios.replay("lock-pin", scene_of(pack), GOOD[:7])
+    play, log = scenarios.replay("lock-pin", scene_of(pack), GOOD[:7])
+    forward = on_the_bench(play)
     setup = forward.state.setup
     past = setup.give_up - setup.little / 3
     scene = scene_of(pack, before=-past)
-    backward, other = scenarios.replay("lock-pin", scene, (A.PRESS, A.BACK, A.BACK, A.BACK, A.BACK))
-    backward_in = next(seen for seen in other if "goes in" in seen)
+    play, other = scenarios.replay("lock-pin", scene, (A.PRESS, A.BACK, A.BACK, A.BACK, A.BACK))
+    backward, backward_in = on_the_bench(play), next(seen for seen in other if "goes in" in seen)
     while not backward.state.pin.in_a_hole or backward.finished:  # it was one step too many
-        backward, other = scenarios.replay("lock-pin", scene, (A.PRESS, *[A.BACK] * (len(other) - 2)))
+        play, other = scenarios.replay("lock-pin", scene, (A.PRESS, *[A.BACK] * (len(other) - 2)))
+        backward = on_the_bench(play)
     assert backward.state.timing_error == setup.lash_difference
     assert forward.state.timing_error == 0
     assert backward_in.endswith(log[-1])
@@ -316,7 +324,8 @@ def test_the_view_shows_neither_flank_nor_which_hole(pack: packs.Pack) -> None:
 
 def test_the_view_follows_pin_and_bar(pack: packs.Pack) -> None:
     play = scenarios.begin("lock-pin", scene_of(pack))
-    setup = play.state.setup
+    dial = on_the_bench(play).state.setup.dial
+    assert dial is not None
     assert (play.view["pin"], play.view["bar"], play.view["turned"]) == ("out", "fitted", "")
     assert [mark["label"] for mark in play.view["marks"]] == ["back off to", "press from", "pin seats", "give up"]
     play, _ = play.act(A.ON_TO_PRESS)
@@ -330,7 +339,7 @@ def test_the_view_follows_pin_and_bar(pack: packs.Pack) -> None:
     assert sheared.view["pin"] == "broken"
     play, _ = play.act(A.BAR_OFF)
     assert play.view["bar"] == "off"
-    assert play.view["forward"] == ("clockwise" if setup.dial.clockwise else "anticlockwise")
+    assert play.view["forward"] == ("clockwise" if dial.clockwise else "anticlockwise")
     json.dumps(dict(play.view))
 
 
@@ -373,9 +382,11 @@ def test_a_scene_that_cannot_be_is_refused(change: dict[str, object], rule: str)
 
 
 def test_a_scene_out_of_a_file_that_lacks_a_key_is_refused() -> None:
+    undialled: Any = {"press_from": 6, "give_up": 4, "back_off": 15}
+    nowhere: Any = None
     scene = scene_of(packs.load("dunlin"))
     del scene["dial"]
     with pytest.raises(ItemError, match="well formed"):
         lock_pin_scenario.begin(scene)
     with pytest.raises(ItemError, match="a dial"):
-        lock_pin_scenario.scene(Setup(press_from=6, give_up=4, back_off=15), "gear", None)
+        lock_pin_scenario.scene(Setup(**undialled), "gear", nowhere)

@@ -237,7 +237,7 @@ def test_another_kind_of_answer_is_said_so(pair: tuple[shown.Item, right.Key]) -
         {"kind": "text", "text": "\ud800"},
     ],
 )
-def test_malformed_answers_earn_nothing_and_say_why(answer: object) -> None:
+def test_malformed_answers_earn_nothing_and_say_why(answer: Any) -> None:
     for item, key in ALL:
         found = mark(item, key, answer)
         assert found.points == 0

@@ -39,7 +39,7 @@ def test_put_in_order_is_right_where_nothing_is_broken(seed: int) -> None:
     item, key = as_kind(drawn("sequence/put-in-order", ENGINE, seed), OrderItem, OrderKey)
     step = cards(item, ENGINE)
     assert set(step.values()) <= steps_of(item, ENGINE)
-    pairs = {pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values())}
+    pairs = frozenset(pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values()))
     assert len(pairs) >= 0.8 * len(step) * (len(step) - 1) / 2
     assert len(step) in (7, 8)
     rng = random.Random(seed)
@@ -75,7 +75,7 @@ def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
     item, key = next((item, key) for item, key in orders if len(item.cards) == 7)
     item = item.model_copy(update={"points": 20.0})
     step = cards(item, ENGINE)
-    pairs = {pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values())}
+    pairs = frozenset(pair for pair in precedence(item, ENGINE) if set(pair) <= set(step.values()))
     moves = {
         letters: fewest_moves(tuple(step[one] for one in letters), pairs) for letters in itertools.permutations(step)
     }

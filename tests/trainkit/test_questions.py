@@ -13,6 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.trainkit.answers import right_answer, wrong_answer
+from tests.trainkit.draws import drawn
+from tests.trainkit.given_out import CHOICE, journal_in
 from trainkit import packs
 from trainkit.errors import FormError, ItemError, JournalError, QuantityError, ResponseError
 from trainkit.forms import Form, FormItem
@@ -35,7 +38,7 @@ from trainkit.items.item import (
     SeveralItem,
     TextItem,
 )
-from trainkit.items.key import NumberKey
+from trainkit.items.key import NumberKey, SetKey
 from trainkit.items.responses import read_response
 from trainkit.journal import Journal, read
 from trainkit.widgets import paper
@@ -49,7 +52,6 @@ NASTY = "<img src=x onerror=alert(1)> & \"'"
 UNITS = ("N·m", "lbf·ft", "lbf·in")
 NUMBER = NumberItem(prompt="What do you set?", units=UNITS, to_nearest="to the nearest 1 lbf·ft")
 ANGLE = NumberItem(prompt="How far does the crank turn?", units=("°",), to_nearest="to the nearest degree")
-CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 SEVERAL = SeveralItem(prompt="Which?", options=(Option(id="a", text="seal"), Option(id="b", text="bolt")))
 ORDER = OrderItem(prompt="In order:", cards=tuple(Card(id=name, text=f"Step {name}.") for name in "abcd"))
 INSERT = InsertItem(
@@ -80,10 +82,6 @@ GOOD: list[tuple[Item, dict[str, Any]]] = [
     (GRID, {"kind": "grid", "rows": {"seal": "renew"}}),
     (TEXT, {"kind": "text", "text": "<b>Because</b> the key falls."}),
 ]
-
-
-def journal_in(folder: Path) -> Journal:
-    return Journal(folder / "answers.jsonl", course="saltmere", module="lock-pin", form="K7", apprentice="amir")
 
 
 def say(state: Any, **message: Any) -> dict[str, Any]:
@@ -186,7 +184,7 @@ def test_the_assessment_tells_no_verdict(tmp_path: Path) -> None:
 
 
 def test_the_draft_of_one_person_and_form_is_not_that_of_another(tmp_path: Path) -> None:
-    names = {"course": "c", "module": "m", "form": "f", "apprentice": "a"}
+    names: dict[str, Any] = {"course": "c", "module": "m", "form": "f", "apprentice": "a"}
     kept = {
         Assessed("A1", CHOICE, Journal(tmp_path / "j", **{**names, **change})).shown()["draft"]
         for change in ({}, {"course": "x"}, {"module": "x"}, {"form": "x"}, {"apprentice": "x"})
@@ -204,7 +202,7 @@ def test_a_recorded_answer_that_cannot_be_one_is_not_shown_as_one(tmp_path: Path
 
 def test_answers_from_many_threads_are_all_recorded(tmp_path: Path) -> None:
     questions = [Assessed(f"A{number}", CHOICE, journal_in(tmp_path)) for number in range(1, 7)]
-    replies = []
+    replies: list[dict[str, Any]] = []
 
     def press(question: Assessed) -> None:
         replies.extend(question.hear({"type": "save", "response": {"kind": "choice", "option": name}}) for name in "ab")
@@ -366,23 +364,13 @@ def test_what_a_person_judges_cannot_be_practised(dunlin: packs.Pack) -> None:
 def test_every_kind_that_can_be_practised_explains_its_answer(dunlin: packs.Pack, name: str, kind: str) -> None:
     state = Practised("All", [template.find(name)], dunlin, random.Random(3))
     assert state.item.kind == kind
-    key: Any = state.key
-    rightly = {
-        "grid": lambda: {"rows": key.right},
-        "point": lambda: {"target": key.right[0]},
-        "set": lambda: {"value": key.answer},
-    }
-    reply = say(state, type="save", response={"kind": kind, **rightly[kind]()})
+    reply = say(state, type="save", response=right_answer(state.item, state.key))
     assert reply["explained"]["verdict"] == "right"
     assert reply["explained"]["working"]
-    wrongly = {
-        "grid": lambda: {
-            "rows": {row: next(c.id for c in state.item.columns if c.id != key.right[row]) for row in key.right}
-        },
-        "point": lambda: {"target": next(t.id for t in state.item.targets if t.id not in key.right)},
-        "set": lambda: {"value": key.rules[0].value % 12},
-    }
-    reply = say(state, type="save", response={"kind": kind, **wrongly[kind]()})
+    wrong = wrong_answer(state.item, state.key)
+    if isinstance(state.key, SetKey):
+        wrong["value"] = state.key.rules[0].value % 12
+    reply = say(state, type="save", response=wrong)
     assert reply["explained"]["verdict"] == "not yet"
     assert len(reply["explained"]["reason"]) > 40
 
@@ -392,7 +380,7 @@ def test_every_kind_that_can_be_practised_explains_its_answer(dunlin: packs.Pack
 
 @pytest.fixture(scope="module")
 def pinning(dunlin: packs.Pack) -> ActionsItem:
-    item, _ = template.find("lock-pin/pin-the-engine").draw(random.Random(3), dunlin)
+    item, _ = drawn("lock-pin/pin-the-engine", dunlin, 3)
     assert isinstance(item, ActionsItem)
     return item
 

@@ -46,7 +46,7 @@ def test_public_name_loads(name: str) -> None:
 
 def test_unknown_name_is_refused() -> None:
     with pytest.raises(AttributeError, match="no attribute 'torq'"):
-        _ = trainkit.torq  # type: ignore[attr-defined]  # the point of the test
+        _ = trainkit.torq
 
 
 HEAVY = ("numpy", "matplotlib", "IPython", "ipywidgets", "anywidget", "networkx", "jupyterlab", "nbformat")

@@ -33,7 +33,8 @@ def in_service(engine: str, gear: str, seen_from: str) -> int:
 
 def component(engine: str) -> dict[str, Any]:
     tables = raw(engine)
-    (found,) = [each for each in tables["gears"] if each["id"] == tables["lock_pin"]["component"]]
+    gears: list[dict[str, Any]] = tables["gears"]
+    (found,) = [each for each in gears if each["id"] == tables["lock_pin"]["component"]]
     return found
 
 
@@ -208,7 +209,8 @@ def harmless_movement(item: Item, key: Key, engine: str) -> Hashable:
             assert ("early" if early > 0 else "late") in key.reasons[letter]
     assert right == set(key.right)
     assert 0 < len(right) < len(texts(item)) - 1
-    everything, nothing = sorted(texts(item)), []
+    nothing: list[str] = []
+    everything = sorted(texts(item))
     for taken, code in ((everything, "no-movement-matters"), (nothing, "any-movement-ruins")):
         found = mark(item, key, {"kind": "several", "options": taken})
         assert (found.points, found.misconception) == (0.0, code)

@@ -130,6 +130,7 @@ def error_after_turning_back(item: Item, key: Key, engine: str) -> Hashable:
         state, seated = lockpin.step(state, action)
         if state.pin.in_a_hole:
             break
+    assert seated.timing_error is not None
     agrees(key, seated.timing_error)
     assert isinstance(key, NumberKey)
     assert ("late" in key.shown) is (key.answer > 0)

@@ -23,7 +23,7 @@ from trainkit.items.marking import mark
 
 def gear(engine: str, title: str) -> str:
     """The identifier of a gear by its name, a capital letter or not."""
-    known = train(engine).ids
+    known: dict[str, str] = train(engine).ids
     return known[title] if title in known else known[title[0].lower() + title[1:]]
 
 
@@ -347,7 +347,7 @@ def gear_on_picture(item: Item, key: Key, engine: str) -> None:
         }[code]
         believed = {
             letter: -speed
-            if (code == "mesh-too-few" and kind in (way := turned.kinds(one, shown[letter])))
+            if (code == "mesh-too-few" and kind in turned.kinds(one, shown[letter]))
             or (code != "mesh-too-few" and turned.kinds(one, shown[letter]).count(kind) % 2)
             else speed
             for letter, speed in speeds.items()
