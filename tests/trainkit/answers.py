@@ -137,6 +137,7 @@ def wrong_answer(item: Item, key: Key) -> Given:
             away = key.answer + (item.scale.high - item.scale.low) / 3
             return {"kind": "set", "value": on_scale(item, away)}
         case GridItem(), GridKey():
-            return {"kind": "grid", "rows": dict.fromkeys(key.right, item.columns[0].id)}
+            columns = [column.id for column in item.columns]
+            return {"kind": "grid", "rows": {row: columns[columns[0] == right] for row, right in key.right.items()}}
         case _:
             return right_answer(item, key)
