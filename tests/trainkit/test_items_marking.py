@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import json
 from typing import Any
 
 import pytest
@@ -14,7 +13,6 @@ from trainkit.errors import FormError, ResponseError
 from trainkit.items import item as shown
 from trainkit.items import key as right
 from trainkit.items.item import read_item
-from trainkit.items.key import read_key
 from trainkit.items.marking import mark, no_answer
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
@@ -197,21 +195,6 @@ def test_observed_work() -> None:
 
 def test_no_answer_earns_nothing() -> None:
     assert no_answer(CHOICE[0]).verdict == "no answer"
-
-
-@pytest.mark.parametrize("pair", ALL, ids=lambda pair: pair[0].kind)
-def test_item_and_key_survive_their_files(pair: tuple[shown.Item, right.Key]) -> None:
-    item, key = pair
-    assert read_item(json.loads(item.model_dump_json())) == item
-    assert read_key(json.loads(key.model_dump_json())) == key
-
-
-@pytest.mark.parametrize("pair", ALL, ids=lambda pair: pair[0].kind)
-def test_another_kind_of_answer_is_said_so(pair: tuple[shown.Item, right.Key]) -> None:
-    other = {"kind": "choice", "option": "a"} if pair[0].kind != "choice" else {"kind": "set", "value": 1}
-    found = mark(*pair, other)
-    assert found.points == 0
-    assert "of the kind" in found.reason
 
 
 @pytest.mark.parametrize(
