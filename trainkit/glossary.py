@@ -1,7 +1,7 @@
 """The words of the trade that the workbooks use, each said in a sentence or two.
 
 A workbook prints such a word **bold** where it explains it. A page may open the words on tap
-(:data:`trainkit.widgets.telling` sends them); :meth:`trainkit.workbook.Book.words` lists them for everybody.
+(:data:`trainkit.widgets.kernel_messages` sends them); :meth:`trainkit.workbook.Book.words` lists them for everybody.
 
 Nothing here depends on an engine: what a pack states (numbers, sides, parts) never stands in a glossary.
 """

@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from trainkit.glossary import Term
     from trainkit.packs import Pack
 
-__all__ = ["Note", "Unsaid", "Words", "cautions", "due_words"]
+__all__ = ["NotebookNote", "Unsaid", "Words", "cautions", "due_words"]
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class NotebookNote:
     """A few lines for the reader, as an output of a notebook.
 
     Parameters
@@ -101,9 +101,9 @@ class Words:
         return "\n".join((self.title, *(f"- {each.term}: {each.text}" for each in self.terms)))
 
 
-def cautions(pack: Pack) -> Note:
+def cautions(pack: Pack) -> NotebookNote:
     """Return the usual cautions of an engine, and who decides in real work."""
-    return Note(
+    return NotebookNote(
         "Before any work",
         (pack.notice,),
         tuple((hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),

@@ -19,10 +19,10 @@ from trainkit.errors import FormError, ItemError, PackError, TrainkitError
 from trainkit.forms import Form, Forms
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.notes import Note, Unsaid, Words, cautions, due_words
+from trainkit.notes import NotebookNote, Unsaid, Words, cautions, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
-from trainkit.widgets.telling import authored, channel
+from trainkit.widgets.kernel_messages import authored, channel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from trainkit.widgets.control import Control
     from trainkit.widgets.watched import Watched
 
-__all__ = ["Book", "Note", "open"]
+__all__ = ["Book", "NotebookNote", "open"]
 
 
 def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book
@@ -68,7 +68,7 @@ def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the wor
     return book
 
 
-def _show(note: Note) -> None:
+def _show(note: NotebookNote) -> None:
     from IPython import get_ipython
     from IPython.display import display
 
@@ -129,7 +129,7 @@ class Book:
         except TrainkitError as error:
             # The explanation and the practice work all the same; only the assessment says what is the matter.
             self.form = None
-            self._closed = Note("The assessment is closed for now", (error.rule, error.remedy))
+            self._closed = NotebookNote("The assessment is closed for now", (error.rule, error.remedy))
 
     def _admit(self) -> None:
         forms = Forms.read(self.folder)
@@ -164,20 +164,20 @@ class Book:
         journal = self.journal
         return None if self.form is None or journal is None else progress(self.form, journal)
 
-    def summary(self) -> Note:
+    def summary(self) -> NotebookNote:
         """Return who works on it, on which form, what is due and what is already answered."""
         return self._said_of(lambda found: found.lines)
 
-    def greeting(self) -> Note:
+    def greeting(self) -> NotebookNote:
         """Return the same for a page that stays as it is while questions are answered: it lists none of them."""
         return self._said_of(lambda found: found.opening_lines)
 
-    def _said_of(self, how_far: Callable[[Progress], tuple[str, ...]]) -> Note:
+    def _said_of(self, how_far: Callable[[Progress], tuple[str, ...]]) -> NotebookNote:
         title = self.module.blueprint.title
         found = self.progress
         if self.forms is None or self.person is None or self.form is None or found is None:
             lines = (_PRACTICE_COPY,) if self._closed is _PRACTICE_ONLY else self._closed.lines
-            return Note(title, (*lines, *self._about))
+            return NotebookNote(title, (*lines, *self._about))
         told = [
             f"You are {self.person.name}.",
             f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",
@@ -188,7 +188,7 @@ class Book:
         if extra:
             within = " The due time has it in it." if due else ""
             told.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
-        return Note(title, (*told, *how_far(found), *self._about))
+        return NotebookNote(title, (*told, *how_far(found), *self._about))
 
     @property
     def _minutes(self) -> int:
@@ -219,13 +219,13 @@ class Book:
             "closed": closed,
         }
 
-    def cautions(self) -> Note:
+    def cautions(self) -> NotebookNote:
         """Return the usual cautions of the engine, and who decides in real work."""
         return cautions(self.pack)
 
-    def objectives(self) -> Note:
+    def objectives(self) -> NotebookNote:
         """Return what the module is for, and how long it is meant to take."""
-        return Note(
+        return NotebookNote(
             "After this module you can",
             (f"It is meant to take about {self._minutes} minutes.",),
             tuple((objective.rstrip("."), "") for objective in self.module.blueprint.objectives),
@@ -239,7 +239,7 @@ class Book:
         )
         return Words("Words of this workbook", glossary.find(text))
 
-    def practice(self, skill: str) -> Control | Note:
+    def practice(self, skill: str) -> Control | NotebookNote:
         """Return practice of one skill: questions without end, explained at once, nothing recorded.
 
         Where the engine of ``pack.toml`` has nothing to ask about, that is said instead.
@@ -262,7 +262,7 @@ class Book:
             f"Practice: {chosen.name}", lambda: Control(Practised(chosen.name, templates, self.pack, rng))
         )
 
-    def complete(self, skill: str) -> Control | Note:
+    def complete(self, skill: str) -> Control | NotebookNote:
         """Return the half-worked example of one skill: its working is begun, and the same for everybody.
 
         Where the engine of ``pack.toml`` has none, that is said instead.
@@ -284,14 +284,16 @@ class Book:
             lambda: Control(Completed(chosen.id, chosen.name, templates, self.pack)),
         )
 
-    def _drawn(self, title: str, draw: Callable[[], Control]) -> Control | Note:
+    def _drawn(self, title: str, draw: Callable[[], Control]) -> Control | NotebookNote:
         try:
             return draw()
         except ItemError:
             # Whoever writes a module is told at once; with somebody else's engine the rest of the workbook goes on.
             if self._own:
                 raise
-            return Note(title, (f"{self.pack.engine.name} has nothing to ask here.", "Go on with the next part."))
+            return NotebookNote(
+                title, (f"{self.pack.engine.name} has nothing to ask here.", "Go on with the next part.")
+            )
 
     def warm_up(self) -> Control:
         """Return the controls of this module's assessment, one after another, to be tried out; nothing is recorded."""
@@ -300,7 +302,7 @@ class Book:
 
         return Control(WarmUp((find(item.template).kind for item in self.module.blueprint.items), self.pack))
 
-    def instrument(self, name: str, **which: str) -> Control | Note:
+    def instrument(self, name: str, **which: str) -> Control | NotebookNote:
         """Return something to move freely: ``gears``, ``clock``, ``wrench``, ``bolts``; or what the pack lacks for it.
 
         Nothing is asked or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
@@ -330,7 +332,7 @@ class Book:
         blueprint = self.module.blueprint
         return Control(Printed(cards.card(blueprint.module, blueprint.title, self.pack)))
 
-    def ask(self, item: str) -> Control | Note | Unsaid | Watched:
+    def ask(self, item: str) -> Control | NotebookNote | Unsaid | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
 
         Practical work is shown as it will be watched: nobody answers it here. Why nothing can be asked at all stands
@@ -346,32 +348,32 @@ class Book:
             first, last = (self.module.blueprint.items[place].id for place in (0, -1))
             if item != first:
                 return Unsaid(f"Question {item}: see question {first}.")
-            return Note(f"Questions {first} to {last}", self._closed.lines)
+            return NotebookNote(f"Questions {first} to {last}", self._closed.lines)
         try:
             asked = self.form.item(item)
             if isinstance(asked, ObservedItem):
                 return Watched(item, asked)
             return Control(Assessed(item, asked, journal), channel.tell)
         except TrainkitError as error:
-            return Note(f"Question {item}", (error.rule, error.remedy))
+            return NotebookNote(f"Question {item}", (error.rule, error.remedy))
 
-    def finish(self) -> Control | Note:
+    def finish(self) -> Control | NotebookNote:
         """Return the hand-in: what is not answered yet, and the button that makes the hand-in file."""
         from trainkit.widgets.control import Control
         from trainkit.widgets.finishing import Finishing
 
         journal = self.journal
         if self.form is None or journal is None:
-            return Note("Hand in", (_NOTHING,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
+            return NotebookNote("Hand in", (_NOTHING,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
         try:
             return Control(Finishing(self.form, journal, self.folder))
         except TrainkitError as error:
-            return Note("Hand in", (error.rule, error.remedy))
+            return NotebookNote("Hand in", (error.rule, error.remedy))
 
 
 _NOTHING = "From a copy for practice there is nothing to hand in."
 _PRACTICE_COPY = "This copy is for practice; nothing in it is assessed."
-_PRACTICE_ONLY = Note(
+_PRACTICE_ONLY = NotebookNote(
     "Assessment",
     (
         "The assessment comes from your instructor, in a copy of this workbook made for you.",

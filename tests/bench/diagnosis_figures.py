@@ -1,7 +1,7 @@
 """How well the diagnosis finds what simulated apprentices hold; run as ``python tests/bench/diagnosis_figures.py``.
 
 Simulated apprentices with none to three planted misconceptions go once through all modules, each with forms of its
-blueprint. Two sorts of them: those of :mod:`trainkit_grading.simulate`, and those of ``second_simulator.py`` beside
+blueprint. Two sorts of them: those of :mod:`trainkit_grading.cli.simulate`, and those of ``second_simulator.py`` beside
 this file, which shares no code and no parameter with the diagnosis or with the first.
 
 Every figure is *simulated*: it says how the diagnosis fares on apprentices who are as assumed, not on people.
@@ -29,11 +29,11 @@ from trainkit.items.responses import Response
 from trainkit.items.template import names as template_names
 from trainkit.modules import Blueprint
 from trainkit.packs import Pack
-from trainkit_grading import packs as course_packs
-from trainkit_grading import simulate
-from trainkit_grading.balancing import Pools
-from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose
-from trainkit_grading.seeds import Seed
+from trainkit_grading.cli import simulate
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose
+from trainkit_grading.forms.balance import Pools
 
 Form = tuple[
     tuple[str, int, Item, Key], ...
@@ -44,7 +44,7 @@ def blueprints() -> Iterator[tuple[Blueprint, Pack]]:
     """Yield what is asked in one pass: every module that there is, with the pack that its assessment is drawn from."""
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        yield blueprint, packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        yield blueprint, packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
 
 
 def passes(seed: int, count: int) -> list[Form]:
@@ -55,7 +55,7 @@ def passes(seed: int, count: int) -> list[Form]:
         start = time.perf_counter()
         pools = Pools.fill(secret, "figures", blueprint, pack, 1)
         for number, form in enumerate(whole):
-            for nth, (planned, item, key) in enumerate(pools.form(f"apprentice {number}"), start=1):
+            for nth, (planned, (item, key)) in enumerate(pools.form(f"apprentice {number}"), start=1):
                 form.append((f"{blueprint.module} {planned.id}", nth, item, key))
         print(f"  {blueprint.module}: {len(blueprint.items)} items, {time.perf_counter() - start:.1f} s", flush=True)
     return [tuple(form) for form in whole]
@@ -75,7 +75,7 @@ class Tally:
     told: float = 0.0
     answers: int = 0
 
-    def count(self, held: frozenset[str], findings: Sequence[Finding]) -> None:
+    def count(self, held: frozenset[str], findings: Sequence[Diagnosis]) -> None:
         """Count one apprentice."""
         self.people += 1
         by_code = {finding.misconception: finding for finding in findings}
@@ -116,7 +116,7 @@ class Tally:
             print(f"    false {code}: planted instead {dict(others.most_common(4))}")
 
 
-def _why(finding: Finding | None) -> str:
+def _why(finding: Diagnosis | None) -> str:
     if finding is None or finding.chances == 0:
         return "no chance"
     if finding.chances == 1:

@@ -20,11 +20,12 @@ from statistics import NormalDist
 
 import numpy as np
 
+from trainkit.items.facts import Draw
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.modules import PlannedItem
 
-Drawn = tuple[PlannedItem, Item, Key]
+Drawn = tuple[PlannedItem, Draw]
 
 # Part of the answer that is right by itself, for kinds that are marked in parts.
 PARTS = {"order": 4, "several": 3, "grid": 5, "actions": 3, "text": 4, "observed": 6}
@@ -81,7 +82,7 @@ class World:
 
     def __init__(self, reference: Iterable[Drawn]) -> None:
         seen: dict[str, list[tuple[float, ...]]] = defaultdict(list)
-        for planned, item, key in reference:
+        for planned, (item, key) in reference:
             seen[planned.template].append(read_off(item, key))
         self._usual = {template: np.mean(rows, axis=0) for template, rows in seen.items()}
         off = np.concatenate([np.array(rows) - self._usual[template] for template, rows in seen.items()])
@@ -93,7 +94,8 @@ class World:
         table = np.array([[self._seen(*entry) for entry in form] for form in forms])
         return Papers(*(table[:, :, at] for at in range(table.shape[2])))
 
-    def _seen(self, planned: PlannedItem, item: Item, key: Key) -> tuple[float, ...]:
+    def _seen(self, planned: PlannedItem, drawn: Draw) -> tuple[float, ...]:
+        item, key = drawn
         options = len(getattr(item, "options", ()) or getattr(item, "targets", ()))
         return (
             planned.points,

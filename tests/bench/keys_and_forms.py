@@ -31,18 +31,17 @@ from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import PACKS, collisions, pack
 from trainkit import modules
 from trainkit.errors import ItemError
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.facts import Draw
 from trainkit.items.template import find, names
 from trainkit.modules import Blueprint, PlannedItem
 from trainkit.packs import Pack
-from trainkit_grading.balancing import asked
-from trainkit_grading.drawing import draw_forms
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import asked
+from trainkit_grading.forms.generation import draw_forms
 
 SECRET = 20270301  # the course's seed of these figures, as a number
 
-Drawn = tuple[PlannedItem, Item, Key]
+Drawn = tuple[PlannedItem, Draw]
 
 
 # 1. Keys
@@ -115,7 +114,10 @@ def balanced(secret: Seed, count: int) -> Iterator[list[Drawn]]:
         form: list[Drawn] = []
         for planned, drawn in parts:
             shown, known = next(drawn)
-            form += [(plan, entry.item, known.keys[entry.id]) for plan, entry in zip(planned, shown.items, strict=True)]
+            form += [
+                (plan, Draw(entry.item, known.keys[entry.id], known.facts[entry.id].features))
+                for plan, entry in zip(planned, shown.items, strict=True)
+            ]
         yield form
 
 
@@ -127,14 +129,14 @@ def plain(secret: Seed, count: int) -> Iterator[list[Drawn]]:
         for blueprint, of in parts:
             for planned in blueprint.items:
                 stream = secret.stream("plain", blueprint.module, number, planned.id)
-                form.append((planned, *find(planned.template).draw(stream, of)))
+                form.append((planned, find(planned.template).draw(stream, of)))
         yield form
 
 
 def stated(forms: Iterable[list[Drawn]]) -> list[float]:
     """Return how hard forms are by the features that templates state, weighed by points."""
     return [
-        sum(planned.points * find(planned.template).difficulty(item, key) for planned, item, key in form)
+        sum(planned.points * find(planned.template).difficulty(drawn.features) for planned, drawn in form)
         for form in forms
     ]
 
@@ -176,7 +178,7 @@ def _shared(drawn: list[list[Drawn]]) -> str:
     """Say how often two people find the same question in the same place."""
     rng = random.Random(1)
     met = pairs = 0
-    prints = [[asked(item) for _, item, _ in form] for form in drawn[:200]]
+    prints = [[asked(item) for _, (item, _) in form] for form in drawn[:200]]
     for _ in range(2000):
         one, other = rng.sample(prints, 2)
         met += sum(a == b for a, b in zip(one, other, strict=True))

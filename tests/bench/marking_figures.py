@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.bench import marking_world
 from tests.bench.marking_world import MODULE, World
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 
 # What marking writes, in an order in which it can be written again.
 TABLES = (
@@ -258,15 +258,15 @@ def _child(core: str, what: str, *paths: str) -> None:
 
 
 def _mark(folder: Path, notebooks: bool) -> dict[str, Any]:
-    from trainkit_grading import marking
+    from trainkit_grading.marking import mark
 
     # Start-up apart, as with nbgrader: what is loaded for the first submission is loaded before the clock runs.
-    marking.mark(Course.load(folder), [MODULE], apprentices=[marking_world.person(0)])
+    mark.mark(Course.load(folder), [MODULE], apprentices=[marking_world.person(0)])
     if not notebooks:
-        marking._write_notebooks = lambda *_: []
+        mark._write_notebooks = lambda *_: []
     before = _peak()
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = marking.mark(Course.load(folder), [MODULE])
+    outcome = mark.mark(Course.load(folder), [MODULE])
     wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
     if not outcome.ok:
         raise SystemExit(str(outcome.findings[:5]))

@@ -27,13 +27,15 @@ from trainkit import modules, packs
 from trainkit.forms import FORMS_FILE, Form, person_digest
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
-from trainkit.journal import Entry
+from trainkit.journal import JournalLine
 from trainkit.modules import Blueprint, Module
-from trainkit_grading import drawing, founding, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.build import graded_notebook
-from trainkit_grading.course import Course, CourseModule
-from trainkit_grading.files import write_atomically
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.forms import generation
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import graded_notebook
+from trainkit_grading.support.files import write_atomically
 
 MODULE = "bench"
 PACK = "dunlin"
@@ -90,7 +92,7 @@ def _notebook(items: int) -> dict[str, Any]:
 
 def _with_module(folder: Path, book: Blueprint) -> Course:
     """Make the course folder and the module in it: its first twelve items as a file, all of them in memory."""
-    course = founding.create(folder, "saltmere", "Saltmere", [CourseModule(name=MODULE, folder=f"modules/{MODULE}")])
+    course = init.create(folder, "saltmere", "Saltmere", [CourseModule(name=MODULE, folder=f"modules/{MODULE}")])
     home = folder / "modules" / MODULE
     home.mkdir(parents=True)
     few = [item for item in book.items[:12] if not item.shows]
@@ -112,8 +114,8 @@ def make(folder: Path, count: int, items: int, seed: int) -> World:
     known = hashlib.sha256(f"bench {seed}".encode()).hexdigest()
     write_atomically(course.seed_file, known + "\n", mode=0o600)
     (entry,) = course.modules
-    drawn = drawing.draw(course, entry, book, packs.load(PACK), course.roster(), course.seed())
-    drawing.write(course, drawn)
+    drawn = generation.draw(course, entry, book, packs.load(PACK), course.roster(), course.seed())
+    generation.write(course, drawn)
     home = course.source / MODULE
     home.mkdir(parents=True)
     write_atomically(home / FORMS_FILE, drawn.forms.model_dump_json(indent=1) + "\n")
@@ -134,18 +136,18 @@ def enlarge(world: World, folder: Path, count: int, seed: int) -> World:
     course = Course.load(shutil.copytree(world.course.folder, folder, ignore=shutil.ignore_patterns("zips", "p0*")))
     people = tuple(person(number) for number in range(count))
     course.roster_file.write_text("apprentice,name\n" + "".join(f"{name},{name}\n" for name in people), "utf-8")
-    forms = drawing.read_forms(course.forms_file(MODULE, 1))
-    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    forms = generation.read_forms(course.forms_file(MODULE, 1))
+    keys = generation.read_keys(course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     by_code = {form.code: form for form in forms.forms}
     known = list(keys.forms.items())
-    more: dict[str, tuple[Form, drawing.FormKeys]] = {}
+    more: dict[str, tuple[Form, generation.FormKeys]] = {}
     for number, name in enumerate(people):
         code, own = known[number % len(known)]
         new = code if number < len(known) else f"{code[:4]}{number:06d}"
         more[new] = (by_code[code].model_copy(update={"code": new}), own.model_copy(update={"apprentice": name}))
-    drawn = drawing.Drawing(
+    drawn = generation.Drawing(
         forms.model_copy(
             update={
                 "forms": tuple(more[code][0] for code in sorted(more)),
@@ -154,14 +156,14 @@ def enlarge(world: World, folder: Path, count: int, seed: int) -> World:
         ),
         keys.model_copy(update={"forms": {code: more[code][1] for code in sorted(more)}}),
     )
-    drawing.write(course, drawn)
+    generation.write(course, drawn)
     # The record of what was given out is not waited for: nothing of this is measured.
-    drawing.record_release(course, MODULE, 1, [form for form, _ in more.values()])
+    generation.record_release(course, MODULE, 1, [form for form, _ in more.values()])
     _hand_in(course, drawn, people, seed)
     return World(course, people, len(known))
 
 
-def _hand_in(course: Course, drawn: drawing.Drawing, people: tuple[str, ...], seed: int) -> None:
+def _hand_in(course: Course, drawn: generation.Drawing, people: tuple[str, ...], seed: int) -> None:
     """Lay under ``submitted/`` what the collector lays there, with a journal of simulated answers."""
     forms = {form.code: form for form in drawn.forms.forms}
     codes = {own.apprentice: code for code, own in drawn.keys.forms.items()}
@@ -199,7 +201,7 @@ def _answers(course: str, form: Form, keys: Any, habits: simulate.Habits, name: 
 
 def _line(journal: str, course: str, form: str, name: str, item: str, given: Response, at: str) -> Any:
     def line(number: int, before: str) -> bytes:
-        entry = Entry(
+        entry = JournalLine(
             n=number,
             at=at,
             journal=journal,

@@ -21,10 +21,10 @@ import statistics
 from trainkit import modules, packs
 from trainkit.items.item import Item
 from trainkit.items.key import Key
-from trainkit_grading import packs as course_packs
-from trainkit_grading.balancing import Pools
-from trainkit_grading.seeds import Seed
-from trainkit_grading.simulate.playing import safe_way
+from trainkit_grading.cli.simulate.playing import safe_way
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 READING = 150.0
 WRITING = 12.0
@@ -76,10 +76,10 @@ def main() -> None:
     secret = Seed(asked.seed.to_bytes(32, "big"))
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        pack = packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
         whole = 0.0
         for pool in Pools.fill(secret, "minutes", blueprint, pack, 1).pools:
-            mean = statistics.fmean(seconds(draw.item, draw.key) for draw in pool.draws)
+            mean = statistics.fmean(seconds(*pooled.draw) for pooled in pool.draws)
             whole += mean
             if asked.items:
                 print(f"    {pool.planned.id:4}{pool.planned.template:42}{mean:5.0f} s   n = {len(pool.draws)}")

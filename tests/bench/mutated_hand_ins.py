@@ -22,9 +22,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.grading.mutations import Figures, Sheet, honest_journal, judge  # the way above has to be laid first
 from trainkit import modules, packs
-from trainkit_grading import packs as assessment
-from trainkit_grading.drawing import draw_forms
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.generation import draw_forms
 
 LENGTHS = (1, 2, 6, 25, 60)
 
@@ -34,7 +34,7 @@ def sheets() -> list[Sheet]:
     seed, made = Seed(bytes(range(32))), []
     for name in modules.names():
         blueprint = modules.load(name).blueprint
-        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(assessment.find_pack(blueprint.assessed_on or blueprint.pack))
         form, known = next(draw_forms(seed, "figures", blueprint, pack, 1, ["amir"]))
         made.append(Sheet(form, known.keys, "figures", name, "amir"))
     return made

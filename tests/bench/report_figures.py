@@ -37,13 +37,17 @@ def loop() -> float:
 
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
-    from trainkit_grading.coordinator import writing as coordinators
-    from trainkit_grading.course import Course
-    from trainkit_grading.instructor import writing as instructors
+    from trainkit_grading.course.folder import Course
+    from trainkit_grading.reports.coordinator import report as coordinators
+    from trainkit_grading.reports.instructor import report as instructors
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = coordinators.write(course) if kind == "coordinator" else instructors.write(course)
+    outcome = (
+        coordinators.write_coordinator_report(course)
+        if kind == "coordinator"
+        else instructors.write_instructor_report(course)
+    )
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])
@@ -53,10 +57,11 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
 
 def one_person(folder: Path, times: int) -> dict[str, float]:
     """Read everything about one person from the ledger, again and again, each time about another one."""
-    from trainkit_grading.bridge import gradebook
-    from trainkit_grading.coordinator.evidence import Evidences
-    from trainkit_grading.course import Course
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.ledger.entries import Entry
+    from trainkit_grading.nbgrader_bridge import gradebook
+    from trainkit_grading.reports.coordinator.evidence import Evidences
 
     course = Course.load(folder)
     people = [person.id for person in course.roster()]
@@ -67,7 +72,7 @@ def one_person(folder: Path, times: int) -> dict[str, float]:
         evidences = Evidences(course, ledger)
         for who in chosen:
             begin = time.process_time()
-            entries = list(ledger.entries(apprentice=who))
+            entries = list(ledger.entries(Entry, apprentice=who))
             ledger_ms.append(1000 * (time.process_time() - begin))
             counting = {entry.module: entry.number for entry in entries if entry.kind == "marked"}
             begin = time.process_time()

@@ -16,18 +16,21 @@ from pathlib import Path
 
 from tests.bench.marking_world import without_waiting_for_the_disk
 from trainkit import modules as shipped
+from trainkit.items.facts import met_by_chance
 from trainkit.items.marking import mark, no_answer, waiting
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit_grading import drawing, founding, sessions, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.course import Course, CourseModule
-from trainkit_grading.diagnosis.accidents import accidents
-from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.recording import Recorder
-from trainkit_grading.records import entry_of
-from trainkit_grading.scored import Marked, Scored
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.forms import generation
+from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record import sessions
+from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
+from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.write import Recorder
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 BEGUN = datetime(2027, 3, 1, 8)
 FORMS = 24  # drawn for each module; everybody has one of these
@@ -46,7 +49,7 @@ class World:
 
 def make(folder: Path, people: int, seed: int, more: str = "") -> World:
     """Make a course of so many apprentices in all shipped modules; ``more`` is added to its ``course.toml``."""
-    course = founding.create(folder, "saltmere", "Saltmere", [CourseModule(name=name) for name in shipped.names()])
+    course = init.create(folder, "saltmere", "Saltmere", [CourseModule(name=name) for name in shipped.names()])
     tables = "".join(f'\n[[cohorts]]\nname = "{name}"\ntitle = "{name.title()}"\n' for name in COHORTS)
     course.file.write_text(course.file.read_text("utf-8") + tables + more, "utf-8")
     names = tuple(f"p{number:05d}" for number in range(people))
@@ -76,7 +79,7 @@ def _roster(course: Course, names: Sequence[str]) -> None:
 def _mark(course: Course, module: str, names: Sequence[str], cohort: Sequence[simulate.Habits], seed: int) -> int:
     entries = _answered(course, module, names, cohort, seed)
     count = 0
-    some: list[Entry] = []
+    some: list[Marked] = []
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed())
         for entry in entries:
@@ -91,16 +94,16 @@ def _mark(course: Course, module: str, names: Sequence[str], cohort: Sequence[si
 
 def _answered(
     course: Course, module: str, names: Sequence[str], cohort: Sequence[simulate.Habits], seed: int
-) -> Iterator[Entry]:
+) -> Iterator[Marked]:
     """Yield the marks of everybody; one in twenty has not handed in."""
-    forms = drawing.read_forms(course.forms_file(module, 1))
-    keys = drawing.read_keys(course.key_file(module, 1))
+    forms = generation.read_forms(course.forms_file(module, 1))
+    keys = generation.read_keys(course.key_file(module, 1))
     assert forms is not None
     assert keys is not None
     planned = {item.id: item for item in keys.plan}
     shown = [(form, keys.forms[form.code].keys) for form in forms.forms]
     could = {
-        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(accidents(of.item, own[of.id])))
+        (form.code, of.id): () if of.item.kind == "actions" else tuple(sorted(met_by_chance(of.item, own[of.id])))
         for form, own in shown
         for of in form.items
     }
@@ -113,14 +116,14 @@ def _answered(
         items = []
         for of in form.items:
             if of.item.kind == "observed":
-                items.append(Marked(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
+                items.append(MarkedItem(of.id, of.item, None, "", waiting(of.item, "A person watches this.")))
                 continue
             given = simulate.answer(of.item, own[of.id], habits, rng)
             at += timedelta(seconds=rng.randint(20, 140))
             got = no_answer(of.item) if given is None else mark(of.item, own[of.id], given)
             plan = planned[of.id]
             items.append(
-                Marked(
+                MarkedItem(
                     of.id,
                     of.item,
                     given,
@@ -133,7 +136,7 @@ def _answered(
                 )
             )
         code = f"{form.code}-{place:05d}"[:16]
-        scored = Scored(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
+        scored = MarkedSubmission(module, name, 1, code, tuple(items), journal=rng.randbytes(32).hex(), arrived=at)
         yield entry_of(scored)
 
 

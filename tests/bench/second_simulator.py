@@ -1,6 +1,6 @@
 """A second sort of simulated apprentices, to hold the diagnosis against.
 
-It shares no code and no parameter with the diagnosis or with :mod:`trainkit_grading.simulate`: it reads keys itself
+It shares no code and no parameter with the diagnosis or with :mod:`trainkit_grading.cli.simulate`: it reads keys itself
 and never marks an answer. Its learners hold a misconception 70 per cent of the time, have wrong ideas of their own that
 stand in no catalogue, and get tired. Where the other simulator looks for an answer that marking recognises, these
 simply think wrongly and write down what comes out.

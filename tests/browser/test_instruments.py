@@ -92,7 +92,7 @@ def expect_train(shown: Locator, crank: Fraction, behind: dict[str, float], end:
         mark = PACK.lock_pin_table.seats if gear.id == "fuel" else "9:00" if gear.id == "idler" else "12:00"
         at = Clock.parse(mark) if end == "front" else Clock.parse(mark).mirrored()
         said = Clock.parse(told.locator(".tk-mark-at").inner_text().rpartition(" at ")[2])
-        off = float(turn.clock(gear.id, at).degrees_to(said))
+        off = float(said.degrees - turn.clock(gear.id, at).degrees) % 360
         assert min(off, 360 - off) <= 0.26  # half a minute of the clock
         drawn = shown.locator(f'.tk-view:not([hidden]) [data-turns="{gear.id}"]').get_attribute("transform")
         rotated = re.match(r"rotate\((\S+) ", str(drawn))
@@ -102,7 +102,7 @@ def expect_train(shown: Locator, crank: Fraction, behind: dict[str, float], end:
 
 def lag(gear: str, back: Fraction) -> float:
     """Return by how much of the crank a gear stays ahead when the crank has come back so far: at most all the lash."""
-    return min(float(back), TRAIN.lash("crank", gear, at="crank"))
+    return min(float(back), TRAIN.path("crank", gear).lash)
 
 
 def choose(page: Page, shown: Locator, words: str) -> None:
@@ -170,8 +170,8 @@ def test_driven_gears_wait_until_the_lash_is_taken_up(opened: Lab) -> None:
         back = count * step
         expect_train(shown, -back, {gear.id: lag(gear.id, back) for gear in TRAIN.gears}, "front")
         for mesh in PACK.meshes:
-            whole = TRAIN.lash("crank", mesh.driven, at="crank")
-            own = TRAIN.lash(mesh.driver, mesh.driven, at="crank")
+            whole = TRAIN.path("crank", mesh.driven).lash
+            own = TRAIN.path(mesh.driver, mesh.driven).lash * abs(float(TRAIN.ratio(mesh.driver, "crank")))
             rate = abs(float(TRAIN.ratio("crank", mesh.driven)))
             left = (own - max(0.0, min(own, float(back) - (whole - own)))) * rate
             told = row(shown, mesh.driven).locator(".tk-play").inner_text().strip()
@@ -184,7 +184,7 @@ def test_driven_gears_wait_until_the_lash_is_taken_up(opened: Lab) -> None:
     # Drawn ten times as large, each mesh keeps the part that is taken up; the crank stays where it is.
     choose(page, shown, "10 times as large")
     assert turned_to(shown) == -Fraction(8, 20)
-    crank_lash = TRAIN.lash("crank", "idler", at="crank")
+    crank_lash = TRAIN.path("crank", "idler").lash
     assert degrees_in(row(shown, "idler").locator(".tk-angle").inner_text()) == pytest.approx(
         (0.4 - 10 * crank_lash) * 1.5, abs=0.006
     )

@@ -20,17 +20,17 @@ from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, Playwrig
 from tests.browser.accessible import RULES
 from tests.browser.lab import CHROMIUM, FLAGS, LAPTOP, PATIENCE
 from tests.grading.story import FORWARD, LEAVER, MISSED, NOW, PROMPTED, tell
-from trainkit_grading.cautions import cautions_of
-from trainkit_grading.coordinator import page as coordinators_page
-from trainkit_grading.coordinator import writing as coordinators
-from trainkit_grading.coordinator.overview import Overview, overview
-from trainkit_grading.course import Course
-from trainkit_grading.feedback import feedback
-from trainkit_grading.instructor import writing as instructors
-from trainkit_grading.plaintext import plain
-from trainkit_grading.report import report
-from trainkit_grading.roster import Apprentice
-from trainkit_grading.signoff.making import make
+from trainkit_grading.course.cautions import cautions_of
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.roster import Apprentice
+from trainkit_grading.reports.coordinator import page as coordinators_page
+from trainkit_grading.reports.coordinator import report as coordinators
+from trainkit_grading.reports.coordinator.overview import Overview, overview
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.instructor import report as instructors
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.signoff.making import make_checklists
+from trainkit_grading.support.plaintext import plain
 
 pytestmark = [
     pytest.mark.browser,
@@ -67,11 +67,11 @@ class Written:
 def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     home = tmp_path_factory.mktemp("reports – Übung")
     course = tell(home, 20).course
-    assert coordinators.write(course, clock=clock).ok
-    assert instructors.write(course, clock=clock).ok
+    assert coordinators.write_coordinator_report(course, clock=clock).ok
+    assert instructors.write_instructor_report(course, clock=clock).ok
     assert report(course, clock=clock).ok
     assert feedback(course, ["capstone"], clock=clock).ok
-    assert make(course, pack="dunlin", apprentices=[FORWARD]).ok
+    assert make_checklists(course, pack="dunlin", apprentices=[FORWARD]).ok
     view = overview(course, clock=clock)
     many = home / "many.html"
     many.write_text(coordinators_page.html_text(crowd(view), cautions_of(course)), "utf-8")

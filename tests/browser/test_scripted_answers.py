@@ -30,14 +30,14 @@ from trainkit.items.responses import (
     TextResponse,
 )
 from trainkit.journal import Journal
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.feedback import feedback
-from trainkit_grading.founding import create
-from trainkit_grading.marking import mark
-from trainkit_grading.report import report
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.release.init import create
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.score_sheet import report
 
 pytestmark = [
     pytest.mark.browser,

@@ -19,7 +19,7 @@ from tests.browser.by_keyboard import tab_to
 from tests.browser.by_pointer import fits_the_screen
 from tests.browser.lab import Chrome, Lab, Server, expect_status
 from trainkit import journal, packs
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.signoff.checklists import Checklist, of_pack
 from trainkit_grading.signoff.making import notebook_text
 from trainkit_grading.signoff.sittings import observations

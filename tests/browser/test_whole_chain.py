@@ -20,14 +20,14 @@ from tests.trainkit.answers import Given, right_answer, wrong_answer
 from trainkit.forms import Form, Forms
 from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit.items.marking import mark
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.drawing import read_keys
-from trainkit_grading.founding import create
-from trainkit_grading.marking import mark as mark_course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms.generation import read_keys
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark as mark_course
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.release.init import create
 
 pytestmark = [
     pytest.mark.browser,

@@ -19,7 +19,7 @@ from trainkit import glossary
 
 pytestmark = pytest.mark.browser
 
-SPOKEN = Path(__file__).resolve().parents[2] / "labextension" / "src" / "spoken.js"
+SPOKEN = Path(__file__).resolve().parents[2] / "trainkit" / "labextension" / "src" / "spoken.js"
 # The browser of the tests has no voice, and none can be installed for it without a sound system. This stands in for
 # the browser's own part alone, as the standard describes it: it notes what it is given and is done a moment later.
 VOICES = """() => {

@@ -21,10 +21,10 @@ from trainkit.forms import Forms, Identity
 from trainkit.items.item import Item
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse, Response
 from trainkit.journal import Journal
-from trainkit_grading import founding
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 from .postgres import Postgres, running
 
@@ -139,7 +139,7 @@ def some_response(item: Item) -> Response:
 def found(folder: Path) -> Bench:
     """A course with three apprentices and one module of its own, not built yet."""
     entry = CourseModule(name=MODULE, folder=f"modules/{MODULE}")
-    made = Bench(founding.create(folder, "saltmere", "Saltmere", modules=[entry]))
+    made = Bench(init.create(folder, "saltmere", "Saltmere", modules=[entry]))
     made.module.mkdir(parents=True)
     made.module.joinpath("module.toml").write_text(module_toml(), "utf-8")
     text = json.dumps(notebook(("A1", "A2", "A3")))

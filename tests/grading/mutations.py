@@ -19,11 +19,11 @@ from trainkit.items.key import Key
 from trainkit.items.marking import mark
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse, TextResponse
 from trainkit.journal import Journal, Reading
-from trainkit_grading import flags, histories
-from trainkit_grading.hand_ins import HandIn
-from trainkit_grading.hand_ins.zips import read_zip
-from trainkit_grading.outcome import Finding
-from trainkit_grading.settings import Limits
+from trainkit_grading.course.settings import Limits
+from trainkit_grading.intake.readers import HandIn
+from trainkit_grading.intake.readers.zips import read_zip
+from trainkit_grading.ledger import flags, histories
+from trainkit_grading.support.outcome import Finding
 
 __all__ = ["Figures", "Sheet", "honest_journal", "judge", "mutated_journal", "mutated_zip"]
 

@@ -15,13 +15,15 @@ from trainkit import handin, journal, modules
 from trainkit.forms import Form
 from trainkit.items.item import ObservedItem
 from trainkit.items.responses import Response
-from trainkit_grading import drawing, founding, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.files import write_atomically
-from trainkit_grading.paperwork import codes, notation
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import generation
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.paper import codes, notation
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.support.files import write_atomically
 
 PEOPLE = (("amir", "Amir Dashtvan"), ("o'carragher", "Siobhán O'Carragher"))
 BOTH = tuple(identifier for identifier, _ in PEOPLE)
@@ -40,7 +42,7 @@ def give_out(folder: Path, names: tuple[str, ...]) -> Course:
     # A known seed: the same forms each time, so that a test that fails once fails again.
     (folder / "keys").mkdir(mode=0o700, parents=True)
     write_atomically(folder / "keys" / "seed", "5a" * 32 + "\n", mode=0o600)
-    made = founding.create(folder, "saltmere", "Saltmere drainage board")
+    made = init.create(folder, "saltmere", "Saltmere drainage board")
     lines = "".join(f"{identifier},{name}\n" for identifier, name in PEOPLE)
     made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
     assert build(made, names).ok
@@ -49,7 +51,7 @@ def give_out(folder: Path, names: tuple[str, ...]) -> Course:
 
 
 def form_of(course: Course, module: str, apprentice: str) -> Form:
-    forms = drawing.open_forms(course.forms_file(module, 1))
+    forms = generation.open_forms(course.forms_file(module, 1))
     assert forms is not None
     return forms.only(apprentice).forms[0]
 
@@ -64,7 +66,7 @@ def answer_on_screen(course: Course, home: Path) -> None:
     for entry in course.modules:
         if not (course.zips / entry.name).is_dir():
             continue
-        keys = drawing.read_keys(course.key_file(entry.name, 1))
+        keys = generation.read_keys(course.key_file(entry.name, 1))
         assert keys is not None
         for number, (person, _) in enumerate(PEOPLE):
             with zipfile.ZipFile(course.zips / entry.name / f"{person}.zip") as archive:

@@ -19,10 +19,10 @@ from pathlib import Path
 from typing import Any
 
 from trainkit import modules
+from trainkit.items.facts import met_by_chance
 from trainkit.items.responses import read_response
-from trainkit_grading import drawn
 from trainkit_grading.diagnosis import Answer, diagnose
-from trainkit_grading.diagnosis.accidents import accidents
+from trainkit_grading.forms import store
 
 Row = Mapping[str, Any]
 EVERYBODY = "*"
@@ -392,8 +392,8 @@ class Recount:
         """Item and key of each question that was answered, by module, form and item."""
         found = {}
         for module, attempt in {(entry["module"], entry["attempt"]) for entry in self.of_kind("marked")}:
-            forms = drawn.read_forms(self.folder / "forms" / module / f"attempt-{attempt}.jsonl")
-            keys = drawn.read_keys(next((self.folder / "keys").glob(f"{module}/attempt-{attempt}.jsonl")))
+            forms = store.read_forms(self.folder / "forms" / module / f"attempt-{attempt}.jsonl")
+            keys = store.read_keys(next((self.folder / "keys").glob(f"{module}/attempt-{attempt}.jsonl")))
             assert forms is not None
             assert keys is not None
             for form in forms.forms:
@@ -430,7 +430,7 @@ class Recount:
                 could = {code for code, module, item in met if (module, item) == (entry["module"], row["item"])}
             else:
                 item, key = self.drawn[entry["module"], entry["form"], row["item"]]
-                could = {*accidents(item, key)}
+                could = {*met_by_chance(item, key)}
             showed = {row["misconception"]} - {""}
             # Of whoever was forgotten nobody can say which modules belong together.
             who = entry["who"] or f"nobody {entry['module']} {entry['number']}"

@@ -14,10 +14,10 @@ import openpyxl
 import trainkit
 from trainkit import packs
 from trainkit.packs.schema import Document
-from trainkit_grading import packs as own
+from trainkit_grading.course import packs as own
 
 DUNLIN = (Path(trainkit.__file__).parent / "packs" / "data" / "dunlin.toml").read_text("utf-8")
-CURLEW = Path(own.find("curlew")).read_text("utf-8")
+CURLEW = Path(own.find_pack("curlew")).read_text("utf-8")
 START = packs.starting_point()
 
 

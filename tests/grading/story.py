@@ -23,25 +23,29 @@ from trainkit import handin, packs
 from trainkit import modules as shipped
 from trainkit.items.item import ChoiceItem
 from trainkit.items.key import ChoiceKey
-from trainkit_grading import appeals, drawn, founding, nbgrader_steps, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, CourseModule
-from trainkit_grading.demo import people
-from trainkit_grading.files import write_atomically
+from trainkit_grading.cli import simulate
+from trainkit_grading.cli.demo import people
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.decisions import appeals
+from trainkit_grading.decisions.double_marking.entering import enter, sample
+from trainkit_grading.decisions.double_marking.sampling import drawn as drawn_samples
+from trainkit_grading.decisions.pending import pending_decisions
+from trainkit_grading.forms import store
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.marking import mark
-from trainkit_grading.matters import open_matters
-from trainkit_grading.paperwork import codes, notation
-from trainkit_grading.paperwork.entering import enter as enter_sheet
-from trainkit_grading.second.entering import enter, sample
-from trainkit_grading.second.sampling import drawn as drawn_samples
-from trainkit_grading.sessions import Session, watch
+from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.paper import codes, notation
+from trainkit_grading.paper.entering import enter as enter_sheet
+from trainkit_grading.record.sessions import Session, watch
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 from trainkit_grading.signoff.checklists import Checklist, of_item, of_pack
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
+from trainkit_grading.support.files import write_atomically
 
 from .papers import table
 
@@ -122,7 +126,7 @@ def tell(home: Path, count: int = 34) -> Story:
     seed.parent.parent.mkdir(parents=True)
     seed.parent.mkdir(mode=0o700)
     write_atomically(seed, hashlib.sha256(b"the story").hexdigest() + "\n", mode=0o600)
-    course = founding.create(home / "course", "saltmere", "Saltmere drainage board", entries)
+    course = init.create(home / "course", "saltmere", "Saltmere drainage board", entries)
     text = course.file.read_text("utf-8").replace("percent_a_day = 0", "percent_a_day = 10")
     first, rest = text.split("[[modules]]", 1)
     course.file.write_text(first + QUALIFICATION + "\n[[modules]]" + rest + TABLES, "utf-8")
@@ -187,8 +191,8 @@ class _Told:
         with zipfile.ZipFile(self.course.zips / module / f"{person}.zip") as archive:
             archive.extractall(self.home / person / str(attempt))
         folder = self.home / person / str(attempt) / module
-        keys = drawn.read_keys(self.course.key_file(module, attempt))
-        forms = drawn.read_forms(self.course.forms_file(module, attempt))
+        keys = store.read_keys(self.course.key_file(module, attempt))
+        forms = store.read_forms(self.course.forms_file(module, attempt))
         assert keys is not None
         assert forms is not None
         form = forms.of(person)
@@ -236,8 +240,8 @@ class _Told:
     def enter_paper(self) -> None:
         """One has written on paper; it is typed twice, differs in one place, and is typed there once more."""
         module = self.names[0]
-        keys = drawn.read_keys(self.course.key_file(module, 1))
-        forms = drawn.read_forms(self.course.forms_file(module, 1))
+        keys = store.read_keys(self.course.key_file(module, 1))
+        forms = store.read_forms(self.course.forms_file(module, 1))
         assert keys is not None
         assert forms is not None
         form = forms.of(PAPER)
@@ -298,13 +302,13 @@ class _Told:
         """Make another option the right one, where somebody had all points for the wrong one."""
         module = "turning-direction"
         path = self.course.key_file(module, 1)
-        keys, forms = drawn.read_keys(path), drawn.read_forms(self.course.forms_file(module, 1))
+        keys, forms = store.read_keys(path), store.read_forms(self.course.forms_file(module, 1))
         assert keys is not None
         assert forms is not None
         form = forms.of("a14")
         own = keys.forms[form.code]
         with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            (entry,) = Ledger(connection, self.course.seed()).entries(["marked"], module=module, apprentice="a14")
+            (entry,) = Ledger(connection, self.course.seed()).entries(Marked, module=module, apprentice="a14")
         item = next(row.item for row in entry.marks if row.kind == "choice" and row.verdict == "right")
         key = own.keys[item]
         assert isinstance(key, ChoiceKey)
@@ -315,7 +319,7 @@ class _Told:
         new = own.model_copy(
             update={"keys": {**own.keys, item: key.model_copy(update={"right": other, "shows": shows})}}
         )
-        content = drawn.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, form.code: new}}))
+        content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, form.code: new}}))
         write_atomically(path, content, path.stat().st_mode & 0o777)
         return module, form.code, item
 
@@ -356,8 +360,8 @@ class _Told:
     def give_points(self) -> tuple[str, str, str]:
         """Texts are read in formgrader; some are left. One answer to a question with a key is judged otherwise."""
         texts = {FORWARD: 4, MISSED: 4, PROMPTED: 2, SAME: 1, LATE: 3, APPEALS: 4, FORGOTTEN: 3, "a14": 0, "a17": 2}
-        nbgrader_steps.configuration(self.course)
-        with nbgrader_steps.prepared():
+        steps.configuration(self.course)
+        with steps.prepared():
             from nbgrader.api import Gradebook
 
             with Gradebook(self.course.gradebook_url, self.course.name) as book:
@@ -403,7 +407,7 @@ class _Told:
 
     def waiting(self) -> Iterable[Any]:
         with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            return open_matters(Ledger(connection, self.course.seed()))
+            return pending_decisions(Ledger(connection, self.course.seed()))
 
 
 _LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("ruth", "lock-pin"), ("hoa", "capstone")}

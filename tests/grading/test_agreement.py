@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading.agreement import compare
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping.agreement import compare
+from trainkit_grading.marking.mark import mark
 
 from .conftest import MODULE, Bench, tree
 

@@ -16,19 +16,21 @@ import numpy as np
 import pytest
 from sqlalchemy import select
 
-from trainkit_grading import agreement, marksheet, proving
-from trainkit_grading.archiving.manifest import MANIFEST
-from trainkit_grading.archiving.opening import open_archive
-from trainkit_grading.archiving.packing import archive
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import ArchiveError
-from trainkit_grading.exports.writing import export
-from trainkit_grading.forgetting.forget import forget
+from trainkit_grading.keeping import agreement, verify
+from trainkit_grading.keeping.archive.opening import open_archive
+from trainkit_grading.keeping.archive.packing import archive
+from trainkit_grading.keeping.forget.forget import forget
+from trainkit_grading.keeping.manifest import MANIFEST
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
-from trainkit_grading.marking import mark
-from trainkit_grading.report import report
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import marksheet
 
 from .conftest import MODULE, ON_BOTH
 from .ledgers import rows_of
@@ -60,7 +62,7 @@ def figures(course: Course) -> dict[str, bytes]:
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def ledger_rows(course: Course) -> dict[str, Any]:
@@ -95,7 +97,7 @@ def test_it_opens_to_the_same_figures(used: Course, tmp_path: Path) -> None:  # 
     for name in ("points", "answered", "critical", "shown"):
         np.testing.assert_array_equal(getattr(after, name), getattr(marks, name))
     assert ledger_rows(course) == rows
-    assert proving.prove(course).ok
+    assert verify.prove(course).ok
     assert agreement.compare(course) == ()
     # Marks stand in a file and the disk is nobody's, whatever it was before; packs are its own.
     assert (course.database, course.exchange_root) == ("", None)
@@ -114,7 +116,7 @@ def test_what_marks_come_from_is_in_it(used: Course, packed: Path) -> None:  # n
     inside = members(packed)
     manifest = json.loads(inside[f"saltmere/{MANIFEST}"])
     with gradebook.opened(used) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, used.seed()).entries(["marked", "observed"], marks=False))
+        entries = list(Ledger(connection, used.seed()).entries(Entry, marks=False))
     hashes = {entry.provenance.pack for entry in entries if entry.provenance.pack}
     assert hashes
     for digest in hashes:
@@ -124,7 +126,7 @@ def test_what_marks_come_from_is_in_it(used: Course, packed: Path) -> None:  # n
     software = json.loads(inside["saltmere/archived/software.json"])
     assert {"trainkit-workbooks", "trainkit-grading", "nbgrader"} <= software["distributions"].keys()
     assert (manifest["entries"], manifest["last_seal"]) == (
-        entries and proving.prove(used).data["entries"],
+        entries and verify.prove(used).data["entries"],
         _seal(used),
     )
     for path, said in manifest["files"].items():
@@ -156,14 +158,14 @@ def test_without_its_seed_seals_prove_nothing_and_the_rest_works(used: Course, t
         connection.exec_driver_sql("DROP TRIGGER trainkit_note_changed")
         number = connection.execute(select(LEDGER.tables["trainkit_note"].c.entry)).scalars().first()
         connection.exec_driver_sql(f"UPDATE trainkit_note SET text = 'x' WHERE entry = {number}")  # noqa: S608 - a number
-    assert not proving.prove(course).ok
+    assert not verify.prove(course).ok
     # With the seed put back, all of it is proven.
     shutil.copy(used.seed_file, file.with_name("seed"))
     assert open_archive(file, tmp_path / "again").ok
     again = Course.load(tmp_path / "again")
     (again.keys / "without-seed").unlink()
     again.seed_file.write_bytes(file.with_name("seed").read_bytes())
-    assert proving.prove(again).ok
+    assert verify.prove(again).ok
 
 
 @HERE
@@ -360,7 +362,7 @@ def test_the_archive_of_this_format_opens(tmp_path: Path) -> None:
     assert opened.ok, opened.findings
     said = json.loads((FROZEN / "archive-1.json").read_text("utf-8"))
     course = Course.load(tmp_path / "opened")
-    proven = proving.prove(course)
+    proven = verify.prove(course)
     assert (proven.ok, proven.data["entries"], proven.data["seal"]) == (True, said["entries"], said["seal"])
     found = {row["apprentice"]: row for row in report(course, clock=clock).data["results"]}
     assert {name: (row["points"], row["verdict"], row["attempt"]) for name, row in found.items()} == {

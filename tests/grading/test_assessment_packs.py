@@ -9,28 +9,28 @@ import pytest
 from trainkit import packs as shipped
 from trainkit.errors import PackError
 from trainkit.widgets.instruments import INSTRUMENTS, instrument
-from trainkit_grading import packs
+from trainkit_grading.course import packs
 
 
 def test_every_assessment_pack_passes_and_is_installed_with_the_course_side_only() -> None:
     assert packs.names() == ("curlew",)
     assert not set(packs.names()) & set(shipped.shipped())
     for name in packs.names():
-        found = packs.find(name)
+        found = packs.find_pack(name)
         assert isinstance(found, Path)
         assert shipped.examine(found).findings == ()
         assert shipped.load(found).name == name
 
 
 def test_other_names_are_left_to_the_workbooks() -> None:
-    assert packs.find("dunlin") == "dunlin"
+    assert packs.find_pack("dunlin") == "dunlin"
     with pytest.raises(PackError, match="installed: dunlin"):
-        shipped.load(packs.find("../curlew"))
+        shipped.load(packs.find_pack("../curlew"))
 
 
 @pytest.mark.parametrize("kind", INSTRUMENTS)
 def test_an_instructor_can_show_instruments_of_an_assessment_pack(kind: str) -> None:
-    made = instrument(kind, shipped.load(packs.find("curlew")))
+    made = instrument(kind, shipped.load(packs.find_pack("curlew")))
     assert made.shown()["kind"] == kind
     assert "<svg " in made.html()
     # The mark is on the flywheel there, and its marks are read from that end.

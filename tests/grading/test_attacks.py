@@ -29,13 +29,14 @@ import pytest
 
 from trainkit.forms import Forms
 from trainkit.items.marking import mark as mark_item
-from trainkit_grading import drawing, simulate
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.outcome import Outcome
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import generation
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.support.outcome import Outcome
 
 from .attacks import ATTACKS, Attack, Given, Scene
 from .conftest import MODULE, Bench, found
@@ -102,7 +103,7 @@ def tree(*folders: Path) -> dict[str, str]:
     return held
 
 
-def answer(person: str, forms: Forms, keys: drawing.KeyFile, into: Path) -> None:
+def answer(person: str, forms: Forms, keys: generation.KeyFile, into: Path) -> None:
     """Answer as somebody does who knows about half."""
     form = forms.of(person)
     simulate.answer_form(
@@ -120,7 +121,7 @@ def answer(person: str, forms: Forms, keys: drawing.KeyFile, into: Path) -> None
 
 def expected(course: Course, given: Mapping[str, Given]) -> dict[str, dict[str, float]]:
     """Return the marks of each person that follow from item, key and response alone."""
-    forms, keys = drawing.read_forms(course.forms_file(MODULE, 1)), drawing.read_keys(course.key_file(MODULE, 1))
+    forms, keys = generation.read_forms(course.forms_file(MODULE, 1)), generation.read_keys(course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     due = {}
@@ -153,7 +154,7 @@ class Stage:
         self.parts = self._parts(made)
 
     def _parts(self, made: Bench) -> dict[str, dict[str, bytes]]:
-        keys = drawing.read_keys(made.course.key_file(MODULE, 1))
+        keys = generation.read_keys(made.course.key_file(MODULE, 1))
         assert keys is not None
         parts = {}
         for person in (*HONEST, *(attack.name for attack in ATTACKS)):

@@ -9,10 +9,10 @@ import pytest
 from trainkit import modules, packs
 from trainkit.errors import ModuleError
 from trainkit.modules import Blueprint
-from trainkit_grading.balancing import Pools
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import chances
 from trainkit_grading.errors import DrawingError
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 TEMPLATE = """
 format = 1
@@ -39,7 +39,7 @@ def blueprint(*shows: str) -> Blueprint:
 
 def shown(wanted: Blueprint) -> list[set[str]]:
     pools = Pools.fill(Seed(bytes(32)), "course", wanted, packs.load("dunlin"), 1)
-    return [set(chances(item, key)) for number in range(20) for _, item, key in pools.form(f"apprentice {number}")]
+    return [set(chances(item, key)) for number in range(20) for _, (item, key) in pools.form(f"apprentice {number}")]
 
 
 def test_every_form_can_show_what_the_blueprint_names() -> None:

@@ -21,13 +21,16 @@ from trainkit import handin
 from trainkit.forms import Forms
 from trainkit.items.responses import NumberResponse, TextResponse
 from trainkit.journal import Journal
-from trainkit_grading import drawing, nbgrader_steps, scoring, simulate, submissions
-from trainkit_grading.bridge import gradebook, tables
-from trainkit_grading.bridge.exporter import JournalExporter
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import generation
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking import score
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.nbgrader_exporter import JournalExporter
+from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, Bench
 
@@ -79,7 +82,7 @@ def copy_of(course: Course, into: Path) -> Course:
 
 def type_in(course: Course, apprentice: str, text: str) -> None:
     """Add an answer with markup in it to a journal."""
-    form = scoring.score(course, MODULE, apprentice).form
+    form = score.score(course, MODULE, apprentice).form
     journal = Journal(
         submissions.folder(course, MODULE, apprentice) / "answers.jsonl",
         course="saltmere",
@@ -95,7 +98,7 @@ def type_in(course: Course, apprentice: str, text: str) -> None:
 def know(made: Bench, person: str, home: Path) -> None:
     """Let somebody answer everything rightly and hand in."""
     folder = made.unpack(person, home)
-    forms, keys = Forms.read(folder), drawing.read_keys(made.course.key_file(MODULE, 1))
+    forms, keys = Forms.read(folder), generation.read_keys(made.course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     simulate.answer_form(
@@ -219,7 +222,7 @@ def test_nothing_handed_in_is_run_or_carried_off(told_back: Course) -> None:
 @LINKS
 def test_feedback_shows_answer_verdict_reason_and_points(told_back: Course) -> None:
     page = (told_back.feedback / FIRST / MODULE / f"{MODULE}.html").read_text("utf-8")
-    for entry in scoring.score(told_back, MODULE, FIRST).items:
+    for entry in score.score(told_back, MODULE, FIRST).items:
         assert entry.mark.verdict in page
         assert f"of {entry.mark.out_of:g} point" in page
     assert "Cautions" in page
@@ -254,7 +257,7 @@ def test_feedback_runs_no_script_of_an_apprentice(told_back: Course, playwright:
 
 def test_marks_are_those_of_the_scorer(marked: Course) -> None:
     for person, row in gradebook.read(marked, MODULE).items():
-        scored = scoring.score(marked, MODULE, person)
+        scored = score.score(marked, MODULE, person)
         assert {item: grade.auto_score for item, grade in row.grades.items()} == {
             entry.id: entry.mark.points for entry in scored.items
         }
@@ -299,23 +302,23 @@ def test_hostile_submissions_change_nothing_by_our_own_command(
 
 def test_formgraders_button_gives_the_same(given_in: Course, marked: Course, tmp_path: Path) -> None:
     course = copy_of(given_in, tmp_path / "a course")
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.apps.api import NbGraderAPI
         from nbgrader.coursedir import CourseDirectory
 
-        config = nbgrader_steps.configuration(course)
+        config = steps.configuration(course)
         api = NbGraderAPI(CourseDirectory(config=config), config=config)
         for person in (FIRST, SECOND, THIRD):
             answer = api.autograde(MODULE, person)
             assert answer["success"], answer["log"]
         shown = api.get_submission(MODULE, FIRST)
     assert rows(course) == rows(marked)
-    assert shown["score"] == pytest.approx(scoring.score(course, MODULE, FIRST).points)
+    assert shown["score"] == pytest.approx(score.score(course, MODULE, FIRST).points)
     assert not shown["needs_manual_grade"]
 
 
 def test_formgraders_page_shows_the_answer(marked: Course) -> None:
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbconvert.exporters import HTMLExporter
         from nbgrader.server_extensions.formgrader import handlers
         from traitlets.config import Config
@@ -327,7 +330,7 @@ def test_formgraders_page_shows_the_answer(marked: Course) -> None:
         resources = dict.fromkeys(("assignment_id", "notebook_id", "submission_id", "base_url", "student"), "")
         resources |= {"index": 0, "total": 1, "last_name": None, "first_name": None, "notebook_path": ""}  # type: ignore[dict-item]
         page, _ = HTMLExporter(config=config).from_filename(str(notebook), resources=resources)
-    for entry in scoring.score(marked, MODULE, FIRST).items:
+    for entry in score.score(marked, MODULE, FIRST).items:
         assert entry.mark.verdict in page
 
 
@@ -341,13 +344,13 @@ def test_penalty_for_lateness_is_nbgraders_own(given_in: Course, tmp_path: Path,
         connection.execute("update assignment set duedate = ?", (f"2027-03-0{day} 20:00:00.000000",))
     assert mark(course).ok
     row = gradebook.read(course, MODULE)[SECOND]
-    earned = scoring.score(course, MODULE, SECOND).out_of
+    earned = score.score(course, MODULE, SECOND).out_of
     assert (row.seconds_late, row.penalty) == ((12 * 3600, pytest.approx(earned)) if late else (0, 0))
     assert row.score == pytest.approx(0 if late else earned)
 
 
 def test_gradebook_of_another_release_is_noticed() -> None:
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.api import Base
     for name, ours in tables.METADATA.tables.items():
         theirs = Base.metadata.tables[name]
@@ -357,11 +360,11 @@ def test_gradebook_of_another_release_is_noticed() -> None:
 
 
 def test_exporter_never_opens_what_was_handed_in(given_in: Course) -> None:
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.converters import Autograde
         from nbgrader.coursedir import CourseDirectory
 
-        config = nbgrader_steps.configuration(given_in)
+        config = steps.configuration(given_in)
         coursedir = CourseDirectory(config=config)
         converter = Autograde(coursedir=coursedir, config=config)
         assert converter.exporter_class is JournalExporter

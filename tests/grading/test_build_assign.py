@@ -14,14 +14,15 @@ import nbformat
 import pytest
 
 from trainkit.forms import Forms, Identity
-from trainkit_grading import assign as assigning
-from trainkit_grading import build as building
-from trainkit_grading import drawing, nbgrader_steps
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import BuildError, CourseError
-from trainkit_grading.outcome import Outcome
+from trainkit_grading.forms import generation
+from trainkit_grading.nbgrader_bridge import steps
+from trainkit_grading.release import assign as assigning
+from trainkit_grading.release import build as building
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.support.outcome import Outcome
 
 from .conftest import MODULE, PEOPLE, Bench, module_toml, notebook, tree
 
@@ -300,10 +301,10 @@ def test_our_gradebook_is_the_one_that_nbgrader_would_make(bench: Bench, tmp_pat
         # How the version table's column is spelled out may differ in spaces alone.
         return {"tables": [(name, " ".join((sql or "").split())) for name, sql in tables], "versions": versions}
 
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.api import Gradebook
 
-        nbgrader_steps.found_gradebook(bench.course)
+        steps.found_gradebook(bench.course)
         Gradebook(f"sqlite:///{tmp_path / 'theirs.db'}").close()
     assert shape(bench.course.gradebook) == shape(tmp_path / "theirs.db")
 
@@ -362,7 +363,7 @@ def test_once_out_a_changed_module_is_refused_and_nothing_is_touched(assigned: B
 
 
 def test_a_new_attempt_gives_new_forms_and_keeps_the_old_keys(assigned: Bench) -> None:
-    first = drawing.read_forms(assigned.course.forms_file(MODULE, 1))
+    first = generation.read_forms(assigned.course.forms_file(MODULE, 1))
     text = assigned.course.file.read_text("utf-8").replace("attempt = 1", "attempt = 2")
     assigned.course.file.write_text(text, "utf-8")
     course = Course.load(assigned.course.folder)
@@ -374,8 +375,8 @@ def test_a_new_attempt_gives_new_forms_and_keeps_the_old_keys(assigned: Bench) -
     assert released is not None
     assert released.attempt == 2
     assert {form.code for form in released.forms}.isdisjoint(form.code for form in first.forms)
-    assert drawing.read_forms(course.forms_file(MODULE, 1)) == first
-    assert drawing.read_keys(course.key_file(MODULE, 1)) is not None
+    assert generation.read_forms(course.forms_file(MODULE, 1)) == first
+    assert generation.read_keys(course.key_file(MODULE, 1)) is not None
 
 
 def test_a_module_whose_files_do_not_belong_together_is_refused(assigned: Bench) -> None:
@@ -431,7 +432,7 @@ def test_an_interrupted_assign_leaves_the_old_release(assigned: Bench, monkeypat
 
     for place in ("record_release", "only"):
         with monkeypatch.context() as patch:
-            patch.setattr(drawing, place, stop)
+            patch.setattr(generation, place, stop)
             with pytest.raises(KeyboardInterrupt):
                 assign(assigned.course)
         assert tree(assigned.course.release) == before
@@ -480,7 +481,7 @@ def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
     seed = course.seed().secret
     # The seed in every dress it might wear.
     dresses = [seed, seed.hex().encode(), seed.hex().upper().encode(), base64.b64encode(seed), seed[::-1]]
-    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    keys = generation.read_keys(course.key_file(MODULE, 1))
     assert keys is not None
     secrets = [
         line.encode()
@@ -507,7 +508,7 @@ def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
 
 def test_the_scan_would_find_a_key(assigned: Bench) -> None:
     """The scan above sees what it looks for: planted in a copy of the release, it is found."""
-    keys = drawing.read_keys(assigned.course.key_file(MODULE, 1))
+    keys = generation.read_keys(assigned.course.key_file(MODULE, 1))
     assert keys is not None
     known = next(iter(keys.forms.values()))
     line = next(line for key in known.keys.values() for line in key.working if len(line) > 20)
@@ -532,7 +533,7 @@ def test_zips_are_the_same_bytes_whenever_they_are_made(assigned: Bench) -> None
     forms = Forms.read(release)
     assert forms is not None
     who = assigning.identity(assigned.course, person, assigned.course.seed())
-    own = drawing.only(forms, person.id)
+    own = generation.only(forms, person.id)
     os.utime(release / "forms.json", (1, 1))
     made = assigning.workbook_zip(release, own, who)
     assert made == (assigned.course.zips / MODULE / f"{person.id}.zip").read_bytes()

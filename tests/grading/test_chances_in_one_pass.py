@@ -6,10 +6,10 @@ from collections import Counter
 
 from trainkit import modules, packs
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit_grading import packs as course_packs
-from trainkit_grading.balancing import Pools
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import LEAST, chances
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms.balance import Pools
 
 # Taking a ring for a mesh that turns over: only the assessment engine has one, and few of its questions can show it.
 # Backing off too little: both engines have so little lash that it goes unpunished.
@@ -20,8 +20,8 @@ def test_every_form_gives_every_misconception_its_chances() -> None:
     sure = Counter[str]()
     for module in modules.names():
         blueprint = modules.load(module).blueprint
-        pack = packs.load(course_packs.find(blueprint.assessed_on or blueprint.pack))
+        pack = packs.load(course_packs.find_pack(blueprint.assessed_on or blueprint.pack))
         for pool in Pools.fill(Seed(bytes(32)), "chances", blueprint, pack, 1).pools:
             # Only what each draw of a pool can show is sure.
-            sure.update(frozenset.intersection(*(frozenset(chances(draw.item, draw.key)) for draw in pool.draws)))
+            sure.update(frozenset.intersection(*(frozenset(chances(*pooled.draw)) for pooled in pool.draws)))
     assert {code for code in all_misconceptions() if sure[code] < LEAST} == NEVER

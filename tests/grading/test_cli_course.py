@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from trainkit_grading import checking
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
 from trainkit_grading.cli.questions import short_name
-from trainkit_grading.collect import collect
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.release import check
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 from .conftest import MODULE, PEOPLE, Bench, found, tree
 
@@ -135,7 +135,7 @@ def test_check_tells_everything_at_once(bench: Bench) -> None:
     text = course.file.read_text("utf-8").replace('root = ""', 'root = "nowhere"')
     course.file.write_text(text + '\n[[modules]]\nname = "absent"\nfolder = "modules/absent"\n', "utf-8")
     before = tree(course.folder)
-    outcome = checking.check(course.folder)
+    outcome = check.check(course.folder)
     assert not outcome.ok
     told = " | ".join(f"{finding.place}: {finding.text}" for finding in outcome.findings)
     for words in (
@@ -222,7 +222,7 @@ def test_a_user_who_is_not_root(tmp_path: Path) -> None:
     first, second = found(tmp_path / "first"), found(tmp_path / "second")
 
     def whole_way(bench: Bench) -> None:
-        assert checking.check(bench.course.folder).ok
+        assert check.check(bench.course.folder).ok
         assert build(bench.course).ok
         assert assign(bench.course).ok
         bench.hand_in("amir", bench.course.folder / "desk")

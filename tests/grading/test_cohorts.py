@@ -12,21 +12,22 @@ import pytest
 
 from trainkit import workbook
 from trainkit.forms import Forms, person_digest
-from trainkit_grading import cohorts, moves, nbgrader_steps
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.config import AUTOGRADE
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.course import cohorts
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.course.roster import Apprentice
+from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping.verify import prove, tell
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.marking import mark
-from trainkit_grading.proving import prove, tell
-from trainkit_grading.report import report
-from trainkit_grading.results import gather
-from trainkit_grading.roster import Apprentice
-from trainkit_grading.settings import Cohort
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.config import AUTOGRADE
+from trainkit_grading.record import moves
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, ON_BOTH, Bench, tree
 from .test_bridge import nbgrader
@@ -327,7 +328,7 @@ def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_
 def test_a_cohort_that_is_due_before_the_module_is_late_to_nbgrader_too(late: Course) -> None:
     """Their extension is a negative one: nbgrader's own code reads it."""
     assert mark(late).ok
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.api import Gradebook
 
         with Gradebook(late.gradebook_url, late.name) as book:
@@ -354,7 +355,7 @@ def test_whoever_moves_keeps_what_they_have_and_the_new_dates_count(late: Course
     ]
     with gradebook.opened(late) as engine, engine.begin() as connection:
         history = moves.history(Ledger(connection, late.seed()))
-    assert [place["cohort"] for _, place in history[THIRD]] == ["spring", "autumn"]
+    assert [place.cohort for _, place in history[THIRD]] == ["spring", "autumn"]
     # Marking again says nothing new.
     count = len(tell(late).done)
     assert mark(late).ok
@@ -370,10 +371,10 @@ def test_an_extension_that_a_person_grants_goes_before_the_dates(late: Course) -
     assert mark(late).ok
 
     def grant(by: timedelta | None) -> None:
-        with nbgrader_steps.prepared():
+        with steps.prepared():
             from nbgrader.api import Gradebook
 
-            nbgrader_steps.configuration(late)
+            steps.configuration(late)
             with Gradebook(late.gradebook_url, late.name) as book:
                 book.update_or_create_submission(MODULE, FIRST, extension=by)
 

@@ -21,11 +21,12 @@ from hypothesis import strategies as st
 
 from trainkit import handin, journal
 from trainkit.forms import Forms
-from trainkit_grading import arrivals, files, hand_ins
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, Limits
+from trainkit_grading.course.folder import Course, Limits
 from trainkit_grading.errors import CourseError
-from trainkit_grading.outcome import Outcome
+from trainkit_grading.intake import readers, receipts
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.support import files
+from trainkit_grading.support.outcome import Outcome
 
 from .conftest import MODULE, PEOPLE, Bench, tree
 
@@ -95,12 +96,12 @@ def test_everybody_hands_in_by_zip(assigned: Bench, tmp_path: Path) -> None:
 
 
 def test_nbgrader_reads_the_time_that_was_stamped(assigned: Bench, tmp_path: Path) -> None:
-    from trainkit_grading import nbgrader_steps
+    from trainkit_grading.nbgrader_bridge import steps
 
     assigned.hand_in("o'brien", tmp_path / "home")
     moment = datetime(2027, 3, 1, 23, 59, 59, 123456, tzinfo=UTC)
     collect(assigned.course, clock=at(moment))
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.coursedir import CourseDirectory
 
         coursedir = CourseDirectory(root=str(assigned.course.folder))
@@ -130,13 +131,13 @@ def test_a_later_hand_in_is_laid_and_the_earlier_kept(assigned: Bench, tmp_path:
     (assigned.course.inbox / "two.zip").write_bytes(handin.pack(folder).read_bytes())
     collect(assigned.course, clock=at(NOON + timedelta(hours=1)))
     assert answered(assigned.course, "amir") == 2
-    kept = arrivals.kept(assigned.course, "amir", MODULE)
-    assert [(arrival.number, arrival.answers, arrival.arrived) for arrival in kept] == [
+    kept = receipts.kept(assigned.course, "amir", MODULE)
+    assert [(receipt.number, receipt.answers, receipt.arrived) for receipt in kept] == [
         (1, 1, NOON),
         (2, 2, NOON + timedelta(hours=1)),
     ]
     assert (laid(assigned.course, "amir") / "timestamp.txt").read_text().startswith("2027-03-01 13:00")
-    assert [len(journal.read(arrivals.journal_of(assigned.course, arrival)).entries) for arrival in kept] == [1, 2]
+    assert [len(journal.read(receipts.journal_of(assigned.course, receipt)).entries) for receipt in kept] == [1, 2]
     # An old copy that turns up again, under any name, is known.
     (assigned.course.inbox / "three.zip").write_bytes(first)
     outcome = collect(assigned.course, clock=at(NOON + timedelta(hours=2)))
@@ -156,7 +157,7 @@ def test_an_earlier_state_that_comes_late_does_not_replace_the_later(assigned: B
     assert outcome.ok
     assert any("earlier state" in finding.text for finding in outcome.findings)
     assert answered(assigned.course, "amir") == 2
-    assert [arrival.older for arrival in arrivals.kept(assigned.course, "amir", MODULE)] == [False, True]
+    assert [receipt.older for receipt in receipts.kept(assigned.course, "amir", MODULE)] == [False, True]
 
 
 def test_lateness_is_told(assigned: Bench, tmp_path: Path) -> None:
@@ -282,8 +283,8 @@ def test_a_module_that_is_not_out_takes_nothing(assigned: Bench, parts: dict[str
 
 
 def test_an_answer_to_the_attempt_before(assigned: Bench, parts: dict[str, bytes]) -> None:
-    from trainkit_grading.assign import assign
-    from trainkit_grading.build import build
+    from trainkit_grading.release.assign import assign
+    from trainkit_grading.release.build import build
 
     first = json.loads(parts["answers.jsonl"].splitlines()[0])["form"]
     text = assigned.course.file.read_text("utf-8").replace("attempt = 1", "attempt = 2")
@@ -580,10 +581,10 @@ def test_a_damaged_zip_never_stops_the_reading(tmp_path_factory: pytest.TempPath
             break
     path = tmp_path_factory.mktemp("damaged") / "x.zip"
     path.write_bytes(data)
-    found = list(hand_ins.from_path(path, Limits()))
+    found = list(readers.from_path(path, Limits()))
     assert found
     for entry in found:
-        assert isinstance(entry, hand_ins.HandIn) or (entry.severity == "refused" and entry.text)
+        assert isinstance(entry, readers.HandIn) or (entry.severity == "refused" and entry.text)
 
 
 # ---- the shared disk
@@ -592,7 +593,7 @@ def test_a_damaged_zip_never_stops_the_reading(tmp_path_factory: pytest.TempPath
 @pytest.fixture
 def disk(assigned: Bench) -> Bench:
     """The same course with a shared disk on which it has been given out."""
-    from trainkit_grading.assign import assign
+    from trainkit_grading.release.assign import assign
 
     text = assigned.course.file.read_text("utf-8").replace('root = ""', 'root = "../exchange disk"')
     assigned.course.file.write_text(text, "utf-8")
@@ -609,9 +610,9 @@ def inbound(bench: Bench) -> Path:
 
 def submit(bench: Bench, apprentice: str, work: Path) -> Path:
     """Hand in with nbgrader's own step, and return the folder it made."""
-    from trainkit_grading import nbgrader_steps
+    from trainkit_grading.nbgrader_bridge import steps
 
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.auth import Authenticator
         from nbgrader.coursedir import CourseDirectory
         from nbgrader.exchange.default import ExchangeSubmit
@@ -714,7 +715,7 @@ def test_a_folder_that_becomes_a_link_while_it_is_read(
     disk: Bench, tmp_path: Path, parts: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whoever swaps the folder after it was looked at gets what was looked at, never what the link leads to."""
-    from trainkit_grading.hand_ins import folders
+    from trainkit_grading.intake.readers import folders
 
     victim = tmp_path / "victim"
     victim.mkdir()
@@ -825,7 +826,7 @@ def test_what_was_lost_under_submitted_is_laid_again(assigned: Bench, tmp_path: 
 def test_a_record_that_cannot_be_read_is_told(assigned: Bench, tmp_path: Path) -> None:
     assigned.hand_in("amir", tmp_path / "home")
     collect(assigned.course)
-    (record,) = assigned.course.arrivals.rglob(arrivals.RECORD_FILE)
+    (record,) = assigned.course.arrivals.rglob(receipts.RECORD_FILE)
     record.write_text("{}")
     with pytest.raises(CourseError, match="backup"):
         collect(assigned.course)
@@ -870,8 +871,8 @@ def test_names_that_are_no_text_or_steer_a_terminal(
     assert not said.stderr
     assert not {sign for sign in said.stdout if sign in "\x1b\u202e"}
     assert said.stdout.count("✗ refused") == 2
-    (arrival,) = arrivals.kept(assigned.course, "amir", MODULE)
-    assert arrival.place == "inbox/taken \ufffd\ufffd.zip"
+    (receipt,) = receipts.kept(assigned.course, "amir", MODULE)
+    assert receipt.place == "inbox/taken \ufffd\ufffd.zip"
     again = command("collect", "--json", "--course", assigned.course.folder)
     assert json.loads(again.stdout)["unchanged"] == 1
 
@@ -902,8 +903,8 @@ def test_many_large_journals_in_one_small_zip(assigned: Bench, parts: dict[str, 
     path = zipped(tmp_path / "all.zip", members)
     assert path.stat().st_size < 2_000_000
     course = small(assigned.course, hand_in_bytes=9_000_000)
-    found = list(hand_ins.from_path(path, course.limits))
-    taken = [entry for entry in found if isinstance(entry, hand_ins.HandIn)]
+    found = list(readers.from_path(path, course.limits))
+    taken = [entry for entry in found if isinstance(entry, readers.HandIn)]
     assert sum(len(entry.journal) for entry in taken) <= 9_000_000
     assert len(taken) == 2
     assert "at most 9000000 bytes together" in refusals(collect(course, path))

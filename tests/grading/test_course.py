@@ -15,12 +15,15 @@ import pytest
 from trainkit import modules
 from trainkit import packs as shipped_packs
 from trainkit.errors import ModuleError
-from trainkit_grading import course as courses
-from trainkit_grading import files, founding, leaks, packs
-from trainkit_grading.build import build
-from trainkit_grading.course import Course, CourseModule, Limits
+from trainkit_grading.course import folder as courses
+from trainkit_grading.course import packs
+from trainkit_grading.course.folder import Course, CourseModule, Limits
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import CourseError, SeedError
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms import leaks
+from trainkit_grading.release import init
+from trainkit_grading.release.build import build
+from trainkit_grading.support import files
 
 from .conftest import Bench, module_toml
 
@@ -29,7 +32,7 @@ LOCK_PIN = CourseModule(name="lock-pin")
 
 
 def found(folder: Path) -> Course:
-    return founding.create(folder, "saltmere", "Saltmere “2027”", modules=[LOCK_PIN])
+    return init.create(folder, "saltmere", "Saltmere “2027”", modules=[LOCK_PIN])
 
 
 def test_a_new_course_reads_back(tmp_path: Path) -> None:
@@ -97,7 +100,7 @@ def test_all_wrong_settings_are_told_at_once(tmp_path: Path) -> None:
         """,
         "utf-8",
     )
-    course, findings = courses.read(made.folder)
+    course, findings = courses.read_course(made.folder)
     assert course is None
     assert sorted(finding.place for finding in findings) == sorted(
         f"course.toml {key}"
@@ -173,7 +176,7 @@ def test_new_keeps_what_is_there_and_never_makes_a_second_course(tmp_path: Path)
 @pytest.mark.parametrize("name", ["", "Salt", "salt mere", "-salt", "s" * 41, "salt/mere", "ſalt"])
 def test_a_name_that_no_form_can_carry(tmp_path: Path, name: str) -> None:
     with pytest.raises(CourseError, match="small letters"):
-        founding.create(tmp_path / "course", name, modules=[LOCK_PIN])
+        init.create(tmp_path / "course", name, modules=[LOCK_PIN])
     assert not (tmp_path / "course").exists()
 
 
@@ -196,9 +199,9 @@ def assessed_on(pack: str) -> str:
     ("of_course", "kept_for_assessment", "expected"),
     [
         ("", "", "dunlin"),
-        ("", "curlew", packs.find("curlew")),
+        ("", "curlew", packs.find_pack("curlew")),
         ("dunlin", "curlew", "dunlin"),
-        ("curlew", "", packs.find("curlew")),
+        ("curlew", "", packs.find_pack("curlew")),
         ("packs/ours.toml", "curlew", Path("/course/packs/ours.toml")),
     ],
 )
@@ -355,7 +358,7 @@ def test_a_swap_that_was_cut_off_is_settled(tmp_path: Path, monkeypatch: pytest.
 
 def test_two_commands_never_work_in_one_folder_at_once(tmp_path: Path) -> None:
     waiting = (
-        "import sys; from pathlib import Path; from trainkit_grading.files import held\n"
+        "import sys; from pathlib import Path; from trainkit_grading.support.files import held\n"
         "with held(Path(sys.argv[1]), wait=0.3): print('in')\n"
     )
     start = [sys.executable, "-c", waiting, str(tmp_path)]
@@ -403,7 +406,7 @@ def test_what_is_hidden_in_a_file_of_another_kind_is_found(tmp_path: Path) -> No
     seed = Seed(bytes(range(40, 72)))
     home = tmp_path / "release"
     home.mkdir()
-    curlew = Path(packs.find("curlew")).read_bytes()
+    curlew = Path(packs.find_pack("curlew")).read_bytes()
     with zipfile.ZipFile(home / "a.zip", "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("harmless.txt", "no key")
         archive.writestr("deep/engine.txt", curlew)

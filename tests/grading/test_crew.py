@@ -13,25 +13,25 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading.collect import collect
+from trainkit_grading.intake.collect import collect
 
 from .conftest import MODULE
 
 # Scores with two processes, says who they are after the first result, and waits.
 AT_WORK = """
 import multiprocessing, sys, time
-from trainkit_grading import crew
-from trainkit_grading.course import Course
-from trainkit_grading.outcome import quiet
-from trainkit_grading.scoring import Scorer
+from trainkit_grading.course.folder import Course
+from trainkit_grading.marking import worker_pool
+from trainkit_grading.marking.score import Scorer
+from trainkit_grading.support.outcome import quiet
 
 if __name__ == "__main__":
-    crew._CHUNK = 1
+    worker_pool._CHUNK = 1
     course = Course.load(sys.argv[1])
     scorer = Scorer(course, sys.argv[2])
     names = [person.id for person in course.roster()]
     items = {item.id: item.points for item in course.workbook(course.module(sys.argv[2])).blueprint.items}
-    results = crew.score_all(scorer, items, names, 2, quiet, [])
+    results = worker_pool.score_all(scorer, items, names, 2, quiet, [])
     next(results)
     print(*[child.pid for child in multiprocessing.active_children()], flush=True)
     time.sleep(600)

@@ -18,12 +18,12 @@ from typing import Any
 import pytest
 
 from trainkit.forms import Identity
-from trainkit_grading import demo as demos
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
-from trainkit_grading.demo import demo
+from trainkit_grading.cli import demo as demos
+from trainkit_grading.cli.demo import demo
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.scoring import score
+from trainkit_grading.marking.score import score
+from trainkit_grading.nbgrader_bridge import gradebook
 
 from .conftest import tree
 

@@ -22,7 +22,7 @@ from trainkit.items.key import Key
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find, names
 from trainkit_grading import diagnosis
-from trainkit_grading.diagnosis import Answer, Finding, chances, diagnose, seen
+from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose, seen
 from trainkit_grading.errors import DiagnosisError
 
 ONE, OTHER, THIRD = "inverse-ratio", "one-to-one", "clock-backwards"
@@ -45,7 +45,7 @@ def chose(option: str, name: str = "A1", **shows: str) -> Answer:
 ALIKE = {diagnosis.SLIP: 1.0}  # everybody slips as often
 
 
-def of(findings: Sequence[Finding], code: str = ONE) -> Finding:
+def of(findings: Sequence[Diagnosis], code: str = ONE) -> Diagnosis:
     return next(finding for finding in findings if finding.misconception == code)
 
 
@@ -253,7 +253,7 @@ def test_a_number_that_shows_two_speaks_for_both() -> None:
     item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
     key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
 
-    def found(*texts: str) -> dict[str, Finding]:
+    def found(*texts: str) -> dict[str, Diagnosis]:
         given = [give.NumberResponse(text=text, unit="N·m") for text in texts]
         answers = [Answer(f"A{at}", item, key, response) for at, response in enumerate(given)]
         return {finding.misconception: finding for finding in diagnose(answers)}
@@ -431,9 +431,9 @@ def test_one_answer_alone_never_makes_a_label(others: int) -> None:
     assert found.shown == ("A0",)
     assert found.chances == others + 1
     assert not found.held
-    assert not Finding(ONE, 1.0, ("A0",), ("A0",)).held
-    assert Finding(ONE, 1.0, ("A0", "A1"), ("A0", "A1")).held
-    assert not Finding(ONE, diagnosis.LABEL - 0.01, ("A0", "A1"), ("A0", "A1")).held
+    assert not Diagnosis(ONE, 1.0, ("A0",), ("A0",)).held
+    assert Diagnosis(ONE, 1.0, ("A0", "A1"), ("A0", "A1")).held
+    assert not Diagnosis(ONE, diagnosis.LABEL - 0.01, ("A0", "A1"), ("A0", "A1")).held
 
 
 def answers(kinds: Sequence[str]) -> list[Answer]:

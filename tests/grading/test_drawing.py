@@ -12,13 +12,13 @@ from trainkit.errors import FormError
 from trainkit.forms import Forms, person_digest
 from trainkit.items.marking import mark
 from trainkit.items.responses import ChoiceResponse
-from trainkit_grading import balancing, drawing
-from trainkit_grading.balancing import asked
-from trainkit_grading.course import Course, CourseModule
-from trainkit_grading.drawing import Drawing
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.course.roster import Apprentice, Roster
+from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
-from trainkit_grading.roster import Apprentice, Roster
-from trainkit_grading.seeds import Seed
+from trainkit_grading.forms import balance, generation
+from trainkit_grading.forms.balance import asked
+from trainkit_grading.forms.generation import Drawing
 
 from .conftest import MODULE, PEOPLE, Bench, keep, kept, module_toml
 
@@ -31,7 +31,7 @@ def drawn(bench: Bench, roster: Roster | None = None, attempt: int = 1, seed: Se
     entry = bench.course.module(MODULE).model_copy(update={"attempt": attempt})
     blueprint = bench.course.workbook(entry).blueprint
     pack = packs.load(bench.course.pack_of(entry, blueprint))
-    return drawing.draw(
+    return generation.draw(
         bench.course, entry, blueprint, pack, roster or bench.course.roster(), seed or bench.course.seed()
     )
 
@@ -84,7 +84,7 @@ def test_who_else_is_on_the_roster_changes_nobodys_form(bench: Bench) -> None:
 
 def test_forms_and_attempts_differ(bench: Bench) -> None:
     first, second = drawn(bench, roster_of(30)), drawn(bench, roster_of(30), attempt=2)
-    digests = [drawing.form_digest(form) for made in (first, second) for form in made.forms.forms]
+    digests = [generation.form_digest(form) for made in (first, second) for form in made.forms.forms]
     assert len(set(digests)) == 60
     contents = Counter(
         json.dumps([entry.item.model_dump(mode="json") for entry in form.items]) for form in first.forms.forms
@@ -148,8 +148,8 @@ def test_the_order_of_options_has_a_stream_of_its_own(bench: Bench, monkeypatch:
 
 def test_a_released_form_stays_as_it_is(bench: Bench) -> None:
     first = drawn(bench)
-    drawing.write(bench.course, first)
-    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    generation.write(bench.course, first)
+    generation.record_release(bench.course, MODULE, 1, first.forms.forms)
     bench.write_roster((*PEOPLE, ("zoë", "Zoë")))
     second = drawn(bench)
     assert second.findings == ()
@@ -160,9 +160,9 @@ def test_a_released_form_stays_as_it_is(bench: Bench) -> None:
 
 def test_a_form_that_is_out_is_kept_also_when_its_apprentice_has_left(bench: Bench) -> None:
     first = drawn(bench)
-    drawing.write(bench.course, first)
+    generation.write(bench.course, first)
     gone = first.forms.of("amir")
-    drawing.record_release(bench.course, MODULE, 1, [gone])
+    generation.record_release(bench.course, MODULE, 1, [gone])
     bench.write_roster(PEOPLE[1:])
     second = drawn(bench)
     assert second.forms.of("amir") == gone
@@ -171,11 +171,11 @@ def test_a_form_that_is_out_is_kept_also_when_its_apprentice_has_left(bench: Ben
 
 def test_a_changed_blueprint_or_pack_is_refused_once_forms_are_out(bench: Bench) -> None:
     first = drawn(bench)
-    drawing.write(bench.course, first)
+    generation.write(bench.course, first)
     path = bench.module / "module.toml"
     path.write_text(module_toml().replace("points = 3", "points = 4"), "utf-8")
     drawn(bench)  # before anything is out, a blueprint may change
-    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    generation.record_release(bench.course, MODULE, 1, first.forms.forms)
     with pytest.raises(DrawingError, match=r"items of the blueprint.*attempt = 2"):
         drawn(bench)
     assert drawn(bench, attempt=2).forms.forms[0].items[2].item.points == 4.0
@@ -192,8 +192,8 @@ def test_a_changed_blueprint_or_pack_is_refused_once_forms_are_out(bench: Bench)
 
 def test_a_newer_drawing_never_replaces_a_form_that_is_out(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     first = drawn(bench)
-    drawing.write(bench.course, first)
-    drawing.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
+    generation.write(bench.course, first)
+    generation.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
     stream = Seed.stream
     monkeypatch.setattr(Seed, "stream", lambda seed, *names: stream(seed, "newer", *names))
     second = drawn(bench)
@@ -207,10 +207,10 @@ def test_another_way_of_balancing_never_replaces_a_form_that_is_out(
 ) -> None:
     """Pools and features may change with the software: what is out stays, and it is said that it would differ."""
     first = drawn(bench)
-    drawing.write(bench.course, first)
-    drawing.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
-    monkeypatch.setattr(balancing, "WIDTH", 0.3)
-    monkeypatch.setattr(balancing, "CHOICE", 2)
+    generation.write(bench.course, first)
+    generation.record_release(bench.course, MODULE, 1, [first.forms.of("amir")])
+    monkeypatch.setattr(balance, "WIDTH", 0.3)
+    monkeypatch.setattr(balance, "CHOICE", 2)
     second = drawn(bench)
     assert second.forms.of("amir") == first.forms.of("amir")
     assert second.keys.form_of("amir") == first.keys.form_of("amir")
@@ -222,8 +222,8 @@ def test_a_lost_copy_is_drawn_again_only_where_that_gives_the_same(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = drawn(bench)
-    drawing.write(bench.course, first)
-    drawing.record_release(bench.course, MODULE, 1, first.forms.forms)
+    generation.write(bench.course, first)
+    generation.record_release(bench.course, MODULE, 1, first.forms.forms)
     bench.course.forms_file(MODULE, 1).unlink()
     bench.course.key_file(MODULE, 1).unlink()
     assert drawn(bench) == first
@@ -235,32 +235,32 @@ def test_a_lost_copy_is_drawn_again_only_where_that_gives_the_same(
 
 def test_keys_are_their_owners_alone_and_read_back(bench: Bench) -> None:
     made = drawn(bench)
-    assert drawing.write(bench.course, made)
-    assert not drawing.write(bench.course, made)
+    assert generation.write(bench.course, made)
+    assert not generation.write(bench.course, made)
     path = bench.course.key_file(MODULE, 1)
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
-    assert drawing.read_keys(path) == made.keys
-    assert drawing.read_forms(bench.course.forms_file(MODULE, 1)) == made.forms
-    assert drawing.read_keys(path.with_name("attempt-9.jsonl")) is None
+    assert generation.read_keys(path) == made.keys
+    assert generation.read_forms(bench.course.forms_file(MODULE, 1)) == made.forms
+    assert generation.read_keys(path.with_name("attempt-9.jsonl")) is None
     path.write_text('{"format": 1}', "utf-8")
     with pytest.raises(DrawingError, match=r"attempt-1\.jsonl.*backup"):
-        drawing.read_keys(path)
+        generation.read_keys(path)
 
 
 def test_one_form_is_read_without_the_others(bench: Bench) -> None:
     made = drawn(bench)
-    drawing.write(bench.course, made)
+    generation.write(bench.course, made)
     for opened, all_of in (
-        (drawing.open_keys(bench.course.key_file(MODULE, 1)), made.keys.forms),
-        (drawing.open_forms(bench.course.forms_file(MODULE, 1)), {form.code: form for form in made.forms.forms}),
+        (generation.open_keys(bench.course.key_file(MODULE, 1)), made.keys.forms),
+        (generation.open_forms(bench.course.forms_file(MODULE, 1)), {form.code: form for form in made.forms.forms}),
     ):
         assert opened is not None
         assert set(opened.codes) == set(all_of)
         assert {code: opened.read(code) for code in all_of} == all_of
         with pytest.raises(KeyError):
             opened.read("nobody's")
-    forms = drawing.open_forms(bench.course.forms_file(MODULE, 1))
+    forms = generation.open_forms(bench.course.forms_file(MODULE, 1))
     assert forms is not None
     assert forms.only("amir") == made.only("amir")
     with pytest.raises(FormError, match="nobody"):
@@ -269,9 +269,9 @@ def test_one_form_is_read_without_the_others(bench: Bench) -> None:
 
 def test_a_file_that_is_not_as_it_was_written_is_refused(bench: Bench) -> None:
     made = drawn(bench)
-    drawing.write(bench.course, made)
+    generation.write(bench.course, made)
     path = bench.course.key_file(MODULE, 1)
-    opened = drawing.open_keys(path)
+    opened = generation.open_keys(path)
     assert opened is not None
     content = path.read_bytes()
     first, second, *_ = made.keys.forms
@@ -279,14 +279,14 @@ def test_a_file_that_is_not_as_it_was_written_is_refused(bench: Bench) -> None:
     # Somebody's keys under another's code; a line too few; a form that is no form: each is told, with the remedy.
     keep(path, head, keys | {first: keys[second]})
     with pytest.raises(DrawingError, match=f"form {first} is not where.*backup"):
-        drawing.read_keys(path)
+        generation.read_keys(path)
     with pytest.raises(DrawingError, match="written anew"):
         opened.read(first)
     path.write_bytes(content[: content.rindex(b"{")])
     with pytest.raises(DrawingError, match=r"not as long as.*backup"):
-        drawing.open_keys(path)
+        generation.open_keys(path)
     keep(path, head, keys | {first: {"apprentice": keys[first]["apprentice"], "keys": 1}})
-    again = drawing.open_keys(path)
+    again = generation.open_keys(path)
     assert again is not None
     assert again.read(second) == made.keys.forms[second]
     with pytest.raises(DrawingError, match=r"keys: .*backup"):
@@ -330,7 +330,7 @@ def test_progress_is_told(bench: Bench) -> None:
     told: list[tuple[int, int, str]] = []
     entry: CourseModule = bench.course.module(MODULE)
     blueprint = bench.course.workbook(entry).blueprint
-    drawing.draw(
+    generation.draw(
         bench.course,
         entry,
         blueprint,

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainkit_grading import enrolment, peoplelist
-from trainkit_grading import roster as rosters
-from trainkit_grading.course import Course
-from trainkit_grading.enrolment import enrol
+from trainkit_grading.course import enrolment, people_csv
+from trainkit_grading.course import roster as rosters
+from trainkit_grading.course.enrolment import enrol
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.errors import CourseError, RosterError
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.roster import Apprentice
+from trainkit_grading.support.outcome import Outcome
 
 from .conftest import Bench, tree
 from .test_cli_course import Run
@@ -226,8 +226,8 @@ def test_any_list_leaves_a_roster_that_can_be_read_and_loses_nobody(
         outcome = enrolment.enrol(course, listed, clock=lambda: TODAY)
     except RosterError:
         return
-    roster = rosters.read(course.roster_file)
+    roster = rosters.read_roster(course.roster_file)
     assert roster.findings == ()
     assert [person.id for person in roster][:2] == ["amir", "o'brien"]
     assert [person.id for person in roster][2:] == outcome.data["new"]
-    assert not any(person.name.startswith(peoplelist.FORMULA) for person in roster)
+    assert not any(person.name.startswith(people_csv.FORMULA) for person in roster)

@@ -11,13 +11,14 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
-from trainkit_grading.exports.schema import TABLES
-from trainkit_grading.exports.writing import export
+from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.exports.schema import TABLES
+from trainkit_grading.results.results import gather
 
 from .test_report import FIRST, SECOND, THIRD, course, taken_in  # noqa: F401 - fixtures
 
@@ -48,7 +49,7 @@ def test_marks_are_those_of_the_ledger(marked: Course) -> None:
     assert export(marked).ok
     found = {(row["person"], row["item"]): row for row in table(marked.folder / "export", "marks")}
     with gradebook.opened(marked) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, marked.seed()).entries(["marked"]))
+        entries = list(Ledger(connection, marked.seed()).entries(Marked))
     assert {entry.apprentice for entry in entries} == {FIRST, SECOND}
     assert len(found) == sum(len(entry.marks) for entry in entries)
     for entry in entries:
@@ -57,7 +58,7 @@ def test_marks_are_those_of_the_ledger(marked: Course) -> None:
             assert float(said["points"]) == row.points
             assert json.loads(said["response"] or "null") == json.loads(row.response or "null")
             assert said["counts"] == "true"
-            assert said["could_show"].split() == entry.detail["could"].get(row.item, [])
+            assert said["could_show"].split() == entry.could.get(row.item, [])
 
 
 @pytest.mark.parametrize("pseudonyms", [False, True])
@@ -117,8 +118,8 @@ def test_a_spreadsheet_holds_the_same(marked: Course) -> None:
     assert {row[1] for row in rows} == {FIRST, SECOND, THIRD}
 
 
-def test_the_readme_has_the_same_columns() -> None:
-    text = (Path(__file__).parents[2] / "grading" / "README.md").read_text("utf-8")
+def test_the_manual_has_the_same_columns() -> None:
+    text = (Path(__file__).parents[2] / "grading" / "docs" / "formats.md").read_text("utf-8")
     for table_ in TABLES:
         for column in table_.columns:
             assert f"`{column.name}`" in text, (table_.name, column.name)

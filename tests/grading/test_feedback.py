@@ -29,18 +29,18 @@ from trainkit.items.misconceptions import MANUAL
 from trainkit.items.responses import ChoiceResponse, NumberResponse, OrderResponse, Response, TextResponse
 from trainkit.items.template import find, names
 from trainkit.journal import Journal
-from trainkit_grading import drawing
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.cli.simulate.ways import WAYS
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.feedback import Pages, feedback
-from trainkit_grading.feedback.delivery import ZIPS
-from trainkit_grading.feedback.practice import Lost, next_practice, section
-from trainkit_grading.feedback.words import RULES, reveals_answers
-from trainkit_grading.marking import mark
-from trainkit_grading.simulate.ways import WAYS
+from trainkit_grading.forms import generation
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback import Pages, feedback
+from trainkit_grading.reports.feedback.delivery import ZIPS
+from trainkit_grading.reports.feedback.practice import Lost, next_practice, section
+from trainkit_grading.reports.feedback.words import RULES, reveals_answers
 
 from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
 
@@ -71,7 +71,7 @@ def rightly(item: Item, key: Key) -> Response:
 
 def hand_in(bench: Bench, person: str, home: Path, how: Callable[[Item, Key], Response]) -> None:
     folder = bench.unpack(person, home)
-    forms, keys = Forms.read(folder), drawing.read_keys(bench.course.key_file(MODULE, 1))
+    forms, keys = Forms.read(folder), generation.read_keys(bench.course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     form = forms.of(person)
@@ -312,7 +312,7 @@ def test_answers_are_told_once_no_attempt_is_open(
 
 
 def test_reveal_is_read_from_course_toml_and_followed(course: Course) -> None:
-    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    keys = generation.read_keys(course.key_file(MODULE, 1))
     assert keys is not None
     key = keys.forms[keys.form_of(FIRST) or ""].keys["A1"]
     feedback(course)
@@ -330,7 +330,7 @@ def test_reveal_is_read_from_course_toml_and_followed(course: Course) -> None:
 def test_without_leave_to_tell_answers_the_keys_are_not_read_for_it(
     course: Course, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trainkit_grading.feedback import page
+    from trainkit_grading.reports.feedback import page
 
     def refuse(*_: object) -> None:
         raise AssertionError("a key was read")
@@ -413,7 +413,7 @@ def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright
 
 def test_marked_items_of_the_tests_are_marked_as_meant(course: Course) -> None:
     """What the tests take for wrong and right is."""
-    keys, forms = drawing.read_keys(course.key_file(MODULE, 1)), drawing.read_forms(course.forms_file(MODULE, 1))
+    keys, forms = generation.read_keys(course.key_file(MODULE, 1)), generation.read_forms(course.forms_file(MODULE, 1))
     assert keys is not None
     assert forms is not None
     for person, how, verdict in ((FIRST, wrongly, "not yet"), (SECOND, rightly, "right")):

@@ -34,21 +34,21 @@ from trainkit import lockpin, packs
 from trainkit.errors import ItemError
 from trainkit.items.item import ChoiceItem, Item, Option, SetItem
 from trainkit.items.key import ChoiceKey, Key, SetKey
+from trainkit.items.kinds.orders import HARMS
 from trainkit.items.lock_pin_scenario import _GO_BY
 from trainkit.items.marking import UNRECOGNISED, Mark, mark
-from trainkit.items.marking.marks import RIGHT
-from trainkit.items.marking.orders import HARMS
+from trainkit.items.marks import RIGHT
 from trainkit.items.misconceptions import MANUAL, all_misconceptions
 from trainkit.items.responses import ChoiceResponse, Response
 from trainkit.items.template import find, names
 from trainkit.packs import Pack
-from trainkit_grading import packs as course_packs
-from trainkit_grading.bridge.gradebook import GradeRow
-from trainkit_grading.feedback import page, words
-from trainkit_grading.feedback.answers import right_answer
-from trainkit_grading.results import Result
-from trainkit_grading.scored import Marked
-from trainkit_grading.simulate.ways import WAYS, showing
+from trainkit_grading.cli.simulate.ways import WAYS, showing
+from trainkit_grading.course import packs as course_packs
+from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
+from trainkit_grading.record.marked_submission import MarkedItem
+from trainkit_grading.reports.feedback import page, words
+from trainkit_grading.reports.feedback.answers import right_answer
+from trainkit_grading.results.results import Result
 
 DRAWS = 4
 PACKS = ("dunlin", "curlew")
@@ -92,7 +92,7 @@ class Wrong:
 
 
 def pack_of(name: str) -> Pack:
-    return packs.load(course_packs.find(name))
+    return packs.load(course_packs.find_pack(name))
 
 
 def wrong_answers(template: str, pack: Pack, seed: str) -> Iterator[Wrong]:
@@ -147,11 +147,11 @@ def left_over(told: str, wrong: Wrong) -> str:
 
 def card(wrong: Wrong, *, answers: bool) -> str:
     """Return the rendered card of one item as text."""
-    entry = Marked("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
+    entry = MarkedItem("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
     grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
     answered = page._answered(entry, grade, wrong.key if answers else None)
     result = Result("amir", "Amir", "m", "handed in", "F", 0.0, 1.0, "not yet")
-    sheet = page.Sheet("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
+    sheet = page.FeedbackPage("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
     article = page.html_text(sheet).partition("<article")[2].partition("</article>")[0]
     # What a screen reader is told of a picture counts too; what draws it, coordinates, does not.
     return html.unescape(re.sub(r"<[^>]*>", " ", article.partition(">")[2]))
@@ -159,7 +159,7 @@ def card(wrong: Wrong, *, answers: bool) -> str:
 
 def shown_words(wrong: Wrong) -> str:
     """Return everything that was shown or answered, in words."""
-    entry = Marked("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
+    entry = MarkedItem("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
     grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
     one = page._answered(entry, grade, None)
     given = [word for pair in one.given for word in pair]

@@ -9,12 +9,13 @@ import pytest
 
 from trainkit import journal
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Entry, Journal, Reading
-from trainkit_grading import drawing, histories
-from trainkit_grading.assign import assign
-from trainkit_grading.collect import collect
-from trainkit_grading.flags import Flag, time_flags
-from trainkit_grading.scoring import score
+from trainkit.journal import Journal, JournalLine, Reading
+from trainkit_grading.forms import generation
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.ledger import histories
+from trainkit_grading.ledger.flags import Flag, time_flags
+from trainkit_grading.marking.score import score
+from trainkit_grading.release.assign import assign
 
 from .conftest import MODULE, Bench
 
@@ -26,8 +27,8 @@ def plain(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(tzinfo=None)
 
 
-def entry(at: str, number: int = 1) -> Entry:
-    return Entry(
+def entry(at: str, number: int = 1) -> JournalLine:
+    return JournalLine(
         n=number,
         at=at,
         journal="0" * 32,
@@ -85,7 +86,7 @@ def test_the_ends_of_the_calendar_are_no_trouble(arrived: datetime | None, given
 
 
 def test_a_form_keeps_the_time_it_was_first_given_out(bench: Bench) -> None:
-    from trainkit_grading.build import build
+    from trainkit_grading.release.build import build
 
     bench.write_roster((("amir", "Amir"),))
     assert build(bench.course).ok
@@ -93,9 +94,9 @@ def test_a_form_keeps_the_time_it_was_first_given_out(bench: Bench) -> None:
     bench.write_roster((("amir", "Amir"), ("bo", "Bo")))
     assert build(bench.course).ok
     assert assign(bench.course, clock=lambda: START + 60 * MINUTE).ok
-    keys = drawing.read_keys(bench.course.key_file(MODULE, 1))
+    keys = generation.read_keys(bench.course.key_file(MODULE, 1))
     assert keys is not None
-    since = drawing.read_given_out(bench.course.released_file(MODULE, 1))
+    since = generation.read_given_out(bench.course.released_file(MODULE, 1))
     assert {form.apprentice: since[code] for code, form in keys.forms.items()} == {
         "amir": START,
         "bo": START + 60 * MINUTE,

@@ -15,23 +15,24 @@ import numpy as np
 import pytest
 from sqlalchemy import select
 
-from trainkit_grading import agreement, marksheet, proving
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, LedgerError
-from trainkit_grading.feedback import feedback
-from trainkit_grading.files import held
-from trainkit_grading.forgetting.forget import forget, survey
-from trainkit_grading.forgetting.traces import Traces
-from trainkit_grading.instructor.overview import instructors_view
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping import agreement, verify
+from trainkit_grading.keeping.forget.forget import forget, survey
+from trainkit_grading.keeping.forget.traces import Traces
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import PERSON
-from trainkit_grading.marking import mark
-from trainkit_grading.sessions import Session, watch
-from trainkit_grading.status import status
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.sessions import Session, watch
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.instructor.overview import instructors_view
+from trainkit_grading.reports.status import status
+from trainkit_grading.results import marksheet
+from trainkit_grading.support.files import held
 
 from .conftest import MODULE, ON_BOTH, move_to
 from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, spellings, written
@@ -75,7 +76,7 @@ HERE = pytest.mark.parametrize("where", ["sqlite"])
 
 def sheet(course: Course) -> Any:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read(Ledger(connection, course.seed()), connection, MODULE)
+        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
 
 
 def disk(course: Course) -> Path:
@@ -115,15 +116,15 @@ def test_nothing_names_them_and_everything_goes_on(used: Course) -> None:
     assert now.working == view.working
     assert all(GONE not in mistake.who for mistake in now.mistakes)
     # The ledger is proven, says that somebody was forgotten, when and why, and the gradebook agrees.
-    proven = proving.prove(used)
+    proven = verify.prove(used)
     assert proven.ok, proven.findings
     assert proven.data["forgotten"] > 3
     assert agreement.compare(used) == ()
-    assert WHY in proving.tell(used).done[-1]
+    assert WHY in verify.tell(used).done[-1]
     # Again there is nothing to do.
     entries = proven.data["entries"]
     assert forget(used, GONE, WHY).ok
-    assert proving.prove(used).data["entries"] == entries
+    assert verify.prove(used).data["entries"] == entries
     _goes_on(used)
 
 
@@ -138,7 +139,7 @@ def _goes_on(course: Course) -> None:
     assert watch(course, Session(MODULE, "P. Tidewell", "Bay 3", *span)).ok
     written(course)
     assert status(course, MODULE).ok
-    assert proving.prove(course).ok
+    assert verify.prove(course).ok
     assert left(course) == []
 
 
@@ -168,7 +169,7 @@ def test_another_instructors_folder_does_not_bring_them_back(used: Course, where
         with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
             stream.write(config)
     assert forget(used, GONE, WHY).ok
-    entries = proving.prove(used).data["entries"]
+    entries = verify.prove(used).data["entries"]
     done = mark(theirs)
     assert [f.place for f in done.findings if f.severity == "refused"] == [f"submitted/{GONE}/{MODULE}"]
     assert not list(columns_naming(theirs, NAMES))
@@ -180,13 +181,13 @@ def test_another_instructors_folder_does_not_bring_them_back(used: Course, where
         assert [f.place for f in again.findings if f.severity == "warning"] == ["gradebook.db"]
         theirs.gradebook.unlink()
     assert not list(naming(theirs.folder, EVERYTHING))
-    assert proving.prove(theirs).data["entries"] == entries
+    assert verify.prove(theirs).data["entries"] == entries
 
 
 @HERE
 def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: pytest.MonkeyPatch) -> None:
-    from trainkit_grading.forgetting import forget as command
-    from trainkit_grading.forgetting import places, strike
+    from trainkit_grading.keeping.forget import forget as command
+    from trainkit_grading.keeping.forget import places, strike
 
     class Killed(BaseException):
         pass
@@ -199,7 +200,7 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
             if next(count) == stop:
                 raise Killed
 
-        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find
+        real_strike, real_compact, real_find = strike.strike, strike.compact, places.find_mentions
         with monkeypatch.context() as patch:
 
             def found(*a: Any, tick: Callable[[], None] = tick, real: Any = real_find) -> Any:
@@ -208,19 +209,19 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
 
             patch.setattr(command.strike, "strike", lambda *a, real=real_strike, tick=tick: (real(*a), tick())[0])
             patch.setattr(command.strike, "compact", lambda *a, real=real_compact, tick=tick: (tick(), real(*a))[1])
-            patch.setattr(command.places, "find", found)
+            patch.setattr(command.places, "find_mentions", found)
             try:
                 forget(used, GONE, WHY)
                 break
             except Killed:
                 moments += 1
-        assert proving.prove(used).data["entries"]
+        assert verify.prove(used).data["entries"]
     assert moments >= 4
     done = forget(used, GONE, WHY)
     assert done.ok
     assert left(used) == []
-    assert proving.prove(used).ok
-    assert sum("somebody was forgotten" in line for line in proving.tell(used).done) == 1
+    assert verify.prove(used).ok
+    assert sum("somebody was forgotten" in line for line in verify.tell(used).done) == 1
 
 
 def _ticking(place: Any, tick: Callable[[], None]) -> Any:
@@ -283,9 +284,9 @@ def test_what_cannot_be_is_refused(used: Course) -> None:
     with held(used.folder):
         run = [
             sys.executable, "-c",
-            "import sys; from pathlib import Path; from trainkit_grading import files; real = files.held\n"
-            "from trainkit_grading.forgetting import forget as f; f.held = lambda p: real(p, 0.2)\n"
-            "from trainkit_grading.course import Course\n"
+            "import sys; from pathlib import Path; from trainkit_grading.support import files; real = files.held\n"
+            "from trainkit_grading.keeping.forget import forget as f; f.held = lambda p: real(p, 0.2)\n"
+            "from trainkit_grading.course.folder import Course\n"
             "try: f.forget(Course.load(Path(sys.argv[1])), sys.argv[2], 'x')\n"
             "except Exception as e: print(e)", str(used.folder), GONE,
         ]  # fmt: skip

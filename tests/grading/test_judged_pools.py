@@ -6,9 +6,9 @@ from collections import Counter
 
 from trainkit import modules, packs
 from trainkit.items.item import ObservedItem, TextItem
-from trainkit_grading.balancing import LEAST, Pools
-from trainkit_grading.packs import find
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course.packs import find_pack
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms.balance import LEAST, Pools
 
 PEOPLE = 60
 
@@ -20,7 +20,7 @@ def pools() -> Pools:
         Seed(bytes(32)),
         "saltmere",
         blueprint.model_copy(update={"items": judged}),
-        packs.load(find(blueprint.assessed_on)),
+        packs.load(find_pack(blueprint.assessed_on)),
         1,
     )
 
@@ -31,7 +31,7 @@ def test_every_family_of_texts_has_its_share() -> None:
     families: Counter[str] = Counter()
     ends: Counter[str] = Counter()
     for number in range(PEOPLE):
-        for _, item, _ in filled.form(f"apprentice {number}"):
+        for _, (item, _) in filled.form(f"apprentice {number}"):
             if isinstance(item, TextItem):
                 families[item.prompt[:19]] += 1
             elif isinstance(item, ObservedItem):

@@ -16,9 +16,9 @@ from typing import Any
 import pytest
 
 from tests.trainkit.killing import Parent, Ran, steps, times
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.files import WORK_FOLDER
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.support.files import WORK_FOLDER
 
 from .conftest import Bench, tree
 

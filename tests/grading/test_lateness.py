@@ -11,13 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainkit_grading import nbgrader_steps
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.config import AUTOGRADE, LATENESS
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
-from trainkit_grading.settings import Lateness
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.settings import Lateness
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.config import AUTOGRADE, LATENESS
 
 from .conftest import MODULE, Bench
 from .test_bridge import nbgrader
@@ -49,9 +48,9 @@ def penalties(course: Course) -> dict[str, tuple[float, float, float]]:
 
 
 def test_only_a_course_that_takes_something_off_tells_nbgrader(assigned: Bench) -> None:
-    assert "plugin_class" not in nbgrader_steps.configuration(assigned.course).AssignLatePenalties
+    assert "plugin_class" not in steps.configuration(assigned.course).AssignLatePenalties
     course = set_to(assigned.course, percent_a_day="10")
-    assert nbgrader_steps.configuration(course).AssignLatePenalties.plugin_class == LATENESS
+    assert steps.configuration(course).AssignLatePenalties.plugin_class == LATENESS
 
 
 def test_nbgrader_takes_off_the_same(course: Course, tmp_path: Path) -> None:

@@ -17,13 +17,13 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, inspect, text
 
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import ENTRY, LEDGER, VERSION, VERSION_TABLE
 from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.nbgrader_bridge import gradebook
 
 from .conftest import ON_BOTH, Bench
 from .ledgers import SEED, fill, open_database, proof, rows_of
@@ -108,8 +108,8 @@ def test_a_newer_ledger_is_refused_and_left_alone(empty: Connection) -> None:
 
 BEGIN = """
 import sys
-from trainkit_grading import database
 from trainkit_grading.ledger import versions
+from trainkit_grading.support import database
 import alembic.command
 print("ready", flush=True)
 sys.stdin.readline()

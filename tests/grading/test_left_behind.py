@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 
 from tests.trainkit.watching import Watched
-from trainkit_grading import arrivals, files
-from trainkit_grading.arrivals import Arrival
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import receipts
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.intake.receipts import Receipt
+from trainkit_grading.support import files
 
 from .conftest import MODULE, Bench
 
@@ -22,8 +23,8 @@ JOURNAL = b"a journal\n"
 posix = pytest.mark.skipif(os.name == "nt", reason="Windows keeps names of files by itself and lets nobody ask for it")
 
 
-def an_arrival(number: int = 1) -> Arrival:
-    return Arrival(
+def a_receipt(number: int = 1) -> Receipt:
+    return Receipt(
         number=number,
         apprentice="amir",
         module=MODULE,
@@ -34,17 +35,17 @@ def an_arrival(number: int = 1) -> Arrival:
         how="zip",
         told_by="personal code",
         place="inbox/a.zip",
-        digest=arrivals.content_digest(JOURNAL),
+        digest=receipts.content_digest(JOURNAL),
         answers=1,
     )
 
 
 @posix
 def test_a_hand_in_is_on_the_disk_whole_before_it_counts_as_kept(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    course, arrival = bench.course, an_arrival()
+    course, receipt = bench.course, a_receipt()
     with monkeypatch.context() as patched:
         watched = Watched(patched, course.folder)
-        arrivals.keep(course, arrival, JOURNAL)
+        receipts.keep(course, receipt, JOURNAL)
     forced = [line for line in watched.lines if not line.startswith("mkdir")]
     (work,) = {line.split()[1] for line in forced if line.endswith("/arrival") and line.startswith("force")}
     home = f"arrivals/amir/{MODULE}"
@@ -52,7 +53,7 @@ def test_a_hand_in_is_on_the_disk_whole_before_it_counts_as_kept(bench: Bench, m
         f"force {work}/answers.jsonl",
         f"force {work}/arrival.json",
         f"force {work}",
-        f"rename {work} {home}/{arrival.folder_name}",
+        f"rename {work} {home}/{receipt.folder_name}",
         f"force {home}",
         "force arrivals/amir",
         "force arrivals",
@@ -64,7 +65,7 @@ def test_a_hand_in_is_on_the_disk_whole_before_it_counts_as_kept(bench: Bench, m
 def test_the_list_of_arrivals_is_forced_with_its_name(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patched:
         watched = Watched(patched, bench.course.folder)
-        arrivals.log(bench.course, [an_arrival()], [], NOW)
+        receipts.log(bench.course, [a_receipt()], [], NOW)
     assert watched.lines == [f"force {bench.course.arrivals_log.name}", "force ."]
 
 
@@ -80,7 +81,7 @@ def test_a_list_of_arrivals_cut_off_anywhere_tells_everything_after_the_next_col
     expected = [json.loads(line) for line in (first, last)]
     for length in (0, 1, len(last) // 2, len(last) - 2, len(last) - 1):
         course.arrivals_log.write_bytes(first + last[:length])
-        arrivals.log(course, _all(course), [], NOW)
+        receipts.log(course, _all(course), [], NOW)
         told = []
         for line in course.arrivals_log.read_bytes().splitlines():
             try:
@@ -90,8 +91,8 @@ def test_a_list_of_arrivals_cut_off_anywhere_tells_everything_after_the_next_col
         assert told == expected, length
 
 
-def _all(course: Course) -> list[Arrival]:
-    return [arrival for name in ("amir", "o'brien") for arrival in arrivals.kept(course, name, MODULE)]
+def _all(course: Course) -> list[Receipt]:
+    return [receipt for name in ("amir", "o'brien") for receipt in receipts.kept(course, name, MODULE)]
 
 
 def test_what_was_being_written_when_a_command_was_killed_is_dropped(tmp_path: Path) -> None:

@@ -14,14 +14,15 @@ from nbgrader.api import Comment, Gradebook
 from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import Journal
-from trainkit_grading import nbgrader_steps, submissions
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger, actor
-from trainkit_grading.ledger.entries import Entry, digest
+from trainkit_grading.ledger.entries import digest
+from trainkit_grading.ledger.kinds import Change
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
 
 from .conftest import MODULE
 
@@ -36,20 +37,20 @@ def course(assigned: Any, tmp_path: Path) -> Course:
         assigned.hand_in(person, tmp_path / "homes" / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
     assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
     assert mark(assigned.course).ok
-    nbgrader_steps.configuration(assigned.course)
+    steps.configuration(assigned.course)
     return assigned.course
 
 
-def changed(course: Course) -> list[Entry]:
+def changed(course: Course) -> list[Change]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
         assert not verify(connection, course.seed()).faults
-        return list(Ledger(connection, course.seed()).entries(["changed", "voided"]))
+        return list(Ledger(connection, course.seed()).entries(Change))
 
 
 @pytest.fixture
 def theirs(course: Course) -> Iterator[Any]:
     """nbgrader's own gradebook, as formgrader holds it open."""
-    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         yield book
 
 
@@ -61,11 +62,11 @@ def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: 
     theirs.db.commit()
     points, extra, taken_back = changed(course)
     assert (points.apprentice, points.module, points.attempt, points.by) == (FIRST, MODULE, 1, actor())
-    assert (points.detail["item"], points.detail["field"]) == ("A2", "points")
-    assert (points.detail["from"], points.detail["to"]) == (None, 1.5)
-    assert len(points.detail["answer"]) == 64
-    assert (extra.detail["field"], extra.detail["to"]) == ("extra credit", 0.5)
-    assert (taken_back.detail["from"], taken_back.detail["to"]) == (1.5, None)
+    assert (points.item, points.field) == ("A2", "points")
+    assert (points.before, points.after) == (None, 1.5)
+    assert len(points.answer) == 64
+    assert (extra.field, extra.after) == ("extra credit", 0.5)
+    assert (taken_back.before, taken_back.after) == (1.5, None)
 
 
 def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Any) -> None:
@@ -85,7 +86,7 @@ def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None
     comment.manual_comment = "Look at the lash again."
     theirs.db.commit()
     (entry,) = changed(course)
-    assert entry.detail["to"] == digest("Look at the lash again.")
+    assert entry.after == digest("Look at the lash again.")
     assert [note.text for note in entry.notes] == ["Look at the lash again."]
 
 
@@ -93,7 +94,7 @@ def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) ->
     theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
     theirs.remove_submission(MODULE, SECOND)
     entries = changed(course)
-    assert [(entry.apprentice, entry.detail["field"], entry.detail["to"]) for entry in entries][:2] == [
+    assert [(entry.apprentice, entry.field, entry.after) for entry in entries][:2] == [
         (SECOND, "extension", 172800.0),
         (SECOND, "submission", None),
     ]
@@ -140,8 +141,8 @@ def test_an_address_set_below_is_listened_to(course: Course, tmp_path: Path) -> 
     shutil.copy(course.gradebook, elsewhere)
     with course.nbgrader_config.open("a", encoding="utf-8") as stream:
         stream.write(f"\nc.CourseDirectory.db_url = {f'sqlite:///{elsewhere.as_posix()}'!r}\n")
-    nbgrader_steps.configuration(course)
-    with nbgrader_steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
+    steps.configuration(course)
+    with steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
         book.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 0.5
         book.db.commit()
-    assert [entry.detail["to"] for entry in changed(course)] == [0.5]
+    assert [entry.after for entry in changed(course)] == [0.5]

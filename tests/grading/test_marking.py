@@ -23,16 +23,18 @@ from trainkit.items.key import read_key
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
 from trainkit.journal import Journal
-from trainkit_grading import simulate, submissions
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
-from trainkit_grading.scoring import Scorer, score
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import Scorer, score
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, keep, kept, tree
 
@@ -276,12 +278,12 @@ def test_links_are_not_followed(assigned: Any, tmp_path: Path, where: str) -> No
 
 KILLED_WHILE_WRITING = """
 import os, signal, sys
-from trainkit_grading.bridge import projection
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
+from trainkit_grading.course.folder import Course
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook_writer
 
 # The grades are written by then, and not committed yet.
-projection.Projection._penalise = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+gradebook_writer.GradebookWriter._penalise = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 mark(Course.load(sys.argv[1]))
 """
 
@@ -355,7 +357,7 @@ def test_several_processes_say_what_one_says(assigned: Any, tmp_path: Path, monk
     journal_in(submissions.folder(course, MODULE, SECOND), form="another").append("A9", ChoiceResponse(option="ü"))
     (course.submitted / "nobody" / MODULE).mkdir(parents=True)
     other = Course.load(shutil.copytree(course.folder, tmp_path / "the same"))
-    monkeypatch.setattr("trainkit_grading.crew._CHUNK", 1)
+    monkeypatch.setattr("trainkit_grading.marking.worker_pool._CHUNK", 1)
     one, two = mark(course), mark(other, jobs=2)
     assert one.to_dict() == two.to_dict()
     assert [finding.severity for finding in one.findings].count("refused") == 2
@@ -456,7 +458,7 @@ def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Any, tmp
         assert told == {f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"}
     assert set(marks(course)) == {FIRST, SECOND, THIRD}
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        flagged = list(Ledger(connection, course.seed()).entries(["flagged"]))
+        flagged = list(Ledger(connection, course.seed()).entries(Flagged))
         assert not verify(connection, course.seed()).faults
     # Marked twice, told once.
     assert [entry.apprentice for entry in flagged] == [FIRST, SECOND]

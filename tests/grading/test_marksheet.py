@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Connection
 
-from trainkit_grading import marksheet, tallies
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.kinds import Changed, Marked, OnPaper
 from trainkit_grading.ledger.tables import PERSON
+from trainkit_grading.results import aggregates, marksheet
 
 from .conftest import ON_BOTH
 from .ledgers import FROM, SEED, open_database
@@ -63,8 +64,7 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
                 critical=bool(code) and rng.random() < 0.5,
             )
         )
-    return Entry(
-        "marked",
+    return Marked(
         name,
         MODULE,
         attempt,
@@ -72,7 +72,8 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
         provenance=FROM,
         marks=tuple(rows),
         notes=(Note("name", f"of {name}"),) if rng.random() < 0.4 else (),
-        detail={"critical": ["A1", "A3"], "counts": True, "could": could},
+        critical=("A1", "A3"),
+        could=could,
     )
 
 
@@ -84,15 +85,16 @@ def filled(connection: Connection) -> tuple[Ledger, list[Entry]]:
     added = ledger.add([entry(rng, name, attempt) for name in names for attempt in (1, 2)])
     counting = [rng.choice(added[2 * place : 2 * place + 2]) for place in range(20)]
     ledger.show(MODULE, {one.apprentice: one.number for one in counting})
-    given = {"item": "A4", "field": "points", "from": None, "to": 3.5, "answer": ""}
-    ledger.add([Entry("changed", one.apprentice, MODULE, one.attempt, detail=given) for one in counting[:5]])
+    ledger.add(
+        [Changed(one.apprentice, MODULE, one.attempt, item="A4", field="points", after=3.5) for one in counting[:5]]
+    )
     return ledger, counting
 
 
 @ON_BOTH
 def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
     ledger, counting = filled(connection)
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     assert sheet.people == tuple(one.apprentice for one in counting)
     assert sheet.entries == tuple(one.number for one in counting)
     assert [(c.item, c.template, c.kind, c.out_of) for c in sheet.columns] == list(ITEMS)
@@ -112,7 +114,7 @@ def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
             assert sheet.critical[row, place] == mark.critical
             for code in CODES:
                 assert sheet.showed(code)[row, place] == (mark.misconception == code)
-                said = one.detail["could"].get(mark.item, ())
+                said = one.could.get(mark.item, ())
                 chance = code in said or (mark.kind == "actions" and code in played)
                 assert sheet.could_show(code)[row, place] == (chance and mark.response is not None)
     assert set(sheet.possible) == set(CODES)
@@ -121,7 +123,7 @@ def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
 @ON_BOTH
 def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
     ledger, counting = filled(connection)
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     wanted = {one.apprentice for one in counting[3:9]}
     some = sheet.of(wanted)
     assert set(some.people) == wanted
@@ -134,26 +136,26 @@ def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
 
 @ON_BOTH
 def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
-    sheet = marksheet.read(Ledger(connection, SEED), connection, MODULE)
+    sheet = marksheet.read_marksheet(Ledger(connection, SEED), connection, MODULE)
     assert sheet.points.shape == (0, 0)
     assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
-    assert tallies.in_ledger(connection, [MODULE]) == {MODULE: {}}
+    assert aggregates.in_ledger(connection, [MODULE]) == {MODULE: {}}
 
 
 @ON_BOTH
 def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Connection) -> None:
     ledger, counting = filled(connection)
     connection.execute(PERSON.delete().where(PERSON.c.apprentice == counting[0].apprentice))
-    sheet = marksheet.read(ledger, connection, MODULE)
+    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
     assert sheet.people[0] == ""
     assert sheet.entries[0] == counting[0].number
-    assert counting[0].apprentice not in tallies.in_ledger(connection, [MODULE])[MODULE]
+    assert counting[0].apprentice not in aggregates.in_ledger(connection, [MODULE])[MODULE]
 
 
 @ON_BOTH
 def test_sums_are_those_of_the_entries(connection: Connection) -> None:
     _, counting = filled(connection)
-    found = tallies.in_ledger(connection, [MODULE])[MODULE]
+    found = aggregates.in_ledger(connection, [MODULE])[MODULE]
     assert set(found) == {one.apprentice for one in counting}
     for one in counting:
         of = found[one.apprentice]
@@ -173,13 +175,13 @@ def test_sums_are_those_of_the_entries(connection: Connection) -> None:
 @ON_BOTH
 def test_paper_is_told_from_screen(connection: Connection) -> None:
     ledger = Ledger(connection, SEED)
-    (added,) = ledger.add([Entry("marked", "amir", MODULE, 1, detail={"medium": "paper", "critical": []})])
+    (added,) = ledger.add([Marked("amir", MODULE, 1, paper=OnPaper())])
     ledger.show(MODULE, {"amir": added.number})
-    assert tallies.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
+    assert aggregates.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
 
 
 def test_points_at_another_item_are_not_the_same() -> None:
-    one = tallies.Sums(3, 0, 5.0, 1.0 + 16.0)
-    assert one.agrees(tallies.Sums(3, 0, 5.0 + 1e-9, 17.0))
-    assert not one.agrees(tallies.Sums(3, 0, 5.0, 4.0 + 9.0))
-    assert not one.agrees(tallies.Sums(3, 1, 5.0, 17.0))
+    one = aggregates.Sums(3, 0, 5.0, 1.0 + 16.0)
+    assert one.agrees(aggregates.Sums(3, 0, 5.0 + 1e-9, 17.0))
+    assert not one.agrees(aggregates.Sums(3, 0, 5.0, 4.0 + 9.0))
+    assert not one.agrees(aggregates.Sums(3, 1, 5.0, 17.0))

@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from trainkit import journal
-from trainkit_grading import drawing
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import generation
 
 from .conftest import MODULE
 from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
@@ -20,8 +20,8 @@ from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 @pytest.fixture(scope="module")
 def sheet(_given_out: Path) -> Sheet:
     course = Course.load(_given_out)
-    forms = drawing.read_forms(course.forms_file(MODULE, 1))
-    keys = drawing.read_keys(course.key_file(MODULE, 1))
+    forms = generation.read_forms(course.forms_file(MODULE, 1))
+    keys = generation.read_keys(course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     form = forms.of("amir")

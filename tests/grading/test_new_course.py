@@ -15,11 +15,11 @@ from pathlib import Path
 import pytest
 
 from trainkit import modules as shipped
-from trainkit_grading import checking
 from trainkit_grading.cli import questions
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
-from trainkit_grading.settings import Cohort
+from trainkit_grading.release import check
 
 from .test_cli_course import Run
 
@@ -137,7 +137,7 @@ class TestAtATerminal:
         assert (course.name, course.title) == ("saltmere-2027", "Saltmere 2027")
         assert [entry.name for entry in course.modules] == list(shipped.names())
         assert course.cohorts == ()
-        assert checking.check(folder).ok
+        assert check.check(folder).ok
 
     def test_answers_count_and_a_wrong_one_is_asked_again(self, tmp_path: Path) -> None:
         shown = self.answer(

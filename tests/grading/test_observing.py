@@ -7,7 +7,7 @@ import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import nbformat
 import pytest
@@ -15,23 +15,25 @@ from sqlalchemy import select, update
 
 from trainkit import handin, packs
 from trainkit.forms import Forms
-from trainkit_grading import agreement, proving
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.feedback.page import Pages
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping import agreement
+from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Changed, Observed
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find, of_item, of_pack
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback.page import Pages
+from trainkit_grading.results.results import gather
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_item, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
-from trainkit_grading.signoff.making import html_text, make
+from trainkit_grading.signoff.making import html_text, make_checklists
 from trainkit_grading.signoff.observations import Observation, sign_offs
 from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
@@ -42,6 +44,7 @@ from .ledgers import without_triggers
 from .test_bridge import nbgrader
 from .test_written_answers import FIRST, SECOND, _answer
 
+E = TypeVar("E", bound=Entry)
 ITEM = "A3"
 AT = datetime(2027, 3, 3, 9, 30, tzinfo=UTC)
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -91,11 +94,11 @@ def watched(sheet: Checklist, changes: dict[int, str] | None = None, **more: Any
     return Observation(checklist=sheet, outcomes=outcomes, **{**said, **more})
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
+def entries(course: Course, kind: type[E]) -> list[E]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
         assert not verify(connection, course.seed()).faults
-        return list(ledger.entries(kinds))
+        return list(ledger.entries(kind))
 
 
 def signed(course: Course, scope: str, person: str = FIRST) -> Any:
@@ -158,7 +161,7 @@ def test_what_is_ticked_is_read_strictly() -> None:
 
 def test_the_sheet_of_a_pack_can_be_done_in_its_order_and_says_every_step() -> None:
     pack = packs.load("dunlin")
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.seeds import Seed
 
     for configuration in ("", *(each.id for each in pack.configurations)):
         sheet = of_pack(pack, Seed(bytes(32)), "saltmere", configuration)
@@ -191,16 +194,16 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     assert points(course) == pytest.approx(3 * share, abs=0.01)
     assert points(course, SECOND) is None
     assert not agreement.compare(course)
-    (given,) = entries(course, "changed")
-    assert (given.detail["item"], given.detail["entry"]) == (ITEM, entries(course, "observed")[0].number)
-    before = len(entries(course))
+    (given,) = entries(course, Changed)
+    assert (given.item, given.entry) == (ITEM, entries(course, Observed)[0].number)
+    before = len(entries(course, Entry))
     assert mark(course).ok
     assert observe(course, watched(sheet, changes), clock=clock).ok
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
 
 
 def form_item(course: Course, person: str = FIRST) -> Any:
-    from trainkit_grading.drawn import read_forms
+    from trainkit_grading.forms.store import read_forms
 
     forms: Forms | None = read_forms(course.forms_file(MODULE, 1))
     assert forms is not None
@@ -271,7 +274,7 @@ def test_a_correction_says_why_and_both_stay(course: Course) -> None:
     with pytest.raises(SignOffError, match="says otherwise of the same work"):
         observe(course, watched(sheet, {5: "prompted"}), clock=clock)
     assert observe(course, watched(sheet, {5: "prompted"}, why="Ticked in the wrong row."), clock=clock).ok
-    one, other = entries(course, "observed")
+    one, other = entries(course, Observed)
     assert [note.kind for note in other.notes] == ["why"]
     stands = signed(course, sheet.scope)
     assert (stands.entry, stands.earlier) == (other.number, (one.number,))
@@ -305,7 +308,7 @@ def test_assessor_and_trainer_the_same_person_is_flagged(course: Course) -> None
     outcome = observe(course, watched(pack_sheet(course), trainer="p. tidewell"), clock=clock)
     assert outcome.ok
     assert any("same person" in finding.text for finding in outcome.findings)
-    (entry,) = entries(course, "observed")
+    (entry,) = entries(course, Observed)
     assert [note.kind for note in entry.notes] == ["assessor"]
     assert signed(course, "dunlin").same_person
 
@@ -327,7 +330,7 @@ def test_an_observation_that_cannot_be_is_refused(course: Course, changes: dict[
     whole = watched(pack_sheet(course))
     with pytest.raises(CourseError, match=rule):
         observe(course, replace(whole, **changes), clock=clock)
-    assert not entries(course)
+    assert not entries(course, Entry)
 
 
 def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
@@ -345,9 +348,9 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     assert page.count('<article class="sheet">') == len(course.roster())
     assert "default-src 'none'" in page
     assert "<script" not in page
-    sheet = find(home, item_sheet(course).code)
+    sheet = find_checklist(home, item_sheet(course).code)
     assert sheet == item_sheet(course)
-    blank = find(home, "dunlin-blank.html")
+    blank = find_checklist(home, "dunlin-blank.html")
     words = [
         "--observer",
         "P. Tidewell",
@@ -376,16 +379,16 @@ def test_a_cohort_gets_its_sheets(course: Course) -> None:
     lines = "".join(f'{name},"{name}",{cohort}\n' for name, cohort in people)
     course.roster_file.write_text(f"apprentice,name,cohort\n{lines}nobody,No Form,\n", "utf-8")
     here = Course.load(course.folder)
-    made = make(here, pack="dunlin", cohort="spring").data["checklists"]
+    made = make_checklists(here, pack="dunlin", cohort="spring").data["checklists"]
     assert [each["name"] for each in made] == [f"dunlin-{FIRST}"]
-    outcome = make(here, MODULE)  # who has no form costs nobody else their sheet
+    outcome = make_checklists(here, MODULE)  # who has no form costs nobody else their sheet
     assert len(outcome.data["checklists"]) == len(people)
     assert [finding.place for finding in outcome.findings] == [f"{MODULE} nobody"]
     for wrong in ({"cohort": "autumn"}, {"apprentices": ["nobody else"]}, {"module": MODULE, "pack": "dunlin"}):
         with pytest.raises(CourseError):
-            make(here, **wrong)
+            make_checklists(here, **wrong)
     with pytest.raises(SignOffError, match="No form was drawn"):
-        make(here, MODULE, apprentices=["nobody"])
+        make_checklists(here, MODULE, apprentices=["nobody"])
     notebook = nbformat.read(here.folder / "checklists" / f"dunlin-{FIRST}.ipynb", as_version=4)
     nbformat.validate(notebook)
     assert f'signoff.open("dunlin-{FIRST}")' in notebook.cells[1].source
@@ -452,7 +455,7 @@ def test_a_tablet_in_the_hand(course: Course) -> None:
     assert (found[0].medium, found[0].remark, found[0].at) == ("tablet", "", AT)
     for _ in range(2):
         assert observe_all(course, found, findings, clock).ok
-    assert len(entries(course, "observed")) == 2
+    assert len(entries(course, Observed)) == 2
     assert signed(course, "dunlin").competence.competent
     # A line that was changed afterwards is told.
     tablet.path.write_text(tablet.path.read_text("utf-8").replace("unprompted", "prompted", 1), "utf-8")
@@ -473,7 +476,7 @@ def test_two_instructors_and_both_databases(given_out: Bench, tmp_path: Path) ->
     assert any("stands in the ledger already" in line for line in outcome.done)
     with pytest.raises(SignOffError, match="says otherwise"):
         observe(other, replace(seen, engine="Set 5"), clock=clock)
-    assert len(entries(course, "observed")) == 1
+    assert len(entries(course, Observed)) == 1
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.connect() as connection:
         without_triggers(connection)
         text = connection.execute(select(ENTRY.c.detail).where(ENTRY.c.kind == "observed")).scalar_one()

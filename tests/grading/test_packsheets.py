@@ -22,10 +22,10 @@ from trainkit import packs
 from trainkit.errors import PackError
 from trainkit_grading.cli import app
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.packsheets import send_out, take_in
-from trainkit_grading.packsheets.out import book_of
-from trainkit_grading.packsheets.tables import tables
+from trainkit_grading.pack_xlsx import send_out, take_in
+from trainkit_grading.pack_xlsx.out import book_of
+from trainkit_grading.pack_xlsx.sheet_layout import pack_sheets
+from trainkit_grading.support.outcome import Outcome
 
 from .sheets import CURLEW, DUNLIN, START, cell, column, document, opened, toml
 
@@ -120,8 +120,8 @@ CHANGES: dict[tuple[Any, ...], st.SearchStrategy[Any]] = {
 )
 @example({("notice", "text"): "  ", ("gears", 1, "name"): " ", ("engine", "page"): "\t"})
 def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[Any, ...], Any]) -> None:
-    from trainkit_grading.packsheets.container import looked_into
-    from trainkit_grading.packsheets.reading import read
+    from trainkit_grading.pack_xlsx.container import looked_into
+    from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
 
     data = tomllib.loads(START)
     for path, value in made.items():
@@ -134,7 +134,7 @@ def test_whatever_stands_in_a_pack_comes_back_letter_by_letter(made: dict[tuple[
     for row in (row for sheet in opened(written) for row in sheet.iter_rows()):
         assert all(each.data_type in "ns" for each in row)  # never a formula, whatever a text begins with
     again = Path("again.xlsx")
-    assert document(toml(read(looked_into(written, again), "again.xlsx").data)) == document(text)
+    assert document(toml(read_sheets(looked_into(written, again), "again.xlsx").data)) == document(text)
 
 
 def test_a_workbook_shows_what_a_person_needs(tmp_path: Path) -> None:
@@ -165,7 +165,7 @@ def test_a_workbook_shows_what_a_person_needs(tmp_path: Path) -> None:
 
 
 def test_every_key_of_a_pack_has_a_column_with_a_heading_of_its_own_and_is_explained() -> None:
-    for table in tables():
+    for table in pack_sheets():
         titles = [each.title for each in table.columns]
         assert len(set(titles)) == len(titles)
         for each in table.columns:
@@ -324,7 +324,7 @@ def test_warnings_against_a_manual_go_on(tmp_path: Path) -> None:
 
     def change(book: openpyxl.Workbook) -> None:
         book["stages"]["C4"] = "45 N·m"
-        for table in tables():
+        for table in pack_sheets():
             page = next((number for number, each in enumerate(table.columns, start=1) if each.path == ("page",)), 0)
             sheet = book[table.sheet]
             if page and table.upright:
@@ -454,14 +454,14 @@ def test_the_commands_as_an_instructor_gives_them(tmp_path: Path, monkeypatch: p
 
 
 def test_the_course_commands_do_not_wait_for_spreadsheets() -> None:
-    code = "import sys, trainkit_grading.cli, trainkit_grading.packsheets; print('openpyxl' in sys.modules)"
+    code = "import sys, trainkit_grading.cli, trainkit_grading.pack_xlsx; print('openpyxl' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 
 
 def test_columns_are_found_by_their_headings_alone(tmp_path: Path) -> None:
     def change(book: openpyxl.Workbook) -> None:
-        for table in (each for each in tables() if not each.upright):
+        for table in (each for each in pack_sheets() if not each.upright):
             sheet = book[table.sheet]
             rows = [[each.value for each in row][::-1] for row in sheet.iter_rows()]
             for number, row in enumerate(rows, start=1):

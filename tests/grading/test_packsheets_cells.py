@@ -18,12 +18,12 @@ from tests.trainkit.pack_faults import CASES, Case, line_of, mutated
 from trainkit.packs.places import Places
 from trainkit.packs.shape import read as in_shape
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.packsheets.back import examined
-from trainkit_grading.packsheets.container import looked_into
-from trainkit_grading.packsheets.grids import Row, grids_of
-from trainkit_grading.packsheets.out import book_of
-from trainkit_grading.packsheets.reading import read
-from trainkit_grading.packsheets.writing import written
+from trainkit_grading.pack_xlsx.back import examined
+from trainkit_grading.pack_xlsx.container import looked_into
+from trainkit_grading.pack_xlsx.grids import Row, grids_of
+from trainkit_grading.pack_xlsx.out import book_of
+from trainkit_grading.pack_xlsx.sheet_reading import read_sheets
+from trainkit_grading.pack_xlsx.sheet_writing import written
 
 from .sheets import START
 
@@ -66,7 +66,7 @@ def test_a_finding_names_the_cell_that_a_person_finds(code: str) -> None:
     case = BY_CODE[code]
     text = mutated(case.base, case.edits)
     book = looked_into(written(tomllib.loads(text), "mine", "Invented.", ()), Path("mine.xlsx"))
-    sheets = read(book, "mine.xlsx")
+    sheets = read_sheets(book, "mine.xlsx")
     found = [each for each in examined(sheets, "mine.toml") if each.code == code]
     assert not sheets.findings
     assert found

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from trainkit_grading.errors import PackSheetError
-from trainkit_grading.packsheets import take_in
-from trainkit_grading.packsheets.out import book_of
+from trainkit_grading.pack_xlsx import take_in
+from trainkit_grading.pack_xlsx.out import book_of
 
 from .sheets import START
 

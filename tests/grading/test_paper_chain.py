@@ -17,24 +17,27 @@ import pytest
 
 from trainkit import journal, modules, packs
 from trainkit.items.item import ActionsItem, ObservedItem
-from trainkit_grading import drawing, founding, sessions, tallies
-from trainkit_grading import packs as assessment
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.course import Course
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError
-from trainkit_grading.feedback import feedback
+from trainkit_grading.forms import generation
+from trainkit_grading.keeping.verify import prove
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.marking import mark
-from trainkit_grading.paperwork import bench, codes, printing, reading
-from trainkit_grading.paperwork.entering import enter
-from trainkit_grading.paperwork.sheets import INVIGILATOR, make
-from trainkit_grading.proving import prove
-from trainkit_grading.report import report
-from trainkit_grading.scoring import score
-from trainkit_grading.sessions import Session
+from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import score
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.paper import bench, codes, printing, reading_part
+from trainkit_grading.paper.entering import enter
+from trainkit_grading.paper.sheets import INVIGILATOR, make_sheets
+from trainkit_grading.record import sessions
+from trainkit_grading.record.sessions import Session
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import aggregates
 
 from .papers import (
     BEGUN,
@@ -63,7 +66,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
     answer_on_screen(on_screen, home / "apprentices")
     assert mark(on_screen, clock=clock).ok
     for module in MODULES:
-        made = make(on_paper, module)
+        made = make_sheets(on_paper, module)
         assert made.ok
         assert len(made.data["sheets"]) == len(PEOPLE)
         for person in BOTH:
@@ -86,9 +89,9 @@ def course(both: tuple[Course, Course]) -> Course:
     return both[1]
 
 
-def entries(course: Course) -> list[Entry]:
+def entries(course: Course) -> list[Marked]:
     with gradebook.opened(course) as engine, engine.connect() as connection:
-        return list(Ledger(connection, course.seed()).entries(["marked"]))
+        return list(Ledger(connection, course.seed()).entries(Marked))
 
 
 def test_the_same_answers_earn_the_same(both: tuple[Course, Course]) -> None:
@@ -116,14 +119,14 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
     # Those who sat together have the same times on their sheets; nobody is suspected for that.
     assert not [finding for finding in marked.findings if finding.severity != "note"], marked.findings
     for entry in entries(course):
-        assert entry.detail["medium"] == "paper"
-        assert entry.detail["paper"]["typed"] == ["P. Tidewell", "M. Orrin"]
-        first, second = entry.detail["paper"]["passes"]
+        assert entry.medium == "paper"
+        assert entry.paper.typed == ("P. Tidewell", "M. Orrin")
+        first, second = entry.paper.passes
         assert len(first) == len(second) == 64
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:
-        found = tallies.in_ledger(connection, MODULES)
-    assert {tally.medium for of in found.values() for tally in of.values()} == {"paper"}
+        found = aggregates.in_ledger(connection, MODULES)
+    assert {one.medium for of in found.values() for one in of.values()} == {"paper"}
     assert feedback(course).ok
     assert report(course).ok
     with (course.report / "marks.csv").open(encoding="utf-8-sig", newline="") as stream:
@@ -177,7 +180,7 @@ def test_no_page_holds_the_seed_or_a_key(course: Course) -> None:
     for name, (text, _) in seen.items():
         assert not [each for each in spelt if each in text], name
     for module in MODULES:
-        keys = drawing.read_keys(course.key_file(module, 1))
+        keys = generation.read_keys(course.key_file(module, 1))
         assert keys is not None
         for person in BOTH:
             form = form_of(course, module, person)
@@ -196,10 +199,12 @@ def test_no_page_holds_the_seed_or_a_key(course: Course) -> None:
 
 def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Path) -> None:
     """The reading part is the same, byte by byte, in a course with another seed whose forms are not even drawn."""
-    other = founding.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
+    other = init.create(tmp_path / "other", "saltmere", "Saltmere drainage board")
     assert other.seed().secret != course.seed().secret
     for module in MODULES:
-        assert reading.html_text(other, other.module(module)) == reading.html_text(course, course.module(module))
+        assert reading_part.html_text(other, other.module(module)) == reading_part.html_text(
+            course, course.module(module)
+        )
 
 
 def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
@@ -216,7 +221,7 @@ def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
 
 
 def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course) -> None:
-    hidden = [assessment.find(name).read_text("utf-8") for name in assessment.names()]
+    hidden = [assessment.find_pack(name).read_text("utf-8") for name in assessment.names()]
     names = {re.findall(r'^title = "([^"]*)"', text, re.MULTILINE)[0] for text in hidden}
     assert names
     for module in MODULES:
@@ -244,14 +249,14 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
 
 def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     """Another engine to practise on: the worked examples are worked out again for it."""
-    made = founding.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
+    made = init.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
     content, _ = packs.bytes_of("dunlin")
     (made.folder / "plover.toml").write_text(content.decode().replace("Dunlin", "Plover"), "utf-8")
     text = made.file.read_text("utf-8")
     text = re.sub(r'(name = "lock-pin"\n)', r'\1practise_on = "plover.toml"\n', text)
     made.file.write_text(text, "utf-8")
     made = Course.load(made.folder)
-    page = words(reading.html_text(made, made.module("lock-pin")))
+    page = words(reading_part.html_text(made, made.module("lock-pin")))
     assert "Plover" in page
     assert "Dunlin" not in page
     assert "The lock pin of this engine" in page
@@ -273,11 +278,11 @@ def test_cautions_stand_first_and_values_are_called_invented(course: Course) -> 
 
 
 def test_pages_ask_nothing_of_anybody_and_escape_what_they_show(tmp_path: Path) -> None:
-    made = founding.create(tmp_path / "course", "saltmere", "<b>Saltmere</b>")
+    made = init.create(tmp_path / "course", "saltmere", "<b>Saltmere</b>")
     made.roster_file.write_text('apprentice,name\namir,"<img src=x onerror=alert(1)>"\n', "utf-8")
     assert build(made, ("lash-and-timing",)).ok
     assert assign(made, ("lash-and-timing",)).ok
-    make(made, "lash-and-timing")
+    make_sheets(made, "lash-and-timing")
     for name, page in for_apprentices(made).items():
         if not name.endswith(".csv"):
             assert "<img" not in page
@@ -343,14 +348,14 @@ def test_bench_books_lie_apart_and_judge_nothing(course: Course) -> None:
 
 def test_written_again_they_are_the_same(course: Course) -> None:
     before = for_apprentices(course)
-    make(course, "sequence")
+    make_sheets(course, "sequence")
     assert for_apprentices(course) == before
 
 
 def test_without_a_browser_there_are_clear_words(course: Course, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(printing.shutil, "which", lambda _: None)
     monkeypatch.setattr(printing, "_PLACES", ())
-    outcome = make(course, "sequence", [BOTH[0]], pdf=True)
+    outcome = make_sheets(course, "sequence", [BOTH[0]], pdf=True)
     assert not outcome.ok
     assert "print from there: A4" in outcome.findings[-1].text
 

@@ -20,21 +20,22 @@ import pytest
 from trainkit.items import scenarios
 from trainkit.items.item import ActionsItem
 from trainkit.items.responses import ActionsResponse
-from trainkit_grading import arrivals, matters
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.seeds import ALPHABET
+from trainkit_grading.decisions import pending
 from trainkit_grading.errors import PaperError
-from trainkit_grading.forgetting.forget import forget
-from trainkit_grading.marking import mark
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.paperwork import bench, codes, notation
-from trainkit_grading.paperwork.entering import enter, unfinished
-from trainkit_grading.paperwork.medium import paper_of
-from trainkit_grading.paperwork.passes import Typing, folder
-from trainkit_grading.paperwork.sheets import make
-from trainkit_grading.scoring import score
-from trainkit_grading.seeds import ALPHABET
-from trainkit_grading.status import status
+from trainkit_grading.intake import receipts
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping.forget.forget import forget
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import score
+from trainkit_grading.paper import bench, codes, notation
+from trainkit_grading.paper.entering import enter, unfinished
+from trainkit_grading.paper.medium import paper_of
+from trainkit_grading.paper.passes import Typing, folder
+from trainkit_grading.paper.sheets import make_sheets
+from trainkit_grading.reports.status import status
+from trainkit_grading.support.outcome import Outcome
 
 from .papers import (
     BEGUN,
@@ -83,7 +84,7 @@ def code(course: Course) -> str:
 
 
 def nothing_counts(course: Course) -> bool:
-    return not (course.submitted / WHO / MODULE).exists() and not arrivals.kept(course, WHO, MODULE)
+    return not (course.submitted / WHO / MODULE).exists() and not receipts.kept(course, WHO, MODULE)
 
 
 def files(course: Course, first: Texts, second: Texts, by: tuple[str, str] = ("P. Tidewell", "M. Orrin")) -> Any:
@@ -141,7 +142,7 @@ def test_what_differs_is_asked_a_third_time_and_counts_only_then(course: Course,
     outcome = enter(course, code, files=files(course, slip, texts), clock=clock)
     assert outcome.data["differ"] == ["A3", "A8", "A11"]
     assert nothing_counts(course)
-    assert unfinished(course) == (codes.read(code),)
+    assert unfinished(course) == (codes.read_code(code),)
     assert any("not typed to its end" in finding.text for finding in status(course, clock=clock).findings)
     # Another letter than either pass has settles nothing; the second look does.
     other = next(letter for letter in "ABCD" if letter not in {texts["A3"], slip["A3"]})
@@ -172,7 +173,7 @@ def test_a_wrong_answer_is_said_at_once_and_one_can_go_back(course: Course, code
     outcome, typist = at_keyboard(course, code, *said)
     assert outcome.data["complete"] == [1]
     assert any("Z is not among them" in text for text in typist.heard)
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == texts
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == texts
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -221,7 +222,7 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     today = {**texts, "date": "2026-01-05"}
     typing = lines(today)[:7]
     process.stdin.write("\n".join(typing) + "\n")
-    path = folder(course) / f"{codes.read(code)}.jsonl"
+    path = folder(course) / f"{codes.read_code(code)}.jsonl"
     for _ in range(600):
         if path.exists() and path.read_bytes().count(b"\n") >= len(typing):
             break
@@ -232,20 +233,20 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     process.wait()
     process.stderr.close()
     process.stdin.close()
-    kept = Typing(folder(course), codes.read(code)).passes[1]
+    kept = Typing(folder(course), codes.read_code(code)).passes[1]
     assert list(kept.texts.values()) == typing[1:]
     with path.open("ab") as stream:
         stream.write(b'{"format": 1, "do": "typed", "num')
     rest = lines(today)[7:]
     outcome, _ = at_keyboard(course, code, "", *rest)
     assert outcome.data["complete"] == [1]
-    assert Typing(folder(course), codes.read(code)).passes[1].texts == today
+    assert Typing(folder(course), codes.read_code(code)).passes[1].texts == today
 
 
 def test_cut_off_before_it_was_handed_in(
     course: Course, code: str, texts: Texts, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trainkit_grading.paperwork import entering
+    from trainkit_grading.paper import entering
 
     def cut(*_: object, **__: object) -> Outcome:
         raise KeyboardInterrupt
@@ -258,7 +259,7 @@ def test_cut_off_before_it_was_handed_in(
     assert enter(course, code, clock=clock).data["answers"] == 11
     with pytest.raises(PaperError, match="and taken"):
         enter(course, code, clock=clock)
-    assert len(arrivals.kept(course, WHO, MODULE)) == 1
+    assert len(receipts.kept(course, WHO, MODULE)) == 1
 
 
 def test_typed_again_with_a_reason(course: Course, code: str, texts: Texts) -> None:
@@ -267,7 +268,7 @@ def test_typed_again_with_a_reason(course: Course, code: str, texts: Texts) -> N
     assert mark(course, clock=clock).ok
     again = enter(course, code, files=files(course, texts, texts), why="A1 was read wrongly", clock=clock)
     assert again.data["answers"] == 11
-    assert len(arrivals.kept(course, WHO, MODULE)) == 2
+    assert len(receipts.kept(course, WHO, MODULE)) == 2
     assert mark(course, clock=clock).ok
     scored = score(course, MODULE, WHO)
     assert scored.paper is not None
@@ -280,7 +281,7 @@ def test_one_person_for_both_passes_is_flagged(course: Course, code: str, texts:
     outcome = enter(course, code, files=alone, clock=clock)
     assert any("flagged" in finding.text for finding in outcome.findings)
     assert mark(course, clock=clock).ok
-    flags = [matter.text for matter in matters.of_course(course) if matter.kind == "flag"]
+    flags = [matter.text for matter in pending.of_course(course) if matter.kind == "flag"]
     assert any("typed by P. Tidewell" in text for text in flags), flags
 
 
@@ -347,7 +348,7 @@ def test_a_hostile_table_is_refused_with_reasons_and_nothing_is_kept(
     assert told
     assert all("\x1b" not in text and "\n" not in text for text in told)
     assert nothing_counts(course)
-    assert not Typing(folder(course), codes.read(code)).passes[1].texts
+    assert not Typing(folder(course), codes.read_code(code)).passes[1].texts
 
 
 def test_a_table_of_a_spreadsheet_in_another_country_is_taken(course: Course, code: str, texts: Texts) -> None:
@@ -369,7 +370,7 @@ def test_a_copied_table_is_no_second_pass(course: Course, code: str, texts: Text
 
 
 def test_codes_that_are_refused(course: Course, code: str) -> None:
-    own = codes.read(code)
+    own = codes.read_code(code)
     with pytest.raises(PaperError, match="check sign does not belong"):
         enter(course, own + next(sign for sign in ALPHABET if sign != codes.check_sign(own)), clock=clock)
     with pytest.raises(PaperError, match="eight signs and a check sign"):
@@ -382,14 +383,14 @@ def test_codes_that_are_refused(course: Course, code: str) -> None:
     with pytest.raises(PaperError, match="of attempt 1 of capstone; the current one is 2"):
         enter(Course.load(course.folder), code, clock=clock)
     with pytest.raises(PaperError, match="No form of attempt 2"):
-        make(Course.load(course.folder), MODULE)
+        make_sheets(Course.load(course.folder), MODULE)
 
 
 def test_a_form_that_was_not_given_out_has_no_sheet(course: Course) -> None:
     for path in (course.released_file(MODULE, 1),):
         path.unlink()
     with pytest.raises(PaperError, match="not given out yet"):
-        make(course, MODULE)
+        make_sheets(course, MODULE)
 
 
 def test_check_signs_catch_every_slip() -> None:
@@ -398,7 +399,7 @@ def test_check_signs_catch_every_slip() -> None:
     for _ in range(40):
         code = "".join(rng.choice(ALPHABET) for _ in range(8))
         whole = code + codes.check_sign(code)
-        assert codes.read(whole) == code
+        assert codes.read_code(whole) == code
         slips = {whole[:n] + sign + whole[n + 1 :] for n in range(9) for sign in ALPHABET + "0"}
         for one in range(9):
             for other in range(one):
@@ -407,7 +408,7 @@ def test_check_signs_catch_every_slip() -> None:
                 slips.add("".join(signs))
         for slip in slips - {whole}:
             with pytest.raises(PaperError):
-                codes.read(slip)
+                codes.read_code(slip)
 
 
 def test_the_bench_book_says_what_the_screen_says(course: Course) -> None:
@@ -455,7 +456,7 @@ def test_a_book_that_was_misread_is_noticed(course: Course) -> None:
 
 
 def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, code: str, texts: Texts) -> None:
-    make(course, MODULE)
+    make_sheets(course, MODULE)
     wrong = {**texts, "A1": "1 A"}
     enter(course, code, files=files(course, wrong, wrong), clock=clock)
     enter(course, code, files=files(course, texts, texts), why="read wrongly", clock=clock)
@@ -472,21 +473,21 @@ def test_of_who_is_forgotten_no_sheet_and_nothing_typed_is_left(course: Course, 
 
 
 def test_practical_work_is_recorded_by_the_code_on_the_sheet(course: Course) -> None:
-    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.checklists import find_checklist
     from trainkit_grading.signoff.making import folder as checklists
 
-    made = make(course, MODULE, [WHO])
+    made = make_sheets(course, MODULE, [WHO])
     page = Path(made.data["sheets"][0]["html"]).read_text("utf-8")
     found = [json.loads(path.read_text("utf-8"))["code"] for path in checklists(course).glob("*.json")]
     assert len(found) == 1
     assert f"Sheet <strong>{found[0]}</strong>" in page
-    assert find(checklists(course), found[0]).apprentice == WHO
+    assert find_checklist(checklists(course), found[0]).apprentice == WHO
 
 
 def test_records_say_who_typed_and_when(course: Course, code: str, texts: Texts) -> None:
     enter(course, code, files=files(course, texts, texts), clock=clock)
-    record = paper_of(course, codes.read(code))
+    record = paper_of(course, codes.read_code(code))
     assert record is not None
     assert (record.begin, record.end, record.typed) == (BEGUN, ENDED, ("P. Tidewell", "M. Orrin"))
-    (arrival,) = arrivals.kept(course, WHO, MODULE)
-    assert (arrival.how, arrival.told_by, arrival.arrived, arrival.collected) == ("paper", "form code", ENDED, NOW)
+    (receipt,) = receipts.kept(course, WHO, MODULE)
+    assert (receipt.how, receipt.told_by, receipt.arrived, receipt.collected) == ("paper", "form code", ENDED, NOW)

@@ -17,18 +17,18 @@ from typing import Any
 import pytest
 from sqlalchemy import create_engine, inspect, select
 
-from trainkit_grading import nbgrader_steps
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, read
+from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.errors import CourseError
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
 from .postgres import OWNER, Postgres
@@ -86,10 +86,10 @@ def shape(address: str) -> dict[str, Any]:
 def test_our_tables_are_the_ones_that_nbgrader_would_make(bench: Bench, postgres: Postgres) -> None:
     ours, theirs = (postgres.address(postgres.new_database()) for _ in range(2))
     course = move_to(bench.course, ours)
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.api import Gradebook
 
-        nbgrader_steps.found_gradebook(course)
+        steps.found_gradebook(course)
         Gradebook(theirs).close()
     assert shape(ours) == shape(theirs)
     assert len(shape(ours)["version"]) == 1
@@ -98,11 +98,11 @@ def test_our_tables_are_the_ones_that_nbgrader_would_make(bench: Bench, postgres
 
 def test_two_may_found_a_gradebook_at_once(bench: Bench, postgres: Postgres) -> None:
     course = move_to(bench.course, postgres.address(database := postgres.new_database()))
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader import api  # noqa: F401 - loaded before threads begin
 
         with ThreadPoolExecutor(6) as threads:
-            for done in [threads.submit(nbgrader_steps.found_gradebook, course) for _ in range(6)]:
+            for done in [threads.submit(steps.found_gradebook, course) for _ in range(6)]:
                 done.result()
     assert postgres.sql("select count(*) from alembic_version", database) == [(1,)]
 
@@ -111,15 +111,15 @@ def test_a_founding_that_is_cut_off_leaves_nothing(
     bench: Bench, postgres: Postgres, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     course = move_to(bench.course, address := postgres.address(postgres.new_database()))
-    made = nbgrader_steps.make_tables
+    made = steps.make_tables
 
     def cut_off(connection: Any) -> None:
         made(connection)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(nbgrader_steps, "make_tables", cut_off)
-    with nbgrader_steps.prepared(), pytest.raises(KeyboardInterrupt):
-        nbgrader_steps.found_gradebook(course)
+    monkeypatch.setattr(steps, "make_tables", cut_off)
+    with steps.prepared(), pytest.raises(KeyboardInterrupt):
+        steps.found_gradebook(course)
     engine = create_engine(address)
     assert inspect(engine).get_table_names() == []
     engine.dispose()
@@ -139,8 +139,8 @@ def test_a_database_of_another_course_is_refused(assigned_there: Bench, tmp_path
 def test_a_database_that_cannot_hold_every_name_is_refused(bench: Bench, postgres: Postgres) -> None:
     name = postgres.new_database(encoding="LATIN1")
     course = move_to(bench.course, postgres.address(name))
-    with nbgrader_steps.prepared(), pytest.raises(CourseError, match=r"in LATIN1': .*UTF-8.*--encoding=UTF8"):
-        nbgrader_steps.found_gradebook(course)
+    with steps.prepared(), pytest.raises(CourseError, match=r"in LATIN1': .*UTF-8.*--encoding=UTF8"):
+        steps.found_gradebook(course)
 
 
 # ---- everything works
@@ -214,11 +214,11 @@ def test_nbgraders_own_commands_work_there_and_give_the_same(marked_there: Cours
 
 
 def test_formgraders_own_code_reads_and_changes_marks_there(marked_there: Course) -> None:
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.apps.api import NbGraderAPI
         from nbgrader.coursedir import CourseDirectory
 
-        config = nbgrader_steps.configuration(marked_there)
+        config = steps.configuration(marked_there)
         coursedir = CourseDirectory(config=config)
         coursedir.root = str(marked_there.folder)
         api = NbGraderAPI(coursedir, config=config)
@@ -236,8 +236,8 @@ def test_formgraders_own_code_reads_and_changes_marks_there(marked_there: Course
     assert grades(marked_there)[FIRST][0]["A1"] == 0.75
     with gradebook.opened(marked_there) as engine, engine.connect() as connection:
         assert verify(connection, marked_there.seed()).faults == ()
-        changed = list(Ledger(connection, marked_there.seed()).entries(["changed"]))
-    assert [(entry.detail["field"], entry.detail["to"], entry.why) for entry in changed] == [
+        changed = list(Ledger(connection, marked_there.seed()).entries(Changed))
+    assert [(entry.field, entry.after, entry.why) for entry in changed] == [
         ("points", 0.5, "Changed in nbgrader's gradebook."),
         ("extra credit", 0.25, "Changed in nbgrader's gradebook."),
     ]
@@ -330,7 +330,7 @@ ADDRESSES = {
 def test_a_bad_address_is_refused_without_its_password(bench: Bench, address: str) -> None:
     with pytest.raises(CourseError, match=ADDRESSES[address]) as raised:
         move_to(bench.course, address)
-    findings = read(bench.course.folder)[1]
+    findings = read_course(bench.course.folder)[1]
     said = str(raised.value) + json.dumps([finding.to_dict() for finding in findings])
     assert re.search(ADDRESSES[address], findings[0].text)
     assert "geheim" not in said

@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 
 from trainkit import modules, packs, workbook
-from trainkit_grading import packs as assessment
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build, graded_notebook
-from trainkit_grading.checking import check
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
-from trainkit_grading.outcome import Outcome
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build, graded_notebook
+from trainkit_grading.release.check import check
+from trainkit_grading.support.outcome import Outcome
 
 from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, notebook, tree
 
@@ -115,7 +115,7 @@ def test_what_was_shown_of_the_other_engine_is_taken_out_and_cautions_are_the_ow
     assert json.loads(graded_notebook(module))["cells"][-1]["outputs"] == [example]
 
 
-ASSESSED = Path(assessment.find("curlew")).read_text("utf-8")
+ASSESSED = Path(assessment.find_pack("curlew")).read_text("utf-8")
 
 
 @pytest.mark.parametrize(
@@ -178,7 +178,7 @@ def test_check_tells_what_cannot_be_practised_with_it(bench: Bench) -> None:
 
 
 def test_it_is_in_a_new_course_file_and_read_back(bench: Bench) -> None:
-    from trainkit_grading.founding import settings_text
+    from trainkit_grading.release.init import settings_text
 
     course = practised(bench).course
     assert 'practise_on = "packs/heron.toml"' in settings_text(course)

@@ -20,14 +20,15 @@ from trainkit import handin, workbook
 from trainkit.forms import Forms, Identity, person_digest
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit_grading import drawing, founding, leaks, preview
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course, CourseModule
+from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
-from trainkit_grading.marking import mark
-from trainkit_grading.settings import Cohort
+from trainkit_grading.forms import generation, leaks
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release import init, preview
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 from .conftest import tree
 from .test_cli_course import Run
@@ -41,7 +42,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("preview") / "A course"
     entries = [CourseModule(name="turning-direction"), CourseModule(name="capstone")]
     cohorts = [Cohort(name="autumn", due={"turning-direction": DUE})]
-    course = founding.create(folder, "saltmere", "Saltmere", entries, cohorts=cohorts)
+    course = init.create(folder, "saltmere", "Saltmere", entries, cohorts=cohorts)
     course.roster_file.write_text("apprentice,name\namir,Amir Shah\nzoë,Zoë Skellow\n", "utf-8")
     return folder
 
@@ -65,7 +66,7 @@ def answer(folder: Path) -> Journal:
 
 
 def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> None:
-    notebook = preview.make(course, "turning-direction", "autumn")
+    notebook = preview.make_preview(course, "turning-direction", "autumn")
     assert leaks.found_in(notebook.parent.parent.parent / "absent") == ()
     cells = json.loads(notebook.read_text("utf-8"))["cells"]
     assert sum("book.ask(" in "".join(cell["source"]) for cell in cells) == len(
@@ -78,15 +79,17 @@ def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> Non
     assert "Due: Thursday 1 April 2027, 15:00 UTC." in said
     shown = book.shown()
     assert (shown["person"], shown["form"], shown["closed"]) == ("PREVIEW, nothing counts", "PREVIEW-1", "")
-    assert "Due" not in str(workbook.Book(book.module, preview.make(course, "turning-direction").parent).summary())
+    assert "Due" not in str(
+        workbook.Book(book.module, preview.make_preview(course, "turning-direction").parent).summary()
+    )
 
 
 def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
     assert build(course).ok
     for module in ("turning-direction", "capstone"):
-        folder = preview.make(course, module).parent
+        folder = preview.make_preview(course, module).parent
         forms = Forms.read(folder)
-        own = drawing.read_forms(course.forms_file(module, 1))
+        own = generation.read_forms(course.forms_file(module, 1))
         assert forms is not None
         assert own is not None
         assert forms.forms[0].items not in [form.items for form in own.forms]
@@ -96,12 +99,12 @@ def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
 
 
 def test_another_form_on_request_and_answers_stay_with_theirs(course: Course) -> None:
-    folder = preview.make(course, "turning-direction").parent
+    folder = preview.make_preview(course, "turning-direction").parent
     answer(folder)
     before = (Forms.read(folder), (folder / JOURNAL_FILE).read_bytes())
-    preview.make(course, "turning-direction")
+    preview.make_preview(course, "turning-direction")
     assert (Forms.read(folder), (folder / JOURNAL_FILE).read_bytes()) == before
-    preview.make(course, "turning-direction", again=True)
+    preview.make_preview(course, "turning-direction", again=True)
     forms = Forms.read(folder)
     assert forms is not None
     assert before[0] is not None
@@ -113,7 +116,7 @@ def test_another_form_on_request_and_answers_stay_with_theirs(course: Course) ->
 def test_what_is_answered_in_it_reaches_no_mark(course: Course) -> None:
     assert build(course).ok
     assert assign(course).ok
-    folder = preview.make(course, "turning-direction", again=True).parent
+    folder = preview.make_preview(course, "turning-direction", again=True).parent
     answer(folder)
     made = handin.pack(folder)
     made.rename(course.inbox / made.name)
@@ -137,7 +140,7 @@ def test_the_command_makes_a_folder_and_changes_nothing_else(course: Course, com
     assert {path for path in tree(course.folder) if not path.startswith("preview/")} - {".trainkit-lock"} <= before
     assert command("preview", "nope", "--folder", cwd=course.folder).returncode == 1
     with pytest.raises(CourseError, match="autumn"):
-        preview.make(course, "capstone", "winter")
+        preview.make_preview(course, "capstone", "winter")
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")

@@ -11,13 +11,15 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading import arrivals, proving, sessions
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
-from trainkit_grading.sessions import Session
+from trainkit_grading.intake import receipts
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.keeping import verify
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.record import sessions
+from trainkit_grading.record.sessions import Session
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE
 
@@ -60,17 +62,17 @@ def test_what_was_touched_is_found(course: Course, damage: str, said: str) -> No
         for (name,) in connection.execute("select name from sqlite_master where type = 'trigger'").fetchall():
             connection.execute(f"drop trigger {name}")
         connection.execute(damage)
-    outcome = proving.prove(course)
+    outcome = verify.prove(course)
     assert not outcome.ok
     assert any(said in finding.text for finding in outcome.findings), outcome.findings
 
 
 def test_a_journal_that_was_exchanged_is_found(course: Course) -> None:
-    (arrival,) = arrivals.kept(course, FIRST, MODULE)
-    path = course.arrivals / FIRST / MODULE / arrival.folder_name / "answers.jsonl"
+    (receipt,) = receipts.kept(course, FIRST, MODULE)
+    path = course.arrivals / FIRST / MODULE / receipt.folder_name / "answers.jsonl"
     path.write_bytes(path.read_bytes() + b"\n")
-    outcome = proving.prove(course)
-    assert [finding.place for finding in outcome.findings] == [f"arrivals/{FIRST}/{MODULE}/{arrival.folder_name}"]
+    outcome = verify.prove(course)
+    assert [finding.place for finding in outcome.findings] == [f"arrivals/{FIRST}/{MODULE}/{receipt.folder_name}"]
 
 
 def test_the_ledger_is_told_in_words_and_as_data(course: Course, command: Callable[..., Any]) -> None:
@@ -93,7 +95,7 @@ def test_a_session_record_stands_behind_the_results_it_covers(course: Course, co
     assert "stands in the ledger already" in said.stdout
     assert {row.apprentice: row.watched for row in gather(course).rows}[FIRST]
     assert not {row.apprentice: row.watched for row in gather(course).rows}[SECOND]
-    assert proving.prove(course).data["entries"] == 3
+    assert verify.prove(course).data["entries"] == 3
 
 
 def test_a_session_at_another_time_vouches_for_nothing(course: Course) -> None:
@@ -127,4 +129,4 @@ def test_a_session_that_cannot_be_is_refused(course: Course, changes: dict[str, 
 
 def test_a_reason_without_a_change_adds_nothing(course: Course, command: Callable[..., Any]) -> None:
     assert command("mark", "--why", "Nothing was wrong.", "--course", course.folder).returncode == 0
-    assert proving.prove(course).data["entries"] == 2
+    assert verify.prove(course).data["entries"] == 2

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading import readiness
-from trainkit_grading.course import Course, read
-from trainkit_grading.results import Result
-from trainkit_grading.settings import Criterion
+from trainkit_grading.course.folder import Course, read_course
+from trainkit_grading.course.settings import Criterion
+from trainkit_grading.results import readiness
+from trainkit_grading.results.results import Result
 from trainkit_grading.signoff.judging import ObservedStep
 from trainkit_grading.signoff.judging import judge as judge_work
 from trainkit_grading.signoff.observations import SignOff
@@ -151,7 +151,7 @@ def course(folder: Path, more: str) -> tuple[Course | None, list[str]]:
     head = 'format = 1\nname = "saltmere"\ntitle = "Saltmere"\n'
     body = '[[modules]]\nname = "lock-pin"\n'
     (folder / "course.toml").write_text(head + body + more, "utf-8")
-    found, findings = read(folder)
+    found, findings = read_course(folder)
     return found, [finding.text for finding in findings]
 
 

@@ -19,12 +19,13 @@ from trainkit import modules, packs
 from trainkit.forms import Form
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem, SeveralItem
 from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey, SeveralKey
-from trainkit_grading import drawing, founding
-from trainkit_grading import packs as assessment
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.course import Course
-from trainkit_grading.seeds import Seed
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import Course
+from trainkit_grading.course.seeds import Seed
+from trainkit_grading.forms import generation
+from trainkit_grading.release import init
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
 
 MODULES = ("torque-units", "turning-direction", "capstone")
 PEOPLE = ("amir", "bo", "cleo")
@@ -36,7 +37,7 @@ CHANCE = 1e-5
 def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course with a shared disk, everything of it given out."""
     folder = tmp_path_factory.mktemp("released") / "course"
-    made = founding.create(folder, "saltmere", "Saltmere")
+    made = init.create(folder, "saltmere", "Saltmere")
     made.roster_file.write_text("apprentice,name\n" + "".join(f"{one},{one}\n" for one in PEOPLE), "utf-8")
     text = made.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
     made.file.write_text(text, "utf-8")
@@ -111,8 +112,8 @@ def test_no_byte_holds_the_seed(course: Course) -> None:
 def test_no_text_of_a_key_is_given_out(course: Course) -> None:
     """What only a key says: worked solutions, reasons, names of misconceptions and templates."""
     for module in MODULES:
-        keys = drawing.read_keys(course.key_file(module, 1))
-        forms = drawing.read_forms(course.forms_file(module, 1))
+        keys = generation.read_keys(course.key_file(module, 1))
+        forms = generation.read_forms(course.forms_file(module, 1))
         assert keys is not None
         assert forms is not None
         shown = "\n".join(strings(forms.model_dump(mode="json")))
@@ -157,7 +158,7 @@ def test_forms_serialise_nothing_but_what_is_shown(course: Course) -> None:
 
 
 def test_a_zip_holds_the_form_of_its_own_apprentice_alone(course: Course) -> None:
-    keys = drawing.read_keys(course.key_file(MODULES[0], 1))
+    keys = generation.read_keys(course.key_file(MODULES[0], 1))
     assert keys is not None
     codes = {form.apprentice: code for code, form in keys.forms.items()}
     for person, code in codes.items():
@@ -176,7 +177,9 @@ def test_no_line_of_an_assessment_pack_is_given_out(course: Course) -> None:
 def distinct_lines() -> set[bytes]:
     """Return the lines that only packs for assessment have."""
     own = {
-        line.strip() for name in assessment.names() for line in Path(assessment.find(name)).read_bytes().splitlines()
+        line.strip()
+        for name in assessment.names()
+        for line in Path(assessment.find_pack(name)).read_bytes().splitlines()
     }
     open_to_all = b"\n".join(path.read_bytes() for path in Path(str(packs.__file__)).parent.rglob("*.toml"))
     return {line for line in own if len(line) > 20 and line not in open_to_all}
@@ -192,8 +195,10 @@ def drawn() -> list[tuple[Form, dict[str, Key]]]:
     people = [f"p{number}" for number in range(100)]
     for name in modules.names():
         blueprint = modules.load(name).blueprint
-        pack = packs.load(assessment.find(blueprint.assessed_on or blueprint.pack))
-        made += [(form, known.keys) for form, known in drawing.draw_forms(seed, "figures", blueprint, pack, 1, people)]
+        pack = packs.load(assessment.find_pack(blueprint.assessed_on or blueprint.pack))
+        made += [
+            (form, known.keys) for form, known in generation.draw_forms(seed, "figures", blueprint, pack, 1, people)
+        ]
     return made
 
 

@@ -16,11 +16,15 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading import drawing, report, results, scoring, simulate
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import generation
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking import score
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.reports import score_sheet
+from trainkit_grading.results import results
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, Bench, keep, kept
 
@@ -35,7 +39,7 @@ def hand_in(bench: Bench, person: str, home: Path, skill: float) -> None:
     from trainkit.forms import Forms
 
     folder = bench.unpack(person, home)
-    forms, keys = Forms.read(folder), drawing.read_keys(bench.course.key_file(MODULE, 1))
+    forms, keys = Forms.read(folder), generation.read_keys(bench.course.key_file(MODULE, 1))
     assert forms is not None
     assert keys is not None
     form = forms.of(person)
@@ -115,12 +119,12 @@ def page(course: Course) -> Page:
 
 def test_passed_not_yet_and_missing(course: Course) -> None:
     assert mark(course).ok
-    assert report.report(course).ok
+    assert score_sheet.report(course).ok
     lines = {line["apprentice"]: line for line in table(course)}
     assert list(lines) == [FIRST, SECOND, THIRD]
     first, second, third = lines.values()
     assert (first["state"], first["passed"], first["percent"]) == ("handed in", "yes", "100.0")
-    scored = scoring.score(course, MODULE, SECOND)
+    scored = score.score(course, MODULE, SECOND)
     assert float(second["points"]) == scored.points
     assert float(second["out_of"]) == scored.out_of == 6
     assert second["percent"] == f"{100 * scored.points / 6:.1f}"
@@ -133,7 +137,7 @@ def test_passed_not_yet_and_missing(course: Course) -> None:
 
 def test_page_says_the_same_in_words_and_shapes(course: Course) -> None:
     assert mark(course).ok
-    assert report.report(course, clock=lambda: COLLECTED).ok
+    assert score_sheet.report(course, clock=lambda: COLLECTED).ok
     shown = page(course)
     assert "written 2027-03-02 08:00 UTC" in shown.text
     assert "6 of 6 points, 100.0" in shown.text
@@ -149,7 +153,7 @@ def test_page_says_the_same_in_words_and_shapes(course: Course) -> None:
 
 def test_page_fetches_and_runs_nothing(course: Course) -> None:
     assert mark(course).ok
-    assert report.report(course).ok
+    assert score_sheet.report(course).ok
     text = (course.report / "index.html").read_text("utf-8")
     assert "Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\"" in text
     assert not page(course).suspects
@@ -162,7 +166,7 @@ def test_names_stay_text(course: Course) -> None:
     hostile = "<img src=x onerror=alert(1)>"
     course.roster_file.write_text(f'apprentice,name\n{FIRST},"{hostile}"\n{SECOND},=1+1\n', "utf-8")
     assert mark(course).ok
-    assert report.report(course).ok
+    assert score_sheet.report(course).ok
     shown = page(course)
     assert hostile in shown.text
     assert not shown.suspects
@@ -170,7 +174,7 @@ def test_names_stay_text(course: Course) -> None:
 
 
 def test_handed_in_but_not_marked_is_told(course: Course) -> None:
-    outcome = report.report(course)
+    outcome = score_sheet.report(course)
     assert outcome.ok
     assert of(course, FIRST).state == "to mark"
     assert of(course, FIRST).verdict == "waiting"
@@ -208,7 +212,7 @@ def _harmful(course: Course, item: str, option: str, *, critical: bool) -> None:
 
 def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Course) -> None:
     # The third item is worth 3 of 6, the cut is 60 per cent: with the other two right and extra credit it is reached.
-    scored = scoring.score(course, MODULE, FIRST)
+    scored = score.score(course, MODULE, FIRST)
     item = next(entry.id for entry in scored.items if entry.item.kind == "choice")
     given = next(entry.response.option for entry in scored.items if entry.id == item)  # type: ignore[union-attr]
     # To an item that is not critical, the same answer costs its points and no more.
@@ -223,7 +227,7 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
     assert row.percent >= 60
     assert row.critical == (item,)
     assert row.verdict == "not yet"
-    assert report.report(course).ok
+    assert score_sheet.report(course).ok
     assert "▲ critical error" in page(course).text
     assert f"Critical: {item}" in page(course).text
     worth = next(entry.mark.out_of for entry in scored.items if entry.id == item)
@@ -240,7 +244,7 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
 def test_lateness_shows(course: Course) -> None:
     change(course, "update assignment set duedate = '2027-03-01 20:00:00.000000'")
     assert mark(course).ok
-    assert report.report(course).ok
+    assert score_sheet.report(course).ok
     assert of(course, FIRST).seconds_late == 12 * 3600
     assert "12 h late" in page(course).text
     assert next(line for line in table(course) if line["apprentice"] == FIRST)["seconds_late"] == "43200"
@@ -248,12 +252,12 @@ def test_lateness_shows(course: Course) -> None:
 
 def test_columns_are_the_documented_ones(course: Course) -> None:
     assert mark(course).ok
-    assert report.report(course).ok
-    readme = Path(report.__file__).resolve().parents[1] / "README.md"
-    part = readme.read_text("utf-8").split("## The score sheet as a table")[1].split("\n## ")[0]
+    assert score_sheet.report(course).ok
+    manual = Path(__file__).parents[2] / "grading" / "docs" / "formats.md"
+    part = manual.read_text("utf-8").split("## The score sheet as a table")[1].split("\n## ")[0]
     documented = re.findall(r"^\| `([a-z_]+)` \| (.+?) \|$", part, re.MULTILINE)
-    assert [pair for pair in documented if pair[0] in report.COLUMNS] == list(report.COLUMNS.items())
-    assert list(table(course)[0]) == list(report.COLUMNS)
+    assert [pair for pair in documented if pair[0] in score_sheet.COLUMNS] == list(score_sheet.COLUMNS.items())
+    assert list(table(course)[0]) == list(score_sheet.COLUMNS)
 
 
 def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> None:
@@ -267,7 +271,7 @@ def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> N
 
 
 def test_a_module_that_is_not_out_is_left_out(bench: Any) -> None:
-    outcome = report.report(bench.course)
+    outcome = score_sheet.report(bench.course)
     assert outcome.ok
     assert [finding.severity for finding in outcome.findings] == ["note"]
     assert table(bench.course) == []

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainkit_grading import roster
+from trainkit_grading.course import roster
 from trainkit_grading.errors import RosterError
 
 
 def read(folder: Path, text: str | bytes) -> roster.Roster:
     path = folder / "roster.csv"
     path.write_bytes(text if isinstance(text, bytes) else text.encode())
-    return roster.read(path)
+    return roster.read_roster(path)
 
 
 def people(found: roster.Roster) -> list[tuple[str, str]]:
@@ -102,7 +102,7 @@ def test_unusable_as_a_whole(tmp_path: Path, content: bytes, says: str) -> None:
 
 def test_missing_or_huge(tmp_path: Path) -> None:
     with pytest.raises(RosterError, match="has a roster"):
-        roster.read(tmp_path / "roster.csv")
+        roster.read_roster(tmp_path / "roster.csv")
     with pytest.raises(RosterError, match="at most"):
         read(tmp_path, b"apprentice,name\n" + b"# padding\n" * 450_000)
 

@@ -12,24 +12,28 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
-from trainkit_grading import agreement, appeals, proving
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.decisions import appeals
+from trainkit_grading.decisions.double_marking.comparing import DIFFERS, compare
+from trainkit_grading.decisions.double_marking.entering import enter, sample
+from trainkit_grading.decisions.double_marking.sampling import draw, drawn, sizes
+from trainkit_grading.decisions.pending import PendingDecision, pending_decisions
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.giving import Given
+from trainkit_grading.keeping import agreement
+from trainkit_grading.keeping import verify as proving
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.kinds import Appealed, Decided, Flagged, Marked, SecondDrawn, SecondJudged
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.matters import Matter, open_matters
-from trainkit_grading.recording import Recorder
-from trainkit_grading.results import gather
-from trainkit_grading.second.comparing import DIFFERS, compare
-from trainkit_grading.second.entering import enter, sample
-from trainkit_grading.second.sampling import draw, drawn, sizes
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.manual_points import ManualPoints
+from trainkit_grading.record.write import Recorder
+from trainkit_grading.reports.status import status
+from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
-from trainkit_grading.status import status
 
 from .conftest import MODULE, ON_BOTH, Bench
 from .ledgers import SEED, open_database, without_triggers
@@ -78,9 +82,9 @@ def samples(course: Course) -> Any:
         return [each for _, each in drawn(Ledger(connection, course.seed()))]
 
 
-def matters(course: Course) -> tuple[Matter, ...]:
+def matters(course: Course) -> tuple[PendingDecision, ...]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        return open_matters(Ledger(connection, course.seed()))
+        return pending_decisions(Ledger(connection, course.seed()))
 
 
 def test_sizes_follow_the_modules() -> None:
@@ -108,13 +112,13 @@ def test_a_sheet_tells_neither_name_nor_points(course: Course) -> None:
     assert "stopped for safety" not in page  # what was not observed
     assert {row["points"] for row in csv.DictReader(io.StringIO(table))} == {""}
     # What was drawn is on record, and the same again is the same again.
-    before = len(entries(course))
+    before = len(entries(course, Entry))
     assert sample(course, percent=100, seed=7).data["sheet"] == one.sheet
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
     with pytest.raises(SignOffError, match="no second marker has had yet"):
         sample(course, percent=100, seed=8)
-    (entry,) = entries(course, "second")
-    assert FIRST not in str(entry.detail)
+    (entry,) = entries(course, SecondDrawn)
+    assert FIRST not in details.text(entry)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -139,9 +143,9 @@ def test_what_the_second_marker_gave_and_who_decides(course: Course) -> None:
     (waiting,) = outcome.data["waiting"]
     assert (waiting["first"], waiting["second"]) == (0.0, 1.5)
     assert abs(0.0 - 1.5) > DIFFERS * 2
-    before = len(entries(course))
+    before = len(entries(course, Entry))
     assert enter(course, table, "M. Orrin").ok
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
     table = filled(course, sheet, {(FIRST, TEXT): "1"})
     assert not enter(course, table, "M. Orrin").ok
     assert enter(course, table, "M. Orrin", why="Misread.").ok
@@ -205,15 +209,17 @@ def where_many(tmp_path: Path) -> Any:
         ledger = Ledger(connection, SEED)
         ledger.add(
             [
-                Entry(
-                    "second",
+                SecondJudged(
                     f"a{n}",
                     MODULE,
                     1,
-                    detail={
-                        **{"what": "judged", "sheet": "X", "line": n, "item": TEXT, "marker": "M", "out_of": 4.0},
-                        **{"first": first, "points": second},
-                    },
+                    sheet="X",
+                    line=n,
+                    item=TEXT,
+                    first=first,
+                    second=second,
+                    most=4.0,
+                    marker="M",
                 )
                 for n, (first, second) in enumerate(given)
             ]
@@ -242,7 +248,7 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
     words = ["decide", number, "--outcome", "upheld", "--points", "1.5", "--why", "It does.", "--course", course.folder]
     for _ in range(2):
         assert command(*words).returncode == 0
-    assert len(entries(course, "decided")) == 1
+    assert len(entries(course, Decided)) == 1
     assert gradebook.read(course, MODULE)[SECOND].grades[TEXT].manual_score == 1.5
     assert not agreement.compare(course)
     # Whoever gave the points decided, too: it is flagged, and can be settled by another.
@@ -257,7 +263,7 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
 
 def test_what_cannot_be_decided_is_refused(course: Course) -> None:
     assert appeals.appeal(course, FIRST, MODULE, why="All of it.").ok
-    number = entries(course, "appealed")[0].number
+    number = entries(course, Appealed)[0].number
     for what, rule in (
         ({"number": 9999}, "are decided"),
         ({"outcome": "settled"}, "upheld or rejected"),
@@ -266,21 +272,21 @@ def test_what_cannot_be_decided_is_refused(course: Course) -> None:
     ):
         with pytest.raises(SignOffError, match=rule):
             appeals.decide(course, **{"number": number, "outcome": "upheld", "why": "So.", **what})  # type: ignore[arg-type] # a case each
-    assert not entries(course, "decided")
+    assert not entries(course, Decided)
     for name, module, item in (("nobody", MODULE, ""), (FIRST, "elsewhere", ""), (FIRST, MODULE, "A9")):
         with pytest.raises(CourseError):
             appeals.appeal(course, name, module, item, "Why.")
-    (text,) = [each for each in entries(course, "appealed") if each.detail["item"] == ""]
+    (text,) = [each for each in entries(course, Appealed) if each.item == ""]
     with pytest.raises(SignOffError, match="has 0 to"):
         _appeal_and_give(course, 99.0)
     assert text.attempt == 1
     # Nothing of a decision that could not be given is left behind.
-    assert not entries(course, "decided")
+    assert not entries(course, Decided)
 
 
 def _appeal_and_give(course: Course, points: float) -> None:
     appeals.appeal(course, FIRST, MODULE, TEXT, "More.")
-    appeals.decide(course, entries(course, "appealed")[-1].number, "upheld", points, "So.")
+    appeals.decide(course, entries(course, Appealed)[-1].number, "upheld", points, "So.")
 
 
 def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> None:
@@ -296,8 +302,8 @@ def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> No
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
         number = ledger.shown(MODULE)[SECOND]
-        journal = ledger.read([number])[number].journal
-        ledger.add([Entry("flagged", SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])
+        journal = ledger.read(Marked, [number])[number].journal
+        ledger.add([Flagged(SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])
     (flag,) = [each for each in matters(course) if each.kind == "flag"]
     assert flag.text == "One history."
     assert appeals.decide(course, flag.entry, "settled", why="They sat at one desk.").ok
@@ -312,7 +318,7 @@ def test_whoever_is_forgotten_waits_no_more(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         connection.execute(PERSON.delete().where(PERSON.c.apprentice == SECOND))
         ledger = Ledger(connection, course.seed())
-        assert SECOND not in {matter.apprentice for matter in open_matters(ledger)}
+        assert SECOND not in {matter.apprentice for matter in pending_decisions(ledger)}
         assert {line.apprentice for _, each in drawn(ledger) for line in each.lines} == {FIRST, ""}
         assert verify(connection, course.seed()).faults == ()
     assert sample(course, percent=100, seed=1).data["sheet"] == sheet  # written again without them
@@ -322,7 +328,7 @@ def test_whoever_is_forgotten_waits_no_more(course: Course) -> None:
 def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Path) -> None:
     bench = given_out
     bench.hand_in(FIRST, tmp_path / "home", at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    from trainkit_grading.collect import collect
+    from trainkit_grading.intake.collect import collect
 
     course = bench.course
     assert collect(course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
@@ -332,7 +338,7 @@ def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Pat
         other = Course.load(shutil.copytree(course.folder, tmp_path / "of a colleague"))
     assert appeals.appeal(course, FIRST, MODULE, "A2", "Look again.").ok
     assert "stands in the ledger already" in appeals.appeal(other, FIRST, MODULE, "A2", "Look again.").done[0]
-    number = entries(course, "appealed")[0].number
+    number = entries(course, Appealed)[0].number
     assert appeals.decide(other, number, "upheld", 1.25, "It is right.").ok
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.25
     assert not agreement.compare(course)
@@ -352,4 +358,4 @@ def test_points_cannot_be_given_for_what_was_not_marked(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, MODULE, course.seed())
         with pytest.raises(CourseError, match="an item that was marked"):
-            recorder.give([Given(FIRST, 1, "A9", 1.0, "Why.", 1)])
+            recorder.give([ManualPoints(FIRST, 1, "A9", 1.0, "Why.", 1)])

@@ -19,10 +19,10 @@ from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import TextResponse
 from trainkit.items.template import find
-from trainkit_grading import simulate
-from trainkit_grading.simulate import Habits, answer, shown_by
-from trainkit_grading.simulate.playing import safe_way
-from trainkit_grading.simulate.ways import WAYS
+from trainkit_grading.cli import simulate
+from trainkit_grading.cli.simulate import Habits, answer, shown_by
+from trainkit_grading.cli.simulate.playing import safe_way
+from trainkit_grading.cli.simulate.ways import WAYS
 
 KNOWS = Habits(skill=1.0, slip=0.0)
 SLIPS = Habits(skill=1.0, slip=1.0)

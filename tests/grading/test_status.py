@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from trainkit_grading.assign import assign
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.marking import mark
-from trainkit_grading.outcome import Outcome
-from trainkit_grading.status import STATES, status
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.status import STATES, status
+from trainkit_grading.support.outcome import Outcome
 
 from .conftest import MODULE, Bench, found, module_toml, notebook, tree
 from .test_cli_course import Run

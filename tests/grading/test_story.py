@@ -15,25 +15,25 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
-from trainkit_grading import proving
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.coordinator import writing as coordinators
-from trainkit_grading.coordinator.evidence import Evidences
-from trainkit_grading.coordinator.overview import Overview, overview
-from trainkit_grading.coordinator.page import SIGNS
-from trainkit_grading.course import Course
-from trainkit_grading.diagnosis.accidents import accidents
-from trainkit_grading.exports.writing import export
-from trainkit_grading.forgetting.forget import forget
-from trainkit_grading.instructor import writing as instructors
-from trainkit_grading.instructor.overview import InstructorsView, instructors_view
+from trainkit_grading.course.folder import Course
+from trainkit_grading.keeping import verify
+from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.markup import said
-from trainkit_grading.readiness import EVIDENCE_RULES, READINESS, READY_RULES
-from trainkit_grading.report import report
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.coordinator import report as coordinators
+from trainkit_grading.reports.coordinator.evidence import Evidences
+from trainkit_grading.reports.coordinator.overview import Overview, overview
+from trainkit_grading.reports.coordinator.page import SIGNS
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.instructor import report as instructors
+from trainkit_grading.reports.instructor.overview import InstructorsView, instructors_view
+from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
+from trainkit_grading.support.markup import said
 
 from .recount import EVERYBODY, Recount
 from .story import (
@@ -65,8 +65,8 @@ def clock() -> datetime:
 def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     """The course, with both reports written."""
     told = tell(tmp_path_factory.mktemp("the story"))
-    assert coordinators.write(told.course, clock=clock).ok
-    assert instructors.write(told.course, clock=clock).ok
+    assert coordinators.write_coordinator_report(told.course, clock=clock).ok
+    assert instructors.write_instructor_report(told.course, clock=clock).ok
     return told
 
 
@@ -143,7 +143,7 @@ def test_all_of_it_has_happened(story: Story, again: Recount) -> None:
     codes = {code for who in again.people for _, some in again.evidence(who) for code in some}
     assert codes >= {"M1", "M2", "M3", "M4", "M5", "M6", "S1", "S2", "S3", "S5", "S6"}
     assert {code for who in again.people for code, _ in again.evidence(who)} == set(READY_RULES)
-    assert proving.prove(story.course).ok
+    assert verify.prove(story.course).ok
 
 
 def test_every_result(view: Overview, again: Recount) -> None:
@@ -174,7 +174,7 @@ def test_readiness_of_each_person_with_its_rules(view: Overview, again: Recount)
         found = [(of.code, [piece.code for piece in of.evidence]) for of in each.readiness]
         assert found == again.evidence(each.person.id), each.person.id
         assert (each.forward, each.reason) == again.forward(each.person.id), each.person.id
-        assert each.matters == again.matters[each.person.id]
+        assert each.pending == again.matters[each.person.id]
         assert each.gone == again.gone(each.person.id)
         assert each.missing == tuple(
             name
@@ -434,7 +434,7 @@ def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
 
 
 def test_what_waits(story: Story, klass: InstructorsView, again: Recount) -> None:
-    assert Counter((matter.kind, matter.apprentice) for matter in klass.matters) == again.waiting
+    assert Counter((matter.kind, matter.apprentice) for matter in klass.pending) == again.waiting
     assert {kind for kind, _ in again.waiting} >= {"appeal", "disagreement", "same person", "override", "text"}
     (table,) = tables(page_of(story, "class.html"), "waiting")
     assert len(table) - 1 == sum(again.waiting.values())
@@ -483,7 +483,7 @@ def test_options_that_nobody_takes(klass: InstructorsView, again: Recount) -> No
     for entry, row in again.answers():
         if row["response_hash"] and kinds[row["template"]] in ("choice", "several", "grid", "insert", "point"):
             item, key = again.drawn[entry["module"], entry["form"], row["item"]]
-            for code in {*accidents(item, key), row["misconception"]} - {""}:
+            for code in {*met_by_chance(item, key), row["misconception"]} - {""}:
                 offered[row["template"], code] += 1
                 taken[row["template"], code] += code == row["misconception"]
     # From 35 answers on, none of which took it, the upper limit of Wilson's interval lies below a tenth.
@@ -566,7 +566,7 @@ def without(story: Story, tmp_path_factory: pytest.TempPathFactory) -> Course:
     """The course after somebody who had left a good record was forgotten."""
     course = Course.load(shutil.copytree(story.course.folder, tmp_path_factory.mktemp("forgotten") / "course"))
     assert forget(course, FORGOTTEN, "They asked for it.").ok
-    for write in (coordinators.write, instructors.write, report):
+    for write in (coordinators.write_coordinator_report, instructors.write_instructor_report, report):
         assert write(course, clock=clock).ok
     return course
 
@@ -618,10 +618,10 @@ def test_everything_else_is_that_of_a_course_without_them(without: Course, again
             counts
         )
         assert fared.percent == close(mean)
-    assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).matters) == (
+    assert Counter((matter.kind, matter.apprentice) for matter in instructors_view(without, clock=clock).pending) == (
         Counter({place: count for place, count in again.waiting.items() if place[1] != FORGOTTEN})
     )
-    assert proving.prove(without).ok
+    assert verify.prove(without).ok
 
 
 def test_reports_name_them_no_more(without: Course, again: Recount) -> None:

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from trainkit_grading import submissions
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import submissions
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="rights are another matter on Windows")
 

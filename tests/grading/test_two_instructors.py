@@ -15,17 +15,17 @@ import pytest
 
 from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.recording import Recorder
-from trainkit_grading.records import entry_of
-from trainkit_grading.results import gather
-from trainkit_grading.scoring import Scorer
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.marking.score import Scorer
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
+from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.write import Recorder
+from trainkit_grading.results.results import gather
 
 from .conftest import MODULE, ON_BOTH, Bench, move_to
 from .test_marking import COLLECTED, journal_in, take_in
@@ -36,9 +36,9 @@ CHANCE = {"id", "notebook_id", "assignment_id", "cell_id", "at", "by", "seal", "
 CHANCE |= {"software_hash"}  # read by each process for itself: somebody may save a file while the tests run
 MARKING = """
 import sys
-from trainkit_grading import marking
-from trainkit_grading.course import Course
-from trainkit_grading.scoring import Scorer
+from trainkit_grading.course.folder import Course
+from trainkit_grading.marking import mark as marking
+from trainkit_grading.marking.score import Scorer
 
 course = Course.load(sys.argv[1])
 Scorer(course, sys.argv[2])
@@ -51,9 +51,9 @@ for _ in range(int(sys.argv[3])):
 # As nbgrader's autograde does it, which knows nothing of the lock of the folder.
 RECORDING = """
 import sys
-from trainkit_grading import marking
-from trainkit_grading.course import Course
-import trainkit_grading.recording, alembic.command
+from trainkit_grading.course.folder import Course
+from trainkit_grading.marking import mark as marking
+import trainkit_grading.record.write, alembic.command
 
 course = Course.load(sys.argv[1])
 print("ready", flush=True)

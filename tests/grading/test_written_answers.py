@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 
 import nbformat
 import pytest
@@ -15,22 +16,24 @@ from trainkit import handin
 from trainkit.forms import Forms
 from trainkit.items.responses import Response, TextResponse
 from trainkit.journal import Journal
-from trainkit_grading import nbgrader_steps, submissions
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.bridge.gradebook import GradeRow
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
+from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import submissions
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Changed, Voided
 from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.marking import mark
-from trainkit_grading.results import gather
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.results.results import gather
 
 from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
 from .test_bridge import nbgrader, rows
 
+E = TypeVar("E", bound=Entry)
 FIRST, SECOND = "amir", "o'brien"
 WORDS = "The teeth stay on the flank that carries the load.\n<script>window.hurt = 1</script> $x$"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -102,17 +105,17 @@ def grades(course: Course, person: str = FIRST) -> dict[str, GradeRow]:
 
 def give(course: Course, item: str, points: float, person: str = FIRST) -> None:
     """Give points as formgrader does."""
-    nbgrader_steps.configuration(course)
-    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    steps.configuration(course)
+    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         grade = book.find_grade(item, MODULE, MODULE, person)
         grade.manual_score, grade.needs_manual_grade = points, False
         book.db.commit()
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
+def entries(course: Course, kind: type[E]) -> list[E]:
     with gradebook.opened(course) as engine, engine.begin() as connection:
         assert not verify(connection, course.seed()).faults
-        return list(Ledger(connection, course.seed()).entries(kinds))
+        return list(Ledger(connection, course.seed()).entries(kind))
 
 
 def test_the_release_keeps_the_cells_that_ask(handed_in: Course) -> None:
@@ -144,13 +147,13 @@ def test_the_life_of_a_text(course: Course, run: Callable[[Course], None]) -> No
     run(course)
     row = grades(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (1.5, False)
-    assert len(entries(course, "changed")) == 1
+    assert len(entries(course, Changed)) == 1
     _rewrite(course, FIRST, "Now it says something else.")
     run(course)
     row = grades(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (None, True)
-    (given,), (voided,) = entries(course, "changed"), entries(course, "voided")
-    assert (given.detail["to"], voided.detail["from"], voided.detail["to"]) == (1.5, 1.5, None)
+    (given,), (voided,) = entries(course, Changed), entries(course, Voided)
+    assert (given.after, voided.before, voided.after) == (1.5, 1.5, None)
 
 
 def test_words_that_come_back_are_looked_at_again(course: Course) -> None:

@@ -8,27 +8,28 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from trainkit import handin
 from trainkit.forms import Forms
 from trainkit.items.key import ChoiceKey
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import Journal
-from trainkit_grading import drawn, nbgrader_steps
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.course import Course
-from trainkit_grading.files import write_atomically
+from trainkit_grading.course.folder import Course
+from trainkit_grading.forms import store
+from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.support.files import write_atomically
 
 from .conftest import GIVEN_OUT, MODULE, Bench
 
+E = TypeVar("E", bound=Entry)
 FIRST, SECOND = "amir", "o'brien"
 # What each attempt gets right, and when it arrives: A2 is worth 2 points and A3 is worth 3.
 TRIES = {1: ("A2",), 2: ("A2", "A3"), 3: ("A3",)}
@@ -42,7 +43,7 @@ def answer(course: Course, folder: Path, apprentice: str, attempt: int, right: I
     forms = Forms.read(folder)
     assert forms is not None
     form = forms.of(apprentice)
-    keys = drawn.read_keys(course.key_file(MODULE, attempt))
+    keys = store.read_keys(course.key_file(MODULE, attempt))
     assert keys is not None
     said = {"course": forms.course, "module": MODULE, "form": form.code, "apprentice": apprentice}
     journal = Journal(folder / "answers.jsonl", **said, clock=lambda: at)
@@ -94,11 +95,11 @@ def tried(folder: Path, home: Path) -> Course:
     return bench.course
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
+def entries(course: Course, kind: type[E]) -> list[E]:
     """Read the ledger, which is proven on the way."""
     with gradebook.opened(course) as engine, engine.connect() as connection:
         assert verify(connection, course.seed()).faults == ()
-        return list(Ledger(connection, course.seed()).entries(kinds))
+        return list(Ledger(connection, course.seed()).entries(kind))
 
 
 def scores(course: Course) -> dict[str, float]:
@@ -108,7 +109,7 @@ def scores(course: Course) -> dict[str, float]:
 def correct(course: Course, attempt: int, code: str, item: str) -> None:
     """Make another option of an item the right one, as somebody does who corrects a pack and draws its keys again."""
     path = course.key_file(MODULE, attempt)
-    keys, forms = drawn.read_keys(path), drawn.read_forms(course.forms_file(MODULE, attempt))
+    keys, forms = store.read_keys(path), store.read_forms(course.forms_file(MODULE, attempt))
     assert keys is not None
     assert forms is not None
     key = keys.forms[code].keys[item]
@@ -117,16 +118,16 @@ def correct(course: Course, attempt: int, code: str, item: str) -> None:
     of = keys.forms[code].model_copy(
         update={"keys": {**keys.forms[code].keys, item: key.model_copy(update={"right": other})}}
     )
-    content = drawn.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, code: of}}))
+    content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, code: of}}))
     write_atomically(path, content, path.stat().st_mode & 0o777)
 
 
 def give(course: Course, apprentice: str, item: str, points: float) -> None:
     """Give points as formgrader does, through nbgrader's own code."""
-    with nbgrader_steps.prepared():
+    with steps.prepared():
         from nbgrader.api import Gradebook
 
-        nbgrader_steps.configuration(course)
+        steps.configuration(course)
         with Gradebook(course.gradebook_url, course.name) as book:
             book.find_grade(item, MODULE, MODULE, apprentice).manual_score = points
             book.db.commit()

@@ -20,26 +20,26 @@ from trainkit import handin
 from trainkit.forms import Forms
 from trainkit.items.responses import TextResponse
 from trainkit.journal import Journal
-from trainkit_grading import nbgrader_steps
-from trainkit_grading.appeals import appeal, decide
-from trainkit_grading.assign import assign
-from trainkit_grading.bridge import gradebook
-from trainkit_grading.build import build
-from trainkit_grading.collect import collect
-from trainkit_grading.coordinator.writing import write as write_for_coordinator
-from trainkit_grading.course import Course
-from trainkit_grading.exports.writing import export
-from trainkit_grading.feedback import feedback
-from trainkit_grading.instructor.writing import write as write_for_instructor
-from trainkit_grading.marking import mark
-from trainkit_grading.report import report
-from trainkit_grading.second.entering import sample
-from trainkit_grading.sessions import Session, watch
+from trainkit_grading.course.folder import Course
+from trainkit_grading.decisions.appeals import appeal, decide
+from trainkit_grading.decisions.double_marking.entering import sample
+from trainkit_grading.intake.collect import collect
+from trainkit_grading.marking.mark import mark
+from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.nbgrader_bridge import steps as nbgrader_steps
+from trainkit_grading.record.sessions import Session, watch
+from trainkit_grading.release.assign import assign
+from trainkit_grading.release.build import build
+from trainkit_grading.reports.answer_key import answers
+from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.feedback import feedback
+from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
+from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.signoff.checklists import of_item
-from trainkit_grading.signoff.making import make
+from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
-from trainkit_grading.workings import answers
 
 from .conftest import MODULE, Bench, found, module_toml, move_to, some_response
 
@@ -124,8 +124,8 @@ def _disturb(course: Course) -> None:
             book.find_comment(item, MODULE, MODULE, person).manual_comment = words
         book.db.commit()
     people = {person.id: person for person in course.roster()}
-    make(course, MODULE, apprentices=[GONE, STAYS])
-    make(course, pack="dunlin", apprentices=[GONE])
+    make_checklists(course, MODULE, apprentices=[GONE, STAYS])
+    make_checklists(course, pack="dunlin", apprentices=[GONE])
     for person in (GONE, STAYS):
         sheet = of_item(course, course.module(MODULE), people[person], course.seed())
         steps = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
@@ -172,7 +172,7 @@ def written(course: Course) -> None:
 
 
 def _form(course: Course, person: str) -> Any:
-    from trainkit_grading.drawing import open_forms
+    from trainkit_grading.forms.generation import open_forms
 
     forms = open_forms(course.forms_file(MODULE, course.module(MODULE).attempt))
     assert forms is not None

@@ -24,7 +24,7 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
-CURLEW = Path(__file__).parents[2] / "grading" / "trainkit_grading" / "packs" / "curlew.toml"
+CURLEW = Path(__file__).parents[2] / "grading" / "trainkit_grading" / "course" / "packs" / "curlew.toml"
 TOOL = "barring tool"
 
 

@@ -12,6 +12,7 @@ from typing import TypeVar
 from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import PACKS, pack
 from trainkit import packs
+from trainkit.items.facts import Draw
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.template import Template, find, names
@@ -40,7 +41,7 @@ SLOW = {"torque-units/odd-pair": 100, "lock-pin/pin-the-engine": 16, "lock-pin/w
 
 def drawn(
     template: str | Template, of: str | packs.Pack = "dunlin", seed: int = 1, *, shuffle: int | None = None
-) -> tuple[Item, Key]:
+) -> Draw:
     """Draw an item and its key; the one place of these tests that calls a template."""
     template = find(template) if isinstance(template, str) else template
     of = pack(of) if isinstance(of, str) else of
@@ -48,13 +49,13 @@ def drawn(
 
 
 @cache
-def draws(name: str, engine: str) -> tuple[tuple[Item, Key], ...]:
+def draws(name: str, engine: str) -> tuple[Draw, ...]:
     """Return the draws that everything which holds for a template is held against."""
     count = SLOW.get(name, MANY[name.partition("/")[0]])
     return tuple(drawn(name, engine, seed) for seed in range(count))
 
 
-def everywhere(name: str) -> tuple[tuple[Item, Key], ...]:
+def everywhere(name: str) -> tuple[Draw, ...]:
     """Return the draws of a template on both engines."""
     return tuple(pair for each, engine in PAIRS if each == name for pair in draws(name, engine))
 

@@ -9,7 +9,7 @@ import pytest
 from IPython.core.formatters import DisplayFormatter
 
 from trainkit import glossary, modules, workbook
-from trainkit.widgets.telling import Channel
+from trainkit.widgets.kernel_messages import Channel
 
 
 @pytest.mark.parametrize("each", glossary.TERMS, ids=lambda each: each.term)

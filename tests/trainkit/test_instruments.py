@@ -81,7 +81,7 @@ def test_lash_adds_up_to_what_the_train_says_of_the_whole_path() -> None:
         while here.driver:
             crank_degrees += here.lash / here.rate
             here = gears[here.driver]
-        assert crank_degrees == pytest.approx(DUNLIN.train.lash("crank", gear.id, at="crank"))
+        assert crank_degrees == pytest.approx(DUNLIN.train.path("crank", gear.id).lash)
 
 
 def test_lash_is_drawn_larger_only_as_far_as_teeth_allow() -> None:
@@ -379,11 +379,11 @@ def test_what_a_pack_lacks_is_said_in_its_place() -> None:
     book.pack = book.pack.model_copy(update={"tools": (), "fasteners": book.pack.fasteners[3:5]})
     for kind, words in (("wrench", "torque wrench"), ("bolts", "three or more bolts"), ("levers", "gears, clock")):
         note = book.instrument(kind)
-        assert isinstance(note, workbook.Note)
+        assert isinstance(note, workbook.NotebookNote)
         assert words in str(note)
     assert "no crank" not in str(book.instrument("gears"))
     note = book.instrument("gears", seen_from="above")
-    assert isinstance(note, workbook.Note)
+    assert isinstance(note, workbook.NotebookNote)
     assert "seen from" in str(note)
 
 

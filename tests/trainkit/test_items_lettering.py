@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.trainkit.draws import drawn
-from trainkit.items.difficulty import digits, offered, row, uneven
+from trainkit.items.difficulty import digits, uneven
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem, read_item
 from trainkit.items.key import GridKey, read_key
 from trainkit.items.lettering import relettered
@@ -139,9 +139,3 @@ def test_digits_that_have_to_be_carried_along(text: str, count: int) -> None:
 )
 def test_steps_that_take_thought(text: str, takes_thought: bool) -> None:
     assert uneven(text) is takes_thought
-
-
-def test_what_is_not_there_counts_for_nothing() -> None:
-    item, _ = drawn("torque-units/convert", shuffle=1)
-    assert offered(item) == 0
-    assert row(item, "No such line") == ""

@@ -18,7 +18,7 @@ from tests.trainkit.second_ways.reading import pack as load
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, scenarios
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.item import ActionsItem, ChoiceItem
 from trainkit.items.key import ChoiceKey
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES

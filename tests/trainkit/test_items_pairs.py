@@ -11,7 +11,7 @@ import pytest
 from tests.trainkit.second_ways.reading import pack
 from trainkit.fasteners import Thread
 from trainkit.items import gearwork
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.lash_and_timing import rules as lash
 from trainkit.items.tightening import forces
 from trainkit.items.turning_direction import rules as turning

@@ -20,13 +20,13 @@ from tests.trainkit.second_ways.sequence import (
     steps_of,
 )
 from trainkit.errors import ItemError
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem
 from trainkit.items.key import ChoiceKey, GridKey, InsertKey, OrderKey
+from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.marking import mark
-from trainkit.items.marking.orders import DANGEROUS_CAP
 from trainkit.items.misconceptions import misconception
 from trainkit.items.sequence.cards import SETTLED
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.items.template import find, names
 from trainkit.procedures import Edge, Procedure
 

@@ -25,10 +25,10 @@ from tests.trainkit.second_ways.tightening import (
 )
 from trainkit import figures
 from trainkit.errors import TighteningError
+from trainkit.items.hurrying import hurried
 from trainkit.items.item import NumberItem, OrderItem, SeveralItem
 from trainkit.items.key import NumberKey, OrderKey, SeveralKey
 from trainkit.items.marking import mark
-from trainkit.items.sequence.misconceptions import hurried
 from trainkit.procedures import Edge, Procedure
 from trainkit.tightening import Pattern
 

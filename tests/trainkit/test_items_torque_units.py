@@ -11,7 +11,7 @@ import pytest
 from tests.trainkit.draws import everywhere
 from tests.trainkit.second_ways.reading import read, told
 from tests.trainkit.second_ways.torque_units import nearest
-from trainkit.items.apart import paired
+from trainkit.items.distinct_answers import paired
 from trainkit.items.item import ChoiceItem
 from trainkit.items.key import ChoiceKey, NumberKey
 from trainkit.items.torque_units import MISCONCEPTIONS

@@ -23,7 +23,7 @@ from tests.trainkit import given_out
 from trainkit import journal as journals
 from trainkit.errors import JournalError, ResponseError
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse
-from trainkit.journal import FILE_LIMIT, LINE_LIMIT, Entry, Journal, read
+from trainkit.journal import FILE_LIMIT, LINE_LIMIT, Journal, JournalLine, read
 
 NAMES = given_out.NAMES | {"apprentice": "zoë o'neill"}
 
@@ -58,7 +58,7 @@ def test_a_line_holds_exactly_what_the_format_says(tmp_path: Path) -> None:
     assert json.loads(second)["journal"] == name
     assert json.loads(second)["before"] == hashlib.sha256(first).hexdigest()[:16]
     assert json.loads(second)["n"] == 2
-    assert list(json.loads(first)) == list(Entry.model_fields)
+    assert list(json.loads(first)) == list(JournalLine.model_fields)
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,10 @@
-"""The built extension belongs to its source, and knows each authored workbook."""
+"""What is built for the browser belongs to its source, and the extension knows each authored workbook."""
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
-import runpy
 from pathlib import Path
 
 import pytest
@@ -12,17 +12,30 @@ import pytest
 from trainkit import modules
 from trainkit.cli.workbooks import extension_options
 from trainkit.figures.style import themed
-from trainkit.widgets.telling import authored
+from trainkit.widgets.kernel_messages import authored
 
 ROOT = Path(__file__).resolve().parents[2]
-BUILT = ROOT / "trainkit" / "labextension" / "trainkit-workbooks"
-SOURCE = ROOT / "labextension"
+SOURCE = ROOT / "trainkit" / "labextension"
+BUILT = SOURCE / "built" / "trainkit-workbooks"
+NOTED = json.loads((SOURCE / "built-from.json").read_text("utf-8"))
 
 
-def test_what_is_committed_was_built_from_this_source() -> None:
-    noted = json.loads((BUILT / "built-from.json").read_text("utf-8"))
-    now = runpy.run_path(str(SOURCE / "build.py"))["digests"]()
-    assert noted == {"format": 1, **now}, "run: python labextension/build.py"
+def digest(path: Path) -> str:
+    """Return the SHA-256 of a file, whichever way its lines end."""
+    return hashlib.sha256(path.read_bytes().replace(b"\r\n", b"\n")).hexdigest()
+
+
+@pytest.mark.parametrize("kind", ["source", "built"])
+def test_what_is_committed_was_built_from_this_source(kind: str) -> None:
+    now = {path: digest(ROOT / path) for path in NOTED[kind]}
+    assert now == NOTED[kind], "in trainkit/labextension run: npm run build"
+
+
+def test_no_file_is_built_from_what_nobody_noted() -> None:
+    folders = {ROOT / path for path in NOTED["source"]} | {ROOT / path for path in NOTED["built"]}
+    for folder in {path.parent for path in folders} - {SOURCE}:
+        scripts = {path.relative_to(ROOT).as_posix() for path in folder.iterdir() if path.suffix in (".js", ".ts")}
+        assert scripts <= NOTED["source"].keys() | NOTED["built"].keys(), "in trainkit/labextension run: npm run build"
 
 
 def test_what_is_committed_is_small_and_whole() -> None:

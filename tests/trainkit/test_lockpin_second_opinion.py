@@ -146,6 +146,17 @@ class Bench:
                     return
 
 
+def line_ahead(state: State, action: A) -> int:
+    """Where an action of barring ends, in ticks."""
+    if action is A.ON_TO_PRESS:
+        return state.lattice.press_ahead(state.passing, state.mark)
+    if action is A.BACK_OFF:
+        behind = state.lattice.back_off_behind(state.passing, state.mark)
+        assert behind is not None
+        return behind
+    return state.lattice.next_line(state.passing, state.mark, 1 if action is A.ON else -1)
+
+
 @settings(max_examples=100, deadline=None)
 @given(setup=setups(period=240), seed=st.integers(0, 2**32))
 def test_gears_turned_in_small_steps_end_where_the_model_says(setup: Setup, seed: int) -> None:
@@ -164,15 +175,7 @@ def test_gears_turned_in_small_steps_end_where_the_model_says(setup: Setup, seed
         lat, before = state.lattice, state
         state, happening = lockpin.step(state, action)
         if action in (A.ON, A.BACK, A.ON_TO_PRESS, A.BACK_OFF):
-            if action in (A.ON, A.BACK):
-                line = lat.next_line(before.passing, before.mark, 1 if action is A.ON else -1)
-            elif action is A.ON_TO_PRESS:
-                line = lat.press_ahead(before.passing, before.mark)
-            else:
-                back = lat.back_off_behind(before.passing, before.mark)
-                assert back is not None
-                line = back
-            bench.bar(offset + line / lat.scale, feeling=action in (A.ON, A.BACK))
+            bench.bar(offset + line_ahead(before, action) / lat.scale, feeling=action in (A.ON, A.BACK))
             # Whole periods between the two ways of counting.
             offset += round((bench.crank - offset - state.crank / lat.scale) / float(setup.period)) * float(
                 setup.period
@@ -250,7 +253,7 @@ def test_whatever_is_acceptable_can_be_done_and_the_way_is_still_safe(setup: Set
             assert action in lockpin.acceptable(end)
             before = lockpin.effort(end)
             end, happening = lockpin.step(end, action)
-            assert not happening.critical
+            assert not happening.consequence.critical
             assert lockpin.effort(end) < before
             took += before - lockpin.effort(end)
         assert end.outcome is Consequence.SAFE

@@ -11,7 +11,7 @@ from tests.trainkit.given_out import CHOICE, give_out
 from trainkit import modules, packs, workbook
 from trainkit.cli import main, workbooks
 from trainkit.errors import ModuleError, PackError
-from trainkit.notes import Note
+from trainkit.notes import NotebookNote
 from trainkit.widgets.control import Control
 
 START = packs.starting_point("Heron")
@@ -81,7 +81,7 @@ def test_what_an_engine_has_nothing_to_ask_about_is_said_and_the_rest_goes_on(tm
         book = opened(tmp_path, name)
         for skill in book.module.blueprint.skills:
             found[name, skill.id] = book.practice(skill.id), book.complete(skill.id)
-    notes = [each for pair in found.values() for each in pair if isinstance(each, Note)]
+    notes = [each for pair in found.values() for each in pair if isinstance(each, NotebookNote)]
     assert notes, "the starting point has no adapter, for example"
     for note in notes:
         assert note.lines == ("My engine has nothing to ask here.", "Go on with the next part.")

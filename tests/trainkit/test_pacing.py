@@ -14,7 +14,6 @@ from trainkit.items.item import ActionsItem, NumberItem
 from trainkit.items.key import ChoiceKey, NumberKey
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
-from trainkit.items.showing import could_show
 from trainkit.items.template import find
 from trainkit.widgets.practised import Practised
 
@@ -44,12 +43,12 @@ def test_right_answers_bring_harder_questions_and_others_easier_ones(name: str) 
     """Held against difficulties of draws of its own, so the levels that the practice keeps decide nothing."""
     template = find(name)
     rng = random.Random(9)
-    plain = statistics.fmean(template.difficulty(*template.draw(rng, PACK)) for _ in range(200))
+    plain = statistics.fmean(template.difficulty(template.draw(rng, PACK).features) for _ in range(200))
 
     def mean(*, right: bool) -> float:
         state, hard = practice(name), []
         for _ in range(40):
-            hard.append(template.difficulty(state.item, state.key))
+            hard.append(template.difficulty(state.drawn.features))
             answer(state, right=right)
             state.hear({"type": "next", "ticket": 1})
         return statistics.fmean(hard[8:])
@@ -68,10 +67,10 @@ def test_the_level_of_a_draw_is_its_place_among_all_that_were_drawn() -> None:
     stock, rng = Stock(find("torque-units/convert")), random.Random(4)
     drawn = [stock.take(rng, PACK, Pace(0.5)) for _ in range(30)]
     template = find("torque-units/convert")
-    middle = statistics.median(template.difficulty(*template.draw(rng, PACK)) for _ in range(200))
-    late = [template.difficulty(each.item, each.key) for each in drawn[10:]]
+    middle = statistics.median(template.difficulty(template.draw(rng, PACK).features) for _ in range(200))
+    late = [template.difficulty(each.draw.features) for each in drawn[10:]]
     assert abs(statistics.fmean(late) - middle) < 0.5
-    assert len({each.item.model_dump_json() for each in drawn}) > 25  # fresh ones, not the same few
+    assert len({each.draw.item.model_dump_json() for each in drawn}) > 25  # fresh ones, not the same few
 
 
 def test_the_screen_says_so_in_words() -> None:
@@ -112,7 +111,7 @@ def test_a_misconception_is_met_again_soon_and_its_cure_tried_out(seed: int) -> 
             break
         answer(state, right=True)
     assert state._template.name == template
-    assert code in could_show(state.item, state.key)
+    assert code in state.drawn.facts.could_show
     assert shown["pace"].startswith("The same point once more")
     assert answer(state, right=True)["note"] == "Before, this point went wrong. Now it is right."
 
@@ -136,4 +135,4 @@ def test_the_bench_tells_the_cure_too() -> None:
 def test_what_could_be_shown_is_what_marking_shows() -> None:
     state = practice("torque-units/adapter-straight")
     assert isinstance(state.key, NumberKey)
-    assert {rule.misconception for rule in state.key.rules} <= could_show(state.item, state.key)
+    assert {rule.misconception for rule in state.key.rules} <= state.drawn.facts.could_show.keys()

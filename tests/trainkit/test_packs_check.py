@@ -11,7 +11,7 @@ import pytest
 from tests.trainkit.pack_faults import CASES, DUNLIN, PACKS, START, Case, Edit, line_of, mutated
 from trainkit import packs
 from trainkit.errors import PackError
-from trainkit.packs.findings import Finding
+from trainkit.packs.findings import PackFinding
 
 MANUAL = ('values = "invented"', 'values = "manual"\nmanual = "Book"\nedition = "2"')
 
@@ -194,4 +194,4 @@ def test_findings_are_plain_data() -> None:
         "remedy": found.remedy,
     }
     assert str(found).startswith("mine.toml:")
-    assert isinstance(found, Finding)
+    assert isinstance(found, PackFinding)

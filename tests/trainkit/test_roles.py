@@ -12,9 +12,9 @@ START = packs.load_text(packs.starting_point())
 
 
 def curlew() -> Pack:
-    from trainkit_grading import packs as assessment
+    from trainkit_grading.course import packs as assessment
 
-    return packs.load(assessment.find("curlew"))
+    return packs.load(assessment.find_pack("curlew"))
 
 
 PACKS = {"dunlin": DUNLIN, "start": START, "curlew": curlew()}

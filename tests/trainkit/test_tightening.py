@@ -5,7 +5,6 @@ from __future__ import annotations
 import cmath
 import itertools
 import math
-import random
 import statistics
 from typing import Any
 
@@ -287,7 +286,6 @@ class TestCircles:
         assert isinstance(verdict, MomentVerdict)
         assert verdict.bounds.best == pytest.approx(min(costs), rel=1e-9)
         assert verdict.bounds.worst == pytest.approx(max(costs), rel=1e-9)
-        assert verdict.bounds.typical == pytest.approx(statistics.fmean(costs), rel=1e-9)
         assert verdict.cost == pytest.approx(costs[0], rel=1e-9)
 
     @pytest.mark.parametrize("count", [7, 10])
@@ -318,8 +316,7 @@ class TestCircles:
         assert isinstance(here, MomentVerdict)
         assert isinstance(there, MomentVerdict)
         assert there.moments == pytest.approx(here.moments, abs=1e-6)
-        assert there.second_harmonics == pytest.approx(here.second_harmonics, abs=1e-6)
-        assert there.share == pytest.approx(here.share, abs=1e-5)
+        assert there.cost == pytest.approx(here.cost, abs=1e-5)
 
     @given(st.integers(4, 9), st.integers(0, 8), st.booleans(), st.data())
     @settings(max_examples=50)
@@ -329,27 +326,18 @@ class TestCircles:
         pattern = Pattern.circle(count, 100)
         order = data.draw(st.permutations(range(count)))
         other = [((-place if backwards else place) + first) % count for place in order]
-        shares = [pattern.judge([str(place + 1) for place in each]).share for each in (order, other)]
-        assert shares[0] == pytest.approx(shares[1], abs=1e-9)
-
-    def test_a_random_order_earns_nothing_on_average(self) -> None:
-        pattern = Pattern.circle(8, 100)
-        rng = random.Random(8)
-        earned = []
-        for _ in range(4000):
-            verdict = pattern.judge(rng.sample(pattern.names, 8))
-            assert isinstance(verdict, MomentVerdict)
-            bounds = verdict.bounds
-            earned.append((bounds.typical - verdict.cost) / (bounds.typical - bounds.best))
-        assert abs(statistics.fmean(earned)) < 4 * statistics.stdev(earned) / math.sqrt(len(earned))
+        here, there = (pattern.judge([str(place + 1) for place in each]) for each in (order, other))
+        assert isinstance(here, MomentVerdict)
+        assert isinstance(there, MomentVerdict)
+        assert here.cost == pytest.approx(there.cost, abs=1e-9)
 
     @pytest.mark.parametrize("count", range(4, MOST_EXACT + 1))
     def test_star_beats_going_round(self, count: int) -> None:
         pattern = Pattern.circle(count, 100)
         best = pattern.best_order()
         assert best[0] == "1"
-        assert pattern.judge(best).share == 1
-        assert pattern.judge(pattern.names).share == 0
+        assert pattern.judge(best).is_best
+        assert not pattern.judge(pattern.names).is_best
 
     def test_second_harmonic_tells_a_spread_star_from_pairs_marching_round(self) -> None:
         pattern = Pattern.circle(8, 100)
@@ -358,13 +346,12 @@ class TestCircles:
         assert isinstance(spread, MomentVerdict)
         assert isinstance(marching, MomentVerdict)
         assert spread.moments == pytest.approx(marching.moments, abs=1e-9)
-        assert spread.share > marching.share
+        assert spread.cost < marching.cost
 
-    def test_most_lopsided_moment(self) -> None:
+    def test_going_round_pulls_most_half_way(self) -> None:
         verdict = Pattern.circle(6, 100).judge(["1", "2", "3", "4", "5", "6"])
         assert isinstance(verdict, MomentVerdict)
-        assert verdict.most_lopsided == 3
-        assert verdict.lines[2] == "After bolt 3: unbalanced moment 2.00, second harmonic 0.00."
+        assert verdict.moments[2] == max(verdict.moments) == pytest.approx(2)
 
     def test_three_even_bolts_pose_no_question(self) -> None:
         pattern = Pattern.circle(3, 80)
@@ -398,15 +385,7 @@ class TestLongJoints:
         verdict = HEAD.judge(["3", "8", "2", "9", "4", "7", "1", "10", "5", "6"])
         assert isinstance(verdict, OutwardVerdict)
         assert verdict.is_best
-        assert verdict.share == 1
-        assert HEAD.judge(["1", "2", "3", "4", "5", "6", "7", "8", "9", "10"]).share < 0.5
-
-    def test_outer_bolts_first_earn_nothing(self) -> None:
-        verdict = HEAD.judge(["1", "5", "6", "10", "2", "4", "7", "9", "3", "8"])
-        assert isinstance(verdict, OutwardVerdict)
-        assert len(verdict.broken) == verdict.comparable
-        assert verdict.share == 0
-        assert "Bolt 3 lies nearer to the centre than bolt 2." in verdict.lines
+        assert not HEAD.judge(["1", "2", "3", "4", "5", "6", "7", "8", "9", "10"]).is_best
 
     @given(st.permutations(HEAD.names), st.floats(-7, 7))
     def test_broken_pairs_are_those_counted_and_turning_changes_nothing(self, order: list[str], angle: float) -> None:

@@ -25,7 +25,7 @@ from trainkit.widgets.control import Control
 from trainkit.widgets.finishing import Finishing
 from trainkit.widgets.practised import Practised
 from trainkit.widgets.watched import Watched
-from trainkit.workbook import Book, Note
+from trainkit.workbook import Book, NotebookNote
 
 DUE = "2027-03-01T17:00:00+00:00"
 NASTY = "<script>alert(1)</script>"
@@ -55,7 +55,7 @@ def test_a_plain_copy_is_for_practice_and_says_so_kindly(tmp_path: Path) -> None
     book = opened(tmp_path)
     assert str(book.summary()) == "Lock pin\nThis copy is for practice; nothing in it is assessed."
     why = book.ask("A1")
-    assert isinstance(why, Note)
+    assert isinstance(why, NotebookNote)
     assert str(why).startswith("Questions A1 to A12\nThe assessment comes from your instructor")
     # Once is enough: the other questions leave the page empty.
     others = [book.ask(f"A{number}") for number in range(2, 13)]
@@ -143,7 +143,7 @@ def test_an_item_that_the_form_lacks_is_said_in_its_place(tmp_path: Path) -> Non
     release(tmp_path)
     identify(tmp_path)
     note = opened(tmp_path).ask("A9")
-    assert isinstance(note, Note)
+    assert isinstance(note, NotebookNote)
     assert "A1, A2" in str(note)
 
 
@@ -165,7 +165,7 @@ def test_where_nothing_can_be_assessed_the_reason_is_said_and_practice_works(
     prepare(tmp_path)
     book = opened(tmp_path)
     for note in (book.summary(), book.ask("A1"), book.finish()):
-        assert isinstance(note, Note)
+        assert isinstance(note, NotebookNote)
         assert said in str(note)
     assert isinstance(book.practice("dead-centre"), Control)
     assert not (tmp_path / "answers.jsonl").exists()
@@ -223,7 +223,7 @@ def test_objectives_are_those_of_the_blueprint(tmp_path: Path) -> None:
 
 
 def test_no_word_of_a_note_is_markup() -> None:
-    html = Note(NASTY, (NASTY,), ((NASTY, NASTY),))._repr_mimebundle_()["text/html"]
+    html = NotebookNote(NASTY, (NASTY,), ((NASTY, NASTY),))._repr_mimebundle_()["text/html"]
     assert "<script" not in html
     assert html.count("&lt;script&gt;") == 4
 

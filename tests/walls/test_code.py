@@ -38,7 +38,7 @@ def test_top_level_holds_what_it_should() -> None:
     top = {path.partition("/")[0] for path in listed}
     named = {
         *("README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE"),
-        *("workbooks", "trainkit", "labextension", "grading", "tests"),
+        *("workbooks", "trainkit", "grading", "tests"),
     }
     assert {name for name in top if not name.startswith(".")} == named
     assert ROOT.joinpath(".github/SECURITY.md").is_file()

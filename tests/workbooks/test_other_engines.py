@@ -14,15 +14,15 @@ import pytest
 
 from tests.workbooks.workbook_text import cells, source
 from trainkit import modules, packs
-from trainkit.notes import Note
-from trainkit_grading import packs as assessment
+from trainkit.notes import NotebookNote
+from trainkit_grading.course import packs as assessment
 
 NAMES = modules.names()
 DUNLIN = packs.load("dunlin")
 OTHERS: Mapping[str, str] = {
     "start": packs.starting_point("Heron"),
     # The engine of the assessment is never given out; here it is an engine like another.
-    "curlew": Path(assessment.find("curlew")).read_text("utf-8"),
+    "curlew": Path(assessment.find_pack("curlew")).read_text("utf-8"),
 }
 
 
@@ -114,7 +114,9 @@ def test_every_cell_runs_and_speaks_of_the_other_engine_alone(
     assert own.title in everything
     assert own.cautions[0].text.split("'")[0] in everything
     # What this engine has nothing for is said in words, and the rest goes on.
-    lacking = {cell for cell, (value, text) in found.items() if isinstance(value, Note) and "nothing to ask" in text}
+    lacking = {
+        cell for cell, (value, text) in found.items() if isinstance(value, NotebookNote) and "nothing to ask" in text
+    }
     assert len(lacking) < len(modules.load(name).blueprint.skills)
 
 

@@ -18,7 +18,7 @@ Say it with every sense. Clockwise from the front is anticlockwise from the flyw
 
 from __future__ import annotations
 
-from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.card import Card, Rule, ValueTable
 from trainkit.cards.rules import card
 
-__all__ = ["Card", "Rule", "Table", "card"]
+__all__ = ["Card", "Rule", "ValueTable", "card"]

@@ -10,7 +10,7 @@ from typing import Any
 from trainkit import figures
 from trainkit.figures.style import themed
 
-__all__ = ["Card", "Rule", "Table"]
+__all__ = ["Card", "Rule", "ValueTable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ValueTable:
     """Values of the engine: what they are, the heads of the columns, and the rows."""
 
     title: str
@@ -40,7 +40,7 @@ class Card:
         The module, and the engine that the values belong to.
     rules : tuple of Rule
         What to remember.
-    table : Table, optional
+    table : ValueTable, optional
         Values of the engine.
     steps : tuple of str
         Steps of the work in their order.
@@ -55,7 +55,7 @@ class Card:
     title: str
     engine: str
     rules: tuple[Rule, ...]
-    table: Table | None
+    table: ValueTable | None
     steps: tuple[str, ...]
     figure: Mapping[str, Any] | None
     cautions: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import cycle, figures, quantities, roles, tightening
-from trainkit.cards.card import Card, Rule, Table
+from trainkit.cards.card import Card, Rule, ValueTable
 from trainkit.cards.values import (
     bolts_picture,
     first_upper,
@@ -24,6 +24,7 @@ from trainkit.cards.values import (
 )
 from trainkit.errors import ModuleError
 from trainkit.quantities import THIN
+from trainkit.sentences import noun
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -41,7 +42,7 @@ class _Lines:
     """What a module puts on its card."""
 
     rules: tuple[Rule, ...]
-    table: Table | None = None
+    table: ValueTable | None = None
     figure: Mapping[str, Any] | None = None
     steps: tuple[str, ...] = ()
 
@@ -163,7 +164,7 @@ def _both_ends() -> str:
 def _hand(pack: Pack) -> str:
     engine, bar = pack.engine, pack.bar
     turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
-    turns = f"{said(turn.turns)} {'turn' if turn.turns == 1 else 'turns'} of the tool for one crank turn"
+    turns = f"{said(turn.turns)} {noun(float(turn.turns), 'turn')} of the tool for one crank turn"
     return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {first_upper(turns)}."
 
 
@@ -217,8 +218,7 @@ def _lash(pack: Pack) -> _Lines:
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
     order = cycle.FiringOrder(engine.firing_order)
-    lash = pack.train.path(pack.crank, part.id).lash_lines(at=pack.crank)
-    shown = pack.train.path(pack.crank, part.id).gears
+    path = pack.train.path(pack.crank, part.id)
     return _Lines(
         (
             Rule(
@@ -241,9 +241,9 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        Table(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(lash)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
         figures.train_figure(
-            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=shown
+            pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
 

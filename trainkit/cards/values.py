@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from trainkit import fasteners, figures, quantities, roles, tightening
-from trainkit.cards.card import Table
+from trainkit.cards.card import ValueTable
 from trainkit.errors import PackError
 
 if TYPE_CHECKING:
@@ -61,10 +61,10 @@ def lever_picture(pack: Pack) -> Mapping[str, Any] | None:
     }
 
 
-def turns_table(pack: Pack) -> Table:
+def turns_table(pack: Pack) -> ValueTable:
     """Return how far each gear goes while the crank goes round once."""
     rows = [(gear.name, said(abs(pack.train.ratio(pack.crank, gear.id)))) for gear in pack.gears]
-    return Table("For one turn of the crank", ("gear", "turns"), tuple(rows[: 2 * _MOST_ROWS]))
+    return ValueTable("For one turn of the crank", ("gear", "turns"), tuple(rows[: 2 * _MOST_ROWS]))
 
 
 def train_picture(pack: Pack) -> Mapping[str, Any]:
@@ -126,11 +126,11 @@ def bolts_picture(joint: Fastener) -> Mapping[str, Any]:
     return figures.bolts_figure(pattern, pattern.best_order(), circle=circle)
 
 
-def torque_table(pack: Pack) -> Table:
+def torque_table(pack: Pack) -> ValueTable:
     """Return the torques of the fasteners that are many, in both units as they are printed."""
     many = sorted((each for each in pack.fasteners if not each.temporary and each.final.torque), key=_by_count)
     rows = [(f"{each.name} ({each.count})", _stage(each.stage("first")), _stage(each.final)) for each in many]
-    return Table("Torques", ("fastener (how many)", "first stage", "final stage"), tuple(rows[:_MOST_ROWS]))
+    return ValueTable("Torques", ("fastener (how many)", "first stage", "final stage"), tuple(rows[:_MOST_ROWS]))
 
 
 def _by_count(each: Fastener) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from trainkit.cli.speech import say
 from trainkit.errors import PackError
 
 if TYPE_CHECKING:
-    from trainkit.packs import Finding
+    from trainkit.packs import PackFinding
 
 __all__ = ["register"]
 
@@ -38,7 +38,7 @@ def check(
     try:
         findings = packs.examine(pack, misconceptions=all_misconceptions()).findings
     except PackError as error:
-        findings = (packs.Finding("file-unreadable", "refuse", pack, 0, "", "", error.rule, error.remedy),)
+        findings = (packs.PackFinding("file-unreadable", "refuse", pack, 0, "", "", error.rule, error.remedy),)
     counts = {severity: sum(finding.severity == severity for finding in findings) for severity in _WORDS}
     if as_json:
         report = {
@@ -56,7 +56,7 @@ def check(
     raise typer.Exit(1 if counts["refuse"] else 0)
 
 
-def _print_finding(finding: Finding) -> None:
+def _print_finding(finding: PackFinding) -> None:
     where = f"{finding.file}, line {finding.line}" if finding.line else finding.file
     say(f"{_WORDS[finding.severity]}  {where}  [{finding.code}]", style=_STYLES[finding.severity])
     met = " = ".join(part for part in (finding.key, finding.value) if part)

@@ -19,7 +19,7 @@ Examples
 
 from __future__ import annotations
 
-from trainkit.cycle.crank import angle_of_piston, half_stroke_angle, piston_position
+from trainkit.cycle.crank import piston_position
 from trainkit.cycle.firing import (
     CYCLE,
     DEAD_CENTRES,
@@ -27,11 +27,9 @@ from trainkit.cycle.firing import (
     FiringOrder,
     Position,
     Stroke,
-    camshaft_degrees,
-    longest_search,
     valves_at,
 )
-from trainkit.cycle.timing import Effect, TimingShift, flange_degrees, left_ahead, moved
+from trainkit.cycle.timing import Effect, TimingShift, flange_degrees, moved
 
 __all__ = [
     "CYCLE",
@@ -42,12 +40,7 @@ __all__ = [
     "Position",
     "Stroke",
     "TimingShift",
-    "angle_of_piston",
-    "camshaft_degrees",
     "flange_degrees",
-    "half_stroke_angle",
-    "left_ahead",
-    "longest_search",
     "moved",
     "piston_position",
     "valves_at",

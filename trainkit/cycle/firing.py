@@ -20,9 +20,7 @@ __all__ = [
     "Number",
     "Position",
     "Stroke",
-    "camshaft_degrees",
     "exact",
-    "longest_search",
     "valves_at",
 ]
 
@@ -57,42 +55,6 @@ def exact(value: object, what: str) -> Fraction:
     raise CycleError(value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 180.")
 
 
-def camshaft_degrees(crank_degrees: Number) -> Fraction:
-    """Return what the camshaft turns while the crank turns so far: half.
-
-    Examples
-    --------
-    >>> camshaft_degrees(360)
-    Fraction(180, 1)
-    """
-    return exact(crank_degrees, "crank angle") / 2
-
-
-def longest_search(times_per_cycle: int = 1) -> Fraction:
-    """Return the most crank degrees that barring to a position can take from an unknown start.
-
-    Parameters
-    ----------
-    times_per_cycle : int
-        How often the position comes by in two crank turns, evenly spaced.
-
-    Returns
-    -------
-    fractions.Fraction
-        Crank degrees, exact. A position that comes once a cycle may take two whole crank turns.
-
-    Examples
-    --------
-    >>> longest_search(), longest_search(2)
-    (Fraction(720, 1), Fraction(360, 1))
-    """
-    if not _is_count(times_per_cycle, 1, 1_000_000):
-        raise CycleError(
-            times_per_cycle, rule="A position comes by a whole number of times a cycle.", remedy="Give 1 or more."
-        )
-    return Fraction(CYCLE, times_per_cycle)
-
-
 def valves_at(dead_centre: str) -> str:
     """Say what the valves of a cylinder show at one of its top dead centres.
 
@@ -125,8 +87,8 @@ class FiringOrder:
     Examples
     --------
     >>> order = FiringOrder([1, 2, 4, 5, 3])
-    >>> str(order), order.interval, order.companion(1)
-    ('1-2-4-5-3', Fraction(144, 1), None)
+    >>> str(order), order.interval, order.paired
+    ('1-2-4-5-3', Fraction(144, 1), False)
     """
 
     cylinders: tuple[int, ...]
@@ -173,25 +135,6 @@ class FiringOrder:
     def paired(self) -> bool:
         """Whether each cylinder has a companion a crank turn away: only where their number is even."""
         return len(self.cylinders) % 2 == 0
-
-    @property
-    def companions(self) -> tuple[tuple[int, int], ...]:
-        """The pairs whose pistons reach top dead centre together, one on compression and one on exhaust.
-
-        Examples
-        --------
-        >>> FiringOrder.parse("1-5-3-6-2-4").companions
-        ((1, 6), (5, 2), (3, 4))
-        """
-        if not self.paired:
-            return ()
-        half = len(self.cylinders) // 2
-        return tuple(zip(self.cylinders[:half], self.cylinders[half:], strict=True))
-
-    def companion(self, cylinder: int) -> int | None:
-        """Return the cylinder that stands at the other top dead centre at the same time; None where there is none."""
-        place = self.place(cylinder)
-        return self.cylinders[place - len(self.cylinders) // 2] if self.paired else None
 
     def place(self, cylinder: int) -> int:
         """Return how many firings after the first one in the list this cylinder fires.

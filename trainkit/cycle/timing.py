@@ -11,7 +11,7 @@ from trainkit.cycle.firing import Number, exact
 from trainkit.errors import CycleError
 from trainkit.gears import Sense, signed
 
-__all__ = ["Effect", "TimingShift", "flange_degrees", "left_ahead", "moved"]
+__all__ = ["Effect", "TimingShift", "flange_degrees", "moved"]
 
 Effect = Literal["early", "late", "unchanged"]
 _HALF = Fraction(1, 2)
@@ -163,30 +163,3 @@ def moved(
         f"The {part} was turned {'with' if with_drive else 'against'} the drive: "
         f"its event comes {'late' if late else 'early'}.",
     )
-
-
-def left_ahead(crank_degrees: Number) -> TimingShift:
-    """Return what a gear left ahead on the wrong flank does to its event once the train runs forward.
-
-    Parameters
-    ----------
-    crank_degrees : float
-        How far it stands ahead of where the running train holds it, in crank degrees (the signed difference of
-        lash, :meth:`trainkit.gears.GearTrain.lash_difference`); negative if it stands behind.
-
-    Returns
-    -------
-    TimingShift
-        Ahead now is late when running: the drive must first take up the lash behind it.
-
-    Examples
-    --------
-    >>> left_ahead(0.4).effect
-    'late'
-    """
-    ahead = float(exact(crank_degrees, "angle"))
-    if ahead == 0:
-        return TimingShift(0.0, "The lash of both paths is the same: nothing is left over.")
-    if ahead > 0:
-        return TimingShift(ahead, "The gear stands ahead on the wrong flank: running forward, its event comes late.")
-    return TimingShift(ahead, "The gear stands behind: running forward, its event comes early.")

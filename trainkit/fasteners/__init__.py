@@ -13,18 +13,14 @@ forces come out as numbers of newtons, stresses as numbers of MPa, areas as numb
 
 from __future__ import annotations
 
-from trainkit.fasteners.classes import Strength, proof_load, strength, tensile_load
+from trainkit.fasteners.classes import Strength, proof_load, strength
 from trainkit.fasteners.preloads import (
     NUT_FACTORS,
     Friction,
     TorqueParts,
     assembly_preload,
-    nut_factor,
     preload,
-    preload_by_friction,
     torque_by_friction,
-    torque_for,
-    use_of_proof_load,
 )
 from trainkit.fasteners.threads import Thread
 from trainkit.fasteners.wrenches import (
@@ -32,7 +28,6 @@ from trainkit.fasteners.wrenches import (
     conformance_points,
     deviation,
     permissible_deviation,
-    tolerance_band,
     true_torque,
     with_prevailing,
     wrench_setting,
@@ -48,18 +43,12 @@ __all__ = [
     "assembly_preload",
     "conformance_points",
     "deviation",
-    "nut_factor",
     "permissible_deviation",
     "preload",
-    "preload_by_friction",
     "proof_load",
     "strength",
-    "tensile_load",
-    "tolerance_band",
     "torque_by_friction",
-    "torque_for",
     "true_torque",
-    "use_of_proof_load",
     "with_prevailing",
     "wrench_setting",
 ]

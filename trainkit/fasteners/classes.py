@@ -8,7 +8,13 @@ from dataclasses import dataclass
 from trainkit.errors import FastenerError
 from trainkit.fasteners.threads import INCH, Thread
 
-__all__ = ["MPA_PER_KSI", "Strength", "as_thread", "proof_load", "strength", "tensile_load"]
+__all__ = [
+    "MPA_PER_KSI",
+    "Strength",
+    "as_thread",
+    "proof_load",
+    "strength",
+]
 
 MPA_PER_KSI = 4.4482216152605 * 1000 / INCH**2  # a pound force on a square inch, in N/mm²
 
@@ -124,15 +130,3 @@ def proof_load(thread: Thread | str, cls: str | float) -> float:
     """
     screw = as_thread(thread)
     return screw.stress_area * strength(cls, screw).proof
-
-
-def tensile_load(thread: Thread | str, cls: str | float) -> float:
-    """Return the least breaking load in newtons: stress area times nominal tensile strength.
-
-    Examples
-    --------
-    >>> round(tensile_load("M8", "8.8"), -2)
-    29300.0
-    """
-    screw = as_thread(thread)
-    return screw.stress_area * strength(cls, screw).tensile

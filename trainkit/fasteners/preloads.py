@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from trainkit.errors import FastenerError
-from trainkit.fasteners.classes import as_thread, proof_load, strength
+from trainkit.fasteners.classes import as_thread, strength
 from trainkit.fasteners.threads import Thread
 from trainkit.quantities import Torque, finite, millimetres, torque
 
@@ -21,12 +21,8 @@ __all__ = [
     "Friction",
     "TorqueParts",
     "assembly_preload",
-    "nut_factor",
     "preload",
-    "preload_by_friction",
     "torque_by_friction",
-    "torque_for",
-    "use_of_proof_load",
 ]
 
 NUT_FACTORS: Mapping[str, float] = MappingProxyType(
@@ -68,30 +64,6 @@ def preload(torque: Torque | str, thread: Thread | str, nut_factor: float) -> fl
     """
     screw = as_thread(thread)
     return _newton_millimetres(torque) / (_nut_factor(nut_factor) * screw.diameter)
-
-
-def torque_for(force: float, thread: Thread | str, nut_factor: float) -> Torque:
-    """Return the torque that gives a preload: T = K F d, the inverse of :func:`preload`.
-
-    Parameters
-    ----------
-    force : float
-        Preload in newtons, nought or more.
-    thread, nut_factor
-        As for :func:`preload`.
-
-    Returns
-    -------
-    Torque
-        In N·m.
-
-    Examples
-    --------
-    >>> torque_for(25_000, "M10", 0.2)
-    Torque(value=50.0, unit='N·m')
-    """
-    screw = as_thread(thread)
-    return Torque(_nut_factor(nut_factor) * _force(force) * screw.diameter / 1000, "N·m")
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,29 +169,6 @@ def torque_by_friction(force: float, thread: Thread | str, friction: Friction) -
     return TorqueParts(newtons * pitch / 1000, newtons * flank / 1000, newtons * head / 1000)
 
 
-def preload_by_friction(torque: Torque | str, thread: Thread | str, friction: Friction) -> float:
-    """Return the preload in newtons that a torque gives, the inverse of :func:`torque_by_friction`.
-
-    Examples
-    --------
-    >>> round(preload_by_friction("32.7 N·m", "M10", Friction(0.12, 0.12, 14.63, 11)), -2)
-    20000.0
-    """
-    return _newton_millimetres(torque) / sum(_levers(as_thread(thread), friction))
-
-
-def nut_factor(thread: Thread | str, friction: Friction) -> float:
-    """Return the nut factor K that stands for a thread with this friction.
-
-    Examples
-    --------
-    >>> round(nut_factor("M10", Friction(0.12, 0.12, 14.63, 11)), 3)
-    0.163
-    """
-    screw = as_thread(thread)
-    return sum(_levers(screw, friction)) / screw.diameter
-
-
 def assembly_preload(thread: Thread | str, cls: str | float, thread_friction: float, use: float = 0.9) -> float:
     """Return the preload in newtons at which tension and twist together use a share of the yield stress.
 
@@ -248,17 +197,6 @@ def assembly_preload(thread: Thread | str, cls: str | float, thread_friction: fl
     drag = _share(thread_friction, "coefficient of friction (thread)") / math.cos(_FLANK)
     twist = 1.5 * screw.pitch_diameter / screw.stress_diameter * (lead + drag)
     return share * strength(cls, screw).yielding * screw.stress_area / math.sqrt(1 + 3 * twist**2)
-
-
-def use_of_proof_load(force: float, thread: Thread | str, cls: str | float) -> float:
-    """Return the share of the proof load that a preload in newtons uses; more than 1 stretches the bolt for good.
-
-    Examples
-    --------
-    >>> f"{use_of_proof_load(25_000, 'M10', '8.8'):.0%}"
-    '74%'
-    """
-    return _force(force) / proof_load(thread, cls)
 
 
 def _levers(screw: Thread, friction: Friction) -> tuple[float, float, float]:

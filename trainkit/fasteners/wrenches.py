@@ -18,7 +18,6 @@ __all__ = [
     "deviation",
     "effective_lever",
     "permissible_deviation",
-    "tolerance_band",
     "true_torque",
     "with_prevailing",
     "wrench_setting",
@@ -155,21 +154,6 @@ def deviation(indicated: Torque | str, reference: Torque | str) -> float:
     return float(shown.newton_metres / measured.newton_metres) - 1
 
 
-def tolerance_band(setting: Torque | str, share: float = 0.04) -> tuple[Torque, Torque]:
-    """Return the least and the most that a tool may give at a setting: the setting less and plus its share.
-
-    Examples
-    --------
-    >>> low, high = tolerance_band("100 N·m")
-    >>> low.value, high.value
-    (96.0, 104.0)
-    """
-    read = torque(setting)
-    if not 0 <= finite(share, "tolerance") < 1:
-        raise FastenerError(share, rule="A tolerance is a share from 0 up to 1.", remedy="Write 4 % as 0.04.")
-    return Torque(read.value * (1 - share), read.unit), Torque(read.value * (1 + share), read.unit)
-
-
 def conformance_points(largest: Torque | str) -> tuple[Torque, Torque, Torque]:
     """Return the values at which a torque wrench is checked: 20, 60 and 100 % of its largest (ISO 6789-1:2017).
 
@@ -273,7 +257,3 @@ class Wrench:
                 remedy=f"Take a wrench that is {'smaller' if self.suits(goal) == 'too large' else 'larger'}.",
             )
         return found
-
-    def band(self, setting: Torque | str) -> tuple[Torque, Torque]:
-        """Return the least and the most that the wrench may give at a setting, in the unit of the scale."""
-        return tolerance_band(torque(setting).to(self.unit), self.permissible_deviation)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainkit.figures.trains import TrainFigure
+    from trainkit.figures.gearing import TrainFigure
 
 __all__ = ["Place", "fit", "laid_out", "phases"]
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from trainkit.errors import FormError
 
-__all__ = ["DRAWINGS", "Picture", "draw"]
+__all__ = ["Picture", "draw"]
 
 # The module that holds each drawing; loaded when a picture needs it.
 _HOMES = {
@@ -20,8 +20,6 @@ _HOMES = {
     "pin-bench": "trainkit.figures.bench",
     "wrench": "trainkit.figures.lever",
 }
-DRAWINGS = tuple(_HOMES)
-"""Names of the drawings."""
 
 
 def draw(data: Mapping[str, Any], *, styled: bool = True) -> str:

@@ -6,21 +6,19 @@ import math
 import textwrap
 from collections.abc import Iterable, Mapping
 from html import escape
-from typing import TYPE_CHECKING, Annotated, Any, Literal
-
-from pydantic import Field
+from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError
 from trainkit.figures import layout
 from trainkit.figures.gear import addendum, gear, hole, pin_place, rim, tooth
-from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
+from trainkit.figures.gearing import GearShown, MeshShown, TrainFigure
+from trainkit.figures.shown import checked, degrees, seen
 from trainkit.figures.svg import around, element, sheet, text, turning_arrow
-from trainkit.items.responses import Token, Value
 
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
 
-__all__ = ["GearShown", "MeshShown", "TrainFigure", "draw", "train_figure"]
+__all__ = ["draw", "train_figure"]
 
 # The field of the drawing; the parts list stands to the right of it.
 _WIDTH, _LIST, _HEIGHT = 400.0, 240.0, 330.0
@@ -28,68 +26,6 @@ _WIDTH, _LIST, _HEIGHT = 400.0, 240.0, 330.0
 _LETTERS, _LINE, _ROW = 20, 18.0, 42.0
 # A picture whose gears turn has no list: what turns, stands beside it and changes.
 _WIDE, _TALL = 560.0, 430.0
-
-
-class GearShown(Value):
-    """One gear of the picture.
-
-    Parameters
-    ----------
-    id, name : str
-        Identifier, and the words beside it.
-    teeth : int
-        Number of teeth; sizes are to scale.
-    turns : str, optional
-        Sense of rotation, drawn as an arrow with its word; left out where it is asked for.
-    witness, hole : str, optional
-        Clock positions of the witness tooth and of the hole for the lock pin.
-    pinned : bool
-        Whether the pin is in the hole.
-    pin : str, optional
-        Clock position of the lock pin in the case, where the gears will be turned.
-    chalk : str, optional
-        Clock position of a chalk line, by which a gear without any other mark is seen to turn.
-    """
-
-    id: Token
-    name: Name = ""
-    teeth: Annotated[int, Field(ge=3, le=1000)]
-    turns: Sense | None = None
-    witness: At | None = None
-    hole: At | None = None
-    pinned: bool = False
-    pin: At | None = None
-    chalk: At | None = None
-
-
-class MeshShown(Value):
-    """Two gears that turn each other."""
-
-    driver: Token
-    driven: Token
-    kind: Literal["external", "internal", "chain", "belt", "shaft"] = "external"
-
-
-class TrainFigure(Value):
-    """A gear train seen from one end.
-
-    Parameters
-    ----------
-    seen_from : str
-        The end.
-    gears, meshes : tuple
-        Up to twelve gears, and what joins them.
-    to_turn : bool
-        Whether a control will turn the gears: all teeth are drawn, and what turns with a gear stands in a group
-        ``data-turns`` with the middle of the gear in ``data-middle``. Arrows of both senses stand in groups
-        ``data-arrow``; all but those of the gear's ``turns`` are hidden.
-    """
-
-    draw: Literal["gear-train"] = "gear-train"
-    seen_from: End
-    gears: Annotated[tuple[GearShown, ...], Field(min_length=1, max_length=12)]
-    meshes: Annotated[tuple[MeshShown, ...], Field(max_length=24)] = ()
-    to_turn: bool = False
 
 
 def train_figure(

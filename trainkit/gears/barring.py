@@ -1,8 +1,7 @@
-"""Turning the engine by hand: turns of the tool, ratchet clicks, and which way the hand moves."""
+"""Turning the engine by hand: turns of the tool, and which way the hand moves."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -90,19 +89,6 @@ class Barring:
         turned = seen(angle * self.ratio, stated_from=stated, seen_from=self.stands_at)
         return ToolTurn(self, angle, stated, turned)
 
-    def crank_degrees(self, tool_degrees: Number, *, seen_from: str) -> Fraction:
-        """Return the crank angle that a turn of the tool gives, as seen from ``seen_from``.
-
-        Parameters
-        ----------
-        tool_degrees : int, float or fractions.Fraction
-            Positive is clockwise as the person at the tool sees it.
-        seen_from : {"front", "flywheel"}
-            The viewpoint of the answer.
-        """
-        angle = exact(tool_degrees, "tool angle") / self.ratio
-        return seen(angle, stated_from=self.stands_at, seen_from=viewpoint(seen_from))
-
 
 @dataclass(frozen=True, slots=True)
 class ToolTurn:
@@ -135,53 +121,6 @@ class ToolTurn:
         """The way the hand moves, for the person who holds the tool."""
         return sense_of(self.degrees)
 
-    def clicks(self, ratchet_teeth: int) -> Fraction:
-        """Return the clicks of a ratchet handle for this turn: its teeth times the turns.
-
-        Parameters
-        ----------
-        ratchet_teeth : int
-            Clicks in one whole turn of the handle.
-        """
-        return self.turns * _ratchet(ratchet_teeth)
-
-    def swings(self, swing_degrees: Number, ratchet_teeth: int | None = None) -> int:
-        """Return how many swings of the handle this turn takes.
-
-        Parameters
-        ----------
-        swing_degrees : float
-            Room for the handle, more than 0 and at most 360 degrees.
-        ratchet_teeth : int, optional
-            Clicks in one whole turn. A swing gains whole clicks only; without it every degree counts.
-
-        Raises
-        ------
-        GearError
-            If the room is less than one click.
-
-        Examples
-        --------
-        >>> Barring("front").tool(180, seen_from="front").swings(50, ratchet_teeth=24)
-        4
-        """
-        room = exact(swing_degrees, "swing")
-        if not 0 < room <= 360:
-            raise GearError(
-                swing_degrees, rule="A swing is more than 0 and at most 360 degrees.", remedy="Measure it again."
-            )
-        if ratchet_teeth is not None:
-            click = Fraction(360, _ratchet(ratchet_teeth))
-            gained = room // click * click
-            if gained == 0:
-                raise GearError(
-                    swing_degrees,
-                    rule=f"A swing must reach the next click, here {float(click):g} degrees away.",
-                    remedy="Use a ratchet with more teeth, or make room for the handle.",
-                )
-            room = gained
-        return math.ceil(abs(self.degrees) / room)
-
     @property
     def lines(self) -> tuple[str, ...]:
         """The working in words."""
@@ -201,9 +140,3 @@ class ToolTurn:
             lines.append(f"You stand at the {bar.stands_at} end, the other end: the viewpoint turns the sense over.")
         lines.append(f"Your hand turns the tool {self.sense}.")
         return tuple(lines)
-
-
-def _ratchet(teeth: int) -> int:
-    if not is_count(teeth, 1, 1000):
-        raise GearError(teeth, rule="A ratchet has a whole number of clicks a turn.", remedy="Count its teeth.")
-    return teeth

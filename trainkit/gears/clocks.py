@@ -103,16 +103,6 @@ class Clock:
         """Return where the mark stands after a turn; positive is clockwise from the end the clock is read from."""
         return Clock.at(self.degrees + exact(degrees, "angle"))
 
-    def degrees_to(self, other: Clock) -> Fraction:
-        """Return the degrees clockwise from here to the other position, 0 to just under 360, exact.
-
-        Examples
-        --------
-        >>> Clock.parse("11:00").degrees_to(Clock.parse("1:00"))
-        Fraction(60, 1)
-        """
-        return (other.degrees - self.degrees) % 360
-
     def __str__(self) -> str:
         # Nobody reads a gear closer than to a minute of the clock (half a degree).
         minutes = round(self.hours * 60) % 720

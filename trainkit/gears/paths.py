@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -13,9 +13,8 @@ from trainkit.gears.exact import Number, exact, written
 
 if TYPE_CHECKING:
     from trainkit.gears.parts import Gear, Mesh
-    from trainkit.gears.train import GearTrain
 
-__all__ = ["Leg", "Path", "backlash_degrees", "centre_shift", "find_path"]
+__all__ = ["Leg", "Path", "backlash_degrees", "centre_shift"]
 
 _SAYS = {
     "external": "outside teeth, the sense turns over",
@@ -172,8 +171,6 @@ class Path:
 
     Parameters
     ----------
-    train : GearTrain
-        The train.
     source : Gear
         Where it starts.
     legs : tuple of Leg
@@ -190,7 +187,6 @@ class Path:
     One turn of the crank gives 1/2 turn of the cam.
     """
 
-    train: GearTrain
     source: Gear
     legs: tuple[Leg, ...]
 
@@ -230,56 +226,25 @@ class Path:
             f"One turn of the {self.source.title} gives {written(turns)} {unit} of the {self.target.title}.",
         )
 
-    def lash(self, *, at: str) -> float:
-        """Return the lash along the path in degrees of the gear ``at``.
+    @property
+    def lash(self) -> float:
+        """The lash of all meshes along the path, carried back and summed, in degrees of the gear where it starts."""
+        return math.fsum(leg.lash * float(ratio) for leg, ratio in self._carried())
 
-        Parameters
-        ----------
-        at : str
-            Any gear of the train.
+    @property
+    def lash_lines(self) -> tuple[str, ...]:
+        """The lash sum in words: one line for each mesh and one for the sum, in degrees of the gear at the start."""
+        lines = [
+            f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
+            f"×\N{NO-BREAK SPACE}{written(ratio)} = {leg.lash * float(ratio):.3f}° at the {self.source.title}."
+            for leg, ratio in self._carried()
+            if leg.mesh.kind != "shaft"
+        ]
+        return (*lines, f"Together: {self.lash:.3f}° at the {self.source.title}.")
 
-        Returns
-        -------
-        float
-            The lash of each mesh in degrees of one of its gears, carried over to ``at`` by the ratio, summed up.
-        """
-        return math.fsum(
-            leg.lash * float(abs(self.train.ratio(leg.target.id, self.train.gear(at).id))) for leg in self.legs
-        )
-
-    def lash_lines(self, *, at: str) -> tuple[str, ...]:
-        """Return the lash sum in words, one line for each mesh and one for the sum, in degrees of ``at``."""
-        gear = self.train.gear(at)
-        lines = []
+    def _carried(self) -> Iterator[tuple[Leg, Fraction]]:
+        """Yield each leg, and the turns of the gear at the start for one turn of the leg's target."""
+        ratio = Fraction(1)
         for leg in self.legs:
-            if leg.mesh.kind == "shaft":
-                continue
-            ratio = abs(self.train.ratio(leg.target.id, gear.id))
-            lines.append(
-                f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
-                f"×\N{NO-BREAK SPACE}{written(ratio)} = {leg.lash * float(ratio):.3f}° at the {gear.title}."
-            )
-        return (*lines, f"Together: {self.lash(at=at):.3f}° at the {gear.title}.")
-
-
-def find_path(train: GearTrain, gear: str, other: str) -> Path:
-    """Return the shortest path of meshes; of equal ones the one whose meshes were declared first."""
-    start, goal = train.gear(gear), train.gear(other)
-    around: dict[str, list[tuple[Mesh, str]]] = {each.id: [] for each in train.gears}
-    for mesh in train.meshes:
-        around[mesh.driver].append((mesh, mesh.driven))
-        around[mesh.driven].append((mesh, mesh.driver))
-    came: dict[str, Leg | None] = {start.id: None}
-    queue = deque([start.id])
-    while goal.id not in came:
-        here = queue.popleft()  # never empty before the goal is found: a train is connected
-        for mesh, there in around[here]:
-            if there not in came:
-                came[there] = Leg(mesh, train.gear(here), train.gear(there))
-                queue.append(there)
-    legs = []
-    leg = came[goal.id]
-    while leg is not None:
-        legs.append(leg)
-        leg = came[leg.source.id]
-    return Path(train, start, tuple(reversed(legs)))
+            ratio /= abs(leg.ratio)
+            yield leg, ratio

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -12,7 +13,7 @@ from trainkit.gears.clocks import Clock
 from trainkit.gears.exact import Number, exact
 from trainkit.gears.marks import least_common_multiple
 from trainkit.gears.parts import Gear, Mesh, faults, rates
-from trainkit.gears.paths import Path, find_path
+from trainkit.gears.paths import Leg, Path
 from trainkit.gears.viewpoints import Sense, Viewpoint, seen, sense_of, viewpoint
 
 __all__ = ["GearTrain", "Turning"]
@@ -111,64 +112,29 @@ class GearTrain:
         return Turning(self, turned, exact(degrees, "angle"), viewpoint(seen_from))
 
     def path(self, gear: str, other: str) -> Path:
-        """Return the shortest path of meshes from one gear to another, with its working and its lash."""
-        return find_path(self, gear, other)
+        """Return the shortest path of meshes from one gear to another, with its working and its lash.
 
-    def lash(self, gear: str, other: str, *, at: str) -> float:
-        """Return the lash between two gears in degrees of the gear ``at``.
-
-        Parameters
-        ----------
-        gear, other : str
-            The ends of the path; lash is the same in both directions.
-        at : str
-            The gear in whose degrees the sum is given.
-
-        Returns
-        -------
-        float
-            Degrees, zero or more.
-
-        Raises
-        ------
-        GearError
-            If a mesh on the path states no lash, or neither of its gears has a pitch radius.
+        Of equally short ones it is the one whose meshes were declared first.
         """
-        return self.path(gear, other).lash(at=at)
-
-    def lash_difference(self, driver: str, pinned: str, component: str, *, at: str) -> float:
-        """Return how far the component is left ahead when the pin seats with the gears on the other flank.
-
-        Parameters
-        ----------
-        driver : str
-            The gear that the barring tool turns.
-        pinned : str
-            The gear that the lock pin holds.
-        component : str
-            The gear of the component that is timed.
-        at : str
-            The gear in whose degrees the answer is given, usually the crank gear.
-
-        Returns
-        -------
-        float
-            Lash from driver to component less lash from driver to pin, in degrees of ``at``. Positive: the
-            component stands ahead, and its event comes late once the train runs forward. Negative: it stands
-            behind, and the event comes early. Zero where two equal branches part.
-        """
-        return self.lash(driver, component, at=at) - self.lash(driver, pinned, at=at)
-
-    def turns_until_back(self, gear: str, *, of: str) -> Fraction:
-        """Return the turns of the gear ``of`` after which a mark on ``gear`` is back at its place.
-
-        Examples
-        --------
-        >>> train = GearTrain([Gear("crank", 34), Gear("idler", 51)], [Mesh("crank", "idler")])
-        >>> train.turns_until_back("idler", of="crank")
-        Fraction(3, 2)
-        """
-        return 1 / abs(self.ratio(of, gear))
+        start, goal = self.gear(gear), self.gear(other)
+        around: dict[str, list[tuple[Mesh, str]]] = {each.id: [] for each in self.gears}
+        for mesh in self.meshes:
+            around[mesh.driver].append((mesh, mesh.driven))
+            around[mesh.driven].append((mesh, mesh.driver))
+        came: dict[str, Leg | None] = {start.id: None}
+        queue = deque([start.id])
+        while goal.id not in came:
+            here = queue.popleft()  # never empty before the goal is found: a train is connected
+            for mesh, there in around[here]:
+                if there not in came:
+                    came[there] = Leg(mesh, self.gear(here), self.gear(there))
+                    queue.append(there)
+        legs = []
+        leg = came[goal.id]
+        while leg is not None:
+            legs.append(leg)
+            leg = came[leg.source.id]
+        return Path(start, tuple(reversed(legs)))
 
     def marks_meet(self, gears: Iterable[str], *, of: str) -> Fraction:
         """Return the turns of the gear ``of`` after which all the named gears are back at their places at once.
@@ -185,7 +151,7 @@ class GearTrain:
         named = tuple(gears)
         if not named:
             raise GearError((), rule="At least one gear carries a mark.", remedy="Name the gears whose marks meet.")
-        return least_common_multiple(self.turns_until_back(gear, of=of) for gear in named)
+        return least_common_multiple(1 / abs(self.ratio(of, gear)) for gear in named)
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,6 +127,11 @@ class Way:
         return sum(kind in kinds for kind in self.kinds)
 
     @property
+    def features(self) -> dict[str, float]:
+        """What makes it hard to follow: its links, and those of them that are no outside teeth."""
+        return {"links": len(self.kinds), "other links": len(self.kinds) - self.links("external")}
+
+    @property
     def idlers(self) -> int:
         """Gears on the way with outside teeth meshing on either side."""
         return sum(one == other == "external" for one, other in pairwise(self.kinds))
@@ -251,10 +256,10 @@ def _surveyed(pack: Pack) -> Survey:
 
 
 def _rows(path: gears.Path) -> tuple[Given, ...]:
-    rows = []
-    for name in path.gears:
-        gear = path.train.gear(name)
-        rows.append(Given(label=gear.title, value=f"{gear.teeth} teeth" if gear.teeth else "no teeth"))
+    rows = [
+        Given(label=gear.title, value=f"{gear.teeth} teeth" if gear.teeth else "no teeth")
+        for gear in (path.source, *(leg.target for leg in path.legs))
+    ]
     rows += [
         Given(label=f"{leg.source.title} and {leg.target.title}", value=KINDS[leg.mesh.kind])
         for leg in path.legs

@@ -12,15 +12,12 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from trainkit.items.showing import could_show
-
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.facts import Draw
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Draw", "Pace", "Stock"]
+__all__ = ["Pace", "Paced", "Stock"]
 
 # A first question that most people get right; then two right answers make up for one that was not. Judgement.
 _START = 0.25
@@ -61,11 +58,10 @@ class Pace:
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
+class Paced:
     """A question that can be asked, and how hard it is among its like, from 0 to 1."""
 
-    item: Item
-    key: Key
+    draw: Draw
     level: float
 
 
@@ -90,10 +86,10 @@ class Stock:
     """
 
     template: Template
-    _ready: list[tuple[float, Item, Key]] = field(default_factory=list)
+    _ready: list[tuple[float, Draw]] = field(default_factory=list)
     _known: list[float] = field(default_factory=list)
 
-    def take(self, rng: random.Random, pack: Pack, pace: Pace, shows: Collection[str] = ()) -> Draw:
+    def take(self, rng: random.Random, pack: Pack, pace: Pace, shows: Collection[str] = ()) -> Paced:
         """Return a question as hard as the pace says, as nearly as there is one, and take it out of the stock.
 
         Parameters
@@ -121,20 +117,20 @@ class Stock:
             self._lay_in(self.template.aimed(shows), rng, pack)
             fit = self._able(shows)
         chosen = min(fit or self._ready, key=lambda each: abs(self._level(each[0]) - pace.level))
-        self._ready = [each for each in self._ready if each is not chosen and each[1] != chosen[1]]
+        self._ready = [each for each in self._ready if each[1].item != chosen[1].item]
         del self._ready[:-_MOST]
-        return Draw(chosen[1], chosen[2], self._level(chosen[0]))
+        return Paced(chosen[1], self._level(chosen[0]))
 
-    def _able(self, shows: Collection[str]) -> list[tuple[float, Item, Key]]:
+    def _able(self, shows: Collection[str]) -> list[tuple[float, Draw]]:
         if not shows:
             return self._ready
-        return [each for each in self._ready if could_show(each[1], each[2]).issuperset(shows)]
+        return [each for each in self._ready if set(shows) <= each[1].could_show.keys()]
 
     def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> None:
-        item, key = template.draw(rng, pack)
-        difficulty = self.template.difficulty(item, key)
+        drawn = template.draw(rng, pack)
+        difficulty = self.template.difficulty(drawn.features)
         bisect.insort(self._known, difficulty)
-        self._ready.append((difficulty, item, key))
+        self._ready.append((difficulty, drawn))
 
     def _level(self, difficulty: float) -> float:
         """Return the share of all draws known that are easier; of those as hard, half."""

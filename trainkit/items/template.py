@@ -8,18 +8,15 @@ import random
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
-from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import ItemError
-from trainkit.items.difficulty import plain_features
-from trainkit.items.item import Item
-from trainkit.items.key import Key
 
 if TYPE_CHECKING:
+    from trainkit.items.facts import Draw
     from trainkit.packs import Pack
 
-__all__ = ["Redraw", "Template", "find", "names", "shuffled", "well_apart"]
+__all__ = ["Redraw", "Template", "Unshuffled", "find", "names", "shuffled", "well_apart"]
 
 T = TypeVar("T")
 
@@ -51,19 +48,17 @@ class Template(ABC):
     kind : str
         Kind of the response.
     weights : mapping of str to float
-        What one of each feature adds to the difficulty, in steps of thought. A template with features of its own
-        says in its docstring what they are.
+        What one of each feature adds to the difficulty, in steps of thought. The docstring says what the features
+        are; the same ones come up in every draw.
     """
 
     name: ClassVar[str]
     skill: ClassVar[str]
     kind: ClassVar[str]
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"steps": 1.0, "data": 0.1, "offered": 0.25, "digits": 0.25}
-    )
+    weights: ClassVar[Mapping[str, float]]
 
-    def draw(self, rng: random.Random, pack: Pack, *, shuffle: random.Random | None = None) -> tuple[Item, Key]:
-        """Draw one item and its key.
+    def draw(self, rng: random.Random, pack: Pack, *, shuffle: random.Random | None = None) -> Draw:
+        """Draw one item and its key, with what is known of them.
 
         Parameters
         ----------
@@ -93,36 +88,41 @@ class Template(ABC):
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
 
-    def aimed(self, shows: Iterable[str]) -> Template:  # noqa: ARG002 - most templates draw such items often enough
+    def aimed(self, _shows: Iterable[str], /) -> Template:
         """Return a template that draws the same items, yet oftener such as can show these misconceptions.
 
-        Where they are rare, much would be drawn for nothing otherwise. Most templates return themselves.
+        Where they are rare, much would be drawn for nothing otherwise. Most templates draw them often enough and return
+        themselves.
         """
         return self
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return what makes an item of this template hard, counted off the item and its key.
-
-        The same features come up in every item of a template, each of them weighed in :attr:`weights`. Here they
-        are the lines of the working and of the data, the things to decide about and the digits of the answer.
-        """
-        return plain_features(item, key)
-
-    def difficulty(self, item: Item, key: Key) -> float:
-        """Return how hard an item of this template is, in steps of thought; of use against others of its like.
+    def difficulty(self, features: Mapping[str, float]) -> float:
+        """Return how hard a draw with these features is, in steps of thought; of use against others of its template.
 
         Examples
         --------
         >>> import random
         >>> from trainkit import packs
         >>> template = find("torque-units/convert")
-        >>> template.difficulty(*template.draw(random.Random(1), packs.load("dunlin"))) > 0
+        >>> template.difficulty(template.draw(random.Random(1), packs.load("dunlin")).features) > 0
         True
         """
-        return math.fsum(self.weights[name] * count for name, count in self.features(item, key).items())
+        return math.fsum(self.weights[name] * count for name, count in features.items())
 
     @abstractmethod
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random, /) -> Draw:
+        """Draw once, or raise :class:`Redraw`."""
+
+
+class Unshuffled(Template):
+    """Makes items in which nothing is shuffled."""
+
+    def sketch(self, rng: random.Random, pack: Pack, _shuffle: random.Random, /) -> Draw:
+        """Draw once, or raise :class:`Redraw`."""
+        return self.pose(rng, pack)
+
+    @abstractmethod
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once, or raise :class:`Redraw`."""
 
 

@@ -20,7 +20,7 @@ __all__ = [
     "FILE_LIMIT",
     "JOURNAL_FILE",
     "LINE_LIMIT",
-    "Entry",
+    "JournalLine",
     "Problem",
     "Reading",
     "content_of",
@@ -37,7 +37,7 @@ FILE_LIMIT = 8_388_608
 _Name = Annotated[str, Field(max_length=80)]
 
 
-class Entry(Value):
+class JournalLine(Value):
     """One acknowledged answer.
 
     Parameters
@@ -104,11 +104,11 @@ class Reading:
     ``digest`` is the SHA-256 of the content, in hexadecimal digits; empty where nothing could be read.
     """
 
-    entries: tuple[Entry, ...] = ()
+    entries: tuple[JournalLine, ...] = ()
     problems: tuple[Problem, ...] = ()
     digest: str = ""
 
-    def latest(self) -> dict[str, Entry]:
+    def latest(self) -> dict[str, JournalLine]:
         """Return the last entry of each item."""
         return {entry.item: entry for entry in self.entries}
 
@@ -138,7 +138,7 @@ def read(source: Path | bytes) -> Reading:
     """
     content = source if isinstance(source, bytes) else content_of(source)
     digest = hashlib.sha256(content).hexdigest()
-    entries: list[Entry] = []
+    entries: list[JournalLine] = []
     problems: list[Problem] = []
     if len(content) > FILE_LIMIT:
         problems.append(Problem(0, "size", f"The file is longer than {FILE_LIMIT} bytes; the rest is not read."))
@@ -161,7 +161,7 @@ def read(source: Path | bytes) -> Reading:
     return Reading(tuple(entries), tuple(problems), digest)
 
 
-def _oddities(number: int, entry: Entry, previous: Entry | None, before: bytes) -> Iterator[Problem]:
+def _oddities(number: int, entry: JournalLine, previous: JournalLine | None, before: bytes) -> Iterator[Problem]:
     if entry.before != line_digest(before):
         yield Problem(number, "chain", "The line does not follow the line before it.")
     if previous is None:
@@ -172,12 +172,12 @@ def _oddities(number: int, entry: Entry, previous: Entry | None, before: bytes) 
         yield Problem(number, "number", f"Answer {entry.n} follows answer {previous.n}.")
 
 
-def parse(line: bytes) -> Entry | str:
+def parse(line: bytes) -> JournalLine | str:
     """Return the entry in a line, or what is wrong with it."""
     if len(line) > LINE_LIMIT:
         return f"A line has at most {LINE_LIMIT} bytes."
     try:
-        entry = Entry.model_validate_json(line)
+        entry = JournalLine.model_validate_json(line)
         entry.when  # noqa: B018 - a pattern cannot tell that there is no 31 April
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]

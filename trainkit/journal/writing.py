@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from trainkit.errors import JournalError
 from trainkit.items.responses import Response, read_response
-from trainkit.journal.reading import FILE_LIMIT, LINE_LIMIT, Entry, line_digest, parse, read
+from trainkit.journal.reading import FILE_LIMIT, LINE_LIMIT, JournalLine, line_digest, parse, read
 
 if sys.platform == "win32":
     import msvcrt
@@ -78,7 +78,7 @@ class Journal:
         with self._locks_lock:
             self._lock = self._locks.setdefault(os.path.normcase(self.path.absolute()), threading.Lock())
 
-    def append(self, item: str, response: Response) -> Entry:
+    def append(self, item: str, response: Response) -> JournalLine:
         """Write an answer; when this returns, the answer is on the disk.
 
         Parameters
@@ -90,7 +90,7 @@ class Journal:
 
         Returns
         -------
-        Entry
+        JournalLine
             The line as it was written.
 
         Raises
@@ -127,7 +127,7 @@ class Journal:
                 remedy="Use the names in the form.",
             ) from None
 
-    def latest(self) -> dict[str, Entry]:
+    def latest(self) -> dict[str, JournalLine]:
         """Return the last answer to each item that belongs to this form and person."""
         mine = (self.course, self.module, self.form, self.apprentice)
         return {
@@ -136,7 +136,7 @@ class Journal:
             if (entry.course, entry.module, entry.form, entry.apprentice) == mine
         }
 
-    def _append(self, item: str, response: Response, at: str) -> Entry:
+    def _append(self, item: str, response: Response, at: str) -> JournalLine:
         flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
         descriptor = os.open(self.path, flags, 0o600)
         try:
@@ -144,7 +144,7 @@ class Journal:
                 size = os.lseek(descriptor, 0, os.SEEK_END)
                 tail = _tail(descriptor, size)
                 previous, number, journal = _follow(tail)
-                entry = Entry(
+                entry = JournalLine(
                     n=number,
                     at=at,
                     journal=journal,
@@ -204,7 +204,7 @@ def _follow(tail: bytes) -> tuple[bytes, int, str]:
     lines = [line for line in tail.split(b"\n") if line.strip()]
     for line in reversed(lines):
         entry = parse(line)
-        if isinstance(entry, Entry):
+        if isinstance(entry, JournalLine):
             return lines[-1], entry.n + 1, entry.journal
     return (lines[-1] if lines else b""), 1, secrets.token_hex(16)
 

@@ -29,7 +29,7 @@ Turned back with the pin pressed, it seats with the gears on the wrong flanks:
 ...     state, happening = step(state, action)
 >>> print(happening.seen)
 At first the bar moves freely, then the mark follows. The pin goes in. You stop. The mark stands at the seat mark.
->>> happening.timing_error
+>>> state.timing_error
 Fraction(3, 4)
 """
 
@@ -39,9 +39,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainkit.errors import LockPinError
+from trainkit.lockpin.dial import Dial
 from trainkit.lockpin.motion import Effect, act, possible
 from trainkit.lockpin.search import acceptable, effort, nearer, shortest_way
-from trainkit.lockpin.setup import CYCLE, Dial, Setup
+from trainkit.lockpin.setup import CYCLE, Setup
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 from trainkit.lockpin.trains import from_train
 from trainkit.lockpin.words import ACTIONS, OUTCOMES, early_or_late, place, seen, truth, where
@@ -68,15 +69,6 @@ __all__ = [
     "step",
     "where",
 ]
-
-
-_SETS = (
-    Consequence.WRONG_CENTRE,
-    Consequence.FALSE_HOLE,
-    Consequence.MISTIMED,
-    Consequence.NOT_PINNED,
-    Consequence.UNPROVEN,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,20 +105,6 @@ class Happening:
         return self.effect.state.outcome
 
     @property
-    def critical(self) -> bool:
-        """Whether it hurts a person, the pin or the gears."""
-        return self.consequence.critical
-
-    @property
-    def timing_error(self) -> Fraction | None:
-        """Crank degrees that the component's event would come late (+) or early (−).
-
-        None where neither the pin sits in a hole nor the component was set.
-        """
-        after = self.effect.state
-        return after.timing_error if after.pin.in_a_hole or after.outcome in _SETS else None
-
-    @property
     def barred(self) -> Fraction:
         """Crank degrees that the engine was barred, forward +."""
         return self.before.lattice.angle(self.effect.swept)
@@ -160,7 +138,7 @@ def step(state: State, action: Action | str) -> tuple[State, Happening]:
     The pin goes in. The hole lines up at compression dead centre of cylinder 1: the right place. The gears rest on \
 their driving flanks.
     >>> state, happening = step(state, "on-a-little")
-    >>> happening.consequence.value, happening.critical
+    >>> happening.consequence.value, happening.consequence.critical
     ('pin-sheared', True)
     """
     try:

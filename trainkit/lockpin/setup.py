@@ -3,77 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from typing import Any, Literal
 
 from trainkit.errors import LockPinError
 from trainkit.lockpin.angles import degrees, wrapped
-from trainkit.lockpin.checks import check_angles, check_passings, check_words, false_holes, listed
+from trainkit.lockpin.dial import Dial
 
-__all__ = ["CYCLE", "DeadCentre", "Dial", "MarksOn", "Setup", "Tells"]
+__all__ = ["CYCLE", "DeadCentre", "MarksOn", "Setup", "Tells"]
 
 CYCLE = 720  # crank degrees of one four-stroke cycle
+# More than any train of plain gears needs; a larger count comes from a mistyped fraction.
+_MOST_PASSINGS = 120
 
 Tells = Literal["hole", "witness", "valves"]
 MarksOn = Literal["bar", "pin gear", "component gear"]
 DeadCentre = Literal["compression", "exhaust"]
-
-
-@dataclass(frozen=True, slots=True)
-class Dial:
-    """How the watched mark goes round, for drawings and for clock positions.
-
-    Parameters
-    ----------
-    seen_from : str
-        The end it is seen from: ``"front"`` or ``"flywheel"``.
-    clockwise : bool
-        Whether the mark goes clockwise, seen from there, when the engine is barred forward.
-    turns_per_crank : Fraction
-        Turns of the watched gear for one turn of the crank, above zero.
-    seats_at : Fraction
-        Where the mark stands when the right hole lines up: degrees clockwise from twelve o'clock, seen from there.
-
-    Examples
-    --------
-    >>> dial = Dial(seen_from="front", clockwise=True, turns_per_crank=Fraction(1, 2), seats_at=Fraction(0))
-    >>> dial.at(Fraction(20))  # the mark 20 crank degrees before its place
-    Fraction(350, 1)
-    >>> dial.before(Fraction(350))
-    Fraction(20, 1)
-    """
-
-    seen_from: Literal["front", "flywheel"]
-    clockwise: bool
-    turns_per_crank: Fraction
-    seats_at: Fraction
-
-    def __post_init__(self) -> None:
-        if self.seen_from not in ("front", "flywheel"):
-            raise LockPinError(
-                self.seen_from, rule="A viewpoint is front or flywheel.", remedy="Say from which end it is seen."
-            )
-        for name in ("turns_per_crank", "seats_at"):
-            object.__setattr__(self, name, degrees(getattr(self, name), name.replace("_", " ")))
-        if not isinstance(self.clockwise, bool):
-            raise LockPinError(self.clockwise, rule="clockwise is true or false.", remedy="Say which.")
-        if self.turns_per_crank <= 0:
-            raise LockPinError(
-                self.turns_per_crank,
-                rule="The watched gear turns when the crank turns.",
-                remedy="Give its turns for one crank turn as a fraction above zero; the sense has its own field.",
-            )
-
-    def at(self, before: Fraction) -> Fraction:
-        """Return where the mark stands, degrees clockwise from twelve, so many crank degrees before its place."""
-        turned = -before * self.turns_per_crank
-        return (self.seats_at + (turned if self.clockwise else -turned)) % 360
-
-    def before(self, clock: Fraction) -> Fraction:
-        """Return how many crank degrees before its place the mark stands at a clock position; the nearest answer."""
-        ahead = (self.seats_at - clock if self.clockwise else clock - self.seats_at) % 360
-        return (ahead if ahead <= 180 else ahead - 360) / self.turns_per_crank
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,13 +126,13 @@ class Setup:
                 continue
             object.__setattr__(self, name, degrees(value, name.replace("_", " ")))
         for name in ("firing_order", "false_holes"):
-            object.__setattr__(self, name, listed(getattr(self, name), name))
+            object.__setattr__(self, name, _listed(getattr(self, name), name))
         if self.dial is not None and not isinstance(self.dial, Dial):
             raise LockPinError(self.dial, rule="The dial is a Dial, or left out.", remedy="Build it with Dial(...).")
-        check_words(self)
-        check_angles(self)
-        check_passings(self)
-        object.__setattr__(self, "false_holes", false_holes(self.false_holes, self.period, self.clearance))
+        _check_words(self)
+        _check_angles(self)
+        _check_passings(self)
+        object.__setattr__(self, "false_holes", _false_holes(self.false_holes, self.period, self.clearance))
 
     @classmethod
     def from_clock(
@@ -302,3 +249,113 @@ _ANGLES = (
 
 def _rebuilt(values: dict[str, Any]) -> Setup:
     return Setup(**values)
+
+
+def _listed(values: object, name: str) -> tuple[object, ...]:
+    """Return a list of values as a tuple; a text is none."""
+    if isinstance(values, Iterable) and not isinstance(values, str | bytes):
+        return tuple(values)
+    raise LockPinError(values, rule=f"{name} is a list of numbers.", remedy="Give them in brackets, or none.")
+
+
+def _check_words(setup: Setup) -> None:
+    """Refuse words, flags and cylinder numbers that the model does not have."""
+    for name, known in (
+        ("tells", ("hole", "witness", "valves")),
+        ("marks_on", ("bar", "pin gear", "component gear")),
+        ("dead_centre", ("compression", "exhaust")),
+    ):
+        if getattr(setup, name) not in known:
+            raise LockPinError(
+                getattr(setup, name), rule=f"{name} is one of {', '.join(known)}.", remedy="Name one of them."
+            )
+    for name in ("stiff", "compression"):
+        if not isinstance(getattr(setup, name), bool):
+            raise LockPinError(getattr(setup, name), rule=f"{name} is true or false.", remedy="Say which.")
+    order = setup.firing_order
+    if any(type(each) is not int for each in order) or sorted(order) != list(range(1, len(order) + 1)):
+        raise LockPinError(
+            order, rule="A firing order names every cylinder once.", remedy="Give it as in the manual, or leave it out."
+        )
+    if type(setup.cylinder) is not int or setup.cylinder < 1:
+        raise LockPinError(setup.cylinder, rule="Cylinders are numbered from 1.", remedy="Name one of the engine's.")
+    if order and setup.cylinder not in order:
+        raise LockPinError(
+            setup.cylinder, rule=f"The firing order {order} has no such cylinder.", remedy="Name one of the engine's."
+        )
+
+
+def _check_angles(setup: Setup) -> None:
+    """Refuse angles that cannot stand beside each other."""
+    for name in ("press_from", "give_up", "back_off", "clearance", "period", "right_every", "nudge", "witness_every"):
+        value = getattr(setup, name)
+        if value is not None and value <= 0:
+            raise LockPinError(
+                str(value), rule=f"{name} is more than zero.", remedy="Give it in crank degrees, without a sign."
+            )
+    for name in ("lash_to_pin", "lash_to_component", "lash_shared", "tolerance"):
+        value = getattr(setup, name)
+        if value is not None and value < 0:
+            raise LockPinError(str(value), rule=f"{name} is not negative.", remedy="Measure it again.")
+    if setup.lash_on_both > min(setup.lash_to_pin, setup.lash_to_component):
+        raise LockPinError(
+            str(setup.lash_shared),
+            rule="The lash that both paths share is not more than that of either.",
+            remedy="Sum the lash along each path from the bar again.",
+        )
+    if not setup.clearance < min(setup.press_from, setup.give_up):
+        raise LockPinError(
+            str(setup.clearance),
+            rule="The pin seats well inside the window from press to give-up.",
+            remedy="Widen the window, or check the clearance of the pin.",
+        )
+    if setup.little > min(setup.press_from, setup.give_up):
+        raise LockPinError(
+            str(setup.nudge),
+            rule="Barring a little takes the mark no further than from one mark to the next.",
+            remedy="Leave nudge out, or make it smaller.",
+        )
+    if not setup.press_from < setup.back_off:
+        raise LockPinError(
+            str(setup.back_off),
+            rule=f"Backing off goes further back than the press position, {float(setup.press_from):g} crank degrees.",
+            remedy=f"Back off to at least {float(setup.least_back_off):g} crank degrees: press position plus lash.",
+        )
+
+
+def _check_passings(setup: Setup) -> None:
+    """Refuse a hole that comes by too often for its marks, or in a pattern that hardly repeats."""
+    needed = 2 * (max(setup.back_off, setup.give_up) + 2 * setup.little + setup.lash_to_component + setup.lash_to_pin)
+    if not needed < setup.period:
+        raise LockPinError(
+            str(setup.period),
+            rule="Backing off and coming forward again stays clear of the neighbouring passings of the hole.",
+            remedy=f"For these positions the hole comes by more than {float(needed):g} crank degrees apart.",
+        )
+    if setup.tells == "witness" and setup.witness_every is None:
+        raise LockPinError(
+            None,
+            rule="A witness tooth that tells the stroke comes back at a known pace.",
+            remedy="Give witness_every: 360 divided by the turns of its gear for one crank turn.",
+        )
+    if setup.passings > _MOST_PASSINGS:
+        raise LockPinError(
+            setup.passings,
+            rule=f"The pattern of passings repeats within {_MOST_PASSINGS} of them.",
+            remedy="Check the tooth counts between crank and hole.",
+        )
+
+
+def _false_holes(given: Iterable[object], period: Fraction, clearance: Fraction) -> tuple[Fraction, ...]:
+    """Return the false holes within half a period either side of the true one, nearest turn of their gear."""
+    found = []
+    for value in given:
+        place = wrapped(degrees(value, "false hole"), period)
+        if abs(place) <= 2 * clearance:
+            raise LockPinError(
+                value,
+                rule="A false hole lies clear of the true one; this one is the true hole at one of its passings.",
+                remedy="Leave it out, or measure it again from the right place.",
+            )
+        found.append(place)
+    return tuple(sorted(set(found)))

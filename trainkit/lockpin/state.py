@@ -128,8 +128,8 @@ class State:
     >>> state.mark_before, state.flank, state.finished
     (Fraction(30, 1), 'driving', False)
     >>> turned_back = State.start(setup, before=30, turned="back")
-    >>> turned_back.flank, turned_back.lash_to_take_up
-    ('other', Fraction(5, 4))
+    >>> turned_back.flank
+    'other'
     """
 
     setup: Setup
@@ -225,11 +225,6 @@ class State:
         return Fraction(-self.mark, self.lattice.scale)
 
     @property
-    def crank_degrees(self) -> Fraction:
-        """Crank degrees ahead of the last right dead centre that counts as passing 0."""
-        return self.passing * self.setup.period + Fraction(self.crank, self.lattice.scale)
-
-    @property
     def flank(self) -> Literal["driving", "other", "between"]:
         """Which flanks the component's gear train rests on: truth, which neither eye nor hand gets."""
         lat = self.lattice
@@ -237,11 +232,6 @@ class State:
         if ahead == 0:
             return "driving"
         return "other" if ahead == lat.shared + lat.to_component else "between"
-
-    @property
-    def lash_to_take_up(self) -> Fraction:
-        """Crank degrees that the crank goes forward from here before the component moves: truth, like the flank."""
-        return Fraction(self.component - self.crank, self.lattice.scale)
 
     @property
     def timing_error(self) -> Fraction:

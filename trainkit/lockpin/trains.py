@@ -8,7 +8,8 @@ from itertools import takewhile
 from trainkit.errors import LockPinError
 from trainkit.gears import Clock, GearTrain, Path, Sense, Viewpoint, hole_interval, seen
 from trainkit.lockpin.angles import degrees
-from trainkit.lockpin.setup import Dial, MarksOn, Setup
+from trainkit.lockpin.dial import Dial
+from trainkit.lockpin.setup import MarksOn, Setup
 
 __all__ = ["from_train"]
 
@@ -90,9 +91,9 @@ def from_train(
         seats_at=_clock(seats).degrees,
     )
     fields: dict[str, object] = {
-        "lash_to_pin": _lash(to_pin, crank),
-        "lash_to_component": _lash(to_component, crank),
-        "lash_shared": _lash(Path(train, train.gear(crank), tuple(shared)), crank),
+        "lash_to_pin": _lash(to_pin),
+        "lash_to_component": _lash(to_component),
+        "lash_shared": _lash(Path(train.gear(crank), tuple(shared))),
         "period": 360 * hole_interval(train.ratio(crank, hole_in), holes),
         "marks_on": _marks_on(train, crank, hole_in, component, watched),
         "witness_every": 360 / abs(turned),
@@ -122,8 +123,8 @@ def _position(value: Clock | str | Fraction | float, dial: Dial, side: int) -> F
     return dial.at(side * angle)
 
 
-def _lash(path: Path, crank: str) -> Fraction:
-    return Fraction(round(1000 * path.lash(at=crank)), 1000)
+def _lash(path: Path) -> Fraction:
+    return Fraction(round(1000 * path.lash), 1000)
 
 
 def _marks_on(train: GearTrain, crank: str, hole_in: str, component: str, watched: str) -> MarksOn:

@@ -6,7 +6,7 @@ from trainkit.packs.check import Examination
 from trainkit.packs.codes import CODES
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
-from trainkit.packs.findings import Finding
+from trainkit.packs.findings import PackFinding
 from trainkit.packs.load import (
     PACK_FILE,
     beside,
@@ -18,7 +18,8 @@ from trainkit.packs.load import (
     shipped,
     starting_point,
 )
-from trainkit.packs.schema import FORMAT, Pack
+from trainkit.packs.pack import Pack
+from trainkit.packs.schema import FORMAT
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [
@@ -32,12 +33,12 @@ __all__ = [
     "Engine",
     "Examination",
     "Fastener",
-    "Finding",
     "Gear",
     "Hazard",
     "LockPinTable",
     "Mesh",
     "Pack",
+    "PackFinding",
     "Part",
     "Provenance",
     "Stage",

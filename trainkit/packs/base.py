@@ -6,12 +6,12 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ClockText", "Entry", "Id", "Line", "Paragraph", "PrintedPair", "Sourced"]
+__all__ = ["ClockText", "Id", "OneLine", "PackModel", "Paragraph", "PrintedPair", "Sourced"]
 
 # Identifiers are written by people and shown to nobody; they also name cards and options of items.
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=40)]
 # One line for people, and a paragraph for people.
-Line = Annotated[str, Field(min_length=1, max_length=160, pattern=r"^[^\x00-\x1f\x7f]+$")]
+OneLine = Annotated[str, Field(min_length=1, max_length=160, pattern=r"^[^\x00-\x1f\x7f]+$")]
 Paragraph = Annotated[str, Field(min_length=1, max_length=1200, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]+$")]
 # A clock position as it is read off a gear case: "2:10". Twelve is up; see the viewpoint beside it.
 ClockText = Annotated[str, Field(pattern=r"^\d{1,2}:\d{2}$")]
@@ -21,13 +21,13 @@ PrintedPair = tuple[
 ]
 
 
-class Entry(BaseModel):
+class PackModel(BaseModel):
     """An entry of a pack: read-only, and closed against keys that nobody declared."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
-class Sourced(Entry):
+class Sourced(PackModel):
     """An entry with values that a manual may have printed.
 
     Parameters

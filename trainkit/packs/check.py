@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from trainkit.packs.base import Sourced
-from trainkit.packs.findings import Finding, Path, Severity, key_of, shorten
+from trainkit.packs.findings import PackFinding, Path, Severity, key_of, shorten
+from trainkit.packs.pack import Pack
 from trainkit.packs.places import Places
 from trainkit.packs.rules import RULES, Case, Fault
-from trainkit.packs.schema import Document, Pack
+from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 
 __all__ = ["Examination", "examine_bytes"]
@@ -24,17 +25,17 @@ class Examination:
     ----------
     pack : Pack or None
         The pack, unless something about it is refused.
-    findings : tuple of Finding
+    findings : tuple of PackFinding
         By line.
     place : str
         The file, as it was named.
     """
 
     pack: Pack | None
-    findings: tuple[Finding, ...]
+    findings: tuple[PackFinding, ...]
     place: str
 
-    def of(self, severity: Severity) -> tuple[Finding, ...]:
+    def of(self, severity: Severity) -> tuple[PackFinding, ...]:
         """Return the findings of one severity."""
         return tuple(finding for finding in self.findings if finding.severity == severity)
 
@@ -83,7 +84,7 @@ _ATTRIBUTES = {field.alias: name for name, field in Document.model_fields.items(
 
 def _found(
     judged: list[Fault], document: Document, sections: frozenset[str], place: str, places: Places
-) -> Iterator[Finding]:
+) -> Iterator[PackFinding]:
     """Give each fault its line and its severity, and hold what was accepted as printed against it."""
     manual = "notice" in sections and document.provenance.values == "manual"
     entries = dict(_sourced(document, sections))
@@ -121,7 +122,7 @@ def _found(
             yield _weighed(fault, manual, False, place, places)
 
 
-def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> Finding:
+def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
     severity: Severity = "note" if fault.weight == "remark" else "refuse"
     remedy = fault.remedy
     if fault.weight == "printed" and manual:
@@ -133,7 +134,7 @@ def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Pla
                 f"Check your entry; the manual wins. {remedy} "
                 f'If the manual prints it so, add as_printed = ["{fault.code}"] to this table.'
             )
-    return Finding(
+    return PackFinding(
         fault.code,
         severity,
         place,
@@ -158,8 +159,8 @@ def _sourced(document: Document, sections: frozenset[str]) -> Iterator[tuple[Pat
                 yield (section, number, "stages", inner), stage
 
 
-def _not_judged(missing: list[str], place: str) -> Finding:
-    return Finding(
+def _not_judged(missing: list[str], place: str) -> PackFinding:
+    return PackFinding(
         "sections-not-judged",
         "note",
         place,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import ClockText, Id, Line, Paragraph, Sourced
+from trainkit.packs.base import ClockText, Id, OneLine, Paragraph, Sourced
 
 __all__ = ["Barring", "Engine", "Gear", "LockPinTable", "Mesh", "Sense", "Viewpoint"]
 
@@ -37,8 +37,8 @@ class Engine(Sourced):
         Slider-crank lengths in millimetres, where piston positions are asked for.
     """
 
-    name: Line
-    kind: Line
+    name: OneLine
+    kind: OneLine
     job: Paragraph
     strokes: Literal[4] = 4
     cylinders: Annotated[int, Field(ge=1, le=24)]
@@ -73,7 +73,7 @@ class Gear(Sourced):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     teeth: _Teeth
     on_shaft: str = ""
     role: Literal["crank", "idler", "camshaft", "component", "accessory"] = "idler"

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import Entry, Id, Line, PrintedPair, Sourced
+from trainkit.packs.base import Id, OneLine, PackModel, PrintedPair, Sourced
 
 __all__ = ["Fastener", "Stage", "Tool"]
 
@@ -71,7 +71,7 @@ class Fastener(Sourced):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     thread: Annotated[str, Field(min_length=1, max_length=40)]
     grade: Annotated[str, Field(min_length=1, max_length=40)]
     count: Annotated[int, Field(ge=1, le=200)] = 1
@@ -115,7 +115,7 @@ class Fastener(Sourced):
         return tuple((i * step - self.spread_mm / 2, 0.0) for i in range(self.count))
 
 
-class Tool(Entry):
+class Tool(PackModel):
     """One tool.
 
     Parameters
@@ -135,7 +135,7 @@ class Tool(Entry):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     kind: Literal["torque-wrench", "adapter", "bar", "pin", "spanner", "lifting", "other"] = "other"
     unit: str = ""
     low: Annotated[float, Field(gt=0, le=100_000)] | None = None

@@ -8,7 +8,7 @@ from typing import Literal
 
 from trainkit.errors import PackError
 
-__all__ = ["Finding", "Path", "Severity", "error_from", "key_of", "refused", "shorten"]
+__all__ = ["PackFinding", "Path", "Severity", "error_from", "key_of", "refused", "shorten"]
 
 Severity = Literal["refuse", "warn", "note"]
 # Where a value stands in the data: ("fasteners", 2, "stages", 0, "torque").
@@ -16,7 +16,7 @@ Path = tuple[str | int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class PackFinding:
     """One thing that is wrong with a pack.
 
     Parameters
@@ -39,7 +39,7 @@ class Finding:
 
     Examples
     --------
-    >>> finding = Finding("part-without-fate", "refuse", "mine.toml", 12, "parts[1].fate", "seal",
+    >>> finding = PackFinding("part-without-fate", "refuse", "mine.toml", 12, "parts[1].fate", "seal",
     ...                   "Every part has a fate.", "Add fate.")
     >>> print(finding)
     mine.toml:12: parts[1].fate = seal: Every part has a fate. Add fate. [part-without-fate]
@@ -105,12 +105,12 @@ def _written(value: object) -> str:
     return repr(value)
 
 
-def refused(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+def refused(findings: tuple[PackFinding, ...]) -> tuple[PackFinding, ...]:
     """Return those for which the pack does not load."""
     return tuple(finding for finding in findings if finding.severity == "refuse")
 
 
-def error_from(findings: tuple[Finding, ...], place: str) -> PackError:
+def error_from(findings: tuple[PackFinding, ...], place: str) -> PackError:
     """Return the one error that carries all findings of a pack that does not load."""
     worst = refused(findings)
     first, rest = worst[0], len(worst) - 1

@@ -18,7 +18,7 @@ from trainkit.packs.shape import LARGEST
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from trainkit.packs.schema import Pack
+    from trainkit.packs.pack import Pack
 
 __all__ = [
     "PACK_FILE",

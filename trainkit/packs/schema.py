@@ -1,46 +1,32 @@
-"""The pack: one engine with its fasteners, gear train, lock pin, parts, steps and hazards.
+"""What stands in the file of a pack: its tables, and which steps apply in a configuration.
 
-The file format is TOML, format number 1. :class:`Document` is what stands in the file; :class:`Pack` adds where it
-came from and what follows from it: the gear train, the pinning model, the procedure of a configuration.
+The file format is TOML, format number 1.
 """
 
 from __future__ import annotations
 
-from functools import cached_property
-from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from trainkit.errors import PackError
-from trainkit.packs.base import Entry, Id, Line
+from trainkit.packs.base import Id, OneLine, PackModel
 from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
-from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
+from trainkit.packs.work import Configuration, Edge, Hazard, Part, Provenance, Step
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from trainkit import gears, lockpin, procedures
-
-__all__ = ["FORMAT", "Document", "Pack"]
+__all__ = ["FORMAT", "Document"]
 
 FORMAT = 1
 
-_E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
 
-_INVENTED = "Training values, invented: none of them belongs to a real engine."
-_MANUAL = "Values from {manual}, edition {edition}. Where the current manual differs, the current manual prevails."
-_REAL_WORK = "For real work the manufacturer's current manual, local codes and a licensed or supervising person decide."
-
-
-class Document(Entry):
+class Document(PackModel):
     """A pack as it stands in its file; the keys of the tables are described with their classes."""
 
-    model_config = ConfigDict(**{**Entry.model_config, "populate_by_name": False})
+    model_config = ConfigDict(**{**PackModel.model_config, "populate_by_name": False})
 
     format: Literal[1]
     name: Id
-    title: Line
+    title: OneLine
     provenance: Annotated[Provenance, Field(alias="notice")]
     engine: Engine
     gears: Annotated[tuple[Gear, ...], Field(min_length=1, max_length=60)]
@@ -68,117 +54,3 @@ class Document(Entry):
                 left_out -= set(chosen.own)
                 left_out |= set(chosen.without)
         return tuple(step for step in self.steps if step.id not in left_out)
-
-
-class Pack(Document):
-    """A pack that was loaded.
-
-    Parameters
-    ----------
-    digest : str
-        SHA-256 of the file's bytes, in hexadecimal.
-    place : str
-        The file it was read from, as it was named.
-
-    Examples
-    --------
-    >>> from trainkit import packs
-    >>> pack = packs.load("dunlin")
-    >>> pack.engine.firing_order
-    (1, 3, 4, 2)
-    >>> pack.step("isolate").critical
-    True
-    """
-
-    digest: str
-    place: str
-
-    @property
-    def notice(self) -> str:
-        """What is said about the values, and who decides in real work."""
-        source = self.provenance
-        template = _MANUAL if source.values == "manual" else _INVENTED
-        first = template.format(manual=source.manual, edition=source.edition)
-        return " ".join(part for part in (first, source.text.strip(), _REAL_WORK) if part)
-
-    @cached_property
-    def cautions(self) -> tuple[Hazard, ...]:
-        """The hazards, the usual cautions first and in their usual order."""
-        rank = {kind: place for place, kind in enumerate(USUAL_CAUTIONS)}
-        return tuple(sorted(self.hazards, key=lambda hazard: rank.get(hazard.kind, len(rank))))
-
-    def step(self, id: str) -> Step:  # noqa: A002 - it is the entry's own key
-        """Return the step of that identifier; PackError if there is none."""
-        return self._find("steps", self.steps, id)
-
-    def part(self, id: str) -> Part:  # noqa: A002 - it is the entry's own key
-        """Return the part of that identifier; PackError if there is none."""
-        return self._find("parts", self.parts, id)
-
-    def fastener(self, id: str) -> Fastener:  # noqa: A002 - it is the entry's own key
-        """Return the fastener of that identifier; PackError if there is none."""
-        return self._find("fasteners", self.fasteners, id)
-
-    def gear(self, id: str) -> Gear:  # noqa: A002 - it is the entry's own key
-        """Return the gear of that identifier; PackError if there is none."""
-        return self._find("gears", self.gears, id)
-
-    def tool(self, id: str) -> Tool:  # noqa: A002 - it is the entry's own key
-        """Return the tool of that identifier; PackError if there is none."""
-        return self._find("tools", self.tools, id)
-
-    def configuration(self, id: str) -> Configuration:  # noqa: A002 - it is the entry's own key
-        """Return the configuration of that identifier; PackError if there is none."""
-        return self._find("configurations", self.configurations, id)
-
-    def _find(self, what: str, entries: Sequence[_E], wanted: str) -> _E:
-        for entry in entries:
-            if entry.id == wanted:
-                return entry
-        raise PackError(
-            wanted,
-            rule=f"The {what} of the pack are: {', '.join(entry.id for entry in entries)}.",
-            remedy="Name one of them.",
-            place=self.place,
-        )
-
-    @cached_property
-    def train(self) -> gears.GearTrain:
-        """The gear train, with its meshes and viewpoints."""
-        from trainkit.packs import mechanics
-
-        return mechanics.train(self)
-
-    @cached_property
-    def lock_pin(self) -> lockpin.Setup:
-        """The pinning model."""
-        from trainkit.packs import mechanics
-
-        return mechanics.lock_pin(self)
-
-    @cached_property
-    def bar(self) -> gears.Barring:
-        """The model of the barring tool."""
-        from trainkit.packs import mechanics
-
-        return mechanics.bar(self.barring)
-
-    def procedure(self, configuration: str = "") -> procedures.Procedure:
-        """Return the precedence among the steps of a configuration, or with none of them.
-
-        Raises
-        ------
-        PackError
-            If there is no such configuration.
-        """
-        from trainkit.packs import mechanics
-
-        if configuration not in self._made:
-            if configuration:
-                self.configuration(configuration)
-            self._made[configuration] = mechanics.procedure(self, configuration)
-        return self._made[configuration]
-
-    @cached_property
-    def _made(self) -> dict[str, procedures.Procedure]:
-        return {}

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainkit.packs.base import Entry, Id, Line, Paragraph, Sourced
+from trainkit.packs.base import Id, OneLine, PackModel, Paragraph, Sourced
 
 __all__ = ["USUAL_CAUTIONS", "Configuration", "Edge", "Hazard", "Part", "Provenance", "Step"]
 
@@ -44,7 +44,7 @@ class Step(Sourced):
     """
 
     id: Id
-    text: Line
+    text: OneLine
     tool: str = ""
     adapter: str = ""
     fastener: str = ""
@@ -61,7 +61,7 @@ class Step(Sourced):
         return tuple(dict.fromkeys((*self.takes_off, *self.fits, *self.handles)))
 
 
-class Edge(Entry):
+class Edge(PackModel):
     """One precedence: what must come before what, and why.
 
     Parameters
@@ -78,12 +78,12 @@ class Edge(Entry):
 
     before: str
     after: str
-    reason: Line
+    reason: OneLine
     dangerous: bool = False
     shows: str = ""
 
 
-class Configuration(Entry):
+class Configuration(PackModel):
     """A variant of the engine or the job that changes some steps.
 
     Parameters
@@ -99,7 +99,7 @@ class Configuration(Entry):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     drops: Annotated[tuple[str, ...], Field(max_length=400)] = ()
     adds: Annotated[tuple[str, ...], Field(max_length=400)] = ()
     replaces: Annotated[dict[str, str], Field(default_factory=dict, max_length=400)]
@@ -133,13 +133,13 @@ class Part(Sourced):
     """
 
     id: Id
-    name: Line
+    name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
     count: Annotated[int, Field(ge=1, le=200)] = 1
 
 
-class Hazard(Entry):
+class Hazard(PackModel):
     """One caution.
 
     Parameters
@@ -162,11 +162,11 @@ class Hazard(Entry):
         "floor",
         "other",
     ]
-    title: Line
+    title: OneLine
     text: Paragraph
 
 
-class Provenance(Entry):
+class Provenance(PackModel):
     """Where the values come from.
 
     Parameters

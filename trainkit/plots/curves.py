@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from trainkit import fasteners, roles
 from trainkit.errors import ItemError
 from trainkit.items.tightening.joints import torque_of
-from trainkit.plots.sheet import Curve, Line, Panel, Plot, Point, curve_of
+from trainkit.plots.sheet import Curve, Panel, Plot, Point, ReferenceLine, curve_of
+from trainkit.sentences import counted
 from trainkit.tightening import MomentVerdict
 
 if TYPE_CHECKING:
@@ -49,8 +50,8 @@ def preload(pack: Pack) -> Plot:
         "preload, kN",
         (0, top),
         (
-            Line(proof, f"proof load, {proof:.1f}\u2009kN"),
-            Line(newton_metres, f"final, {final}", upright=True),
+            ReferenceLine(proof, f"proof load, {proof:.1f}\u2009kN"),
+            ReferenceLine(newton_metres, f"final, {final}", upright=True),
         ),
         (Point(newton_metres, dry), Point(newton_metres, oiled)),
     )
@@ -179,4 +180,4 @@ def _degrees(value: Fraction) -> str:
 
 
 def _turns(value: Fraction) -> str:
-    return "1 turn" if value == 1 else f"{float(value):g} turns"
+    return counted(float(value), "turn")

@@ -19,7 +19,7 @@ from trainkit.figures.style import PALETTE, themed
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Curve", "Line", "Panel", "Plot", "Point"]
+__all__ = ["Curve", "Panel", "Plot", "Point", "ReferenceLine"]
 
 _DASHES = {"plain": "-", "dashed": (0, (7, 3)), "dotted": (0, (1.5, 2.5))}
 _SERIAL = count(1)
@@ -55,7 +55,7 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ReferenceLine:
     """A straight line across the panel, at a value of x or of y, with its name."""
 
     at: float
@@ -80,7 +80,7 @@ class Panel:
     curves: tuple[Curve, ...]
     y_name: str
     y_range: tuple[float, float]
-    lines: tuple[Line, ...] = ()
+    lines: tuple[ReferenceLine, ...] = ()
     points: tuple[Point, ...] = ()
     y_ticks: tuple[float, ...] = ()
 

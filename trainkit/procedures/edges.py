@@ -19,7 +19,7 @@ else:
 
     S = TypeVar("S", bound=Hashable)
 
-__all__ = ["Edge", "S", "find_cycle", "read_edges", "read_steps"]
+__all__ = ["Edge", "S", "find_cycle", "joined", "read_edges", "read_steps"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,27 @@ class Edge(Generic[S]):
     dangerous: bool = False
     shows: str = ""
     via: tuple[S, ...] = ()
+
+
+def joined(chain: Sequence[Edge[S]], *, dangerous: bool) -> Edge[S]:
+    """Return the edge that stands for a chain of edges: their reasons, and the first misconception that is known.
+
+    Examples
+    --------
+    >>> joined([Edge("a", "b", "So p."), Edge("b", "c", "So q.")], dangerous=False)
+    Edge(before='a', after='c', reason='So p. So q.', dangerous=False, shows='', via=('b',))
+    """
+    via = [*chain[0].via]
+    for edge in chain[1:]:
+        via += [edge.before, *edge.via]
+    return Edge(
+        chain[0].before,
+        chain[-1].after,
+        reason=" ".join(dict.fromkeys(edge.reason for edge in chain if edge.reason)),
+        dangerous=dangerous,
+        shows=next((edge.shows for edge in chain if edge.shows), ""),
+        via=tuple(via),
+    )
 
 
 def read_steps(steps: Iterable[S]) -> dict[S, int]:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice
-from typing import TYPE_CHECKING, Generic, cast, overload
+from typing import Generic, cast, overload
 
 from trainkit.procedures.bitsets import antichain, ones
-from trainkit.procedures.edges import Edge, S
+from trainkit.procedures.edges import Edge, S, joined
+from trainkit.procedures.relation import Relation
 
-if TYPE_CHECKING:
-    from trainkit.procedures.procedure import Procedure
-
-__all__ = ["Fault", "Judgement", "Move", "Pair", "Pairs", "Repair"]
+__all__ = ["Fault", "Judgement", "Move", "Pair", "Pairs", "Repair", "judge"]
 
 
 class Pair(tuple[S, S], Generic[S]):
@@ -38,16 +36,16 @@ class Pair(tuple[S, S], Generic[S]):
         Code of the misconception that the wrong way round shows; of a chain, the first that is known.
     """
 
-    def __new__(cls, before: S, after: S, procedure: Procedure[S]) -> Pair[S]:
-        """Make the pair; ``procedure`` is where its reasons are looked up."""
+    def __new__(cls, before: S, after: S, relation: Relation[S]) -> Pair[S]:
+        """Make the pair; ``relation`` is where its reasons are looked up."""
         pair = super().__new__(cls, (before, after))
-        pair._procedure = procedure
+        pair._relation = relation
         return pair
 
-    _procedure: Procedure[S]
+    _relation: Relation[S]
 
-    def __getnewargs__(self) -> tuple[S, S, Procedure[S]]:
-        return (*self, self._procedure)
+    def __getnewargs__(self) -> tuple[S, S, Relation[S]]:
+        return (*self, self._relation)
 
     @property
     def before(self) -> S:
@@ -62,22 +60,22 @@ class Pair(tuple[S, S], Generic[S]):
     @property
     def chain(self) -> tuple[Edge[S], ...]:
         """The edges that lead from the first step to the second."""
-        return self._procedure.why(*self)
+        return self._relation.why(*self)
 
     @property
     def reason(self) -> str:
         """Why the two have this order."""
-        return " ".join(dict.fromkeys(edge.reason for edge in self.chain if edge.reason))
+        return joined(self.chain, dangerous=self.dangerous).reason
 
     @property
     def dangerous(self) -> bool:
         """Whether harm follows from the wrong way round."""
-        return self._procedure.is_dangerous(*self)
+        return self._relation.has(self._relation.danger, *self)
 
     @property
     def shows(self) -> str:
         """The misconception that the wrong way round shows, or nothing."""
-        return next((edge.shows for edge in self.chain if edge.shows), "")
+        return joined(self.chain, dangerous=self.dangerous).shows
 
 
 class Pairs(Sequence[Pair[S]]):
@@ -87,7 +85,7 @@ class Pairs(Sequence[Pair[S]]):
 
     Parameters
     ----------
-    procedure : Procedure
+    relation : Relation
     rows : tuple of int
         For each step number the mask of those that it forms a pair with.
 
@@ -99,20 +97,20 @@ class Pairs(Sequence[Pair[S]]):
     (2, ('a', 'c'), False)
     """
 
-    __slots__ = ("_procedure", "_rows")
+    __slots__ = ("_relation", "_rows")
 
-    def __init__(self, procedure: Procedure[S], rows: tuple[int, ...]) -> None:
-        self._procedure = procedure
+    def __init__(self, relation: Relation[S], rows: tuple[int, ...]) -> None:
+        self._relation = relation
         self._rows = rows
 
     def __len__(self) -> int:
         return sum(row.bit_count() for row in self._rows)
 
     def __iter__(self) -> Iterator[Pair[S]]:
-        steps = self._procedure.relation.steps
+        steps = self._relation.steps
         for number, row in enumerate(self._rows):
             for other in ones(row):
-                yield Pair(steps[number], steps[other], self._procedure)
+                yield Pair(steps[number], steps[other], self._relation)
 
     @overload
     def __getitem__(self, place: int) -> Pair[S]: ...
@@ -125,7 +123,7 @@ class Pairs(Sequence[Pair[S]]):
         return tuple(self)[place]
 
     def __contains__(self, pair: object) -> bool:
-        numbers = self._procedure.relation.numbers
+        numbers = self._relation.numbers
         try:
             first, second = cast("tuple[S, S]", pair)
             return bool(self._rows[numbers[first]] >> numbers[second] & 1)
@@ -223,7 +221,7 @@ class Judgement(Generic[S]):
         Where one move is enough: every step that alone can make it.
     """
 
-    procedure: Procedure[S]
+    relation: Relation[S] = field(repr=False)
     order: tuple[S, ...]
     # For each step number the mask of those that stand before it and should come after it.
     _rows: tuple[int, ...] = field(repr=False)
@@ -236,13 +234,13 @@ class Judgement(Generic[S]):
     @property
     def broken(self) -> Pairs[S]:
         """All pairs that stand the wrong way round."""
-        return Pairs(self.procedure, self._rows)
+        return Pairs(self.relation, self._rows)
 
     @property
     def dangerous(self) -> Pairs[S]:
         """The broken pairs from which harm follows."""
-        danger = self.procedure.relation.danger
-        return Pairs(self.procedure, tuple(row & harm for row, harm in zip(self._rows, danger, strict=True)))
+        rows = zip(self._rows, self.relation.danger, strict=True)
+        return Pairs(self.relation, tuple(row & harm for row, harm in rows))
 
     @cached_property
     def _kept(self) -> int:
@@ -272,5 +270,16 @@ class Judgement(Generic[S]):
         return all(not row & ~(1 << number) for other, row in enumerate(self._rows) if other != number)
 
     def _in_order(self, mask: int) -> tuple[S, ...]:
-        numbers = self.procedure.relation.numbers
+        numbers = self.relation.numbers
         return tuple(step for step in self.order if mask >> numbers[step] & 1)
+
+
+def judge(relation: Relation[S], order: Iterable[S]) -> Judgement[S]:
+    """Judge an order of all steps; see :meth:`Procedure.judge`."""
+    numbers = relation.numbers_of(order)
+    rows = [0] * len(numbers)
+    laid = 0
+    for number in numbers:
+        rows[number] = relation.after[number] & laid
+        laid |= 1 << number
+    return Judgement(relation, tuple(relation.steps[number] for number in numbers), tuple(rows))

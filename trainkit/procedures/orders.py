@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from trainkit.errors import ProcedureError
-from trainkit.procedures.edges import S
-from trainkit.procedures.judgement import Fault, Move, Pair, Repair
-
-if TYPE_CHECKING:
-    from trainkit.procedures.procedure import Procedure
+from trainkit.procedures.edges import S, read_edges, read_steps
+from trainkit.procedures.judgement import Fault, Move, Pair, Repair, judge
+from trainkit.procedures.relation import Relation, relate
 
 __all__ = ["faults", "places", "repair"]
 
 
-def repair(procedure: Procedure[S], order: Iterable[S]) -> Repair[S]:
+def repair(relation: Relation[S], order: Iterable[S]) -> Repair[S]:
     """Repair an order with the fewest moves; see :meth:`Procedure.repair`."""
-    verdict = procedure.judge(order)
-    relation = procedure.relation
+    verdict = judge(relation, order)
     moving = set(verdict.to_move)
     stay = [relation.numbers[step] for step in verdict.order if step not in moving]
     wish = {relation.numbers[step]: place for place, step in enumerate(verdict.order)}
@@ -36,9 +32,8 @@ def repair(procedure: Procedure[S], order: Iterable[S]) -> Repair[S]:
     return Repair(wanted, tuple(moves))
 
 
-def places(procedure: Procedure[S], order: Iterable[S], step: S) -> tuple[int, ...]:
+def places(relation: Relation[S], order: Iterable[S], step: S) -> tuple[int, ...]:
     """Return every place at which a missing step may be put into an order; see :meth:`Procedure.places`."""
-    relation = procedure.relation
     number = relation.number(step)
     lowest, highest = 0, -1
     seen: set[S] = set()
@@ -54,23 +49,27 @@ def places(procedure: Procedure[S], order: Iterable[S], step: S) -> tuple[int, .
     return tuple(range(lowest, (len(seen) if highest < 0 else highest) + 1))
 
 
-def faults(procedure: Procedure[S], written: Iterable[S]) -> tuple[Fault[S], ...]:
-    """Find what is wrong with an order as somebody wrote it; see :meth:`Procedure.faults`."""
+def faults(relation: Relation[S], listed: Iterable[S], written: Iterable[S]) -> tuple[Fault[S], ...]:
+    """Find what is wrong with an order as somebody wrote it; see :meth:`Procedure.faults`.
+
+    Missing steps are told in the order in which the steps are ``listed``.
+    """
     found: list[Fault[S]] = []
     usable: dict[S, None] = {}
     for step in written:
-        if step not in procedure:
+        if not relation.knows(step):
             found.append(Fault("unknown", step))
         elif step in usable:
             found.append(Fault("repeated", step))
         else:
             usable[step] = None
-    part = procedure.among(usable)
-    verdict = part.judge(usable)
+    given = read_steps(usable)
+    part = relate(given, read_edges(relation.edges_among(given), given))
+    verdict = judge(part, usable)
     mended = repair(part, usable).order
     for step in verdict.to_move:
         others = [other for other in mended if other != step]
-        broken = tuple(Pair(*pair, procedure) for pair in verdict.broken if step in pair)
-        found.append(Fault("misplaced", step, places(procedure, others, step), broken))
-    found += [Fault("missing", step, places(procedure, mended, step)) for step in procedure.steps if step not in usable]
+        broken = tuple(Pair(*pair, relation) for pair in verdict.broken if step in pair)
+        found.append(Fault("misplaced", step, places(relation, others, step), broken))
+    found += [Fault("missing", step, places(relation, mended, step)) for step in listed if step not in usable]
     return tuple(found)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Generic
 
 from trainkit.errors import ProcedureError
-from trainkit.procedures import orders
 from trainkit.procedures.counting import MOST_DOWN_SETS, count_extensions, moves_by_chance
 from trainkit.procedures.edges import Edge, S, read_edges, read_steps
-from trainkit.procedures.judgement import Fault, Judgement, Pair, Pairs, Repair
+from trainkit.procedures.judgement import Fault, Judgement, Pairs, Repair, judge
+from trainkit.procedures.orders import faults, places, repair
 from trainkit.procedures.relation import Relation, relate
 
 if TYPE_CHECKING:
@@ -56,13 +55,12 @@ class Procedure(Generic[S]):
     1
     """
 
-    __slots__ = ("_edges", "_relation", "_steps")
+    __slots__ = ("_relation", "_steps")
 
     def __init__(self, steps: Iterable[S], before: Iterable[object] = ()) -> None:
         given = read_steps(steps)
         self._steps: tuple[S, ...] = tuple(given)
-        self._edges: dict[tuple[S, S], Edge[S]] = read_edges(before, given)
-        self._relation: Relation[S] = relate(given, self._edges)
+        self._relation: Relation[S] = relate(given, read_edges(before, given))
 
     @property
     def steps(self) -> tuple[S, ...]:
@@ -72,7 +70,7 @@ class Procedure(Generic[S]):
     @property
     def before(self) -> tuple[Edge[S], ...]:
         """The edges as written."""
-        return tuple(self._edges.values())
+        return tuple(self._relation.edges.values())
 
     @property
     def relation(self) -> Relation[S]:
@@ -80,20 +78,9 @@ class Procedure(Generic[S]):
         return self._relation
 
     @property
-    def covers(self) -> Pairs[S]:
-        """The pairs with no step in between: the fewest edges that say the same."""
-        return Pairs(self, self._relation.covers)
-
-    @property
     def pairs(self) -> Pairs[S]:
         """All pairs that have an order, the derived ones too."""
-        return Pairs(self, self._relation.after)
-
-    @property
-    def dead_steps(self) -> tuple[S, ...]:
-        """Steps that no edge touches: they could be done before the work begins, or long after its end."""
-        touched = {step for pair in self._edges for step in pair}
-        return tuple(step for step in self._steps if step not in touched)
+        return Pairs(self._relation, self._relation.after)
 
     def __len__(self) -> int:
         return len(self._steps)
@@ -101,19 +88,16 @@ class Procedure(Generic[S]):
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Procedure):
             return NotImplemented
-        return self._steps == other._steps and self._edges == other._edges
+        return self._steps == other._steps and self._relation.edges == other._relation.edges
 
     def __hash__(self) -> int:
-        return hash((self._steps, frozenset(self._edges)))
+        return hash((self._steps, frozenset(self._relation.edges)))
 
     def __repr__(self) -> str:
-        return f"Procedure({len(self._steps)} steps, {len(self._edges)} edges)"
+        return f"Procedure({len(self._steps)} steps, {len(self._relation.edges)} edges)"
 
     def __contains__(self, step: object) -> bool:
-        try:
-            return step in self._relation.numbers
-        except TypeError:
-            return False
+        return self._relation.knows(step)
 
     # Pairs and their reasons
 
@@ -125,7 +109,7 @@ class Procedure(Generic[S]):
         >>> Procedure("abc", ["ab", "bc"]).comes_before("a", "c")
         True
         """
-        return self._has(self._relation.after, first, second)
+        return self._relation.has(self._relation.after, first, second)
 
     def is_dangerous(self, first: S, second: S) -> bool:
         """Tell whether harm follows from doing ``second`` before ``first``.
@@ -138,7 +122,7 @@ class Procedure(Generic[S]):
         >>> job.is_dangerous("a", "c"), job.is_dangerous("a", "d")
         (True, False)
         """
-        return self._has(self._relation.danger, first, second)
+        return self._relation.has(self._relation.danger, first, second)
 
     def why(self, first: S, second: S) -> tuple[Edge[S], ...]:
         """Say why ``first`` comes before ``second``.
@@ -159,16 +143,7 @@ class Procedure(Generic[S]):
         >>> [edge.reason for edge in job.why("a", "c")]
         ['Because of p.', 'Because of q.']
         """
-        if not self.comes_before(first, second):
-            other_way = self.comes_before(second, first)
-            raise ProcedureError(
-                f"{first} before {second}",
-                rule="This pair stands the other way round." if other_way else "This pair may stand either way.",
-                remedy="Ask about a pair that has this order.",
-            )
-        relation = self._relation
-        chain = [relation.steps[at] for at in relation.chain(relation.numbers[first], relation.numbers[second])]
-        return tuple(self._edges[pair] for pair in pairwise(chain))
+        return self._relation.why(first, second)
 
     # An order held against the procedure
 
@@ -183,14 +158,7 @@ class Procedure(Generic[S]):
         ProcedureError
             If a step is missing, unknown or stands there twice; :meth:`faults` takes such an order.
         """
-        numbers = self._relation.numbers_of(order)
-        after = self._relation.after
-        rows = [0] * len(numbers)
-        laid = 0
-        for number in numbers:
-            rows[number] = after[number] & laid
-            laid |= 1 << number
-        return Judgement(self, tuple(self._relation.steps[number] for number in numbers), tuple(rows))
+        return judge(self._relation, order)
 
     def repair(self, order: Iterable[S]) -> Repair[S]:
         """Repair an order with the fewest moves.
@@ -207,7 +175,7 @@ class Procedure(Generic[S]):
         >>> Procedure("abcd", ["ab", "bc", "cd"]).repair("bcad")
         Repair(order=('a', 'b', 'c', 'd'), moves=(Move(step='a', start=2, end=0),))
         """
-        return orders.repair(self, order)
+        return repair(self._relation, order)
 
     def expected_moves(self) -> float:
         """Return the fewest moves that an arrangement by chance needs, on average over all arrangements.
@@ -242,7 +210,7 @@ class Procedure(Generic[S]):
         >>> chain.score("abcd"), round(chain.score("bacd"), 2), chain.score("dcba")
         (1.0, 0.37, 0.0)
         """
-        if not self._edges:
+        if not self._relation.edges:
             raise ProcedureError(
                 self._steps,
                 rule="Where steps may stand in any order, no order earns more than another.",
@@ -274,7 +242,7 @@ class Procedure(Generic[S]):
         >>> Procedure("abcd", ["ab", "bd"]).places("acd", "b")
         (1, 2)
         """
-        return orders.places(self, order, step)
+        return places(self._relation, order, step)
 
     def faults(self, written: Iterable[S]) -> tuple[Fault[S], ...]:
         """Find what is wrong with an order as somebody wrote it: whatever it holds, whatever it lacks.
@@ -291,7 +259,7 @@ class Procedure(Generic[S]):
         >>> [(fault.kind, fault.step, fault.places) for fault in job.faults(["b", "a", "x", "d"])]
         [('unknown', 'x', ()), ('misplaced', 'a', (0,)), ('missing', 'c', (2,))]
         """
-        return orders.faults(self, written)
+        return faults(self._relation, self._steps, written)
 
     def count_orders(self, limit: int = MOST_DOWN_SETS) -> int:
         """Count the valid orders, exactly.
@@ -337,14 +305,7 @@ class Procedure(Generic[S]):
         (Edge(before='a', after='c', reason='So p. So q.', dangerous=False, shows='', via=('b',)),)
         """
         kept = read_steps(steps)
-        relation = self._relation
-        mask = 0
-        for step in kept:
-            mask |= 1 << relation.number(step)
-        edges = [edge for (first, second), edge in self._edges.items() if first in kept and second in kept]
-        for first, second in relation.left_open(mask):
-            edges.append(self._derived(relation.steps[first], relation.steps[second]))
-        return Procedure(kept, edges)
+        return Procedure(kept, self._relation.edges_among(kept))
 
     def without(self, steps: Iterable[S]) -> Procedure[S]:
         """Return the procedure with some steps dropped, as a configuration does to which they do not apply.
@@ -366,21 +327,7 @@ class Procedure(Generic[S]):
             self._relation.number(step)
         return self.among(step for step in self._steps if step not in dropped)
 
-    def _derived(self, first: S, second: S) -> Edge[S]:
-        pair = Pair(first, second, self)
-        chain = pair.chain
-        via = [*chain[0].via]
-        for edge in chain[1:]:
-            via += [edge.before, *edge.via]
-        return Edge(first, second, reason=pair.reason, dangerous=pair.dangerous, shows=pair.shows, via=tuple(via))
-
     # Orders by chance
-
-    def random_order(self, rng: random.Random) -> tuple[S, ...]:
-        """Return all steps in an order by chance, every one equally likely."""
-        order = list(self._steps)
-        rng.shuffle(order)
-        return tuple(order)
 
     def random_valid_order(self, rng: random.Random) -> tuple[S, ...]:
         """Return a valid order by chance: of the steps that are ready, one by chance is next.
@@ -398,8 +345,3 @@ class Procedure(Generic[S]):
         rng.shuffle(wishes)
         relation = self._relation
         return tuple(relation.steps[number] for number in relation.valid_order((), dict(enumerate(wishes))))
-
-    # Helpers
-
-    def _has(self, rows: Sequence[int], first: S, second: S) -> bool:
-        return bool(rows[self._relation.number(first)] >> self._relation.number(second) & 1)

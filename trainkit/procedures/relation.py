@@ -1,16 +1,16 @@
-"""The precedence of a procedure as sets of step numbers, closed once when the procedure is made."""
+"""The precedence of a procedure: its edges, and what follows from them as sets of step numbers, worked out once."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
 from typing import Generic
 
 from trainkit.errors import ProcedureError
 from trainkit.procedures.bitsets import closure, ones, turned
-from trainkit.procedures.edges import Edge, S, find_cycle
+from trainkit.procedures.edges import Edge, S, find_cycle, joined
 
 __all__ = ["Relation", "relate"]
 
@@ -25,6 +25,8 @@ class Relation(Generic[S]):
     ----------
     steps : tuple of step identifiers
         By number.
+    edges : mapping of pair to Edge
+        As written; those between the same two steps are one.
     numbers : mapping of step identifier to int
     written, harmful : tuple of int
         For each step the mask of those that an edge, or a dangerous edge, puts after it.
@@ -37,13 +39,22 @@ class Relation(Generic[S]):
     """
 
     steps: tuple[S, ...]
-    numbers: Mapping[S, int]
-    written: tuple[int, ...]
-    harmful: tuple[int, ...]
-    after: tuple[int, ...]
-    before: tuple[int, ...]
-    covers: tuple[int, ...]
-    danger: tuple[int, ...]
+    edges: Mapping[tuple[S, S], Edge[S]] = field(hash=False)
+    # The rest follows from steps and edges.
+    numbers: Mapping[S, int] = field(compare=False)
+    written: tuple[int, ...] = field(compare=False)
+    harmful: tuple[int, ...] = field(compare=False)
+    after: tuple[int, ...] = field(compare=False)
+    before: tuple[int, ...] = field(compare=False)
+    covers: tuple[int, ...] = field(compare=False)
+    danger: tuple[int, ...] = field(compare=False)
+
+    def knows(self, step: object) -> bool:
+        """Tell whether there is such a step."""
+        try:
+            return step in self.numbers
+        except TypeError:
+            return False
 
     def number(self, step: S) -> int:
         """Return the number of a step.
@@ -91,11 +102,37 @@ class Relation(Generic[S]):
             )
         return tuple(found)
 
-    def chain(self, start: int, end: int) -> list[int]:
-        """Return the steps of a shortest chain of edges from ``start`` to ``end``, which has to come after it.
+    def has(self, rows: Sequence[int], first: S, second: S) -> bool:
+        """Tell whether the row of ``first`` holds ``second``."""
+        return bool(rows[self.number(first)] >> self.number(second) & 1)
 
-        Where dangerous edges alone lead there, the chain is made of them.
-        """
+    def why(self, first: S, second: S) -> tuple[Edge[S], ...]:
+        """Return a shortest chain of edges from one step to another; see :meth:`Procedure.why`."""
+        if not self.has(self.after, first, second):
+            other_way = self.has(self.after, second, first)
+            raise ProcedureError(
+                f"{first} before {second}",
+                rule="This pair stands the other way round." if other_way else "This pair may stand either way.",
+                remedy="Ask about a pair that has this order.",
+            )
+        chain = [self.steps[number] for number in self._chain(self.numbers[first], self.numbers[second])]
+        return tuple(self.edges[pair] for pair in pairwise(chain))
+
+    def edges_among(self, kept: Iterable[S]) -> list[Edge[S]]:
+        """Return what orders the steps of ``kept`` when they alone are left; see :meth:`Procedure.among`."""
+        mask = sum(1 << self.number(step) for step in kept)
+        edges = [
+            edge
+            for (first, second), edge in self.edges.items()
+            if mask >> self.numbers[first] & mask >> self.numbers[second] & 1
+        ]
+        for start, end in self._left_open(mask):
+            first, second = self.steps[start], self.steps[end]
+            edges.append(joined(self.why(first, second), dangerous=self.has(self.danger, first, second)))
+        return edges
+
+    def _chain(self, start: int, end: int) -> list[int]:
+        """Return the steps of a shortest chain; where dangerous edges alone lead there, it is made of them."""
         rows = self.harmful if self.danger[start] >> end & 1 else self.written
         useful = self.before[end] | 1 << end
         came_from = {start: start}
@@ -113,7 +150,7 @@ class Relation(Generic[S]):
             chain.append(came_from[chain[-1]])
         return chain[::-1]
 
-    def left_open(self, mask: int) -> list[tuple[int, int]]:
+    def _left_open(self, mask: int) -> list[tuple[int, int]]:
         """Return the pairs that need an edge of their own when the steps of ``mask`` alone are left.
 
         They are the covers among those steps that no edge as written joins, in the whole relation and in the
@@ -209,7 +246,7 @@ def relate(given: Mapping[S, int], edges: Mapping[tuple[S, S], Edge[S]]) -> Rela
             reached |= before[number]
         before.append(reached)
     return Relation(
-        steps, numbers, tuple(written), tuple(harmful), tuple(after), tuple(before), tuple(covers), tuple(danger)
+        steps, edges, numbers, tuple(written), tuple(harmful), tuple(after), tuple(before), tuple(covers), tuple(danger)
     )
 
 

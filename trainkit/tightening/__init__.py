@@ -11,8 +11,8 @@ joints only. Where a manual gives a sequence, the manual decides.
 Examples
 --------
 >>> pattern = Pattern.circle(4, 120)
->>> pattern.judge(["1", "3", "2", "4"]).share, pattern.judge(["1", "2", "3", "4"]).share
-(1.0, 0.0)
+>>> pattern.judge(["1", "3", "2", "4"]).is_best, pattern.judge(["1", "2", "3", "4"]).is_best
+(True, False)
 """
 
 from __future__ import annotations

@@ -9,8 +9,6 @@ from pairs that march round.
 
 A long joint is tightened from the centre outwards; it is judged by the pairs of bolts of which the outer one came
 first. Bolts about as far from the centre form one ring and have no order among themselves.
-
-Either way the share is 1 for a best order and 0 for what a random order reaches on average, or worse.
 """
 
 from __future__ import annotations
@@ -56,13 +54,12 @@ class Bounds:
 
     Parameters
     ----------
-    best, worst, typical : float
-        The least, the greatest and the mean over all orders, all exact but for rounding.
+    best, worst : float
+        The least and the greatest over all orders, both exact but for rounding.
     """
 
     best: float
     worst: float
-    typical: float
 
     @property
     def equal(self) -> bool:
@@ -76,21 +73,15 @@ class MomentVerdict:
 
     Parameters
     ----------
-    order : tuple of str
-        The bolts, first to last.
     moments : tuple of float
         Unbalanced moment after each bolt, in units of one preload times the mean radius.
-    second_harmonics : tuple of float
-        Second harmonic after each bolt, in units of one preload.
     cost : float
         The measure of the module's docstring.
     bounds : Bounds
         What all orders of this pattern can cost.
     """
 
-    order: tuple[str, ...]
     moments: tuple[float, ...]
-    second_harmonics: tuple[float, ...]
     cost: float
     bounds: Bounds
 
@@ -98,27 +89,6 @@ class MomentVerdict:
     def is_best(self) -> bool:
         """Whether no order is better."""
         return self.cost - self.bounds.best <= _SAME * max(1.0, self.bounds.worst)
-
-    @property
-    def share(self) -> float:
-        """1 for a best order, 0 for what a random order reaches on average, or worse."""
-        if self.is_best:
-            return 1.0
-        return max(0.0, (self.bounds.typical - self.cost) / (self.bounds.typical - self.bounds.best))
-
-    @property
-    def most_lopsided(self) -> int:
-        """After how many bolts the flange is pulled over most, 1 for the first."""
-        largest = max(self.moments)
-        return next(count for count, moment in enumerate(self.moments, 1) if moment >= largest - _SAME)
-
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """The working in words, one line a bolt."""
-        return tuple(
-            f"After bolt {name}: unbalanced moment {moment + 0.0:.2f}, second harmonic {second + 0.0:.2f}."
-            for name, moment, second in zip(self.order, self.moments, self.second_harmonics, strict=True)
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,27 +122,14 @@ class OutwardVerdict:
     ----------
     broken : tuple of pairs of str
         Pairs (inner, outer) of which the outer bolt was tightened first.
-    comparable : int
-        Number of pairs that lie at different distances from the centre.
     """
 
     broken: tuple[tuple[str, str], ...]
-    comparable: int
 
     @property
     def is_best(self) -> bool:
         """Whether every bolt came after all those nearer to the centre."""
         return not self.broken
-
-    @property
-    def share(self) -> float:
-        """1 for a best order, 0 for what a random order reaches on average, or worse."""
-        return max(0.0, 1 - 2 * len(self.broken) / self.comparable)
-
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """The working in words, one line for each pair the wrong way round."""
-        return tuple(f"Bolt {inner} lies nearer to the centre than bolt {outer}." for inner, outer in self.broken)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,19 +169,7 @@ def _table(places: Places) -> _Table:
         following = [tightened | bit for bit in bits if not tightened & bit]
         least[tightened] = min([own[after] + least[after] for after in following])
         most[tightened] = max([own[after] + most[after] for after in following])
-    return _Table(Bounds(least[0], most[0], _typical(first, second)), tuple(least), tuple(own))
-
-
-def _typical(first: list[complex], second: list[complex]) -> float:
-    # The mean of |sum|² over all sets of k out of n vectors has a closed form; an order holds one set of each size.
-    def mean(vectors: list[complex], taken: int) -> float:
-        n = len(vectors)
-        alone = math.fsum(abs(vector) ** 2 for vector in vectors)
-        together = abs(sum(vectors)) ** 2
-        pairs = taken * (taken - 1) / (n * (n - 1))
-        return taken / n * alone + pairs * (together - alone)
-
-    return math.fsum(mean(first, taken) + SECOND_WEIGHT * mean(second, taken) for taken in range(1, len(first) + 1))
+    return _Table(Bounds(least[0], most[0]), tuple(least), tuple(own))
 
 
 def bounds(places: Places) -> Bounds:
@@ -232,19 +177,18 @@ def bounds(places: Places) -> Bounds:
     return _table(places).bounds
 
 
-def judge_moments(places: Places, order: Sequence[int], names: tuple[str, ...]) -> MomentVerdict:
-    """Judge an order of a near-circular pattern; ``names`` are the bolts in that order."""
+def judge_moments(places: Places, order: Sequence[int]) -> MomentVerdict:
+    """Judge an order of a near-circular pattern."""
     first, second = _vectors(places)
     moment = double = 0j
-    moments, doubles = [], []
+    moments = []
     cost = 0.0
     for place in order:
         moment += first[place]
         double += second[place]
         moments.append(abs(moment))
-        doubles.append(abs(double))
         cost += _weigh(moment, double)
-    return MomentVerdict(names, tuple(moments), tuple(doubles), cost, _table(places).bounds)
+    return MomentVerdict(tuple(moments), cost, _table(places).bounds)
 
 
 def pull(places: Places, tightened: Sequence[int]) -> Pull:
@@ -298,13 +242,14 @@ def rings(along: Sequence[float]) -> tuple[int, ...]:
 def judge_outwards(along: Sequence[float], order: Sequence[int], names: Sequence[str]) -> OutwardVerdict:
     """Judge an order of a long joint; ``names`` are the bolts in the order of the pattern."""
     ring = rings(along)
-    broken, comparable = [], 0
-    for rank, earlier in enumerate(order):
-        for later in order[rank + 1 :]:
-            comparable += ring[earlier] != ring[later]
-            if ring[later] < ring[earlier]:
-                broken.append((names[later], names[earlier]))
-    return OutwardVerdict(tuple(broken), comparable)
+    return OutwardVerdict(
+        tuple(
+            (names[later], names[earlier])
+            for rank, earlier in enumerate(order)
+            for later in order[rank + 1 :]
+            if ring[later] < ring[earlier]
+        )
+    )
 
 
 def next_outwards(along: Sequence[float], tightened: Sequence[int]) -> tuple[int, ...]:

@@ -1,44 +1,57 @@
 """Controls for questions: a thin skin in the browser over state that needs no Jupyter to be tested.
 
-===================  =====================================================================
-:mod:`.state`        what is shown, and what each message of the screen leads to
-:mod:`.assessed`     a question of the assessment: it records and tells no verdict
-:mod:`.practised`    practice: endless, explained at once, nothing recorded
-:mod:`.completed`    a half-worked example: its working is begun, the apprentice does the rest
-:mod:`.warming`      the warm-up: every control is tried out, nothing is recorded
-:mod:`.exercises`    what is tried out with each control
-:mod:`.printed`      the summary card, which prints alone
-:mod:`.reading`      how what was entered is understood before it is recorded
-:mod:`.benchplay`    a scenario played one action at a time
-:mod:`.watched`      practical work, which a person watches and nobody answers here
-:mod:`.finishing`    what is answered, what is not, and the hand-in
-:mod:`.telling`      what the page round the workbook is told: whose it is, how far it is
-:mod:`.paper`        questions and answers as words and as static HTML
-:mod:`.instruments`  things to move freely, in the explanation part
-:mod:`.movable`      an instrument on the screen
-:mod:`.control`      the control itself; its browser part lies in ``static/``
-===================  =====================================================================
+=======================  ==================================================================================
+:mod:`.state`            what is shown, and what each message of the screen leads to
+:mod:`.assessed`         a question of the assessment: it records and tells no verdict
+:mod:`.practised`        practice: endless, explained at once, nothing recorded
+:mod:`.completed`        a half-worked example: its working is begun, the apprentice does the rest
+:mod:`.warming`          the warm-up: every control is tried out, nothing is recorded
+:mod:`.kinds`            how each kind of answer is asked, understood and told, and what is tried out with its control
+:mod:`.printed`          the summary card, which prints alone
+:mod:`.reading`          how what was entered is understood before it is recorded
+:mod:`.benchplay`        a scenario played one action at a time
+:mod:`.watched`          practical work, which a person watches and nobody answers here
+:mod:`.finishing`        what is answered, what is not, and the hand-in
+:mod:`.kernel_messages`  what the page round the workbook is told: whose it is, how far it is
+:mod:`.paper`            questions and answers as words and as static HTML
+:mod:`.instruments`      things to move freely, in the explanation part
+:mod:`.movable`          an instrument on the screen
+:mod:`.control`          the control itself; its browser part is written in ``browser/``
+=======================  ==================================================================================
 """
 
 from __future__ import annotations
 
-import importlib
+from typing import TYPE_CHECKING
+
+from trainkit.doors import lazily
 
 # The control needs ipywidgets, which costs time; whoever prints a question does not need it.
-_HOMES = {
-    "Assessed": "assessed",
-    "Control": "control",
-    "Finishing": "finishing",
-    "Instrument": "instruments",
-    "Movable": "movable",
-    "Practised": "practised",
-    "State": "state",
-    "Understood": "reading",
-    "Watched": "watched",
-    "answer_words": "paper",
-    "fit": "reading",
-    "understood": "reading",
-}
+if TYPE_CHECKING:
+    from trainkit.widgets.assessed import Assessed
+    from trainkit.widgets.control import Control
+    from trainkit.widgets.finishing import Finishing
+    from trainkit.widgets.instruments import Instrument
+    from trainkit.widgets.movable import Movable
+    from trainkit.widgets.paper import answer_words
+    from trainkit.widgets.practised import Practised
+    from trainkit.widgets.reading import Understood, fit, understood
+    from trainkit.widgets.state import State
+    from trainkit.widgets.watched import Watched
+else:
+    __getattr__, __dir__ = lazily(
+        __name__,
+        assessed=("Assessed",),
+        control=("Control",),
+        finishing=("Finishing",),
+        instruments=("Instrument",),
+        movable=("Movable",),
+        paper=("answer_words",),
+        practised=("Practised",),
+        reading=("Understood", "fit", "understood"),
+        state=("State",),
+        watched=("Watched",),
+    )
 
 __all__ = [
     "Assessed",
@@ -54,13 +67,3 @@ __all__ = [
     "fit",
     "understood",
 ]
-
-
-def __getattr__(name: str) -> object:
-    if name in _HOMES:
-        return getattr(importlib.import_module(f"trainkit.widgets.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'trainkit.widgets' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)

@@ -14,7 +14,7 @@ from trainkit.widgets.state import Reply, State
 
 if TYPE_CHECKING:
     from trainkit.items.item import Item
-    from trainkit.journal import Entry, Journal
+    from trainkit.journal import Journal, JournalLine
 
 __all__ = ["Assessed"]
 
@@ -52,9 +52,9 @@ class Assessed(State):
         self.name = name
         self.journal = journal
         super().__init__(item)
-        self.entry: Entry | None = self._restored()
+        self.entry: JournalLine | None = self._restored()
 
-    def _restored(self) -> Entry | None:
+    def _restored(self) -> JournalLine | None:
         entry = self.journal.latest().get(self.name)
         if entry is None:
             return None

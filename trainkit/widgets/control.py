@@ -1,8 +1,8 @@
 """The control on the screen: a thin skin over a question's state.
 
-The browser part lies in ``static/``, one file for each kind of question and one for the hand-in. Together they make
-one ES module, because a control is sent to the browser as one text and may fetch nothing. It needs no build step.
-Instruments have a module of their own (:mod:`.movable`), so that no question carries them along.
+The browser part is written in ``browser/``, a module for each kind of question and one for the hand-in. A control is
+sent to the browser as one text and may fetch nothing, so these modules are built into one, ``static/question.js``.
+Instruments have a text of their own (:mod:`.movable`), so that no question carries them along.
 """
 
 from __future__ import annotations
@@ -28,18 +28,11 @@ if TYPE_CHECKING:
 __all__ = ["Control", "browser_part", "on_paper", "style_sheet"]
 
 _STATIC = Path(__file__).parent / "static"
-# In the order in which they build on one another; the last one holds the module's export.
-_COMMON = ("guard.js", "page.js", "post.js")
-_QUESTION = (
-    *("number.js", "choice.js", "order.js", "insert.js", "point.js", "dial.js"),
-    *("fields.js", "bench.js", "finish.js", "card.js", "begun.js", "question.js"),
-)
 
 
-@cache
-def browser_part(names: tuple[str, ...]) -> str:
-    """Return what all controls need and files of ``static/`` as one ES module."""
-    return "\n".join((_STATIC / name).read_text("utf-8") for name in (*_COMMON, *names))
+def browser_part(name: str) -> str:
+    """Return a file of ``static/``: one ES module."""
+    return (_STATIC / name).read_text("utf-8")
 
 
 @cache
@@ -72,7 +65,7 @@ class Control(anywidget.AnyWidget):
     course's copy.
     """
 
-    _esm = browser_part(_QUESTION)
+    _esm = browser_part("question.js")
     _css = style_sheet("question.css")
     shown = traitlets.Dict().tag(sync=True)
 

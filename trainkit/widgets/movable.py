@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
-from trainkit.notes import Note
+from trainkit.notes import NotebookNote
 from trainkit.widgets.control import Control, browser_part, style_sheet
 from trainkit.widgets.instruments import instrument
 
@@ -26,13 +26,13 @@ class Movable(Control):
         What there is to move.
     """
 
-    _esm = browser_part(("point.js", "turning.js", "lever.js", "circle.js", "instrument.js"))
+    _esm = browser_part("instrument.js")
     _css = style_sheet("question.css", "instrument.css")
 
 
-def movable(name: str, pack: Pack, which: Mapping[str, str]) -> Movable | Note:
+def movable(name: str, pack: Pack, which: Mapping[str, str]) -> Movable | NotebookNote:
     """Return an instrument on the screen, or in words what the pack lacks for it."""
     try:
         return Movable(instrument(name, pack, **which))
     except TrainkitError as error:
-        return Note("Nothing to move here", (error.rule, error.remedy))
+        return NotebookNote("Nothing to move here", (error.rule, error.remedy))

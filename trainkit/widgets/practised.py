@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.items import marking
+from trainkit.items.kinds import KINDS
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
-from trainkit.items.showing import could_show
 from trainkit.widgets.state import Message, Reply, State
 
 if TYPE_CHECKING:
+    from trainkit.items.facts import Draw
     from trainkit.items.item import Item
     from trainkit.items.key import Key
     from trainkit.items.marking import Mark
-    from trainkit.items.pacing import Draw
+    from trainkit.items.pacing import Paced
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
@@ -62,10 +63,11 @@ class Practised(State):
     mode = "practise"
     buttons = ("Check answer", "Next question")
     key: Key
+    drawn: Draw
     _mark: Mark | None = None
 
     def __init__(self, skill: str, templates: Sequence[Template], pack: Pack, rng: random.Random) -> None:
-        judged = [template.name for template in templates if template.kind in ("text", "observed")]
+        judged = [template.name for template in templates if KINDS[template.kind].by_person]
         if judged:
             raise ItemError(
                 judged[0],
@@ -101,26 +103,27 @@ class Practised(State):
             self._template = self._queue.pop(0)
             aim = self._aims.pop(self._template.name, "")
             try:
-                drawn = self._stocks[self._template.name].take(self._rng, self._pack, self._pace, (aim,) if aim else ())
+                paced = self._stocks[self._template.name].take(self._rng, self._pack, self._pace, (aim,) if aim else ())
             except ItemError as error:
                 fault = error
                 continue
-            self._aimed = aim if aim and aim in could_show(drawn.item, drawn.key) else ""
-            self.words = self._told(drawn)
-            self._level, self._pace_before = drawn.level, self._pace
+            self.drawn = drawn = paced.draw
+            self._aimed = aim if aim and aim in drawn.could_show else ""
+            self.words = self._told(paced)
+            self._level, self._pace_before = paced.level, self._pace
             self.key = drawn.key
             self._mark = None
             self._counted = False
             return drawn.item
         raise fault
 
-    def _told(self, drawn: Draw) -> str:
+    def _told(self, paced: Paced) -> str:
         """Return how a question compares with the one before, in words; nothing where there is nothing to say."""
         if self._aimed:
             return _AGAIN
-        if self._pace.level > self._pace_before.level and drawn.level > self._level + _EVEN:
+        if self._pace.level > self._pace_before.level and paced.level > self._level + _EVEN:
             return _HARDER
-        if self._pace.level < self._pace_before.level and drawn.level < self._level - _EVEN:
+        if self._pace.level < self._pace_before.level and paced.level < self._level - _EVEN:
             return _EASIER
         return ""
 
@@ -153,7 +156,7 @@ class Practised(State):
 
     def _settle(self, response: object) -> Reply:
         given = self._fitting(response)
-        self._count(marking.mark(self.item, self.key, given))
+        self._count(marking.mark(self.item, self.key, given, self.drawn.facts))
         return {"type": "explained", "explained": self._explained(), "tally": self.tally}
 
     def _bench_moved(self, move: Callable[[], None]) -> Reply:

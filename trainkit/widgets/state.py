@@ -25,43 +25,24 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError, ResponseError, TrainkitError
-from trainkit.items.item import (
-    ActionsItem,
-    ChoiceItem,
-    GridItem,
-    InsertItem,
-    NumberItem,
-    OrderItem,
-    PointItem,
-    SetItem,
-    SeveralItem,
-    TextItem,
-)
+from trainkit.items.kinds import ActionsItem, NumberItem
+from trainkit.sentences import counted
 from trainkit.widgets import paper
 from trainkit.widgets.benchplay import Bench
+from trainkit.widgets.kinds import LOOKS, look_of
+from trainkit.widgets.kinds.look import drawn
 from trainkit.widgets.reading import fit, understood
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Card, Item, Option
+    from trainkit.items.kinds import Item
 
-__all__ = ["KINDS", "State", "points_words"]
+__all__ = ["KINDS", "State"]
 
-KINDS = ("number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text")
+KINDS = tuple(name for name, look in LOOKS.items() if look.exercise is not None)
 """Kinds of items that have a control."""
 
 Message = Mapping[str, Any]
 Reply = dict[str, Any]
-
-
-def points_words(points: float) -> str:
-    """Return points in words.
-
-    Examples
-    --------
-    >>> points_words(1.0), points_words(2.5)
-    ('1 point', '2.5 points')
-    """
-    return "1 point" if points == 1 else f"{points:g} points"
 
 
 class State(ABC):
@@ -99,19 +80,18 @@ class State(ABC):
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows, as plain JSON data."""
         with self._lock:
-            # The bench draws itself; where a place is pointed to or a hand is set, the picture stands in the control.
-            drawn = None if isinstance(self.item, ActionsItem | PointItem | SetItem) else paper.picture(self.item)
+            look = look_of(self.item.kind)
             return {
                 "format": 1,
                 "mode": self.mode,
                 "buttons": list(self.buttons),
                 "kind": self.item.kind,
                 "heading": self.heading,
-                "points": points_words(self.item.points),
+                "points": counted(self.item.points, "point"),
                 "prompt": paper.paragraphs(self.item.prompt),
                 "given": [{"label": given.label, "value": given.value} for given in self.item.given],
-                "figure": drawn.svg if drawn else "",
-                "control": _control(self.item),
+                "figure": "" if look.draws else drawn(self.item),
+                "control": look.control(self.item),
                 "play": self.bench.shown() if self.bench else None,
                 **self._more(),
             }
@@ -214,35 +194,3 @@ class State(ABC):
 
     def _answer_line(self) -> str:
         return ""
-
-
-def _control(item: Item) -> dict[str, Any]:
-    """Return what the control of this kind needs besides."""
-    if isinstance(item, NumberItem):
-        return {"units": list(item.units), "to_nearest": item.to_nearest}
-    if isinstance(item, ChoiceItem | SeveralItem):
-        return {"options": [_named(option) for option in item.options]}
-    if isinstance(item, OrderItem):
-        return {"cards": [_named(card) for card in item.cards]}
-    if isinstance(item, InsertItem):
-        return {"written": [_named(card) for card in item.written], "missing": _named(item.missing)}
-    if isinstance(item, GridItem):
-        return {"rows": [_named(row) for row in item.rows], "columns": [_named(column) for column in item.columns]}
-    if isinstance(item, PointItem):
-        return {"targets": [_named(target) for target in item.targets], "figure": _drawn(item)}
-    if isinstance(item, SetItem):
-        return {"scale": item.scale.model_dump(mode="json"), "figure": _drawn(item)}
-    if isinstance(item, TextItem):
-        return {"limit": item.limit}
-    if isinstance(item, ActionsItem):
-        return {"actions": [_named(option) for option in item.actions]}
-    return {}
-
-
-def _drawn(item: Item) -> str:
-    drawn = paper.picture(item)
-    return drawn.svg if drawn else ""
-
-
-def _named(thing: Option | Card) -> dict[str, str]:
-    return {"id": thing.id, "text": thing.text}

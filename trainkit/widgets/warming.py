@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ItemError
 from trainkit.widgets import paper
-from trainkit.widgets.exercises import Exercise, exercise
+from trainkit.widgets.kinds import LOOKS
 from trainkit.widgets.state import KINDS, Message, Reply, State
 
 if TYPE_CHECKING:
     from trainkit.items.responses import Response
     from trainkit.packs import Pack
+    from trainkit.widgets.kinds.look import Exercise
 
 __all__ = ["WarmUp"]
 
@@ -158,7 +159,8 @@ class WarmUp(State):
 def _exercises(kinds: Iterable[str], pack: Pack) -> Iterator[Exercise]:
     for kind in kinds:
         try:
-            yield exercise(kind, pack)
+            if (make := LOOKS[kind].exercise) is not None:
+                yield make(pack)
         except ItemError:
             continue  # an engine that cannot be put on the bench; the other controls are tried out all the same
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from trainkit_grading.cli import course, life, marking, packs, paperwork, records, signoff
+from trainkit_grading.cli import course, life, marking, packs, paperwork, recordkeeping, signoff
 
 __all__ = ["app", "main"]
 
@@ -25,7 +25,7 @@ life.register(app)
 marking.register(app)
 packs.register(app)
 paperwork.register(app)
-records.register(app)
+recordkeeping.register(app)
 signoff.register(app)
 
 

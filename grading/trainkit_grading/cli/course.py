@@ -11,8 +11,8 @@ from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quote
 
 if TYPE_CHECKING:
     from trainkit_grading.cli.questions import Wishes
-    from trainkit_grading.outcome import Outcome, Progress
-    from trainkit_grading.settings import CourseModule
+    from trainkit_grading.course.settings import CourseModule
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -64,9 +64,9 @@ def new(
     from trainkit_grading.cli import questions
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.founding import create
-        from trainkit_grading.outcome import Outcome
-        from trainkit_grading.settings import COURSE_FILE, Attempts, Cohort
+        from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort
+        from trainkit_grading.release.init import create
+        from trainkit_grading.support.outcome import Outcome
 
         wishes = questions.Wishes(
             title,
@@ -109,8 +109,8 @@ def new(
 def _entries(wishes: Wishes) -> list[CourseModule]:
     """Return the modules of a new course with their due dates."""
     from trainkit import modules as shipped
+    from trainkit_grading.course.settings import CourseModule
     from trainkit_grading.errors import CourseError
-    from trainkit_grading.settings import CourseModule
 
     names = wishes.modules or shipped.names()
     dues = wishes.due or {}
@@ -140,7 +140,7 @@ def check(course: CourseOption = Path(), json: JsonOption = False) -> None:
     """Look at settings, roster, packs and modules."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.checking import check as look
+        from trainkit_grading.release.check import check as look
 
         return look(course, progress)
 
@@ -151,8 +151,8 @@ def build(modules: _Modules = None, course: CourseOption = Path(), json: JsonOpt
     """Draw forms and keys; write nbgrader's source."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.build import build as make
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.release.build import build as make
 
         return make(Course.load(course), modules or (), progress)
 
@@ -163,8 +163,8 @@ def assign(modules: _Modules = None, course: CourseOption = Path(), json: JsonOp
     """Give modules out: release, shared disk, zips."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.assign import assign as give_out
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.release.assign import assign as give_out
 
         return give_out(Course.load(course), modules or (), progress)
 
@@ -185,8 +185,8 @@ def collect(
     """Take in what was handed in, answers only."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.collect import collect as take_in
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.intake.collect import collect as take_in
 
         return take_in(Course.load(course), source, apprentice, progress)
 

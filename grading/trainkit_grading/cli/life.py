@@ -10,7 +10,7 @@ import typer
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quoted
 
 if TYPE_CHECKING:
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -47,8 +47,8 @@ def roster_import(
     """Take a list of people into the roster: new, changed, no longer listed."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.enrolment import enrol
+        from trainkit_grading.course.enrolment import enrol
+        from trainkit_grading.course.folder import Course
 
         return enrol(Course.load(course), file, cohort, leavers=leavers, dry_run=dry_run)
 
@@ -64,8 +64,8 @@ def status(
     """Tell what is open, out, late, to mark, and what to do next."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.status import status as tell
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.reports.status import status as tell
 
         return tell(Course.load(course), module, cohort, progress)
 
@@ -83,8 +83,8 @@ def answers(
     """Show somebody's form with key and working; for course staff only."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.workings import answers as tell
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.reports.answer_key import answers as tell
 
         return tell(Course.load(course), module, apprentice, attempt, html=html)
 
@@ -111,11 +111,11 @@ def preview(
     command: list[str] = []
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.outcome import Outcome
-        from trainkit_grading.preview import make
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.release.preview import make_preview
+        from trainkit_grading.support.outcome import Outcome
 
-        notebook = make(Course.load(course), module, cohort, again=again)
+        notebook = make_preview(Course.load(course), module, cohort, again=again)
         opened = not (folder or json)
         if opened:
             command.extend(lab_command(notebook, no_browser=no_browser, options=options or ()))

@@ -10,7 +10,7 @@ import typer
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 
 if TYPE_CHECKING:
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -37,8 +37,8 @@ def mark(
     """Mark what was handed in, into ledger and gradebook."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.marking import mark as mark_all
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.marking.mark import mark as mark_all
 
         return mark_all(Course.load(course), modules or (), progress, why=why, jobs=jobs)
 
@@ -54,8 +54,8 @@ def feedback(
     """Write a page for each apprentice: what an answer shows, and what to do next."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.feedback import feedback as write
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.reports.feedback import feedback as write
 
         return write(Course.load(course), modules or (), zipped=zipped, progress=progress)
 
@@ -76,7 +76,7 @@ def report(
     """Write the score sheet as a page and as CSV; or what an instructor or a coordinator needs."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
         from trainkit_grading.errors import CourseError
 
         if apprentice and whom != "coordinator":
@@ -87,14 +87,14 @@ def report(
             )
         of = Course.load(course)
         if whom == "coordinator":
-            from trainkit_grading.coordinator.writing import write
+            from trainkit_grading.reports.coordinator.report import write_coordinator_report
 
-            return write(of, apprentice, progress)
+            return write_coordinator_report(of, apprentice, progress)
         if whom == "instructor":
-            from trainkit_grading.instructor.writing import write as write_for_instructor
+            from trainkit_grading.reports.instructor.report import write_instructor_report
 
-            return write_for_instructor(of, progress)
-        from trainkit_grading.report import report as write_sheet
+            return write_instructor_report(of, progress)
+        from trainkit_grading.reports.score_sheet import report as write_sheet
 
         return write_sheet(of, progress)
 
@@ -112,7 +112,7 @@ def demo(
     """Run a whole invented course, from pack to score sheet."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.demo import demo as run
+        from trainkit_grading.cli.demo import demo as run
 
         return run(into, apprentices, seed, progress)
 

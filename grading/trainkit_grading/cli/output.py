@@ -19,8 +19,8 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from trainkit.errors import TrainkitError
-from trainkit_grading.markup import plain
-from trainkit_grading.outcome import Outcome, Progress, Table, quiet, refused
+from trainkit_grading.support.markup import plain
+from trainkit_grading.support.outcome import Outcome, Progress, Table, quiet, refused
 
 __all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "quoted", "show"]
 

@@ -10,7 +10,7 @@ import typer
 from trainkit_grading.cli.output import JsonOption, perform
 
 if TYPE_CHECKING:
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -32,7 +32,7 @@ def pack_out(
     """Write a pack into a spreadsheet, a sheet for each table."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.packsheets import send_out
+        from trainkit_grading.pack_xlsx import send_out
 
         return send_out(pack, file, replace=replace)
 
@@ -48,7 +48,7 @@ def pack_in(
     """Check a spreadsheet as a pack and write it; findings name sheet and cell."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.packsheets import take_in
+        from trainkit_grading.pack_xlsx import take_in
 
         return take_in(file, pack, replace=replace)
 

@@ -11,7 +11,7 @@ import typer
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
 
 if TYPE_CHECKING:
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -35,10 +35,10 @@ def sheet(
     """Write the workbook and everybody's answer sheet, to be printed."""
 
     def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.paperwork.sheets import make
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.paper.sheets import make_sheets
 
-        return make(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
+        return make_sheets(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
 
     perform("sheet", json, work, "Writing sheets")
 
@@ -58,8 +58,8 @@ def enter(
     """Take in what was written on a sheet; it is typed twice."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.paperwork.entering import enter as take
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.paper.entering import enter as take
 
         named = {1: first, 2: second, 3: third}
         files = {number: path for number, path in named.items() if path is not None}

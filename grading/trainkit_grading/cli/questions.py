@@ -153,7 +153,7 @@ def _folder(text: str) -> str:
 def _database(text: str) -> str:
     if text in ("", "file"):
         return ""
-    from trainkit_grading.database import url_of
+    from trainkit_grading.support.database import url_of
 
     url_of(text)
     return text

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainkit_grading.cli.output import CourseOption, JsonOption, perform
-from trainkit_grading.cli.records import TIMES
+from trainkit_grading.cli.recordkeeping import TIMES
 
 if TYPE_CHECKING:
-    from trainkit_grading.course import Course
-    from trainkit_grading.outcome import Outcome, Progress
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.support.outcome import Outcome, Progress
 
 __all__ = ["register"]
 
@@ -44,10 +44,10 @@ def checklist(
     """Write checklists of practical work, to print and for a tablet."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.signoff.making import make
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.signoff.making import make_checklists
 
-        return make(Course.load(course), module, pack, configuration, apprentices or (), cohort)
+        return make_checklists(Course.load(course), module, pack, configuration, apprentices or (), cohort)
 
     perform("checklist", json, work)
 
@@ -80,9 +80,9 @@ def observe(
     """Record practical work that somebody watched, from a sheet or a tablet."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
         from trainkit_grading.errors import SignOffError
-        from trainkit_grading.signoff.checklists import find
+        from trainkit_grading.signoff.checklists import find_checklist
         from trainkit_grading.signoff.making import folder
         from trainkit_grading.signoff.observations import Observation
         from trainkit_grading.signoff.observing import observe as record
@@ -97,7 +97,7 @@ def observe(
                 rule="A sheet is recorded with its code, and with date and time.",
                 remedy="Say --checklist and --at, or name the file that a tablet wrote.",
             )
-        sheet = find(folder(loaded), code)
+        sheet = find_checklist(folder(loaded), code)
         seen: Observation = Observation(
             apprentice or sheet.apprentice,
             sheet,
@@ -136,9 +136,9 @@ def second(
     """Draw marks for a second marker, or enter what that one gave."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.course import Course
-        from trainkit_grading.second.entering import enter
-        from trainkit_grading.second.entering import sample as draw
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.double_marking.entering import enter
+        from trainkit_grading.decisions.double_marking.entering import sample as draw
 
         loaded = Course.load(course)
         return (
@@ -159,8 +159,8 @@ def appeal(
     """Record that somebody asks for a mark to be looked at again."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.appeals import appeal as record
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.appeals import appeal as record
 
         return record(Course.load(course), apprentice, module, item, why)
 
@@ -178,8 +178,8 @@ def decide(
     """Decide an appeal, a disagreement of markers, or something flagged."""
 
     def work(_: Progress) -> Outcome:
-        from trainkit_grading.appeals import decide as record
-        from trainkit_grading.course import Course
+        from trainkit_grading.course.folder import Course
+        from trainkit_grading.decisions.appeals import decide as record
 
         return record(Course.load(course), number, outcome, points, why)
 
@@ -187,11 +187,11 @@ def decide(
 
 
 def _from_file(course: Course, file: Path, why: str) -> Outcome:
-    from trainkit_grading.signoff.checklists import find
+    from trainkit_grading.signoff.checklists import find_checklist
     from trainkit_grading.signoff.making import folder
     from trainkit_grading.signoff.observing import observe_all
     from trainkit_grading.signoff.sittings import observations
 
-    sheet = find(folder(course), file.name)
+    sheet = find_checklist(folder(course), file.name)
     found, findings = observations(file, sheet, why)
     return observe_all(course, found, findings)

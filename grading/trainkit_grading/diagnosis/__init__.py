@@ -20,8 +20,9 @@ from somebody who holds it. An answer comes about in one of two ways:
   nothing is right.
 
 So a right answer speaks against a misconception, one that shows another speaks against it a little, and one that shows
-nothing known says no more than how careful the apprentice is. A finding is *held* (:attr:`Finding.held`) only where the
-probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers show it: one answer alone never makes one.
+nothing known says no more than how careful the apprentice is. A misconception is *held* (:attr:`Diagnosis.held`) only
+where the probability is at least :data:`LABEL` **and** at least :data:`LEAST` answers show it: one answer alone never
+makes one.
 
 Its limits
 ----------
@@ -50,8 +51,8 @@ Examples
 
 from __future__ import annotations
 
-from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Kind, chances, seen
-from trainkit_grading.diagnosis.findings import LABEL, LEAST, SLIPS, Answer, Finding, diagnose
+from trainkit_grading.diagnosis.chances import HOLD, HOLD_IN_PLAY, PRIOR, SLIP, Chance, Met, chances, seen
+from trainkit_grading.diagnosis.findings import LABEL, LEAST, SLIPS, Answer, Diagnosis, diagnose
 
 __all__ = [
     "HOLD",
@@ -63,8 +64,8 @@ __all__ = [
     "SLIPS",
     "Answer",
     "Chance",
-    "Finding",
-    "Kind",
+    "Diagnosis",
+    "Met",
     "chances",
     "diagnose",
     "seen",

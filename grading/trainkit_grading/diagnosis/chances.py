@@ -6,16 +6,15 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Literal
 
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem, Item
-from trainkit.items.key import Key, NumberKey
+from trainkit.items.facts import Facts, met_by_chance
+from trainkit.items.kinds import ActionsItem, ActionsResponse, Item, Key, NumberKey, Response, kind_of
+from trainkit.items.kinds.rules import NUMBER_MET
+from trainkit.items.kinds.values import Met
 from trainkit.items.marking import mark
-from trainkit.items.responses import ActionsResponse, GridResponse, Response, SeveralResponse
-from trainkit_grading.diagnosis.accidents import NUMBER_MET, accidents, places
 
-__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Kind", "chances", "seen", "whole"]
+__all__ = ["HOLD", "HOLD_IN_PLAY", "PRIOR", "SLIP", "Chance", "Met", "chances", "seen", "whole"]
 
 # Judgement, no source: what an instructor would bet who knows nothing about an apprentice yet.
 PRIOR = 0.02  # that a given misconception is held
@@ -24,8 +23,6 @@ HOLD_IN_PLAY = 0.4  # the same in a scenario, whose play need not come by the pl
 SLIP = 0.1  # that an answer is a slip or a guess, where nothing is known about who gave it
 
 _UNREADABLE = 0.01
-
-Kind = Literal["shows", "another", "unrecognised", "right"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +37,18 @@ class Chance:
         ``"unrecognised"`` is wrong and shows nothing known, ``"right"`` is right where the misconception would tell.
     """
 
-    if_held: Mapping[Kind, float]
-    if_not: Mapping[Kind, float]
+    if_held: Mapping[Met, float]
+    if_not: Mapping[Met, float]
 
-    def factor(self, kind: Kind) -> float:
+    def factor(self, kind: Met) -> float:
         """Return by how much an answer of this kind multiplies the odds that the misconception is held."""
         return self.if_held[kind] / self.if_not[kind] if self.if_not[kind] else 1.0
 
 
-def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = ()) -> Mapping[str, Chance]:
-    """Return what an answer to an item could show, from the data of its key.
+def chances(
+    item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = (), facts: Facts | None = None
+) -> Mapping[str, Chance]:
+    """Return what an answer to an item could show, and how likely that is.
 
     Parameters
     ----------
@@ -61,6 +60,8 @@ def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = 
         Probability that an answer is a slip or a guess.
     beside : collection of str
         Codes that cannot show in this item alone, but have shown together with another (:func:`seen`).
+    facts : Facts, optional
+        What is known of the draw; see :func:`trainkit.items.facts.met_by_chance`.
 
     Returns
     -------
@@ -77,8 +78,8 @@ def chances(item: Item, key: Key, slip: float = SLIP, beside: Collection[str] = 
     >>> {code: round(chance.factor("shows"), 1) for code, chance in chances(item, key).items()}
     {'inverse-ratio': 16.3}
     """
-    met = {**dict.fromkeys(beside, NUMBER_MET), **accidents(item, key)}
-    apart = bool(places(item, key))
+    met = {**dict.fromkeys(beside, NUMBER_MET), **met_by_chance(item, key, facts)}
+    apart = kind_of(item.kind).apart is not None
     hold = HOLD_IN_PLAY if item.kind == "actions" else HOLD
     shown = min(1.0, sum(met.values()))
     return {
@@ -104,14 +105,14 @@ def _chance(met: float, others_met: float, others: int, hold: float, slip: float
     """
     thought = 1.0 - slip
     rival = _any_shows(others, hold)
-    slipped: dict[Kind, float] = {
+    slipped: dict[Met, float] = {
         "shows": slip * met,
         "another": slip * others_met,
         "unrecognised": slip * (1.0 - met - others_met),
         "right": 0.0,
     }
-    if_not: dict[Kind, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
-    if_held: dict[Kind, float] = {
+    if_not: dict[Met, float] = {"another": thought * rival, "right": thought * (1.0 - rival)}
+    if_held: dict[Met, float] = {
         "shows": thought * hold * (1.0 - rival / 2.0),
         "another": thought * rival * (1.0 - hold / 2.0),
         "right": thought * (1.0 - hold) * (1.0 - rival),
@@ -127,13 +128,15 @@ def _any_shows(count: int, hold: float) -> float:
     return 1.0 - float((1.0 - PRIOR * hold) ** count)
 
 
-def whole(item: Item, key: Key, kinds: Iterable[Kind], right: bool, slip: float) -> float:
+def whole(item: Item, met: Mapping[str, float], kinds: Iterable[Met], right: bool, slip: float) -> float:
     """Return how likely an answer as a whole is from somebody of whom nothing is known but how often they slip.
 
     Parameters
     ----------
-    item, key : Item, Key
-        What was shown and what is right.
+    item : Item
+        What was shown.
+    met : mapping of str to float
+        What part of the wrong answers shows each misconception.
     kinds : iterable of str
         What :func:`seen` says about the answer.
     right : bool
@@ -141,7 +144,6 @@ def whole(item: Item, key: Key, kinds: Iterable[Kind], right: bool, slip: float)
     slip : float
         How often they slip or guess.
     """
-    met = accidents(item, key)
     shows = _any_shows(len(met), HOLD_IN_PLAY if item.kind == "actions" else HOLD)
     share = min(1.0, sum(met.values()))
     if right:
@@ -152,7 +154,7 @@ def whole(item: Item, key: Key, kinds: Iterable[Kind], right: bool, slip: float)
     return slip * max(1.0 - share, _UNREADABLE)
 
 
-def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
+def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -> Mapping[str, Met]:
     """Return what kind of answer was given, for each misconception that it could have shown.
 
     Parameters
@@ -161,6 +163,8 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
         What was shown and what is right.
     response : Response
         What was given.
+    facts : Facts, optional
+        What is known of the draw; see :func:`trainkit.items.facts.met_by_chance`.
 
     Returns
     -------
@@ -180,14 +184,16 @@ def seen(item: Item, key: Key, response: Response) -> Mapping[str, Kind]:
     """
     if not item.kind == key.kind == response.kind:
         return {}
-    if isinstance(response, SeveralResponse | GridResponse):
-        return {code: _where(code, where, key, response) for code, where in places(item, key).items()}
-    got = mark(item, key, response)
+    apart = kind_of(item.kind).apart
+    if apart is not None:
+        return {code: apart.met(code, where, key, response) for code, where in apart.places(item, key).items()}
+    could = met_by_chance(item, key, facts)
+    got = mark(item, key, response, facts)
     shown = {got.misconception, _second(item, key, response, got.misconception)}
     if got.verdict == "right" or (got.misconception is None and _played_out(item, response)):
-        return dict.fromkeys(accidents(item, key), "right")
-    other: Kind = "another" if got.misconception else "unrecognised"
-    kinds: dict[str, Kind] = {code: "shows" if code in shown else other for code in accidents(item, key)}
+        return dict.fromkeys(could, "right")
+    other: Met = "another" if got.misconception else "unrecognised"
+    kinds: dict[str, Met] = {code: "shows" if code in shown else other for code in could}
     # Of two that a number shows at once one may be such that it could not have shown alone.
     return {**kinds, **dict.fromkeys(filter(None, shown if len(shown - {None}) > 1 else ()), "shows")}
 
@@ -210,14 +216,3 @@ def _played_out(item: Item, response: Response) -> bool:
         return False
     play, _ = scenarios.replay(item.model, item.scene, response.actions)
     return play.finished
-
-
-def _where(code: str, where: frozenset[str], key: Key, response: SeveralResponse | GridResponse) -> Kind:
-    """Return the kind of answer that was given in the rows or options where a misconception could show."""
-    if key.kind == "several" and isinstance(response, SeveralResponse):
-        return "right" if where & set(key.right) == where & set(response.options) else "shows"
-    if key.kind == "grid" and isinstance(response, GridResponse):
-        if any(key.shows.get(f"{row} {response.rows.get(row)}") == code for row in where):
-            return "shows"
-        return "right" if all(response.rows.get(row) == key.right[row] for row in where) else "unrecognised"
-    return "unrecognised"

@@ -7,14 +7,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.facts import Facts, met_by_chance
+from trainkit.items.kinds import Item, Key, Response, kind_of
 from trainkit.items.marking import mark
-from trainkit.items.responses import Response
-from trainkit_grading.diagnosis.chances import PRIOR, Chance, Kind, chances, seen, whole
+from trainkit_grading.diagnosis.chances import PRIOR, Chance, Met, chances, seen, whole
 from trainkit_grading.errors import DiagnosisError
 
-__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Finding", "diagnose"]
+__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Diagnosis", "diagnose"]
 
 # A label is given from this probability on, and never on fewer answers that show it.
 LABEL = 0.9
@@ -38,16 +37,19 @@ class Answer:
         What was shown and what is right.
     response : Response or None
         What was given; None where nothing was.
+    facts : Facts, optional
+        What is known of the draw; without it what could be shown is counted anew.
     """
 
     item_id: str
     item: Item
     key: Key
     response: Response | None
+    facts: Facts | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Diagnosis:
     """What all answers together say about one misconception.
 
     Parameters
@@ -95,12 +97,12 @@ class _Evidence:
     """
 
     item_id: str
-    kinds: Mapping[str, Kind]
+    kinds: Mapping[str, Met]
     could: Mapping[float, Mapping[str, Chance]]
     likely: Mapping[float, float]
 
 
-def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) -> tuple[Finding, ...]:
+def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) -> tuple[Diagnosis, ...]:
     """Return what the answers of one apprentice say about every misconception that they could have shown.
 
     Parameters
@@ -113,7 +115,7 @@ def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) ->
 
     Returns
     -------
-    tuple of Finding
+    tuple of Diagnosis
         The most probable first, those as probable as each other by their codes.
 
     Raises
@@ -126,7 +128,7 @@ def diagnose(answers: Iterable[Answer], slips: Mapping[float, float] = SLIPS) ->
     for code in {code for one in evidence for code in one.kinds}:
         could_show = sorted(one.item_id for one in evidence if code in one.kinds)
         shown = sorted(one.item_id for one in evidence if one.kinds.get(code) == "shows")
-        found.append(Finding(code, _probability(code, evidence, slips), tuple(could_show), tuple(shown)))
+        found.append(Diagnosis(code, _probability(code, evidence, slips), tuple(could_show), tuple(shown)))
     return tuple(sorted(found, key=lambda finding: (-finding.probability, finding.misconception)))
 
 
@@ -141,13 +143,14 @@ def _gathered(answers: Iterable[Answer], slips: Iterable[float]) -> list[_Eviden
                 remedy="Put the module before the item's name, and leave out answers that were given again later.",
             )
         met.add(answer.item_id)
-        item, key, response = answer.item, answer.key, answer.response
-        if response is None or item.kind in ("text", "observed") or not item.kind == key.kind == response.kind:
+        item, key, response, facts = answer.item, answer.key, answer.response, answer.facts
+        if response is None or kind_of(item.kind).by_person or not item.kind == key.kind == response.kind:
             continue
-        kinds = seen(item, key, response)
-        right = mark(item, key, response).verdict == "right"
-        could = {slip: chances(item, key, slip, beside=kinds) for slip in slips}
-        likely = {slip: whole(item, key, kinds.values(), right, slip) for slip in slips}
+        kinds = seen(item, key, response, facts)
+        right = mark(item, key, response, facts).verdict == "right"
+        could = {slip: chances(item, key, slip, kinds, facts) for slip in slips}
+        shares = met_by_chance(item, key, facts)
+        likely = {slip: whole(item, shares, kinds.values(), right, slip) for slip in slips}
         evidence.append(_Evidence(answer.item_id, kinds, could, likely))
     return evidence
 

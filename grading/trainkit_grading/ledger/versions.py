@@ -6,9 +6,9 @@ from pathlib import Path
 
 from sqlalchemy import Connection, inspect, text
 
-from trainkit_grading.database import alone
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.tables import VERSION, VERSION_TABLE
+from trainkit_grading.support.database import alone
 
 __all__ = ["MIGRATIONS", "ensure", "version"]
 

@@ -16,17 +16,17 @@ from trainkit import packs
 from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
 from trainkit.items.item import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
-from trainkit_grading.drawn import open_forms, open_keys
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.plaintext import one_line
+from trainkit_grading.forms.store import open_forms, open_keys
+from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-    from trainkit_grading.course import Course, CourseModule
-    from trainkit_grading.roster import Apprentice
-    from trainkit_grading.seeds import Seed
+    from trainkit_grading.course.folder import Course, CourseModule
+    from trainkit_grading.course.roster import Apprentice
+    from trainkit_grading.course.seeds import Seed
 
-__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find", "of_item", "of_pack", "read"]
+__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find_checklist", "of_item", "of_pack", "read_checklist"]
 
 OUTCOMES = ("unprompted", "prompted", "not done", "stopped for safety")
 """What can become of a step, in the words of every sheet."""
@@ -73,7 +73,7 @@ class Checklist:
     Examples
     --------
     >>> from trainkit import packs
-    >>> from trainkit_grading.seeds import Seed
+    >>> from trainkit_grading.course.seeds import Seed
     >>> sheet = of_pack(packs.load("dunlin"), Seed(bytes(32)), "saltmere")
     >>> sheet.scope, sheet.stem, sheet.steps[0].critical, sheet.steps[1].id
     ('dunlin', 'dunlin-blank', True, 'isolate')
@@ -213,7 +213,7 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
     )
 
 
-def read(path: Path) -> Checklist:
+def read_checklist(path: Path) -> Checklist:
     """Read a checklist from its file.
 
     Raises
@@ -232,7 +232,7 @@ def read(path: Path) -> Checklist:
     return Checklist.from_text(text, path.name)
 
 
-def find(folder: Path, named: str) -> Checklist:
+def find_checklist(folder: Path, named: str) -> Checklist:
     """Find a checklist by its code or by the name of its files.
 
     Raises
@@ -247,9 +247,9 @@ def find(folder: Path, named: str) -> Checklist:
     met: list[str] = []
     for path in sorted(folder.glob("*.json")):
         if path.stem == plain:
-            return read(path)
+            return read_checklist(path)
         try:
-            sheet = read(path)
+            sheet = read_checklist(path)
         except SignOffError as error:
             met.append(str(error))
             continue

@@ -13,21 +13,21 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, packs
 from trainkit.journal import now
-from trainkit_grading import cohorts
-from trainkit_grading import packs as own_packs
+from trainkit_grading.course import cohorts
+from trainkit_grading.course import packs as own_packs
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.files import held, write_atomically
-from trainkit_grading.outcome import Finding, Outcome
-from trainkit_grading.pages import template
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, of_item, of_pack
 from trainkit_grading.signoff.judging import RULES
+from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.jinja import template
+from trainkit_grading.support.outcome import Finding, Outcome
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-    from trainkit_grading.course import Course
-    from trainkit_grading.roster import Apprentice
+    from trainkit_grading.course.folder import Course
+    from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["folder", "html_text", "make", "notebook_text"]
+__all__ = ["folder", "html_text", "make_checklists", "notebook_text"]
 
 # Shape and word of an outcome; nothing on paper hangs on colour.
 SHAPES = {"unprompted": "●", "prompted": "◐", "not done": "○", "stopped for safety": "■"}
@@ -38,7 +38,7 @@ def folder(course: Course) -> Path:
     return course.folder / "checklists"
 
 
-def make(
+def make_checklists(
     course: Course,
     module: str = "",
     pack: str = "",
@@ -156,12 +156,12 @@ def _pack(course: Course, named: str) -> Pack:
         return packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
     if named.endswith(".toml"):
         return packs.load(course.folder / named)
-    return packs.load(own_packs.find(named))
+    return packs.load(own_packs.find_pack(named))
 
 
 def html_text(sheets: Iterable[Checklist], title: str) -> str:
     """Return checklists as one self-contained page for the printer, each from a new sheet of paper on."""
-    return template("checklist.html.j2").render(
+    return template("signoff/checklist.html.j2").render(
         sheets=list(sheets),
         title=title,
         outcomes=[(name, SHAPES[name], name[0]) for name in OUTCOMES],

@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING
 from trainkit import journal
 from trainkit.items.responses import ChoiceResponse, TextResponse
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.outcome import Finding
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
 from trainkit_grading.signoff.observations import Observation, spans
+from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from trainkit.journal import Entry
+    from trainkit.journal import JournalLine
 
 __all__ = ["ENDING", "FIELDS", "Sitting", "missing", "observations", "sittings"]
 
@@ -63,7 +63,7 @@ class Sitting:
         return {int(name[1:]): value for name, value in self.values.items() if name[1:].isdigit()}
 
 
-def sittings(entries: Iterable[Entry], code: str) -> tuple[Sitting, ...]:
+def sittings(entries: Iterable[JournalLine], code: str) -> tuple[Sitting, ...]:
     """Return the observations of one sheet in the order in which they were begun, the last one still open perhaps."""
     found = [Sitting()]
     for entry in entries:
@@ -82,7 +82,7 @@ def sittings(entries: Iterable[Entry], code: str) -> tuple[Sitting, ...]:
     return tuple(found)
 
 
-def _value(entry: Entry) -> str:
+def _value(entry: JournalLine) -> str:
     said = entry.response
     if isinstance(said, ChoiceResponse):
         return said.option

@@ -26,21 +26,19 @@ from typing import Any
 import anywidget
 import traitlets
 
-from trainkit import journal, widgets
+from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
 from trainkit.items.responses import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
-from trainkit.workbook import Note
+from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read_checklist
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
 
 __all__ = ["Sheet", "SheetControl", "Watching", "open"]
 
 _LIMIT = {"remark": 2000}
-# What the workbooks' controls stand on: the guard of the keys, elements made of text, letters to the kernel.
-_SHARED = ("guard.js", "page.js", "post.js")
 
 
 class Watching:
@@ -161,9 +159,7 @@ class Watching:
 
 @cache
 def _script() -> str:
-    shared = Path(str(widgets.__file__)).parent / "static"
-    own = Path(__file__).parent / "static"
-    return "\n".join([*((shared / name).read_text("utf-8") for name in _SHARED), (own / "sheet.js").read_text("utf-8")])
+    return (Path(__file__).parent / "static" / "sheet.js").read_text("utf-8")
 
 
 @cache
@@ -216,9 +212,9 @@ class Sheet:
         self.sheet = sheet
         self.folder = folder
 
-    def cautions(self) -> Note:
+    def cautions(self) -> NotebookNote:
         """Return the cautions of the engine, and who decides in real work."""
-        return Note("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
+        return NotebookNote("Before any work", (self.sheet.notice,), self.sheet.cautions, warning=True)
 
     def steps(self) -> SheetControl:
         """Return the steps to be ticked, with what was ticked before."""
@@ -234,4 +230,4 @@ def open(name: str, folder: Path | None = None) -> Sheet:  # noqa: A001 - the wo
         If there is none, or it cannot be read.
     """
     home = Path() if folder is None else folder
-    return Sheet(read(home / f"{name}.json"), home)
+    return Sheet(read_checklist(home / f"{name}.json"), home)

@@ -26,7 +26,7 @@ from trainkit.items.marking import mark
 
 # The engine that everyone practises on, and the one that is kept for assessment.
 PACKS = ("dunlin", "curlew")
-CURLEW = Path(__file__).parents[3] / "grading" / "trainkit_grading" / "packs" / "curlew.toml"
+CURLEW = Path(__file__).parents[3] / "grading" / "trainkit_grading" / "course" / "packs" / "curlew.toml"
 
 
 @cache

@@ -13,10 +13,11 @@ from trainkit.items.capstone.levers import lever_with_adapter
 from trainkit.items.capstone.missed import missed_hole
 from trainkit.items.capstone.questions import CRITERIA, Question
 from trainkit.items.capstone.waiting import before_the_step
-from trainkit.items.difficulty import digits, words
-from trainkit.items.item import Item, TextItem
-from trainkit.items.key import Key, RubricLine, TextKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.difficulty import digits, tens_of_words
+from trainkit.items.facts import Draw
+from trainkit.items.item import TextItem
+from trainkit.items.key import RubricLine, TextKey
+from trainkit.items.template import Redraw, Unshuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -26,7 +27,7 @@ __all__ = ["LIMIT", "ExplainWhy"]
 # Characters: twelve sentences or so, and no essay.
 LIMIT = 1200
 
-_FAMILIES: tuple[Callable[[random.Random, Pack, random.Random], Question], ...] = (
+_FAMILIES: tuple[Callable[[random.Random, Pack], Question], ...] = (
     missed_hole,
     lash_first,
     lever_with_adapter,
@@ -34,7 +35,7 @@ _FAMILIES: tuple[Callable[[random.Random, Pack, random.Random], Question], ...] 
 )
 
 
-class ExplainWhy(Template):
+class ExplainWhy(Unshuffled):
     """A why of the job is explained in the apprentice's own words; a person marks it by a rubric.
 
     Asked is one of four things: what is done after the hole was missed, and why; which way lash is taken up before a
@@ -53,21 +54,10 @@ class ExplainWhy(Template):
         {"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return facts of a full answer, criteria without a figure, tens of digits of the data, and tens of words."""
-        data = [line.value for line in item.given]
-        named = [line.names for line in getattr(key, "rubric", ())]
-        return {
-            "facts": sum(min(2, len(names)) for names in named),
-            "from memory": sum(not any(digits(name) for name in names) for names in named),
-            "tens of digits": sum(map(digits, data)) / 10,
-            "tens of words": (words(item.prompt) + sum(map(words, data))) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[TextItem, TextKey]:
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         try:
-            question = rng.choice(_FAMILIES)(rng, pack, shuffle)
+            question = rng.choice(_FAMILIES)(rng, pack)
         except ItemError as error:
             # This engine lacks what the family asks about; another family may do.
             raise Redraw from error
@@ -80,4 +70,12 @@ class ExplainWhy(Template):
             limit=LIMIT,
         )
         key = TextKey(template=self.name, working=question.working, rubric=rubric, dangerous=question.dangerous)
-        return item, key
+        data = [line.value for line in question.given]
+        named = [line.names for line in rubric]
+        features = {
+            "facts": sum(min(2, len(names)) for names in named),
+            "from memory": sum(not digits(*names) for names in named),
+            "tens of digits": digits(*data) / 10,
+            "tens of words": tens_of_words([question.prompt, *data]),
+        }
+        return Draw(item, key, features)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["lash_first"]
 
 
-def lash_first(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:  # noqa: ARG001 - nothing here is shuffled
+def lash_first(rng: random.Random, pack: Pack) -> Question:
     """Draw a mesh and an end of the engine, and work out the way, the reason and the angle of the play.
 
     Raises

@@ -32,7 +32,7 @@ class _Case(NamedTuple):
     lever: Lever
 
 
-def lever_with_adapter(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:  # noqa: ARG001 - nothing here is shuffled
+def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
     """Draw a fastener with a wrench and an adapter that suit it, and work out setting and error.
 
     Raises

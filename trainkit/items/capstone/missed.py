@@ -8,12 +8,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
-from trainkit.items.difficulty import row
 from trainkit.items.gearwork import engine_row
-from trainkit.items.item import Given, Item
-from trainkit.items.key import NumberKey
-from trainkit.items.lock_pin.bench import Bench, at_clock, bench, crank_text, facts
-from trainkit.items.lock_pin.reckoning import HowFarBack
+from trainkit.items.item import Given
+from trainkit.items.lock_pin.bench import Bench, bench, crank_text, scene_rows
+from trainkit.items.lock_pin.reckoning import how_far_back, missed, on_a_five
+from trainkit.items.lock_pin.rules import BackOff
+from trainkit.items.lock_pin_scenario import at_clock
+from trainkit.items.questions import NumberQuestion
 from trainkit.items.template import Redraw
 from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
 
@@ -29,7 +30,7 @@ _TRIES = 60
 _TOLD = ("Hole", "Right place", "What tells it", "Lash in crank degrees", "Component", "Pin")
 
 
-def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:
+def missed_hole(rng: random.Random, pack: Pack) -> Question:
     """Draw a place past the give-up mark, and work out the way back and what the short way would do.
 
     Raises
@@ -38,11 +39,13 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
         If no draw gives the exact angle in clock positions as they are written.
     """
     told = bench(pack)
-    shown, reckoned, now = _past(rng, pack, shuffle)
-    setup, dial = told.setup, told.dial
-    back, press, seat = (at_clock(dial, before) for before in (setup.back_off, setup.press_from, Fraction(0)))
-    rows = [line for line in facts(told, State.start(setup, 0)) if line.label in _TOLD]
-    given = (engine_row(pack), *shown.given, *(line for line in rows if line.label not in _labels(shown.given)))
+    asked, case = _past(rng, told)
+    setup = told.setup
+    now, back, press, seat = (
+        at_clock(setup, before) for before in (-case.past, setup.back_off, setup.press_from, Fraction(0))
+    )
+    rows = [line for line in scene_rows(told, State.start(setup, 0)) if line.label in _TOLD]
+    given = (engine_row(pack), *asked.given, *(line for line in rows if line.label not in _labels(asked.given)))
     error = early_or_late(setup.lash_difference)
     comes = f"come {error}" if setup.lash_difference else "be right by luck"
     let_pass = (
@@ -54,7 +57,7 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
             "What is done next, and how far back.",
             (
                 "The pin is let go of, and stays out while the engine is barred back.",
-                f"The mark goes back from {now} to {back} in one go: {crank_text(Fraction(reckoned.answer))}.",
+                f"The mark goes back from {now} to {back} in one go: {crank_text(case.crank)}.",
                 f"Not only to the hole: press position and all lash have to be covered, "
                 f"{crank_text(setup.least_back_off)} before the hole at the least.",
             ),
@@ -81,11 +84,11 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
         "Why do you not simply bar back until the pin goes in? "
         "What has to agree before you call the engine pinned?",
         given=given,
-        figure=shown.figure,
+        figure=asked.figure,
         looked=looked,
         dangerous=(*_harm(told), against_cautions(pack)),
         working=(
-            *reckoned.working,
+            *asked.working,
             f"Least back-off: {crank_text(setup.press_from)} and {crank_text(setup.lash_to_component)} of lash, "
             f"{crank_text(setup.least_back_off)}.",
             f"Lash to the {told.component} less lash to the pin: {error}.",
@@ -93,20 +96,19 @@ def missed_hole(rng: random.Random, pack: Pack, shuffle: random.Random) -> Quest
     )
 
 
-def _past(rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, NumberKey, str]:
+def _past(rng: random.Random, told: Bench) -> tuple[NumberQuestion, BackOff]:
     """Draw a number question about a missed hole whose mark stands at five minutes of the clock.
 
     Between the fives it would be the same question again, and only harder to read.
     """
-    template = HowFarBack()
     for _ in range(_TRIES):
         try:
-            shown, reckoned = template.sketch(rng, pack, shuffle)
+            case = missed(rng, told)
+            asked = how_far_back(told, case)
         except Redraw:
             continue
-        now = row(shown, "The mark stands now")
-        if int(now.partition(":")[2]) % 5 == 0:
-            return shown, reckoned, now
+        if on_a_five(told, -case.past):
+            return asked, case
     raise Redraw
 
 

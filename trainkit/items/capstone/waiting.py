@@ -23,7 +23,7 @@ __all__ = ["before_the_step"]
 FEWEST, MOST = 2, 4
 
 
-def before_the_step(rng: random.Random, pack: Pack, shuffle: random.Random) -> Question:  # noqa: ARG001 - nothing here is shuffled
+def before_the_step(rng: random.Random, pack: Pack) -> Question:
     """Draw a variant and a step that a few others must come before, lest somebody or something is hurt.
 
     Raises

@@ -7,12 +7,13 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.difficulty import words
-from trainkit.items.item import Given, Item, ObservedItem, Option
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, ObservedItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import Key, ObservedKey
+from trainkit.items.key import ObservedKey
 from trainkit.items.sequence.cards import Variant, sentence, variant, variants
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Redraw, Unshuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -30,7 +31,7 @@ LETTERS = "abcdefghijkl"
 CAUTIONS_STEP = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
 
 
-class ObservedWork(Template):
+class ObservedWork(Unshuffled):
     """A piece of the work is done at the engine, step by step, and signed for by the person who watches it.
 
     The piece is the last steps before some critical step, that one included: whatever has to come between two of them
@@ -44,16 +45,7 @@ class ObservedWork(Template):
     kind: ClassVar[str] = "observed"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"critical": 0.5, "torques": 0.5, "tens of words": 0.1})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return critical steps, steps with a torque, and tens of words."""
-        steps = [step.text for step in getattr(item, "steps", ())]
-        return {
-            "critical": len(getattr(key, "critical", ())),
-            "torques": sum(text.endswith(")") for text in steps),
-            "tens of words": sum(map(words, steps)) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ObservedItem, ObservedKey]:  # noqa: ARG002 - steps stand in the order in which they are done
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         ends = _ends(pack)[chosen.configuration]
@@ -88,7 +80,12 @@ class ObservedWork(Template):
             ),
             critical=critical,
         )
-        return item, key
+        features = {
+            "critical": len(critical),
+            "torques": sum(bool(_torque(chosen, step)) for step in piece),
+            "tens of words": tens_of_words(texts),
+        }
+        return Draw(item, key, features)
 
 
 @once_a_pack
@@ -143,8 +140,14 @@ def _done(chosen: Variant, piece: list[str]) -> Iterator[str]:
 
 def step_text(chosen: Variant, name: str) -> str:
     """Return what is done in a step, with the torque that the sheet states for it."""
+    torque = _torque(chosen, name)
+    return f"{chosen.text(name)} ({', '.join(torque)})" if torque else chosen.text(name)
+
+
+def _torque(chosen: Variant, name: str) -> tuple[str, ...]:
+    """Return the torque that the sheet states for a step, as it is printed; nothing where it states none."""
     step = chosen.pack.step(name)
     if not step.fastener:
-        return chosen.text(name)
+        return ()
     stage = next(stage for stage in chosen.pack.fastener(step.fastener).stages if stage.name == step.stage)
-    return f"{chosen.text(name)} ({', '.join(stage.torque)})" if stage.torque else chosen.text(name)
+    return tuple(stage.torque or ())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
@@ -13,13 +12,14 @@ from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered, settings
-from trainkit.items.difficulty import row
-from trainkit.items.item import ChoiceItem, Given, Item, SetItem
-from trainkit.items.key import ChoiceKey, Key, SetKey
+from trainkit.items.distinct_answers import choices, settings
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, SetItem
+from trainkit.items.key import SetKey
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
-from trainkit.items.template import Redraw, Template
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw, Unshuffled
 from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
 
 if TYPE_CHECKING:
@@ -47,13 +47,7 @@ def _order_row(order: FiringOrder) -> Given:
     return Given(label="Firing order", value=str(order))
 
 
-def _number_after(text: str, after: str) -> str:
-    """Return the number that follows some words, or nought."""
-    found = re.search(rf"{after} (\d+(?:\.\d+)?)", text)
-    return found[1] if found else "0"
-
-
-class WhichCylinder(Template):
+class WhichCylinder(ChoiceTemplate):
     """The crank is barred so far from one cylinder's dead centre; the cylinder that is then up is asked.
 
     Difficulty: the places to count on in the firing order; a crank that is barred back; a dead centre asked
@@ -62,19 +56,9 @@ class WhichCylinder(Template):
 
     name: ClassVar[str] = "lash-and-timing/which-cylinder"
     skill: ClassVar[str] = "say which cylinder comes to dead centre"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return places to count, whether the crank is barred back, and whether the other dead centre is asked."""
-        cylinders = row(item, "Firing order").count("-") + 1
-        return {
-            "places": int(_number_after(item.prompt, "barred")) * cylinders / 720,
-            "back": "° back." in item.prompt,
-            "other centre": item.prompt.count("exhaust") == 1,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[int]:
         """Draw once."""
         # With three, counting by numbers is the same as counting back.
         order = _order(pack, 4)
@@ -89,7 +73,6 @@ class WhichCylinder(Template):
             raise Redraw
         rest = [cylinder for cylinder in order.cylinders if cylinder not in named]
         offered = choices(right, wrong, rng.sample(rest, min(len(rest), MOST - len(named))))
-        options, letters = lettered({cylinder: f"Cylinder {cylinder}" for cylinder in offered}, shuffle)
         way = "forward" if intervals > 0 else "back"
         degrees = gearwork.degree_text(case.degrees)
         known = order if intervals > 0 else order.reversed()
@@ -97,31 +80,26 @@ class WhichCylinder(Template):
         places = gearwork.counted(abs(intervals), "place")
         half = "" if on == asked else f" On {asked} stands the one that is a crank turn away."
         closing = f"So cylinder {right} stands at top dead centre on {asked}."
-        item = ChoiceItem(
+        counting = f"Count {listed}, {known}"
+        return ChoiceQuestion(
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on {on}. The crank is barred {degrees} {way}. "
             f"Which cylinder then stands at top dead centre on {asked}?",
             given=(gearwork.engine_row(pack), _order_row(order)),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={cylinder: f"Cylinder {cylinder}" for cylinder in offered},
+            right=right,
+            shows=offered,
+            reasons={cylinder: closing if cylinder == right else f"{counting}: {places} on." for cylinder in offered},
             working=(
                 f"From one firing to the next it is 720° ÷ {count} = {gearwork.degree_text(order.interval)}.",
                 f"{degrees} are {abs(intervals)} of these.",
-                f"Count {listed}, {known}, from cylinder {case.cylinder}.{half}",
+                f"{counting}, from cylinder {case.cylinder}.{half}",
                 closing,
             ),
-            right=letters[right],
-            shows={letters[cylinder]: code for cylinder, code in offered.items() if code},
-            reasons={
-                letter: closing if cylinder == right else f"Count {listed}, {known}: {places} on."
-                for cylinder, letter in letters.items()
-            },
+            features={"places": abs(intervals), "back": intervals < 0, "other centre": on != asked},
         )
-        return item, key
 
 
-class KeyAtDeadCentre(Template):
+class KeyAtDeadCentre(Unshuffled):
     """The key of a shaft at half crank speed stands somewhere; where it stands at a dead centre is asked.
 
     Difficulty: the quarter turns of the crank that are to go; a key that starts between two full hours; an
@@ -135,16 +113,7 @@ class KeyAtDeadCentre(Template):
         {"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return quarter turns of the crank, whether the key starts between hours, whether it is exhaust."""
-        to_go = next((line for line in key.working if line.endswith(" to go.")), "")
-        return {
-            "quarter turns": float(_number_after(to_go, "the crank has")) / 90,
-            "between hours": ":00" not in item.prompt,
-            "exhaust": "exhaust" in item.prompt,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         order = _order(pack, 2)
         gear = rng.choice(half_speed(pack))
@@ -190,4 +159,9 @@ class KeyAtDeadCentre(Template):
             shown=f"{after}, {gearwork.seen_from(viewpoint)},",
             rules=rules,
         )
-        return item, key
+        features = {
+            "quarter turns": float(crank) / 90,
+            "between hours": case.start % 1 > 0,
+            "exhaust": case.on == "exhaust",
+        }
+        return Draw(item, key, features)

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers, pairs_on_step
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import numbers
+from trainkit.items.item import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,
     CIRCLE_READINGS,
@@ -30,7 +29,7 @@ from trainkit.items.lash_and_timing.timed import (
     radius_row,
     timed,
 )
-from trainkit.items.template import Template
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.quantities import plain
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ MOVE_STEP = 0.1
 LASH_STEP = 0.01
 
 
-class MovedDegrees(Template):
+class MovedDegrees(NumberTemplate):
     """The timed gear was moved on its shaft along a circle; the degrees of the crank are asked.
 
     Difficulty: the digits of the move and of the radius, and of the answer.
@@ -50,67 +49,52 @@ class MovedDegrees(Template):
 
     name: ClassVar[str] = "lash-and-timing/moved-degrees"
     skill: ClassVar[str] = "turn millimetres at a radius into crank degrees"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "crank angle"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return digits of move and radius, and of the answer."""
-        told = row(item, "Moved"), row(item, "Radius of the circle")
-        return {"digits told": sum(map(digits, told)), "digits asked": digits(getattr(key, "shown", ""))}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         name, pitch = timed(pack)
         survey = gearwork.survey(pack)
         title = survey.title(name)
         case = Circle(rng.randint(5, 30) / 10, rng.randint(30, int(pitch * 0.8)), pitch)
-        answer, rules = numbers(CIRCLE_RULES, case, case.right, MOVE_STEP, share=PRINTED_SHARE)
-        pairs = pairs_on_step(
+        found = numbers(
             CIRCLE_RULES,
             case,
-            answer,
-            rules,
+            case.right,
             MOVE_STEP,
             share=PRINTED_SHARE,
             readings=CIRCLE_READINGS,
             finishes=CIRCLE_FINISHES,
         )
-        shown = f"{plain(answer, MOVE_STEP)}°"
-        item = NumberItem(
+        moved, radius = millimetres(case.moved_mm), millimetres(case.radius_mm)
+        size, shown = f"{plain(MOVE_STEP)}°", f"{plain(found.answer, MOVE_STEP)}°"
+        return NumberQuestion(
             prompt=f"The {title} was moved on its shaft, measured along the circle of its screws. "
             "How many degrees of the crank is that? Leave out which way; it is the same seen from either end.",
             given=(
                 gearwork.engine_row(pack),
                 build_row("clamped"),
-                Given(label="Moved", value=millimetres(case.moved_mm)),
-                Given(label="Radius of the circle of screws", value=millimetres(case.radius_mm)),
+                Given(label="Moved", value=moved),
+                Given(label="Radius of the circle of screws", value=radius),
                 radius_row(title, pitch),
                 *survey.ways[survey.crank, name].rows,
                 RADIAN,
             ),
-            units=("°",),
-            to_nearest=f"to the nearest {plain(MOVE_STEP)}° of the crank",
-        )
-        key = NumberKey(
-            template=self.name,
-            working=(
-                f"At the shaft: {millimetres(case.moved_mm)} ÷ {millimetres(case.radius_mm)} × 57.3° "
-                f"= {gearwork.degree_text(round(case.right / 2, 3))}.",
-                f"At half crank speed that counts double: {gearwork.degree_text(round(case.right, 3))} of the crank.",
-                f"To the nearest {plain(MOVE_STEP)}° that is {shown}.",
-            ),
-            quantity="crank angle",
-            answer=answer,
+            to_nearest=f"to the nearest {size} of the crank",
+            numbers=found,
             unit="°",
-            tolerance=NEAR * MOVE_STEP,
             shown=shown,
-            rules=rules,
-            pairs=pairs,
+            working=(
+                f"At the shaft: {moved} ÷ {radius} × 57.3° = {gearwork.degree_text(round(case.right / 2, 3))}.",
+                f"At half crank speed that counts double: {gearwork.degree_text(round(case.right, 3))} of the crank.",
+                f"To the nearest {size} that is {shown}.",
+            ),
+            features={"digits told": digits(moved, radius), "digits asked": digits(shown)},
         )
-        return item, key
 
 
-class LashDegrees(Template):
+class LashDegrees(NumberTemplate):
     """Lash was measured at the pitch circle of a gear; the degrees of the crank are asked.
 
     Difficulty: the gears on the way to the crank; the digits of lash and radius, and of the answer.
@@ -118,62 +102,47 @@ class LashDegrees(Template):
 
     name: ClassVar[str] = "lash-and-timing/lash-degrees"
     skill: ClassVar[str] = "turn lash into crank degrees"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "crank angle"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "digits told": 0.25, "digits asked": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return gears on the way, digits of lash and radius, and of the answer."""
-        told = row(item, "Lash"), row(item, "Pitch radius")
-        return {
-            "gears": sum(line.value.endswith(" teeth") and line.value[0].isdigit() for line in item.given),
-            "digits told": sum(map(digits, told)),
-            "digits asked": digits(getattr(key, "shown", "")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         survey = gearwork.survey(pack)
         name, mate = rng.choice(_measured(pack))
         radius, other = (survey.train.gear(each).radius_mm or 0.0 for each in (name, mate))
         way = survey.ways[survey.crank, name]
         case = Lash(rng.randint(8, 45) / 100, radius, other, abs(way.ratio))
-        answer, rules = numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE)
-        pairs = pairs_on_step(LASH_RULES, case, answer, rules, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS)
-        shown = f"{plain(answer, LASH_STEP)}°"
+        found = numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS)
+        lash, at_gear = millimetres(case.lash_mm), gearwork.degree_text(round(case.at_gear, 4))
+        size, shown = f"{plain(LASH_STEP)}°", f"{plain(found.answer, LASH_STEP)}°"
         title = way.last.title
-        item = NumberItem(
+        return NumberQuestion(
             prompt=f"The {survey.title(mate)} is held. A dial gauge at the pitch circle of the {title} shows the lash. "
             "How many degrees of the crank is that? It is the same seen from either end.",
             given=(
                 gearwork.engine_row(pack),
-                Given(label="Lash", value=millimetres(case.lash_mm)),
+                Given(label="Lash", value=lash),
                 radius_row(title, radius),
                 radius_row(survey.title(mate), other),
                 *way.rows,
                 RADIAN,
             ),
-            units=("°",),
-            to_nearest=f"to the nearest {plain(LASH_STEP)}° of the crank",
-        )
-        key = NumberKey(
-            template=self.name,
-            working=(
-                f"At the {title}: {millimetres(case.lash_mm)} ÷ {millimetres(radius)} × 57.3° "
-                f"= {gearwork.degree_text(round(case.at_gear, 4))}.",
-                way.lines[-1],
-                f"At the crank: {gearwork.degree_text(round(case.at_gear, 4))} ÷ {case.ratio} "
-                f"= {gearwork.degree_text(round(case.right, 4))}.",
-                f"To the nearest {plain(LASH_STEP)}° that is {shown}.",
-            ),
-            quantity="crank angle",
-            answer=answer,
+            to_nearest=f"to the nearest {size} of the crank",
+            numbers=found,
             unit="°",
-            tolerance=NEAR * LASH_STEP,
             shown=shown,
-            rules=rules,
-            pairs=pairs,
+            working=(
+                f"At the {title}: {lash} ÷ {millimetres(radius)} × 57.3° = {at_gear}.",
+                way.lines[-1],
+                f"At the crank: {at_gear} ÷ {case.ratio} = {gearwork.degree_text(round(case.right, 4))}.",
+                f"To the nearest {size} that is {shown}.",
+            ),
+            features={
+                "gears": sum(bool(survey.train.gear(gear).teeth) for gear in way.path.gears),
+                "digits told": digits(lash, millimetres(radius)),
+                "digits asked": digits(shown),
+            },
         )
-        return item, key
 
 
 @gearwork.once_a_pack

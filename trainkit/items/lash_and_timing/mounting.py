@@ -66,6 +66,7 @@ class Movement:
     build: Build
     moved: tuple[str, ...]
     again: bool
+    before: bool = False  # whether it happened before the lash was taken up at all
 
     @property
     def left(self) -> float:
@@ -86,7 +87,7 @@ _ALL = (
     Movement("The gear turned on its shaft while its screws were finger-tight; tightened as it stood", "clamped",
              ("gear",), False),
     Movement("The gear rocked to and fro within its lash, before the lash was taken up", "clamped",
-             ("gear",), True),
+             ("gear",), True, before=True),
     Movement("The gear slipped on its shaft between first and final stage; tightened as it stood", "clamped",
              ("gear",), False),
     Movement("The shaft turned in its bearings while the screws were finger-tight; lash taken up again", "clamped",
@@ -101,7 +102,7 @@ _ALL = (
     Movement("Housing and shaft turned together while the flange was loose; tightened as they stood", "slotted",
              ("gear", "shaft", "housing"), False),
     Movement("Housing and shaft rocked together within the lash, before the lash was taken up", "slotted",
-             ("gear", "shaft", "housing"), True),
+             ("gear", "shaft", "housing"), True, before=True),
     Movement("Housing and shaft slipped together after the final stage", "slotted",
              ("gear", "shaft", "housing"), False),
     Movement("The shaft turned in its housing while the flange was loose; lash taken up again", "slotted",

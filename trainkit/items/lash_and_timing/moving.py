@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import choices, lettered
-from trainkit.items.difficulty import digits, row, words
-from trainkit.items.item import ChoiceItem, Given, Item, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, SeveralKey
+from trainkit.items.difficulty import digits, tens_of_words
+from trainkit.items.distinct_answers import choices, lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, SeveralItem
+from trainkit.items.key import SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
-from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift
+from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Template
 
 if TYPE_CHECKING:
@@ -39,15 +40,7 @@ class HarmlessMovement(Template):
     kind: ClassVar[str] = "several"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return tens of words, and movements after which something is taken up again."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {
-            "tens of words": sum(map(words, texts)) / 10,
-            "taken up again": sum("again" in text for text in texts),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         name, _ = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -74,7 +67,11 @@ class HarmlessMovement(Template):
             },
             reasons={letters[movement]: text for movement, text in said.items()},
         )
-        return item, key
+        features = {
+            "tens of words": tens_of_words(movement.text for movement in asked),
+            "taken up again": sum(movement.again and not movement.before for movement in asked),
+        }
+        return Draw(item, key, features)
 
 
 def _said(movement: Movement) -> str:
@@ -93,7 +90,7 @@ def _lower(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
-class EarlyOrLate(Template):
+class EarlyOrLate(ChoiceTemplate):
     """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked.
 
     Difficulty: a housing that was moved, where everything is the other way round; the digits of move and
@@ -102,19 +99,9 @@ class EarlyOrLate(Template):
 
     name: ClassVar[str] = "lash-and-timing/early-or-late"
     skill: ClassVar[str] = "say whether a movement makes the event early or late"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the housing was moved, whether the move goes against the drive, and digits."""
-        senses = re.findall(r"anticlockwise|clockwise", item.prompt)
-        return {
-            "housing": "The housing" in item.prompt,
-            "against": len(set(senses)) > 1,
-            "digits": digits(item.prompt) + digits(row(item, "Measured along")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ChoiceItem, ChoiceKey]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""
         name, pitch = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -128,39 +115,38 @@ class EarlyOrLate(Template):
             turned,
             gearwork.running(pack, name, viewpoint),
         )
+        title, moved, radius = survey.title(name), millimetres(case.moved_mm), millimetres(case.radius_mm)
         right = case.right
         half = round(case.shift.crank_degrees / 2, 2)
         wrong = {code: rule(case) for code, rule in SHIFT_RULES.items()}
         offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
-        options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
         what = "The shaft was clamped in its gear" if case.part == "shaft" else "The housing was clamped"
-        item = ChoiceItem(
-            prompt=f"In service the shaft of the {survey.title(name)} turns {case.drive}. "
-            f"{what} {millimetres(case.moved_mm)} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
+        reason = case.shift.reason
+        return ChoiceQuestion(
+            prompt=f"In service the shaft of the {title} turns {case.drive}. "
+            f"{what} {moved} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
             "What does the timing do?",
             given=(
                 gearwork.engine_row(pack),
                 build_row(build),
-                Given(label="Measured along a circle of radius", value=millimetres(case.radius_mm)),
+                Given(label="Measured along a circle of radius", value=radius),
                 *survey.ways[survey.crank, name].rows,
                 RADIAN,
             ),
-            options=options,
-        )
-        reason = case.shift.reason
-        key = ChoiceKey(
-            template=self.name,
+            texts={shifted: shift_text(shifted) for shifted in offered},
+            right=right,
+            shows=offered,
+            reasons={shifted: f"{shift_text(right)}. {reason}" if shifted == right else reason for shifted in offered},
             working=(
-                f"At the shaft: {millimetres(case.moved_mm)} ÷ {millimetres(case.radius_mm)} × 57.3° "
+                f"At the shaft: {moved} ÷ {radius} × 57.3° "
                 f"= {gearwork.degree_text(round(case.shift.crank_degrees / 2, 3))}.",
                 "At half crank speed that counts double: "
                 f"{gearwork.degree_text(round(case.shift.crank_degrees, 3))} of the crank.",
                 reason,
             ),
-            right=letters[right],
-            shows={letters[shifted]: code for shifted, code in offered.items() if code},
-            reasons={
-                letter: f"{shift_text(right)}. {reason}" if s == right else reason for s, letter in letters.items()
+            features={
+                "housing": case.part == "housing",
+                "against": turned != case.drive,
+                "digits": digits(title, moved, radius),
             },
         )
-        return item, key

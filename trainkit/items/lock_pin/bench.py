@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import random
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.gears import Clock
-from trainkit.items.apart import NONE, Finishes, Readings, Rules, paired
-from trainkit.items.item import Given, Option
-from trainkit.items.key import NumberPair, NumberRule
-from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, Rules, paired
+from trainkit.items.gearwork import end
+from trainkit.items.item import Given
+from trainkit.items.key import NumberRule
+from trainkit.items.lock_pin_scenario import at_clock, marks
+from trainkit.items.template import Redraw, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
 
@@ -24,16 +24,13 @@ __all__ = [
     "CRANK",
     "Bench",
     "action_text",
-    "at_clock",
     "bench",
     "clock_figure",
     "crank_text",
-    "facts",
-    "lettered",
-    "pairs_apart",
+    "exact_numbers",
     "ratio_text",
+    "scene_rows",
     "standing",
-    "told_apart",
 ]
 
 CRANK = "crank degrees"
@@ -88,45 +85,29 @@ def ratio_text(pace: Fraction) -> str:
     return f"{pace} of a turn" if pace < 1 else "1 turn" if pace == 1 else f"{pace} turns"
 
 
-def at_clock(dial: Dial, before: Fraction) -> str:
-    """Return the clock position of the mark so many crank degrees before its place."""
-    return str(Clock.at(dial.at(before)))
-
-
 def clock_figure(told: Bench, hand: str) -> dict[str, object]:
     """Return the drawing of the marks with the watched mark at a clock position."""
     return {
         "draw": "clock",
         "seen_from": told.dial.seen_from,
         "name": told.watched,
-        "marks": [{"at": at, "label": label} for label, at in _marks(told)],
+        "marks": [{"at": at, "label": label} for label, at in marks(told.setup).items()],
         "hand": hand,
         "turns": "clockwise" if told.dial.clockwise else "anticlockwise",
     }
 
 
-def _marks(told: Bench) -> tuple[tuple[str, str], ...]:
-    setup, dial = told.setup, told.dial
-    return (
-        ("back off to", at_clock(dial, setup.back_off)),
-        ("press from", at_clock(dial, setup.press_from)),
-        ("pin seats", at_clock(dial, Fraction(0))),
-        ("give up", at_clock(dial, -setup.give_up)),
-    )
-
-
-def facts(told: Bench, start: State) -> tuple[Given, ...]:
+def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
     """Return everything that a scene holds, in words: the marks, the hole, the lash, the pin, the start."""
     setup, dial = told.setup, told.dial
     sense = "clockwise" if dial.clockwise else "anticlockwise"
-    end = "the front" if dial.seen_from == "front" else "the flywheel end"
     rows = [
         (
             "Mark",
-            f"on the {told.watched}, seen from {end}; barred on it goes {sense}, "
+            f"on the {told.watched}, seen from {end(dial.seen_from)}; barred on it goes {sense}, "
             f"{ratio_text(dial.turns_per_crank)} for one crank turn",
         ),
-        ("Its places", ", ".join(f"{label} {at}" for label, at in _marks(told))),
+        ("Its places", ", ".join(f"{label} {at}" for label, at in marks(setup).items())),
         (
             "In crank degrees",
             f"back off to {_plain(setup.back_off)} before, press from {_plain(setup.press_from)} before, "
@@ -187,7 +168,7 @@ def standing(setup: Setup, start: State) -> str:
     off = off - setup.right_every if off > setup.right_every / 2 else off
     side = "after" if off > 0 else "before"
     way = f"{crank_text(abs(off))} {side} " if off else "at "
-    tooth = f"; the mark stands at {at_clock(setup.dial, -ahead)}" if setup.dial is not None else ""
+    tooth = f"; the mark stands at {at_clock(setup, -ahead)}" if setup.dial is not None else ""
     return f"barred {'on' if start.last > 0 else 'back'}, {way}{where(setup, 0)}{tooth}"
 
 
@@ -205,41 +186,31 @@ def action_text(action: Action, told: Bench) -> str:
     return ACTIONS[action]
 
 
-def told_apart(
-    rules: Mapping[str, Callable[[Case], Fraction | None]], case: Case, answer: Fraction, tolerance: float
-) -> tuple[NumberRule, ...]:
-    """Return what each wrong rule gives.
+def exact_numbers(
+    rules: Rules[Case],
+    case: Case,
+    answer: Fraction,
+    tolerance: float,
+    *,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> Numbers:
+    """Return the exact answer and what wrong rules give, one at a time and two at once.
+
+    See :func:`trainkit.items.distinct_answers.paired`.
 
     Raises
     ------
     Redraw
         If two rules cannot be told apart within the tolerance, or one of them from the answer.
     """
-    found = {code: value for code, rule in rules.items() if (value := rule(case)) is not None}
-    if not well_apart([float(answer), *map(float, found.values())], 2 * tolerance):
+    found = {code: float(value) for code, rule in rules.items() if (value := rule(case)) is not None}
+    values = [float(answer), *found.values()]
+    if not well_apart(values, 2 * tolerance):
         raise Redraw
-    return tuple(NumberRule(misconception=code, value=float(value)) for code, value in found.items())
-
-
-def pairs_apart(
-    rules: Rules[Case],
-    case: Case,
-    answer: Fraction,
-    known: Iterable[NumberRule],
-    tolerance: float,
-    *,
-    readings: Readings[Case] = NONE,
-    finishes: Finishes[Case] = NONE,
-) -> tuple[NumberPair, ...]:
-    """Return what every two wrong rules give together, where it can be told.
-
-    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
-    """
-    values = [float(answer), *(rule.value for rule in known)]
-    return paired(rules, case, values, float, 2 * tolerance, readings=readings, finishes=finishes)
-
-
-def lettered(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:
-    """Return options in shuffled order, named a, b, c … by where they stand, and the name of each text."""
-    options = tuple(Option(id="abcdef"[at], text=text) for at, text in enumerate(shuffled(texts, shuffle)))
-    return options, {option.text: option.id for option in options}
+    return Numbers(
+        float(answer),
+        tolerance,
+        tuple(NumberRule(misconception=code, value=value) for code, value in found.items()),
+        paired(rules, case, values, float, 2 * tolerance, readings=readings, finishes=finishes),
+    )

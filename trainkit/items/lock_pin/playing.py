@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
-from trainkit.items.difficulty import row
-from trainkit.items.item import ActionsItem, Item, Option
-from trainkit.items.key import ActionsKey, Key
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
-from trainkit.items.template import Redraw, Template
+from trainkit.items.facts import Draw
+from trainkit.items.item import ActionsItem, Option
+from trainkit.items.key import ActionsKey
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
+from trainkit.items.template import Redraw, Unshuffled
 from trainkit.lockpin import Action, State
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def random_start(rng: random.Random, told: Bench) -> State:
     return State.start(setup, before, passing=passing, turned="forward" if rng.random() < 0.7 else "back")
 
 
-class PinTheEngine(Template):
+class PinTheEngine(Unshuffled):
     """From an engine somewhere in its cycle to a component at its torque, with nothing lost on the way.
 
     Difficulty: the actions on a shortest way; a pin that is found stiff; an engine that was barred back last, so that
@@ -66,15 +66,7 @@ class PinTheEngine(Template):
     kind: ClassVar[str] = "actions"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return actions on a shortest way, whether the pin is stiff, and whether the engine was barred back."""
-        return {
-            "actions": len(key.working),
-            "stiff": row(item, "Pin").startswith("found stiff"),
-            "barred back": row(item, "The engine stands").startswith("barred back"),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[ActionsItem, ActionsKey]:  # noqa: ARG002 - the actions stand in one order for every draw
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         told = bench(pack, stiff=rng.random() < 0.5)
         start = random_start(rng, told)
@@ -86,13 +78,15 @@ class PinTheEngine(Template):
             "and bring it to its torque with nothing harmed.\n\n"
             "The starting system is locked out and nobody else is at the controls. "
             "Needless detours cost little; what would hurt the engine or a person ends the attempt.",
-            given=facts(told, start),
+            given=scene_rows(told, start),
             model="lock-pin",
             scene=lock_pin_scenario.scene(told.setup, told.watched, start),
             actions=tuple(Option(id=action.value, text=action_text(action, told)) for action in _SHOWN),
             limit=min(120, 3 * len(way) + 10),
         )
-        return item, ActionsKey(template=self.name, model="lock-pin", working=_working(told, start, way))
+        key = ActionsKey(template=self.name, model="lock-pin", working=_working(told, start, way))
+        features = {"actions": len(way), "stiff": told.setup.stiff, "barred back": start.last <= 0}
+        return Draw(item, key, features)
 
 
 def _working(told: Bench, start: State, way: tuple[Action, ...]) -> tuple[str, ...]:

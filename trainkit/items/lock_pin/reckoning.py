@@ -3,26 +3,16 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey
-from trainkit.items.lock_pin.bench import (
-    CRANK,
-    Bench,
-    at_clock,
-    bench,
-    clock_figure,
-    crank_text,
-    pairs_apart,
-    ratio_text,
-    told_apart,
-)
+from trainkit.items.difficulty import digits
+from trainkit.items.gearwork import end
+from trainkit.items.item import Given
+from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
 from trainkit.items.lock_pin.rules import (
     BACK_OFF_FINISHES,
     BACK_OFF_RULES,
@@ -36,7 +26,9 @@ from trainkit.items.lock_pin.rules import (
     Lash,
     MeshLash,
 )
-from trainkit.items.template import Redraw, Template
+from trainkit.items.lock_pin_scenario import at_clock
+from trainkit.items.questions import NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain
 
@@ -44,7 +36,15 @@ if TYPE_CHECKING:
     from trainkit.gears import GearTrain, Path
     from trainkit.packs import Pack
 
-__all__ = ["ErrorAfterTurningBack", "HowFarBack", "LeastBackOff", "TurnsOfTheBar"]
+__all__ = [
+    "ErrorAfterTurningBack",
+    "HowFarBack",
+    "LeastBackOff",
+    "TurnsOfTheBar",
+    "how_far_back",
+    "missed",
+    "on_a_five",
+]
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
@@ -56,56 +56,57 @@ _BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
 _LASH_WEIGHTS: Mapping[str, float] = MappingProxyType({"meshes": 1.0, "digits told": 0.25, "digits asked": 0.25})
 
 
-def _back_features(item: Item, key: Key) -> dict[str, float]:
+def _back_features(told: Bench, case: BackOff, shown: str) -> dict[str, float]:
     """Return what makes it hard to read the way back off the clock and to carry it to the crank."""
-    ends = [row(item, label).partition(":") for label in ("Back off to", "The mark stands now")]
-    hours = (int(ends[1][0]) - int(ends[0][0])) % 12
+    start, goal = (int(told.dial.at(before) // 30) for before in (-case.past, case.back_off))
+    hours = (start - goal) % 12
     return {
-        "other pace": row(item, "One crank turn") != "1 turn",
-        "odd minutes": sum(int(minutes) % 5 > 0 for _, _, minutes in ends),
+        "other pace": told.dial.turns_per_crank != 1,
+        "odd minutes": sum(not on_a_five(told, before) for before in (-case.past, case.back_off)),
         "hours crossed": min(hours, 12 - hours),
-        "digits": digits(getattr(key, "shown", "")),
+        "digits": digits(shown),
     }
 
 
-def _lash_features(item: Item, key: Key) -> dict[str, float]:
-    """Return what makes it hard to add up lash mesh by mesh."""
-    told = [line.value for line in item.given if line.label.startswith("Lash ")]
-    return {
-        "meshes": len(told),
-        "digits told": sum(map(digits, told)),
-        "digits asked": digits(getattr(key, "shown", "")),
-    }
+def on_a_five(told: Bench, before: Fraction) -> bool:
+    """Tell whether the mark, so many crank degrees before its place, stands at five minutes of the clock or ten …."""
+    return told.dial.at(before) * 2 % 5 == 0
 
 
-def _missed(rng: random.Random, told: Bench, bar: Fraction) -> BackOff:
-    """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark."""
-    minute = Fraction(1, 2) / told.dial.turns_per_crank  # crank degrees for a minute of the clock
-    setup = told.setup
+def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> BackOff:
+    """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark.
+
+    Raises
+    ------
+    Redraw
+        If it stands too far away, or a clock position, as it is written, would not give the exact angle.
+    """
+    setup, dial = told.setup, told.dial
+    minute = Fraction(1, 2) / dial.turns_per_crank  # crank degrees for a minute of the clock
     first = int(setup.give_up / minute) + 2
     past = rng.randint(first, first + 40) * minute
-    if past > setup.period / 3:
+    places = (setup.back_off, setup.press_from, -setup.give_up, -past)
+    if past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places):
         raise Redraw
-    return BackOff(past, setup.press_from, setup.give_up, setup.back_off, told.dial.turns_per_crank, bar)
+    return BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
 
 
 def _places(told: Bench, case: BackOff) -> tuple[Given, ...]:
-    dial = told.dial
-    end = "the front" if dial.seen_from == "front" else "the flywheel end"
+    setup, dial = told.setup, told.dial
     return (
-        Given(label="Marked gear", value=f"{told.watched}, seen from {end}"),
-        Given(label="Back off to", value=at_clock(dial, case.back_off)),
-        Given(label="Press from", value=at_clock(dial, case.press_from)),
-        Given(label="Pin seats", value=at_clock(dial, Fraction(0))),
-        Given(label="Give up", value=at_clock(dial, -case.give_up)),
-        Given(label="The mark stands now", value=at_clock(dial, -case.past)),
+        Given(label="Marked gear", value=f"{told.watched}, seen from {end(dial.seen_from)}"),
+        Given(label="Back off to", value=at_clock(setup, case.back_off)),
+        Given(label="Press from", value=at_clock(setup, case.press_from)),
+        Given(label="Pin seats", value=at_clock(setup, Fraction(0))),
+        Given(label="Give up", value=at_clock(setup, -case.give_up)),
+        Given(label="The mark stands now", value=at_clock(setup, -case.past)),
         Given(label="One crank turn turns this gear", value=ratio_text(dial.turns_per_crank)),
     )
 
 
 def _back_working(told: Bench, case: BackOff) -> tuple[str, ...]:
-    dial, pace = told.dial, case.pace
-    now, goal = at_clock(dial, -case.past), at_clock(dial, case.back_off)
+    pace = case.pace
+    now, goal = at_clock(told.setup, -case.past), at_clock(told.setup, case.back_off)
     gear = case.crank * pace
     lines = [
         "The hole was missed: let go of the pin, back off to the back-off mark, and come forward again.",
@@ -120,14 +121,13 @@ def _back_working(told: Bench, case: BackOff) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _minutes_show(told: Bench, case: BackOff) -> None:
-    """Ask for another draw where a clock position, as it is written, would not give the exact angle."""
-    for before in (case.back_off, case.press_from, -case.give_up, -case.past):
-        if (told.dial.at(before) * 2).denominator != 1:
-            raise Redraw
+_BACK_PROMPT = (
+    "You barred past the give-up mark, and the pin did not go in. You let go of it. {question} "
+    "Leave the lash out of it."
+)
 
 
-class HowFarBack(Template):
+class HowFarBack(NumberTemplate):
     """The hole was missed: crank degrees back to the back-off mark, from clock positions of the mark.
 
     Difficulty: one where the marked gear keeps another pace than the crank; the clock positions that stand between
@@ -136,44 +136,40 @@ class HowFarBack(Template):
 
     name: ClassVar[str] = "lock-pin/how-far-back"
     skill: ClassVar[str] = "work out how far to back off"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "crank angle"
     weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return whether the pace differs, odd minutes, hours crossed, and digits."""
-        return _back_features(item, key)
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         told = bench(pack)
-        case = _missed(rng, told, Fraction(1))
-        _minutes_show(told, case)
-        rules = told_apart(BACK_OFF_RULES, case, case.crank, _HALF)
-        pairs = pairs_apart(BACK_OFF_RULES, case, case.crank, rules, _HALF, finishes=BACK_OFF_FINISHES)
-        item = NumberItem(
-            prompt="You barred past the give-up mark, and the pin did not go in. You let go of it. "
-            "Through how many crank degrees does the mark go back before you come forward again? "
-            "Leave the lash out of it.",
-            given=_places(told, case),
-            figure=clock_figure(told, at_clock(told.dial, -case.past)),
-            units=(CRANK,),
-            to_nearest=f"to the nearest 1{THIN}crank degree",
-        )
-        key = NumberKey(
-            template=self.name,
-            working=_back_working(told, case),
-            quantity="crank angle",
-            answer=float(case.crank),
-            unit=CRANK,
-            tolerance=_HALF,
-            shown=crank_text(case.crank),
-            rules=rules,
-            pairs=pairs,
-        )
-        return item, key
+        return how_far_back(told, missed(rng, told))
 
 
-class TurnsOfTheBar(Template):
+def how_far_back(told: Bench, case: BackOff) -> NumberQuestion:
+    """Ask how far a missed hole lies behind.
+
+    Raises
+    ------
+    Redraw
+        If two ways to the answer cannot be told apart.
+    """
+    shown = crank_text(case.crank)
+    return NumberQuestion(
+        prompt=_BACK_PROMPT.format(
+            question="Through how many crank degrees does the mark go back before you come forward again?"
+        ),
+        given=_places(told, case),
+        figure=clock_figure(told, at_clock(told.setup, -case.past)),
+        to_nearest=f"to the nearest 1{THIN}crank degree",
+        numbers=exact_numbers(BACK_OFF_RULES, case, case.crank, _HALF, finishes=BACK_OFF_FINISHES),
+        unit=CRANK,
+        shown=shown,
+        working=_back_working(told, case),
+        features=_back_features(told, case, shown),
+    )
+
+
+class TurnsOfTheBar(NumberTemplate):
     """The same, in turns of the barring pinion.
 
     Difficulty: as for :class:`HowFarBack`; the way from the crank to the tool is the same in every draw.
@@ -181,16 +177,12 @@ class TurnsOfTheBar(Template):
 
     name: ClassVar[str] = "lock-pin/turns-of-the-bar"
     skill: ClassVar[str] = "turn a crank angle into turns of the barring tool"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "turns of the tool"
     weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
-
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return whether the pace differs, odd minutes, hours crossed, and digits."""
-        return _back_features(item, key)
 
     STEP: ClassVar[float] = 0.1
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw.
 
         Raises
@@ -205,43 +197,32 @@ class TurnsOfTheBar(Template):
                 rule="This template needs a barring pinion on a ring gear.",
                 remedy="Give [barring] ring_teeth and pinion_teeth, or leave the template out of the blueprint.",
             )
-        case = _missed(rng, told, Fraction(barring.ring_teeth, barring.pinion_teeth))
-        _minutes_show(told, case)
+        case = missed(rng, told, Fraction(barring.ring_teeth, barring.pinion_teeth))
         if abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1:
             raise Redraw  # so near to where rounding turns over, the lash would decide
-        tolerance = _HALF * self.STEP
-        rules = told_apart(BAR_RULES, case, case.turns, tolerance)
-        pairs = pairs_apart(BAR_RULES, case, case.turns, rules, tolerance, finishes=BAR_FINISHES)
-        item = NumberItem(
-            prompt="You barred past the give-up mark, and the pin did not go in. You let go of it. "
-            "How many turns of the barring tool bring the mark back to the back-off mark? "
-            "Leave the lash out of it.",
+        turns = plain(round(float(case.turns), 4))
+        shown = f"{turns} turns of the tool"
+        return NumberQuestion(
+            prompt=_BACK_PROMPT.format(
+                question="How many turns of the barring tool bring the mark back to the back-off mark?"
+            ),
             given=(
                 *_places(told, case),
                 Given(label="Ring gear", value=f"{barring.ring_teeth} teeth"),
                 Given(label="Barring pinion", value=f"{barring.pinion_teeth} teeth"),
             ),
-            figure=clock_figure(told, at_clock(told.dial, -case.past)),
-            units=("turns",),
+            figure=clock_figure(told, at_clock(told.setup, -case.past)),
             to_nearest="to the nearest 0.1 of a turn",
-        )
-        turns = plain(round(float(case.turns), 4))
-        key = NumberKey(
-            template=self.name,
+            numbers=exact_numbers(BAR_RULES, case, case.turns, _HALF * self.STEP, finishes=BAR_FINISHES),
+            unit="turns",
+            shown=shown,
             working=(
                 *_back_working(told, case),
                 f"Turns of the tool: {plain(float(case.crank))} ÷ 360 × {barring.ring_teeth} ÷ "
                 f"{barring.pinion_teeth} = {turns}.",
             ),
-            quantity="turns of the tool",
-            answer=float(case.turns),
-            unit="turns",
-            tolerance=tolerance,
-            shown=f"{turns} turns of the tool",
-            rules=rules,
-            pairs=pairs,
+            features=_back_features(told, case, shown),
         )
-        return item, key
 
 
 class _Path:
@@ -274,7 +255,7 @@ def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]
     return Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
 
 
-class LeastBackOff(Template):
+class LeastBackOff(NumberTemplate):
     """The least back-off: the press position and all lash from the crank to the component.
 
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
@@ -282,52 +263,37 @@ class LeastBackOff(Template):
 
     name: ClassVar[str] = "lock-pin/least-back-off"
     skill: ClassVar[str] = "know what a back-off must cover"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "crank angle"
     weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return meshes, digits of their lash, and digits of the answer."""
-        return _lash_features(item, key)
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         told = bench(pack)
         case, rows, lines = _lash(rng, pack)
-        tolerance = _HALF * 0.1
-        rules = told_apart(LEAST_RULES, case, case.least_back_off, tolerance)
-        pairs = pairs_apart(LEAST_RULES, case, case.least_back_off, rules, tolerance, readings=LASH_READINGS)
-        item = NumberItem(
+        sums = " + ".join(plain(float(mesh.crank)) for mesh in case.to_component)
+        shown = crank_text(case.least_back_off)
+        return NumberQuestion(
             prompt="The gears of this engine were measured. How far before the hole must a back-off go, at the least, "
             "for every gear to rest on its driving flank when you begin to press?",
             given=(
                 Given(label="Begin to press", value=f"{crank_text(case.press_from)} before the hole"),
-                Given(label="Hole for the pin", value=f"in the {told.hole_in}"),
-                Given(label="Component", value=told.component),
+                *_ends(told),
                 *rows,
             ),
-            units=(CRANK,),
             to_nearest=f"to the nearest 0.1{THIN}crank degree",
-        )
-        sums = " + ".join(plain(float(mesh.crank)) for mesh in case.to_component)
-        key = NumberKey(
-            template=self.name,
+            numbers=exact_numbers(LEAST_RULES, case, case.least_back_off, _HALF * 0.1, readings=LASH_READINGS),
+            unit=CRANK,
+            shown=shown,
             working=(
                 "Lash must be taken up before the gears push: press position plus all lash to the component.",
                 *lines,
-                f"{plain(float(case.press_from))} + {sums} = {crank_text(case.least_back_off)}.",
+                f"{plain(float(case.press_from))} + {sums} = {shown}.",
             ),
-            quantity="crank angle",
-            answer=float(case.least_back_off),
-            unit=CRANK,
-            tolerance=tolerance,
-            shown=crank_text(case.least_back_off),
-            rules=rules,
-            pairs=pairs,
+            features=_lash_features(rows, shown),
         )
-        return item, key
 
 
-class ErrorAfterTurningBack(Template):
+class ErrorAfterTurningBack(NumberTemplate):
     """The pin went in while turning back: how many crank degrees early or late the component's event is.
 
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
@@ -335,52 +301,49 @@ class ErrorAfterTurningBack(Template):
 
     name: ClassVar[str] = "lock-pin/error-after-turning-back"
     skill: ClassVar[str] = "work out what turning back does to the timing"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "crank angle"
     weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return meshes, digits of their lash, and digits of the answer."""
-        return _lash_features(item, key)
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         told = bench(pack)
         case, rows, lines = _lash(rng, pack)
         if not case.error:
             raise Redraw
-        tolerance = _HALF * 0.1
-        rules = told_apart(ERROR_RULES, case, case.error, tolerance)
-        pairs = pairs_apart(
-            ERROR_RULES, case, case.error, rules, tolerance, readings=LASH_READINGS, finishes=ERROR_FINISHES
-        )
-        item = NumberItem(
+        shown = early_or_late(case.error)
+        return NumberQuestion(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "
             f"then set the {told.component}. When the engine runs forward again, how far is its timing out? "
             "Give late as a plain number and early with a minus sign.",
-            given=(
-                Given(label="Hole for the pin", value=f"in the {told.hole_in}"),
-                Given(label="Component", value=told.component),
-                *rows,
-            ),
-            units=(CRANK,),
+            given=(*_ends(told), *rows),
             to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
-        )
-        key = NumberKey(
-            template=self.name,
+            numbers=exact_numbers(
+                ERROR_RULES, case, case.error, _HALF * 0.1, readings=LASH_READINGS, finishes=ERROR_FINISHES
+            ),
+            unit=CRANK,
+            shown=shown,
             working=(
                 "Turned back, every gear rests on its other flank and stands ahead by the lash on its way.",
                 *lines,
                 f"To the component {crank_text(case.component)}, to the pin {crank_text(case.pin)}: "
                 f"the difference is {crank_text(case.error)}.",
                 f"The component stands {'ahead of' if case.error > 0 else 'behind'} the pinned gear; "
-                f"running forward its event comes {early_or_late(case.error)}.",
+                f"running forward its event comes {shown}.",
             ),
-            quantity="crank angle",
-            answer=float(case.error),
-            unit=CRANK,
-            tolerance=tolerance,
-            shown=early_or_late(case.error),
-            rules=rules,
-            pairs=pairs,
+            features=_lash_features(rows, shown),
         )
-        return item, key
+
+
+def _ends(told: Bench) -> tuple[Given, Given]:
+    return Given(label="Hole for the pin", value=f"in the {told.hole_in}"), Given(
+        label="Component", value=told.component
+    )
+
+
+def _lash_features(rows: Sequence[Given], shown: str) -> dict[str, float]:
+    """Return what makes it hard to add up lash, told mesh by mesh in so many rows."""
+    return {
+        "meshes": len(rows),
+        "digits told": digits(*(row.value for row in rows)),
+        "digits asked": digits(shown),
+    }

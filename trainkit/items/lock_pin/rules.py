@@ -12,7 +12,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from trainkit.cycle import DeadCentre, FiringOrder, Position
-from trainkit.items.apart import Finishes, Readings
+from trainkit.items.distinct_answers import Finishes, Readings
 
 __all__ = [
     "BACK_OFF_FINISHES",

@@ -15,10 +15,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.difficulty import words
-from trainkit.items.item import Given, GridItem, Item, Option
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, GridItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import GridKey, Key
+from trainkit.items.key import GridKey
 from trainkit.items.sequence.cards import Variant, lettered, variant, variants
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.renewing import shown_by as shown_by_renewing
@@ -166,16 +167,7 @@ class FateOfParts(Template):
     kind: ClassVar[str] = "grid"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return parts, different things that are done with them, and tens of words."""
-        rows = [row.text for row in getattr(item, "rows", ())]
-        return {
-            "parts": len(rows),
-            "fates": len(set(getattr(key, "right", {}).values())),
-            "tens of words": sum(map(words, rows)) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[GridItem, GridKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         parts = _drawn(rng, self.name, chosen)
@@ -206,7 +198,12 @@ class FateOfParts(Template):
             critical=tuple(pair for pair, code in shows.items() if code == "single-use-reused"),
             reasons={letters[part]: text for part, text in why.items()},
         )
-        return item, key
+        features = {
+            "parts": len(parts),
+            "fates": len(set(parts.values())),
+            "tens of words": tens_of_words(named.values()),
+        }
+        return Draw(item, key, features)
 
 
 def _drawn(rng: random.Random, name: str, chosen: Variant) -> dict[Part, str]:

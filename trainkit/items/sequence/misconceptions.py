@@ -15,13 +15,11 @@ from trainkit.items.misconceptions import Misconception, all_misconceptions
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-    from trainkit.procedures import Edge, Procedure
+    from trainkit.procedures import Edge
 
 __all__ = [
     "MISCONCEPTIONS",
     "SIGNS",
-    "hurried",
-    "moved_behind",
     "seal_reused",
     "shifted_by_one",
     "shown_by",
@@ -153,18 +151,6 @@ def shown_by(pack: Pack, edge: Edge) -> str:
             )
         return edge.shows
     return next((code for code, sign in SIGNS.items() if sign(pack, edge)), "")
-
-
-def hurried(procedure: Procedure, edge: Edge) -> tuple[str, ...]:
-    """Return the order of somebody who does not wait: all as it should be, but the first step of the edge too late."""
-    return moved_behind(procedure.repair(procedure.steps).order, edge)
-
-
-def moved_behind(order: Sequence[str], edge: Edge) -> tuple[str, ...]:
-    """Return an order with the first step of an edge moved behind the second."""
-    moved = [step for step in order if step != edge.before]
-    moved.insert(moved.index(edge.after) + 1, edge.before)
-    return tuple(moved)
 
 
 def shifted_by_one(right: Sequence[str], written: Sequence[str]) -> str:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.difficulty import offered, words
-from trainkit.items.item import Card, InsertItem, Item, OrderItem
-from trainkit.items.key import Bond, InsertKey, Key, OrderKey
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.facts import Draw
+from trainkit.items.hurrying import moved_behind
+from trainkit.items.item import Card, InsertItem, OrderItem
+from trainkit.items.key import InsertKey, OrderKey
 from trainkit.items.sequence.cards import (
     Variant,
     bonds,
@@ -20,7 +22,6 @@ from trainkit.items.sequence.cards import (
     sentence,
     variant,
 )
-from trainkit.items.sequence.misconceptions import moved_behind
 from trainkit.items.template import Redraw, Template
 
 if TYPE_CHECKING:
@@ -44,17 +45,7 @@ class PutInOrder(Template):
         {"cards": 1.0, "either way": -0.25, "tens of words": 0.25}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return cards, pairs that may stand either way, and tens of words."""
-        cards = offered(item)
-        bound = _related(getattr(key, "bonds", ()))
-        return {
-            "cards": cards,
-            "either way": cards * (cards - 1) // 2 - bound,
-            "tens of words": sum(words(card.text) for card in getattr(item, "cards", ())) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[OrderItem, OrderKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, rng.choice((7, 8)))
@@ -74,7 +65,13 @@ class PutInOrder(Template):
             cards={card.id: card.text for card in shown},
             bonds=bonds(chosen, part, letters),
         )
-        return item, key
+        count = len(part.steps)
+        features = {
+            "cards": count,
+            "either way": count * (count - 1) // 2 - len(part.pairs),
+            "tens of words": tens_of_words(card.text for card in shown),
+        }
+        return Draw(item, key, features)
 
 
 class ForgottenStep(Template):
@@ -91,20 +88,7 @@ class ForgottenStep(Template):
         {"idle lines": 0.5, "second place": -1.0, "tens of words": 0.25}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return lines that have nothing to do with the step, whether there is a second place, and tens of words."""
-        missing = getattr(key, "missing", "")
-        tied = {
-            end for bond in getattr(key, "bonds", ()) for end in (bond.before, bond.after) if missing in _ends(bond)
-        }
-        read = (*getattr(item, "written", ()), item.missing) if isinstance(item, InsertItem) else ()
-        return {
-            "idle lines": offered(item) - len(tied - {missing}),
-            "second place": len(getattr(key, "right", ())) > 1,
-            "tens of words": sum(words(card.text) for card in read) / 10,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[InsertItem, InsertKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, 7)
@@ -137,23 +121,13 @@ class ForgottenStep(Template):
             cards={letters[step]: chosen.text(step) for step in part.steps},
             bonds=bonds(chosen, part, letters),
         )
-        return item, key
-
-
-def _ends(bond: Bond) -> tuple[str, str]:
-    return bond.before, bond.after
-
-
-def _related(bonds: Iterable[Bond]) -> int:
-    """Return how many pairs of cards have an order, by their bonds or through other cards."""
-    after: dict[str, set[str]] = {}
-    for bond in bonds:
-        after.setdefault(bond.before, set()).add(bond.after)
-
-    def following(card: str) -> set[str]:
-        return {later for one in after.get(card, ()) for later in (one, *following(one))}
-
-    return sum(len(following(card)) for card in after)
+        tied = {end for edge in touching for end in (edge.before, edge.after)}
+        features = {
+            "idle lines": len(written) - len(tied - {missing}),
+            "second place": len(places) > 1,
+            "tens of words": tens_of_words(key.cards.values()),
+        }
+        return Draw(item, key, features)
 
 
 def _hidden(chosen: Variant, part: Procedure) -> bool:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
-from trainkit.items.difficulty import offered, words
-from trainkit.items.item import Item, SeveralItem
-from trainkit.items.key import Key, SeveralKey
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.distinct_answers import lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import SeveralItem
+from trainkit.items.key import SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of
@@ -52,16 +53,11 @@ class WhichAreFinished(Template):
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = frozenset(wanted)
 
-    def aimed(self, shows: Iterable[str]) -> WhichAreFinished:
+    def aimed(self, shows: Iterable[str], /) -> WhichAreFinished:
         """Return a template that keeps room among the unfinished joints for those that show these."""
         return WhichAreFinished(shows)
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return joints told, and tens of words."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {"offered": offered(item), "tens of words": sum(map(words, texts)) / 10}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
@@ -86,7 +82,7 @@ class WhichAreFinished(Template):
             critical=tuple(letters[joint] for joint in wrong),
             reasons=reasons,
         )
-        return item, key
+        return Draw(item, key, {"offered": len(joints), "tens of words": tens_of_words(joint.said for joint in joints)})
 
 
 def _asks(fastener: Fastener) -> bool:

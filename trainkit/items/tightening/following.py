@@ -11,10 +11,10 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from trainkit.items.difficulty import offered, row
-from trainkit.items.item import Given, Item, Option, PointItem
-from trainkit.items.key import Key, PointKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, Option, PointItem
+from trainkit.items.key import PointKey
+from trainkit.items.template import Redraw, Unshuffled
 from trainkit.items.tightening.joints import Bolts, choose, pattern_of
 from trainkit.tightening import Pattern
 
@@ -88,7 +88,7 @@ NEXT_RULES: Mapping[str, Callable[[Started], tuple[str, ...]]] = MappingProxyTyp
 )
 
 
-class NextBolt(Template):
+class NextBolt(Unshuffled):
     """Some bolts of a pattern are at a stage; the next one is to be pointed at.
 
     Difficulty: the bolts of the pattern, and those that are at the stage already.
@@ -99,12 +99,7 @@ class NextBolt(Template):
     kind: ClassVar[str] = "point"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"bolts": 0.25, "done": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return bolts, and those that are done."""
-        done = row(item, "At the next stage already")
-        return {"bolts": offered(item), "done": 0 if done == "none" else done.count(",") + 1}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - bolts stand where they are
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         fastener = choose(rng, pack, _asks, "a pattern of bolts in which the order matters")
         taken = None if rng.random() < _OWN else rng.choice(_TAKEN)
@@ -145,7 +140,7 @@ class NextBolt(Template):
             shows=shows,
             reasons={bolt: _reason(words, case, right, bolt) for bolt in pattern.names},
         )
-        return item, key
+        return Draw(item, key, {"bolts": words.count, "done": len(done)})
 
 
 def _title(words: Bolts) -> Given:

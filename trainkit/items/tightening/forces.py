@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
-from trainkit.items.apart import NEAR, Finishes, Readings, numbers, on_step, pairs_on_step
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import Finishes, Readings, numbers, on_step
+from trainkit.items.item import Given
+from trainkit.items.questions import NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
@@ -118,7 +118,7 @@ PRELOAD_FINISHES: Finishes[Pull] = MappingProxyType(
 )
 
 
-class Preload(Template):
+class Preload(NumberTemplate):
     """The preload of a bolt from its torque, dry or oiled.
 
     Difficulty: the digits of torque, diameter and answer; a thread in inches; a thread that is oiled.
@@ -126,70 +126,49 @@ class Preload(Template):
 
     name: ClassVar[str] = "tightening/preload"
     skill: ClassVar[str] = "work out what oil does to the preload"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "preload"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "inches": 0.5, "oiled": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return digits, whether the thread is in inches, and whether it is oiled."""
-        told = row(item, "Torque"), key.working[1].partition(" is ")[2]
-        return {
-            "digits": sum(map(digits, told)) + digits(getattr(key, "shown", "")),
-            "inches": not row(item, "Thread").startswith("M"),
-            "oiled": "is oiled" in item.prompt,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
         column = rng.choice(metric_torques(fastener))
         case = Pull(
             torque_of(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
         )
-        answer, rules = numbers(PRELOAD_RULES, case, case.preload, _FORCE_STEP)
-        pairs = pairs_on_step(
-            PRELOAD_RULES,
-            case,
-            answer,
-            rules,
-            _FORCE_STEP,
-            readings=PRELOAD_READINGS,
-            finishes=PRELOAD_FINISHES,
+        found = numbers(
+            PRELOAD_RULES, case, case.preload, _FORCE_STEP, readings=PRELOAD_READINGS, finishes=PRELOAD_FINISHES
         )
-        diameter = case.thread.diameter
+        told, diameter, shown = printed(column), _short(case.thread.diameter), _force(found.answer)
         size = f"{plain(_FORCE_STEP)}{THIN}kN"
         condition = "oiled" if case.is_oiled else "dry"
-        item = NumberItem(
+        return NumberQuestion(
             prompt=f"The thread is {condition}. How large is the preload of one of these? "
             "The nut factors are stated for this exercise only.",
             given=(
                 Given(label="Fastener", value=fastener.name),
                 Given(label="Thread", value=str(case.thread)),
                 *_inch_size(case.thread),
-                Given(label="Torque", value=printed(column)),
+                Given(label="Torque", value=told),
                 Given(label="Nut factor K, dry thread", value=f"{case.dry:.2f}"),
                 Given(label="Nut factor K, oiled thread", value=f"{case.oiled:.2f}"),
             ),
-            units=("kN",),
             to_nearest=f"to the nearest {size}",
-        )
-        key = NumberKey(
-            template=self.name,
+            numbers=found,
+            unit="kN",
+            shown=shown,
             working=(
                 f"Preload F = T ÷ (K × d). The thread is {condition}, so K is {case.factor:.2f}.",
-                f"The nominal diameter d is {_short(diameter)}{THIN}mm. N·m divided by millimetres gives kN.",
-                f"F = {plain(case.torque.value)} ÷ ({case.factor:.2f} × {_short(diameter)}) "
-                f"= {_short(case.preload)}{THIN}kN.",
-                f"To the nearest {size} this is {plain(answer, _FORCE_STEP)}{THIN}kN.",
+                f"The nominal diameter d is {diameter}{THIN}mm. N·m divided by millimetres gives kN.",
+                f"F = {plain(case.torque.value)} ÷ ({case.factor:.2f} × {diameter}) = {_short(case.preload)}{THIN}kN.",
+                f"To the nearest {size} this is {shown}.",
             ),
-            quantity="preload",
-            answer=answer,
-            unit="kN",
-            tolerance=NEAR * _FORCE_STEP,
-            shown=f"{plain(answer, _FORCE_STEP)}{THIN}kN",
-            rules=rules,
-            pairs=pairs,
+            features={
+                "digits": digits(told, diameter, shown),
+                "inches": case.thread.system != "metric",
+                "oiled": case.is_oiled,
+            },
         )
-        return item, key
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +224,7 @@ PROOF_READINGS: Readings[Stretch] = MappingProxyType(
 PROOF_FINISHES: Finishes[Stretch] = MappingProxyType({"share-upside-down": lambda _, value: 10_000 / float(value)})
 
 
-class UseOfProofLoad(Template):
+class UseOfProofLoad(NumberTemplate):
     """How many per cent of the proof load a preload uses.
 
     Difficulty: the digits of area, stress and preload, and of the answer; the classes in the table.
@@ -253,18 +232,10 @@ class UseOfProofLoad(Template):
 
     name: ClassVar[str] = "tightening/use-of-proof-load"
     skill: ClassVar[str] = "tell how far a bolt is stretched"
-    kind: ClassVar[str] = "number"
+    quantity: ClassVar[str] = "use of the proof load"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "classes": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return digits, and classes in the table."""
-        told = row(item, "Stress area"), row(item, "Preload of one"), getattr(key, "shown", "")
-        return {
-            "digits": sum(map(digits, told)),
-            "classes": sum(line.value.startswith("proof stress") for line in item.given),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
         thread = thread_of(fastener.thread)
@@ -272,54 +243,56 @@ class UseOfProofLoad(Template):
         column = rng.choice(metric_torques(fastener))
         force = round_to_step(preload(torque_of(column), thread, factor) / 1000, _FORCE_STEP)
         table = _table(fastener.grade, thread)
-        here = next(place for place, (name, _) in enumerate(table) if name == fastener.grade)
-        if len(table) < 2:
-            raise Redraw
-        own = table[here][1]
-        # The next class up; the strongest has only the one below it.
-        neighbour = table[here + 1 if here + 1 < len(table) else here - 1][1]
-        case = Stretch(
-            force,
-            thread.diameter,
-            float(f"{thread.stress_area:.3g}"),
-            *(float(round(stress)) for stress in (own.proof, own.tensile, neighbour.proof)),
-        )
-        if not _LEAST_USE <= case.use <= _MOST_USE:
-            raise Redraw
-        answer, rules = numbers(PROOF_RULES, case, case.use, 1.0)
-        pairs = pairs_on_step(PROOF_RULES, case, answer, rules, 1.0, readings=PROOF_READINGS, finishes=PROOF_FINISHES)
-        if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != answer:
+        case = _stretch(force, thread, fastener.grade, table)
+        found = numbers(PROOF_RULES, case, case.use, 1.0, readings=PROOF_READINGS, finishes=PROOF_FINISHES)
+        if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != found.answer:
             raise Redraw  # a table with more digits would tell otherwise
-        area, proof = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa"
-        load = case.area * case.proof / 1000
-        item = NumberItem(
+        area, proof, pull = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa", _force(force)
+        load, shown = _short(case.area * case.proof / 1000), f"{plain(found.answer)}{THIN}%"
+        return NumberQuestion(
             prompt="How much of its proof load does this preload use?",
             given=(
                 Given(label="Fastener", value=f"{fastener.name}, {_title(fastener.grade)}"),
                 Given(label="Thread", value=str(thread)),
                 *_inch_size(thread),
                 Given(label="Stress area", value=area),
-                Given(label="Preload of one", value=f"{plain(force, _FORCE_STEP)}{THIN}kN"),
+                Given(label="Preload of one", value=pull),
                 *(Given(label=_title(name).capitalize(), value=_stresses(each)) for name, each in table),
             ),
-            units=("%",),
             to_nearest=f"to the nearest 1{THIN}%",
-        )
-        key = NumberKey(
-            template=self.name,
-            working=(
-                f"Proof load = stress area × proof stress = {area} × {proof} = {_short(load)}{THIN}kN.",
-                f"Use = preload ÷ proof load = {plain(force, _FORCE_STEP)} ÷ {_short(load)} = {plain(answer)}{THIN}%.",
-            ),
-            quantity="use of the proof load",
-            answer=answer,
+            numbers=found,
             unit="%",
-            tolerance=NEAR,
-            shown=f"{plain(answer)}{THIN}%",
-            rules=rules,
-            pairs=pairs,
+            shown=shown,
+            working=(
+                f"Proof load = stress area × proof stress = {area} × {proof} = {load}{THIN}kN.",
+                f"Use = preload ÷ proof load = {plain(force, _FORCE_STEP)} ÷ {load} = {shown}.",
+            ),
+            features={"digits": digits(area, pull, shown), "classes": len(table)},
         )
-        return item, key
+
+
+Table = tuple[tuple[str, Strength], ...]  # classes and what they promise for a thread, the weakest first
+
+
+def _stretch(force: float, thread: Thread, grade: str, table: Table) -> Stretch:
+    """Return a preload with what the table says of the class and of its neighbour.
+
+    Raises
+    ------
+    Redraw
+        If the table has no neighbour, or too little or too much of the proof load is used.
+    """
+    if len(table) < 2:
+        raise Redraw
+    here = next(place for place, (name, _) in enumerate(table) if name == grade)
+    own = table[here][1]
+    # The next class up; the strongest has only the one below it.
+    neighbour = table[here + 1 if here + 1 < len(table) else here - 1][1]
+    stresses = (float(round(stress)) for stress in (own.proof, own.tensile, neighbour.proof))
+    case = Stretch(force, thread.diameter, float(f"{thread.stress_area:.3g}"), *stresses)
+    if not _LEAST_USE <= case.use <= _MOST_USE:
+        raise Redraw
+    return case
 
 
 def _with_torque(fastener: Fastener) -> bool:
@@ -328,7 +301,7 @@ def _with_torque(fastener: Fastener) -> bool:
 
 
 @lru_cache(maxsize=256)
-def _table(grade: str, thread: Thread) -> tuple[tuple[str, Strength], ...]:
+def _table(grade: str, thread: Thread) -> Table:
     """Return classes and what they promise for a thread, the weakest first, this one among them."""
     usual = _METRIC_CLASSES if thread.system == "metric" else _INCH_CLASSES
     own = strength(grade, thread)
@@ -356,6 +329,10 @@ def _inch_size(thread: Thread) -> tuple[Given, ...]:
         return ()
     size = str(thread).partition("-")[0]
     return (Given(label=f"{size} in" if "#" not in size else size, value=f"{_short(thread.diameter)}{THIN}mm"),)
+
+
+def _force(value: float) -> str:
+    return f"{plain(value, _FORCE_STEP)}{THIN}kN"
 
 
 def _short(value: float) -> str:

@@ -10,11 +10,11 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
-from trainkit.items.apart import lettered
-from trainkit.items.difficulty import offered
-from trainkit.items.item import Card, Item, OrderItem
-from trainkit.items.key import Bond, Key, OrderKey
-from trainkit.items.sequence.misconceptions import hurried
+from trainkit.items.distinct_answers import lettered
+from trainkit.items.facts import Draw
+from trainkit.items.hurrying import hurried
+from trainkit.items.item import Card, OrderItem
+from trainkit.items.key import Bond, OrderKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import Bolts, Stages, at_stage, choose, schedule, stages_of
 from trainkit.procedures import Edge, Procedure
@@ -79,11 +79,7 @@ class StagesInOrder(Template):
     kind: ClassVar[str] = "order"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"cards": 1.0, "ties": -0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return cards, and ties between them."""
-        return {"cards": offered(item), "ties": len(getattr(key, "bonds", ()))}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[OrderItem, OrderKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         fastener = choose(
             rng, pack, lambda each: len(each.stages) > 1 and each.count > 1, "a fastener in several stages, not alone"
@@ -119,7 +115,7 @@ class StagesInOrder(Template):
                 for edge in procedure.before
             ),
         )
-        return item, key
+        return Draw(item, key, {"cards": len(texts), "ties": len(procedure.before)})
 
 
 def windows(joint: Joint, work: WorkName) -> tuple[int, int]:

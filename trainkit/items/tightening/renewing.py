@@ -9,10 +9,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.apart import lettered
-from trainkit.items.difficulty import words
-from trainkit.items.item import Given, Item, SeveralItem
-from trainkit.items.key import Key, SeveralKey
+from trainkit.items.difficulty import tens_of_words
+from trainkit.items.distinct_answers import lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, SeveralItem
+from trainkit.items.key import SeveralKey
 from trainkit.items.template import Template
 
 if TYPE_CHECKING:
@@ -56,12 +57,7 @@ class NotAgain(Template):
     kind: ClassVar[str] = "several"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"parts": 0.5, "tens of words": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return parts, and tens of words."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {"parts": len(texts), "tens of words": sum(map(words, texts)) / 10}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         once = [part for part in pack.parts if part.single_use]
         # What is renewed because it is worn, or goes back for overhaul, is neither the one nor the other.
@@ -94,7 +90,7 @@ class NotAgain(Template):
             critical=tuple(sorted(letters[part.id] for part in gone if shown_by(part) == "single-use-reused")),
             reasons={letters[part.id]: _reason(part) for part in parts},
         )
-        return item, key
+        return Draw(item, key, {"parts": len(parts), "tens of words": tens_of_words(part.name for part in parts)})
 
 
 def _named(part: Part) -> str:

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.difficulty import digits, row
-from trainkit.items.item import ChoiceItem, Given, Item, NumberItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.difficulty import digits
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
-    NEAR,
     draw_value,
-    facts,
-    keep_off_edge,
-    lettered,
-    pairs_apart,
+    factor_row,
+    on_scale,
     print_step,
-    rules_apart,
     scale,
     torque_wrenches,
     unit_changes,
@@ -27,7 +22,7 @@ from trainkit.items.torque_units.drawing import (
     wrench_rows,
 )
 from trainkit.items.torque_units.rules import BAND_READINGS, BAND_RULES, Band
-from trainkit.quantities import THIN, UNITS, Torque, plain, round_to_step
+from trainkit.quantities import THIN, UNITS, Torque, plain
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
@@ -36,7 +31,7 @@ if TYPE_CHECKING:
 __all__ = ["ToleranceBand", "WhichWrench"]
 
 
-class ToleranceBand(Template):
+class ToleranceBand(NumberTemplate):
     """The largest reading that a wrench may give at a setting.
 
     Difficulty: the digits of the setting and those of the answer.
@@ -44,14 +39,10 @@ class ToleranceBand(Template):
 
     name = "torque-units/tolerance-band"
     skill = "Work out what a wrench may deviate"
-    kind = "number"
+    quantity = "torque"
     weights = MappingProxyType({"digits set": 0.5, "digits asked": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return digits of the setting and of the answer."""
-        return {"digits set": digits(row(item, "Set on")), "digits asked": digits(getattr(key, "shown", ""))}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         tool = rng.choice(torque_wrenches(pack))
         wrench = scale(tool)
@@ -59,45 +50,35 @@ class ToleranceBand(Template):
         case = Band(setting, wrench.high, wrench.permissible_deviation)
         # A bench reads finer than the wrench is marked.
         step = wrench.step / 5
-        keep_off_edge(case.most, step)
-        answer = Torque(round_to_step(case.most, step), wrench.unit)
-        rules = rules_apart(BAND_RULES, case, answer.value, step)
-        pairs = pairs_apart(BAND_RULES, case, answer.value, rules, step, readings=BAND_READINGS)
+        numbers = on_scale(BAND_RULES, case, case.most, step, readings=BAND_READINGS)
+        told, shown = setting.shown(wrench.step), Torque(numbers.answer, wrench.unit).shown(step)
         share, size = f"{plain(case.share * 100)}{THIN}%", f"{plain(step, step)}{THIN}{wrench.unit}"
-        item = NumberItem(
+        deviation = plain(float(f"{setting.value * case.share:.4g}"))
+        return NumberQuestion(
             prompt="The wrench is tried on a test bench. Which is the largest reading that still passes?",
             given=(
                 *wrench_rows(tool, wrench),
-                Given(label="Set on the wrench", value=setting.shown(wrench.step)),
+                Given(label="Set on the wrench", value=told),
                 Given(label="Tolerance", value=f"±{share} of the value"),
             ),
-            units=(wrench.unit,),
             to_nearest=f"to the nearest {size}, the step of the bench",
-        )
-        key = NumberKey(
-            template=self.name,
-            working=(
-                f"{share} of {setting.shown(wrench.step)} is {plain(float(f'{setting.value * case.share:.4g}'))}"
-                f"{THIN}{wrench.unit}.",
-                f"{plain(setting.value)} + {plain(float(f'{setting.value * case.share:.4g}'))} "
-                f"= {plain(float(f'{case.most:.6g}'))}{THIN}{wrench.unit}.",
-                f"To the nearest {size} this is {answer.shown(step)}.",
-            ),
-            answer=answer.value,
+            numbers=numbers,
             unit=wrench.unit,
-            tolerance=NEAR * step,
-            shown=answer.shown(step),
-            rules=rules,
-            pairs=pairs,
+            shown=shown,
+            working=(
+                f"{share} of {told} is {deviation}{THIN}{wrench.unit}.",
+                f"{plain(setting.value)} + {deviation} = {plain(float(f'{case.most:.6g}'))}{THIN}{wrench.unit}.",
+                f"To the nearest {size} this is {shown}.",
+            ),
+            features={"digits set": digits(told), "digits asked": digits(shown)},
         )
-        return item, key
 
 
 # In newton metres: more than a torque screwdriver gives, so that the unit alone does not tell the tool.
 _MOST_IN_OUNCES = 20
 
 
-class WhichWrench(Template):
+class WhichWrench(ChoiceTemplate):
     """Which wrench of the pack suits a value that is printed in another unit.
 
     Difficulty: the conversions to the units of the scales; the digits of the torque; the wrenches that seem to suit
@@ -106,15 +87,9 @@ class WhichWrench(Template):
 
     name = "torque-units/which-wrench"
     skill = "Choose the wrench that suits a torque"
-    kind = "choice"
     weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "seem to suit": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return unit changes, digits, and how many wrenches seem to suit."""
-        seeming = sum(code == "tool-by-number" for code in getattr(key, "shows", {}).values())
-        return {"unit changes": unit_changes(item), "digits": digits(row(item, "Job sheet")), "seem to suit": seeming}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
         tools = torque_wrenches(pack, at_least=3)
         suited = rng.choice(tools)
@@ -136,38 +111,33 @@ class WhichWrench(Template):
             raise Redraw
         others = [tool for tool in tools if tool.id != suited.id]
         shown = [suited, *rng.sample(others, min(3, len(others)))]
-        texts = {_described(tool): tool for tool in shown}
-        options, letters = lettered(texts, shuffle)
         shows, reasons = {}, {}
-        for text, tool in texts.items():
+        for tool in shown:
             verdict = verdicts[tool.id]
             here = wanted.to(scale(tool).unit)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
-            reasons[letters[text]] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
+            reasons[tool.id] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
             if verdict != "suits":
                 by_number = scale(tool).low <= wanted.value <= scale(tool).high
-                shows[letters[text]] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
-        item = ChoiceItem(
+                shows[tool.id] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
+        units = unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
+        return ChoiceQuestion(
             prompt="Which of these torque wrenches suits the torque of the job sheet?",
-            given=(
-                Given(label="Job sheet", value=wanted.shown(step)),
-                facts(
-                    unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
-                ),
-            ),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
-            working=(
-                *(reasons[letters[text]] for text in texts),
-                "A wrench is used above a fifth of its largest value and within its scale.",
-            ),
-            right=letters[_described(suited)],
+            given=(Given(label="Job sheet", value=wanted.shown(step)), factor_row(*units)),
+            texts={tool.id: _described(tool) for tool in shown},
+            right=suited.id,
             shows=shows,
             reasons=reasons,
+            working=(
+                *reasons.values(),
+                "A wrench is used above a fifth of its largest value and within its scale.",
+            ),
+            features={
+                "unit changes": unit_changes(*units),
+                "digits": digits(wanted.shown(step)),
+                "seem to suit": list(shows.values()).count("tool-by-number"),
+            },
         )
-        return item, key
 
 
 def _described(tool: Tool) -> str:

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.difficulty import digits, row, uneven
-from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey, NumberRule
-from trainkit.items.template import Redraw, Template
+from trainkit.items.difficulty import digits, uneven
+from trainkit.items.distinct_answers import Numbers
+from trainkit.items.item import Given
+from trainkit.items.key import NumberRule
+from trainkit.items.questions import NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
     NEAR,
     draw_value,
-    facts,
+    factor_row,
     keep_off_edge,
     pairs_apart,
     print_step,
     rules_apart,
     scale,
+    step_text,
     torque_wrenches,
     unit_changes,
     units_of,
@@ -105,7 +107,7 @@ def _columns(units: tuple[str, ...], wrench: Wrench) -> tuple[tuple[str, float, 
     return tuple(found)
 
 
-class Convert(Template):
+class Convert(NumberTemplate):
     """A torque in one unit is to be set on a wrench whose scale has another.
 
     Difficulty: the conversions on the way, the digits of the torque, and whether the scale goes in uneven steps.
@@ -113,57 +115,47 @@ class Convert(Template):
 
     name = "torque-units/convert"
     skill = "Convert a torque to the unit of the wrench"
-    kind = "number"
+    quantity = "torque"
     weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "uneven step": 0.5})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return unit changes, digits, and whether the step is uneven."""
-        return {
-            "unit changes": unit_changes(item),
-            "digits": digits(row(item, "Job sheet")),
-            "uneven step": uneven(row(item, "From mark to mark")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         drawn = converted(rng, pack)
-        tool, wrench, case, answer, rules = drawn.tool, drawn.wrench, drawn.case, drawn.answer, drawn.rules
-        unit = case.given.unit
+        wrench, case, rules = drawn.wrench, drawn.case, drawn.rules
+        unit, answer, size = case.given.unit, drawn.answer.value, step_text(wrench)
         pairs = pairs_apart(
             CONVERSION_RULES,
             case,
-            answer.value,
+            answer,
             rules,
             wrench.step,
             readings=CONVERSION_READINGS,
             finishes=CONVERSION_FINISHES,
         )
-        size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
-        item = NumberItem(
+        shown = drawn.answer.shown(wrench.step)
+        return NumberQuestion(
             prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
             given=(
                 Given(label="Job sheet", value=drawn.printed),
-                *wrench_rows(tool, wrench),
-                facts(unit, wrench.unit),
+                *wrench_rows(drawn.tool, wrench),
+                factor_row(unit, wrench.unit),
             ),
             units=units_of(pack, unit, wrench.unit),
             to_nearest=f"to the nearest {size}, the step of the wrench",
-        )
-        key = NumberKey(
-            template=self.name,
+            numbers=Numbers(answer, NEAR * wrench.step, rules, pairs),
+            unit=wrench.unit,
+            shown=shown,
             working=(
                 *_links(unit, wrench.unit),
                 f"{drawn.printed} = {plain(case.exact)}{THIN}{wrench.unit}",
-                f"The scale goes in steps of {size}, so the nearest mark is {answer.shown(wrench.step)}.",
+                f"The scale goes in steps of {size}, so the nearest mark is {shown}.",
             ),
-            answer=answer.value,
-            unit=wrench.unit,
-            tolerance=NEAR * wrench.step,
-            shown=answer.shown(wrench.step),
-            rules=rules,
-            pairs=pairs,
+            features={
+                "unit changes": unit_changes(unit, wrench.unit),
+                "digits": digits(drawn.printed),
+                "uneven step": uneven(size),
+            },
         )
-        return item, key
 
 
 def _links(unit: str, into: str) -> tuple[str, ...]:
@@ -172,7 +164,7 @@ def _links(unit: str, into: str) -> tuple[str, ...]:
     return (f"1{THIN}{larger} = {float(factor(larger) / factor(smaller)):.7g}{THIN}{smaller}",)
 
 
-class NearestMark(Template):
+class NearestMark(NumberTemplate):
     """A value between two marks is to be put on the nearer one.
 
     Difficulty: the digits of the value, and whether the scale goes in uneven steps.
@@ -180,52 +172,36 @@ class NearestMark(Template):
 
     name = "torque-units/nearest-mark"
     skill = "Find the nearest mark of a wrench"
-    kind = "number"
+    quantity = "torque"
     weights = MappingProxyType({"digits": 0.25, "uneven step": 1.0})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return digits, and whether the step is uneven."""
-        return {"digits": digits(row(item, "Worked out")), "uneven step": uneven(row(item, "From mark to mark"))}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         tool = rng.choice(torque_wrenches(pack))
         wrench = scale(tool)
         # One decimal more than the scale has, so that the value lies between two marks.
         fine = wrench.step / 10
-        exact = draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine)
-        wanted = Torque(exact, wrench.unit)
-        keep_off_edge(exact, wrench.step)
+        case = Mark(draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step)
+        wanted = Torque(case.exact, wrench.unit)
+        keep_off_edge(case.exact, wrench.step)
         answer = settable(wanted, Torque(wrench.step, wrench.unit))
-        rules = rules_apart(
-            MARK_RULES,
-            Mark(exact, wrench.step),
-            answer.value,
-            fine,
-            small=("rounds-down", "rounds-up", "whole-numbers-only"),
-            rounded=False,
-        )
-        size = f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
-        below, above = (Torque(rule(Mark(exact, wrench.step)) or 0.0, wrench.unit) for rule in _NEIGHBOURS)
-        item = NumberItem(
+        small = ("rounds-down", "rounds-up", "whole-numbers-only")
+        rules = rules_apart(MARK_RULES, case, answer.value, fine, small=small, rounded=False)
+        below, above = (Torque(rule(case) or 0.0, wrench.unit) for rule in _NEIGHBOURS)
+        told, shown, size = wanted.shown(fine), answer.shown(wrench.step), step_text(wrench)
+        return NumberQuestion(
             prompt="The value to be set has been worked out. Which mark of this wrench is nearest to it?",
-            given=(Given(label="Worked out", value=wanted.shown(fine)), *wrench_rows(tool, wrench)),
-            units=(wrench.unit,),
+            given=(Given(label="Worked out", value=told), *wrench_rows(tool, wrench)),
             to_nearest=f"to the nearest {size}, the step of the wrench",
-        )
-        key = NumberKey(
-            template=self.name,
+            numbers=Numbers(answer.value, NEAR * fine, rules),
+            unit=wrench.unit,
+            shown=shown,
             working=(
                 f"The marks on either side are {below.shown(wrench.step)} and {above.shown(wrench.step)}.",
-                f"{wanted.shown(fine)} is nearer to {answer.shown(wrench.step)}.",
+                f"{told} is nearer to {shown}.",
             ),
-            answer=answer.value,
-            unit=wrench.unit,
-            tolerance=NEAR * fine,
-            shown=answer.shown(wrench.step),
-            rules=rules,
+            features={"digits": digits(told), "uneven step": uneven(size)},
         )
-        return item, key
 
 
 _NEIGHBOURS = (MARK_RULES["rounds-down"], MARK_RULES["rounds-up"])

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
-from trainkit.items.apart import NONE, Finishes, Number, Readings, Rules, paired
-from trainkit.items.difficulty import row
-from trainkit.items.item import Given, Item, Option
+from trainkit.items.distinct_answers import NONE, Finishes, Number, Numbers, Readings, Rules, paired
+from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
 from trainkit.items.key import NumberPair, NumberRule
-from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.items.template import Redraw, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
 
 if TYPE_CHECKING:
@@ -26,15 +25,16 @@ __all__ = [
     "NEAR",
     "adapters",
     "draw_value",
-    "facts",
+    "factor_row",
     "keep_off_edge",
-    "lettered",
     "millimetre_text",
     "off_edge",
+    "on_scale",
     "pairs_apart",
     "print_step",
     "rules_apart",
     "scale",
+    "step_text",
     "torque_wrenches",
     "unit_changes",
     "unit_of",
@@ -139,8 +139,13 @@ def wrench_rows(tool: Tool, wrench: Wrench) -> tuple[Given, ...]:
     return (
         Given(label="Wrench", value=tool.name),
         Given(label="Its scale", value=f"{ends}{THIN}{wrench.unit}"),
-        Given(label="From mark to mark", value=f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"),
+        Given(label="From mark to mark", value=step_text(wrench)),
     )
+
+
+def step_text(wrench: Wrench) -> str:
+    """Write the step of a wrench with its unit."""
+    return f"{plain(wrench.step, wrench.step)}{THIN}{wrench.unit}"
 
 
 def millimetre_text(length: float) -> str:
@@ -189,7 +194,7 @@ def keep_off_edge(exact: float, step: float) -> None:
 
 
 def rules_apart(
-    rules: Mapping[str, Callable[[Case], float | None]],
+    rules: Rules[Case],
     case: Case,
     answer: float,
     step: float,
@@ -223,7 +228,7 @@ def rules_apart(
         value = rule(case)
         if value is None:
             continue
-        mark = round_to_step(value, step) if rounded else value
+        mark = round_to_step(float(value), step) if rounded else float(value)
         if code in small and abs(mark - answer) <= apart:
             continue
         found[code] = mark
@@ -244,7 +249,7 @@ def pairs_apart(
 ) -> tuple[NumberPair, ...]:
     """Return what every two wrong rules give together, on the step, where the scale can tell it.
 
-    See :func:`trainkit.items.apart.paired`; ``known`` are the single rules as they stand in the key.
+    See :func:`trainkit.items.distinct_answers.paired`; ``known`` are the single rules as they stand in the key.
     """
 
     def put(value: Number) -> float:
@@ -255,8 +260,41 @@ def pairs_apart(
     return paired(rules, case, values, put, 2 * NEAR * step, readings=readings, finishes=finishes)
 
 
-def facts(*units: str) -> Given:
+def on_scale(
+    rules: Rules[Case],
+    case: Case,
+    exact: float,
+    step: float,
+    *,
+    small: Iterable[str] = (),
+    readings: Readings[Case] = NONE,
+) -> Numbers:
+    """Return the mark nearest to a value and what wrong rules give, one at a time and two at once.
+
+    See :func:`rules_apart` and :func:`trainkit.items.distinct_answers.paired`.
+
+    Raises
+    ------
+    Redraw
+        If the value lies where rounding turns over, or two of them agree at the step.
+    """
+    keep_off_edge(exact, step)
+    answer = round_to_step(exact, step)
+    found = rules_apart(rules, case, answer, step, small=small)
+    return Numbers(answer, NEAR * step, found, pairs_apart(rules, case, answer, found, step, readings=readings))
+
+
+def factor_row(*units: str) -> Given:
     """Return the factors between these units, in one direction only: which way to use them is the question."""
+    return Given(label="Factors", value="; ".join(_FACTS[link].replace(" ", THIN, 1) for link in _links(*units)))
+
+
+def unit_changes(*units: str) -> int:
+    """Return how many factors stand between these units: the conversions that have to be made."""
+    return len(_links(*units))
+
+
+def _links(*units: str) -> tuple[frozenset[str], ...]:
     links: dict[frozenset[str], None] = {}
     ways = [_way(unit) for unit in units]
     shared = set.intersection(*(set(way) for way in ways))
@@ -265,12 +303,7 @@ def facts(*units: str) -> Given:
             if here in shared:
                 break
             links[frozenset((here, there))] = None
-    return Given(label="Factors", value="; ".join(_FACTS[link].replace(" ", THIN, 1) for link in links))
-
-
-def unit_changes(item: Item) -> int:
-    """Return how many factors stand between the units of a question: the conversions that have to be made."""
-    return row(item, "Factors").count(";") + 1
+    return tuple(links)
 
 
 def _way(unit: str) -> list[str]:
@@ -278,9 +311,3 @@ def _way(unit: str) -> list[str]:
     while way[-1] in _WAY:
         way.append(_WAY[way[-1]])
     return way
-
-
-def lettered(texts: Iterable[str], shuffle: random.Random) -> tuple[tuple[Option, ...], dict[str, str]]:
-    """Return options in shuffled order, named a, b, c … by where they stand, and the name of each text."""
-    options = tuple(Option(id="abcdef"[at], text=text) for at, text in enumerate(shuffled(texts, shuffle)))
-    return options, {option.text: option.id for option in options}

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits
-from trainkit.items.item import Given, Item, SeveralItem
-from trainkit.items.key import Key, SeveralKey
+from trainkit.items.distinct_answers import lettered_texts
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, SeveralItem
+from trainkit.items.key import SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.converting import Converted, converted
-from trainkit.items.torque_units.drawing import NEAR, facts, lettered, off_edge, unit_changes
+from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
 from trainkit.items.torque_units.rules import MARK_RULES, Mark
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
@@ -47,26 +49,17 @@ class WhichSettings(Template):
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = tuple(wanted)[: LINES - 1]
 
-    def aimed(self, shows: Iterable[str]) -> WhichSettings:
+    def aimed(self, shows: Iterable[str], /) -> WhichSettings:
         """Return a template that takes up these errors before others."""
         return WhichSettings(shows)
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return unit changes, digits for each line, and right settings."""
-        texts = [option.text for option in getattr(item, "options", ())]
-        return {
-            "unit changes": unit_changes(item),
-            "digits": sum(map(digits, texts)) / len(texts),
-            "right": len(getattr(key, "right", ())),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[Item, Key]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once, or ask for another draw."""
         right, wrong = _settings(rng, pack, self._wanted)
         lines: dict[str, Setting] = {_line(setting): setting for setting in (*right, *wrong.values())}
         if not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong):
             raise Redraw
-        options, letters = lettered(lines, shuffle)
+        options, letters = lettered_texts(lines, shuffle)
         units = dict.fromkeys(
             unit for drawn, _ in lines.values() for unit in (drawn.case.given.unit, drawn.wrench.unit)
         )
@@ -75,14 +68,8 @@ class WhichSettings(Template):
             prompt="Somebody set these wrenches by the job sheet. "
             "Which settings are right? There may be more than one.",
             given=(
-                *(
-                    Given(
-                        label=f"From mark to mark, {name}",
-                        value=f"{plain(tools[name].step, tools[name].step)}{THIN}{tools[name].unit}",
-                    )
-                    for name in sorted(tools)
-                ),
-                facts(*dict.fromkeys(units)),
+                *(Given(label=f"From mark to mark, {name}", value=step_text(tools[name])) for name in sorted(tools)),
+                factor_row(*units),
             ),
             options=options,
         )
@@ -94,7 +81,12 @@ class WhichSettings(Template):
             shows={letters[_line(setting)]: code for code, setting in wrong.items()},
             reasons={letters[line]: reason for line, reason in reasons.items()},
         )
-        return item, key
+        features = {
+            "unit changes": unit_changes(*units),
+            "digits": digits(*lines) / len(lines),
+            "right": len(right),
+        }
+        return Draw(item, key, features)
 
 
 def _settings(rng: random.Random, pack: Pack, wanted: Collection[str]) -> tuple[list[Setting], dict[str, Setting]]:

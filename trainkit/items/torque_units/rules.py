@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from trainkit.fasteners import true_torque, wrench_setting
-from trainkit.items.apart import Finishes, Readings
+from trainkit.items.distinct_answers import Finishes, Readings
 from trainkit.quantities import Torque, round_to_step
 
 __all__ = [

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
@@ -11,11 +10,11 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, settings
-from trainkit.items.difficulty import links
-from trainkit.items.item import Given, Item, Scale, SetItem
-from trainkit.items.key import Key, SetKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.distinct_answers import NEAR, settings
+from trainkit.items.facts import Draw
+from trainkit.items.item import Given, Scale, SetItem
+from trainkit.items.key import SetKey
+from trainkit.items.template import Redraw, Unshuffled
 from trainkit.items.turning_direction.rules import (
     MARK_RULES,
     MIRROR_RULES,
@@ -51,13 +50,7 @@ def face(hours: Fraction, viewpoint: str, name: str, label: str) -> dict[str, ob
     }
 
 
-def _told(item: Item) -> tuple[int, int]:
-    """Return hours and minutes of the first clock position in a question, twelve o'clock as 0."""
-    found = re.search(r"(\d+):(\d\d)", item.prompt)
-    return (int(found[1]) % 12, int(found[2])) if found else (0, 0)
-
-
-class OtherEndClock(Template):
+class OtherEndClock(Unshuffled):
     """A mark is read from one end; where it stands seen from the other end is asked.
 
     Difficulty: a mark that stands between two full hours, and one that stands left of the middle, so that it is
@@ -69,12 +62,7 @@ class OtherEndClock(Template):
     kind: ClassVar[str] = "set"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"between hours": 0.5, "left": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:  # noqa: ARG002 - the item tells it all
-        """Return whether the mark stands between hours, and whether it stands left."""
-        hour, minutes = _told(item)
-        return {"between hours": minutes > 0, "left": hour >= 6}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack)
         title = survey.title(rng.choice(survey.names))
@@ -103,10 +91,10 @@ class OtherEndClock(Template):
             shown=f"{seen}, {gearwork.seen_from(asked)},",
             rules=rules,
         )
-        return item, key
+        return Draw(item, key, {"between hours": hours % 1 > 0, "left": hours >= 6})
 
 
-class MarkAfterTurning(Template):
+class MarkAfterTurning(Unshuffled):
     """A gear is turned so far; where a mark on it, or on another gear, then stands is asked.
 
     Difficulty: the links on the way to the marked gear; a mark that starts between two full hours; the quarters
@@ -120,16 +108,7 @@ class MarkAfterTurning(Template):
         {"links": 1.0, "between hours": 0.5, "quarter turns": 0.25}
     )
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return links on the way, whether the mark starts between hours, and quarter turns."""
-        degrees = re.search(r"turned (\d+)°", item.prompt)
-        return {
-            "links": links(key),
-            "between hours": _told(item)[1] > 0,
-            "quarter turns": int(degrees[1]) / 90 if degrees else 0.0,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SetItem, SetKey]:  # noqa: ARG002 - nothing here is shuffled
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack)
         viewpoint = rng.choice(gears.VIEWPOINTS)
@@ -175,4 +154,9 @@ class MarkAfterTurning(Template):
             shown=f"{after}, {gearwork.seen_from(viewpoint)},",
             rules=rules,
         )
-        return item, key
+        features = {
+            "links": len(way.kinds),
+            "between hours": case.start % 1 > 0,
+            "quarter turns": abs(case.degrees) / 90,
+        }
+        return Draw(item, key, features)

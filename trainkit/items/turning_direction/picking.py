@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
@@ -12,11 +11,11 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.apart import lettered
-from trainkit.items.difficulty import offered
-from trainkit.items.item import Item, Option, PointItem, SeveralItem
-from trainkit.items.key import Key, PointKey, SeveralKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.distinct_answers import lettered
+from trainkit.items.facts import Draw
+from trainkit.items.item import Option, PointItem, SeveralItem
+from trainkit.items.key import PointKey, SeveralKey
+from trainkit.items.template import Redraw, Template, Unshuffled
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
 if TYPE_CHECKING:
@@ -39,12 +38,7 @@ class TurnAlike(Template):
     kind: ClassVar[str] = "several"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "changes": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return gears offered, and changes of sense."""
-        changes = (re.search(r": (\d+) changes? of sense", line) for line in key.working)
-        return {"gears": offered(item), "changes": sum(int(found[1]) for found in changes if found)}
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[SeveralItem, SeveralKey]:
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack, FEWEST + 1)
         one = rng.choice(survey.names)
@@ -76,7 +70,8 @@ class TurnAlike(Template):
             shows={letters[name]: code for name, code in shows.items()},
             reasons={letters[name]: text for name, text in said.items()},
         )
-        return item, key
+        changes = sum(ways[name].links("external") for name in asked)
+        return Draw(item, key, {"gears": len(asked), "changes": changes})
 
 
 def _shows(ways: Mapping[str, gearwork.Way]) -> dict[str, str]:
@@ -99,7 +94,7 @@ def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-class GearOnPicture(Template):
+class GearOnPicture(Unshuffled):
     """On the picture of the gear train the fastest or slowest gear that turns a given way is to be found.
 
     Difficulty: the gears on the picture; the links among them that are no outside teeth; the gears that turn the way
@@ -111,17 +106,7 @@ class GearOnPicture(Template):
     kind: ClassVar[str] = "point"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "other links": 0.5, "turn so": 0.25})
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return gears on the picture, links other than outside teeth, and gears that turn the way that is asked."""
-        told = [line.value for line in item.given if " and " in line.label]
-        asked = re.search(r"other gears turns (\w+)", item.prompt)
-        return {
-            "gears": offered(item),
-            "other links": len(told) - told.count(gearwork.KINDS["external"]),
-            "turn so": sum(f": {asked[1]}," in line for line in key.working) if asked else 0,
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[PointItem, PointKey]:  # noqa: ARG002 - the places on a picture are what they are
+    def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         survey = gearwork.survey(pack, FEWEST)
         one = rng.choice(survey.toothed)
@@ -144,10 +129,11 @@ class GearOnPicture(Template):
         titles = {name: survey.title(name) for name in shown}
         asked = "fastest" if fastest else "slowest"
         sense = gears.sense_of(start * way)
+        meshes = survey.mesh_rows(shown)
         item = PointItem(
             prompt=f"The {titles[one]} is turned {gears.sense_of(start)}, {gearwork.seen_from(viewpoint)}. "
             f"Which of the other gears turns {sense}, and {asked} of those that do? Point to it.",
-            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
+            given=(gearwork.engine_row(pack), *meshes),
             figure=survey.picture(shown, viewpoint),
             targets=tuple(Option(id=letter, text=_capital(titles[name])) for name, letter in letters.items()),
         )
@@ -168,7 +154,12 @@ class GearOnPicture(Template):
             shows={letters[name]: code for name, code in shows.items()},
             reasons={letters[name]: text for name, text in said.items()},
         )
-        return item, key
+        features = {
+            "gears": len(shown),
+            "other links": sum(row.value != gearwork.KINDS["external"] for row in meshes),
+            "turn so": sum((each.ratio > 0) == (way > 0) for each in ways.values()),
+        }
+        return Draw(item, key, features)
 
 
 def _told_apart(case: Sought) -> dict[str, str]:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from trainkit.gears import Barring
-from trainkit.items.apart import Readings
+from trainkit.items.distinct_answers import Readings
 from trainkit.items.gearwork import Way
 
 __all__ = [

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import ItemError
 from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
-from trainkit.items.apart import NEAR, numbers, pairs_on_step
-from trainkit.items.difficulty import digits, links
-from trainkit.items.item import Given, Item, NumberItem
-from trainkit.items.key import Key, NumberKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import numbers
+from trainkit.items.item import Given
+from trainkit.items.questions import NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
 from trainkit.items.turning_direction.senses import barring_row, tool_row
 from trainkit.quantities import THIN, plain
@@ -30,7 +30,11 @@ DEGREE_STEP = 1.0
 TURN_STEP = 0.05
 
 
-class ShaftTurn(Template):
+# What makes it hard to carry an angle along a train.
+_WEIGHTS: Mapping[str, float] = MappingProxyType({"links": 1.0, "other links": 0.5, "digits": 0.25})
+
+
+class ShaftTurn(NumberTemplate):
     """One gear is turned so far; how far another turns is asked.
 
     Difficulty: the links on the way; those of them that are no outside teeth; the digits of the degrees, told
@@ -39,18 +43,10 @@ class ShaftTurn(Template):
 
     name: ClassVar[str] = "turning-direction/shaft-turn"
     skill: ClassVar[str] = "work out how far a shaft turns"
-    kind: ClassVar[str] = "number"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "digits": 0.25})
+    quantity: ClassVar[str] = "angle"
+    weights: ClassVar[Mapping[str, float]] = _WEIGHTS
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return links on the way, other links, and digits."""
-        return {
-            "links": links(key),
-            "other links": links(key, others=True),
-            "digits": digits(item.prompt) + digits(getattr(key, "shown", "")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         survey = gearwork.survey(pack)
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
@@ -58,36 +54,27 @@ class ShaftTurn(Template):
         case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
         if case.ratio == 1:
             raise Redraw
-        answer, rules = numbers(TURN_RULES, case, case.right, DEGREE_STEP)
-        pairs = pairs_on_step(TURN_RULES, case, answer, rules, DEGREE_STEP, readings=TURN_READINGS)
+        found = numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS)
         titles = survey.title(first), survey.title(last)
-        shown = f"{plain(answer, DEGREE_STEP)}°"
-        item = NumberItem(
-            prompt=f"The {titles[0]} is turned by {case.degrees}°. By how many degrees does the {titles[1]} turn? "
+        told, shown = f"{case.degrees}°", f"{plain(found.answer, DEGREE_STEP)}°"
+        return NumberQuestion(
+            prompt=f"The {titles[0]} is turned by {told}. By how many degrees does the {titles[1]} turn? "
             "Both are seen from the same end; leave the sense out.",
             given=(gearwork.engine_row(pack), *case.way.rows),
-            units=("°",),
             to_nearest=f"to the nearest {plain(DEGREE_STEP)}°",
-        )
-        key = NumberKey(
-            template=self.name,
+            numbers=found,
+            unit="°",
+            shown=shown,
             working=(
                 *case.way.lines,
-                f"{case.degrees}° × {case.ratio} = {gearwork.degree_text(case.right)}, which is {shown} to the nearest "
+                f"{told} × {case.ratio} = {gearwork.degree_text(case.right)}, which is {shown} to the nearest "
                 f"{plain(DEGREE_STEP)}°.",
             ),
-            quantity="angle",
-            answer=answer,
-            unit="°",
-            tolerance=NEAR * DEGREE_STEP,
-            shown=shown,
-            rules=rules,
-            pairs=pairs,
+            features={**case.way.features, "digits": digits(*titles, told, shown)},
         )
-        return item, key
 
 
-class ToolTurns(Template):
+class ToolTurns(NumberTemplate):
     """A gear is to turn so far; the turns of the barring tool are asked.
 
     It is a gear of the pack's engine, or one that another engine drives over two gears on one shaft: most small engines
@@ -99,59 +86,38 @@ class ToolTurns(Template):
 
     name: ClassVar[str] = "turning-direction/tool-turns"
     skill: ClassVar[str] = "work out the turns of the barring tool"
-    kind: ClassVar[str] = "number"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "digits": 0.25})
+    quantity: ClassVar[str] = "turns"
+    weights: ClassVar[Mapping[str, float]] = _WEIGHTS
 
-    def features(self, item: Item, key: Key) -> Mapping[str, float]:
-        """Return links to the crank, other links, and digits."""
-        return {
-            "links": links(key),
-            "other links": links(key, others=True),
-            "digits": digits(item.prompt) + digits(getattr(key, "shown", "")),
-        }
-
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> tuple[NumberItem, NumberKey]:  # noqa: ARG002 - nothing here is shuffled
+    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
         way, bar, rows = _own_engine(rng, pack)
         if rng.random() < _OTHER:
             way, bar, rows = _other_engine(rng)
         case = Turned(way, 15 * rng.randint(2, 48), bar)
-        answer, rules = numbers(TURN_RULES, case, case.right, TURN_STEP)
-        pairs = pairs_on_step(TURN_RULES, case, answer, rules, TURN_STEP, readings=TURN_READINGS)
-        title = way.first.title
+        found = numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS)
+        title, told = way.first.title, f"{case.degrees}°"
         size = f"{plain(TURN_STEP)}{THIN}turns"
-        shown = f"{plain(answer, TURN_STEP)}{THIN}turns"
-        item = NumberItem(
-            prompt=f"The {title} is to turn by {case.degrees}°. How many turns does the barring tool make? "
+        shown = f"{plain(found.answer, TURN_STEP)}{THIN}turns"
+        turned, turns = gearwork.degree_text(case.degrees * case.ratio), plain(float(case.right))
+        return NumberQuestion(
+            prompt=f"The {title} is to turn by {told}. How many turns does the barring tool make? "
             "Turns are the same seen from either end; leave the sense out.",
             given=(*rows, *(way.rows if way.kinds else ())),
-            units=("turns",),
             to_nearest=f"to the nearest {size}",
-        )
-        turned = case.degrees * case.ratio
-        key = NumberKey(
-            template=self.name,
+            numbers=found,
+            unit="turns",
+            shown=shown,
             working=(
                 *(way.lines if way.kinds else ()),
-                f"The crank turns {case.degrees}° × {case.ratio} = {gearwork.degree_text(turned)}.",
-                (
-                    f"Turns of the tool: {gearwork.degree_text(turned)} ÷ 360° × {bar.ring_teeth} ÷ {bar.pinion_teeth} "
-                    f"= {plain(float(case.right))}."
-                    if bar.has_mesh
-                    else f"The socket turns with the crank: {gearwork.degree_text(turned)} ÷ 360° "
-                    f"= {plain(float(case.right))} turns."
-                ),
+                f"The crank turns {told} × {case.ratio} = {turned}.",
+                f"Turns of the tool: {turned} ÷ 360° × {bar.ring_teeth} ÷ {bar.pinion_teeth} = {turns}."
+                if bar.has_mesh
+                else f"The socket turns with the crank: {turned} ÷ 360° = {turns} turns.",
                 f"To the nearest {size} that is {shown}.",
             ),
-            quantity="turns",
-            answer=answer,
-            unit="turns",
-            tolerance=NEAR * TURN_STEP,
-            shown=shown,
-            rules=rules,
-            pairs=pairs,
+            features={**way.features, "digits": digits(title, told, shown)},
         )
-        return item, key
 
 
 Told = tuple[gearwork.Way, Barring, tuple[Given, ...]]

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from trainkit.errors import GearError, LockPinError, ProcedureError
+from trainkit.packs import mechanics
 
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
@@ -67,8 +68,6 @@ class Case:
     @cached_property
     def train(self) -> GearTrain | None:
         """The gear train."""
-        from trainkit.packs import mechanics
-
         try:
             return mechanics.train(self.pack)
         except GearError:
@@ -82,8 +81,6 @@ class Case:
     @cached_property
     def procedures(self) -> dict[str, Procedure]:
         """The precedence in every configuration that has one."""
-        from trainkit.packs import mechanics
-
         found = {}
         for name in self.configurations:
             try:
@@ -102,8 +99,6 @@ class Case:
     @cached_property
     def pin(self) -> Setup | LockPinError | GearError:
         """The pinning model, or what keeps the lock pin from being modelled."""
-        from trainkit.packs import mechanics
-
         try:
             return mechanics.lock_pin(self.pack)
         except (LockPinError, GearError) as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from trainkit.packs import mechanics
 from trainkit.packs.rules.base import Case, Fault, rule
 
 __all__: list[str] = []
@@ -75,7 +76,6 @@ def _one_crank_gear(case: Case) -> Iterator[Fault]:
 def _train_turns(case: Case) -> Iterator[Fault]:
     from trainkit.errors import GearError
     from trainkit.gears import Mesh, faults
-    from trainkit.packs import mechanics
 
     known = [gear.id for gear in case.pack.gears]
     if len(set(known)) < len(known) or any(

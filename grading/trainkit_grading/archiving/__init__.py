@@ -1,8 +1,0 @@
-"""A finished course in one file: everything that its figures rest on, and the way back to them years later.
-
-- :mod:`~trainkit_grading.archiving.manifest`: what an archive says of itself and of each of its files
-- :mod:`~trainkit_grading.archiving.portable`: the marks as a file of their own, from whatever database
-- :mod:`~trainkit_grading.archiving.sources`: packs, modules and software that marks come from
-- :mod:`~trainkit_grading.archiving.packing`: making an archive
-- :mod:`~trainkit_grading.archiving.opening`: checking one, unpacking it, and working its figures out again
-"""

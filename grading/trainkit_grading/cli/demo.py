@@ -1,0 +1,396 @@
+"""A whole invented course, from pack to score sheet, in one command.
+
+The Saltmere drainage board, its engines and everybody in this course are invented. The course is made, built and
+given out; simulated apprentices open their zips, answer, and hand in; what they hand in is collected, marked and
+reported by the same commands that a real course uses. Doing it again goes on where it stopped, and changes nothing
+where it was done.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import random
+import shlex
+import shutil
+import subprocess
+import sysconfig
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainkit import handin, journal, modules
+from trainkit_grading.cli import simulate
+from trainkit_grading.course.folder import COURSE_FILE, Course, CourseModule
+from trainkit_grading.course.roster import Apprentice
+from trainkit_grading.course.settings import Cohort
+from trainkit_grading.errors import CourseError
+from trainkit_grading.forms import generation
+from trainkit_grading.support.files import write_atomically
+from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+
+if TYPE_CHECKING:
+    from trainkit_grading.cli.simulate import Habits
+
+__all__ = ["PEOPLE", "demo", "people"]
+
+_MARKER = "demo.json"
+_TITLE = "Saltmere drainage board: standby sets, first year"
+# Invented people; names of several scripts, an apostrophe, and one read from right to left, as rosters have them.
+PEOPLE = (
+    Apprentice("amir", "Amir Dashtvan"),
+    Apprentice("o'carragher", "Siobhán O'Carragher"),
+    Apprentice("lena", "Lena Vossbeck"),
+    Apprentice("giorgos", "Γιώργος Λιθαρής"),
+    Apprentice("olena", "Олена Тихобор"),
+    Apprentice("mingxia", "林鸣夏"),
+    Apprentice("søren", "Søren Ågaardsvik"),
+    Apprentice("yusra", "يسرى الحدّادي"),
+    Apprentice("kacper", "Kacper Młynek"),
+    Apprentice("hoa", "Hoa Thị Lành"),
+    Apprentice("tesfaye", "ተስፋዬ መርከብ"),
+    Apprentice("ruth", "Ruth Pellworth-Ames"),
+)
+_COHORTS = (Cohort(name="pumping", title="Pumping stations"), Cohort(name="power", title="Power house"))
+_GIVEN = ("Ada", "Bo", "Cleo", "Dov", "Edda", "Finn", "Gül", "Hana", "Ilse", "Jory", "Kofi", "Lior", "Mira", "Nils")
+_FAMILY = ("Quillbeam", "Rastermoor", "Skellow", "Tarnwick", "Umberleigh", "Varrowby", "Wexholm", "Yarnstead")
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What a demo folder is about; kept in it, so that it is done again in the same way."""
+
+    seed: int
+    apprentices: int
+    begun: datetime
+
+    @classmethod
+    def of(cls, folder: Path, seed: int, apprentices: int, now: datetime) -> _Plan:
+        """Read the plan of a folder, or make it."""
+        path = folder / _MARKER
+        if path.is_file():
+            plan = cls._read(path)
+            if (plan.seed, plan.apprentices) != (seed, apprentices):
+                raise CourseError(
+                    str(folder),
+                    rule=f"This folder holds a demo with --seed {plan.seed} --apprentices {plan.apprentices}.",
+                    remedy="Name another folder with --into, or delete this one.",
+                )
+            return plan
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise CourseError(
+                str(folder), rule="A demo goes into a new or empty folder.", remedy="Name another with --into."
+            )
+        plan = cls(seed, apprentices, now.replace(microsecond=0))
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            text = {"format": 1, "seed": seed, "apprentices": apprentices, "begun": plan.begun.isoformat()}
+            write_atomically(path, json.dumps(text) + "\n")
+        except OSError as error:
+            raise CourseError(
+                str(folder),
+                rule=f"The demo folder can be written to ({error.strerror}).",
+                remedy="Allow writing there, or name another with --into.",
+            ) from None
+        return plan
+
+    @classmethod
+    def _read(cls, path: Path) -> _Plan:
+        try:
+            said = json.loads(path.read_text("utf-8"))
+            begun = datetime.fromisoformat(said["begun"]).astimezone(UTC)
+            return cls(int(said["seed"]), int(said["apprentices"]), begun)
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise CourseError(
+                str(path),
+                rule=f"The note of what this demo is about cannot be read ({type(error).__name__}).",
+                remedy="Name another folder with --into, or delete this one.",
+            ) from None
+
+    @property
+    def due(self) -> datetime:
+        """When the first module is due: between the two times at which hand-ins are collected."""
+        return self.begun - timedelta(hours=12)
+
+
+def people(count: int) -> tuple[Apprentice, ...]:
+    """Return so many invented apprentices.
+
+    Examples
+    --------
+    >>> [person.id for person in people(2)], people(14)[-1].name
+    (['amir', "o'carragher"], 'Nils Rastermoor')
+    """
+    more = (
+        Apprentice(f"a{number + 1}", f"{_GIVEN[number % len(_GIVEN)]} {_FAMILY[number * 5 % len(_FAMILY)]}")
+        for number in range(len(PEOPLE), count)
+    )
+    return (*PEOPLE[:count], *more)
+
+
+def demo(
+    into: Path,
+    apprentices: int = len(PEOPLE),
+    seed: int = 1,
+    progress: Progress = quiet,
+    clock: Callable[[], datetime] = journal.now,
+) -> Outcome:
+    """Run an invented course in ``into`` from pack to score sheet.
+
+    Parameters
+    ----------
+    into : Path
+        The folder; ``course/`` in it becomes the course folder, ``apprentices/`` holds everybody's workbooks.
+    apprentices : int, optional
+        How many.
+    seed : int, optional
+        The same seed gives the same forms, answers and marks. Forms whose seed is known are no assessment: a real
+        course draws a secret one.
+    progress : callable, optional
+        Told of each step.
+    clock : callable, optional
+        Returns the time with its time zone.
+
+    Returns
+    -------
+    Outcome
+        ``data`` says where the report is, and holds the results and the command that opens a workbook.
+
+    Raises
+    ------
+    CourseError
+        If the folder holds something else.
+    """
+    from trainkit_grading.intake.collect import collect
+    from trainkit_grading.marking.mark import mark
+    from trainkit_grading.release.assign import assign
+    from trainkit_grading.release.build import build
+    from trainkit_grading.reports.coordinator.report import write_coordinator_report as for_coordinator
+    from trainkit_grading.reports.feedback import feedback
+    from trainkit_grading.reports.instructor.report import write_instructor_report as for_instructor
+    from trainkit_grading.reports.score_sheet import report
+
+    folder = into.expanduser().absolute()
+    plan = _Plan.of(folder, seed, apprentices, clock().astimezone(UTC))
+    course = _course(folder / "course", plan)
+    steps = _Steps(progress, (4 * len(course.modules) + 1) * apprentices)
+    done: list[str] = []
+    findings: list[Finding] = []
+    told: dict[str, Any] = {}
+    parts: tuple[Callable[[], Outcome], ...] = (
+        lambda: build(course, progress=steps.within("drawing forms")),
+        # A week before: whoever is simulated has begun before now.
+        lambda: assign(course, progress=steps.within("giving out"), clock=lambda: plan.begun - timedelta(days=7)),
+        lambda: _answer(folder, course, plan, steps.within("answering")),
+        lambda: _hand_in(folder, course, plan, late=False),
+        lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),
+        lambda: _hand_in(folder, course, plan, late=True),
+        lambda: collect(course, clock=lambda: plan.begun),
+        lambda: _watch(course, plan),
+        lambda: mark(course, progress=steps.within("marking")),
+        lambda: feedback(course, zipped=True, progress=steps.within("writing feedback"), clock=clock),
+        lambda: _observe(course, plan),
+        lambda: report(course, clock=clock),
+        lambda: for_instructor(course, clock=clock),
+        lambda: for_coordinator(course, clock=clock),
+    )
+    for part in parts:
+        outcome = part()
+        # Each report tells the same of what is to be looked at.
+        findings += [finding for finding in outcome.findings if finding not in findings]
+        done += [] if outcome.command == "collect" else outcome.done
+        told |= {} if "results" in told else outcome.data
+        if not outcome.ok:
+            return Outcome("demo", tuple(done), tuple(findings), "Mend what was refused, then give the command again.")
+    opened = folder / "apprentices" / _last(course).id / course.modules[0].name
+    command = f"{_program('trainkit')} open {_quoted(opened)}"
+    return Outcome(
+        "demo",
+        tuple(done),
+        tuple(findings),
+        f"Open the score sheet in a browser: {course.report / 'index.html'}\n"
+        f"Who is ready: {course.report / 'readiness.html'}  The class: {course.report / 'class.html'}\n"
+        f"Open a workbook as {_last(course).name} does: {command}",
+        {**told, "course": str(course.folder), "open": command},
+    )
+
+
+class _Steps:
+    """Turns the progress of each part into that of the whole."""
+
+    def __init__(self, progress: Progress, total: int) -> None:
+        self._progress = progress
+        self._total = total
+        self._done = 0
+
+    def within(self, what: str) -> Progress:
+        """Return what a part reports its progress to."""
+
+        def report(_: int, __: int, which: str) -> None:
+            self._done = min(self._total, self._done + 1)
+            self._progress(self._done, self._total, f"{what}: {which}")
+
+        return report
+
+
+def _course(folder: Path, plan: _Plan) -> Course:
+    from trainkit_grading.release.init import create
+
+    if not (folder / COURSE_FILE).exists():
+        first, *others = modules.names()
+        entries = [CourseModule(name=first, due=plan.due), *(CourseModule(name=name) for name in others)]
+        (folder / "keys").mkdir(mode=0o700, parents=True, exist_ok=True)
+        known = hashlib.sha256(f"saltmere demo {plan.seed}".encode()).hexdigest()
+        write_atomically(folder / "keys" / "seed", known + "\n", mode=0o600)
+        create(folder, "saltmere", _TITLE, entries, cohorts=_COHORTS)
+    course = Course.load(folder)
+    known_people = people(plan.apprentices)
+    half = (len(known_people) + 1) // 2
+    lines = ["apprentice,name,cohort"]
+    lines += [f"{p.id},{p.name},{_COHORTS[place >= half].name}" for place, p in enumerate(known_people)]
+    write_atomically(course.roster_file, "\n".join(lines) + "\n")
+    return course
+
+
+def _last(course: Course) -> Apprentice:
+    return course.roster().apprentices[-1]
+
+
+def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Outcome:
+    """Let everybody open their zips and answer."""
+    cohort = _habits(plan)
+    written = 0
+    for number, person in enumerate(people(plan.apprentices), start=1):
+        for place, entry in enumerate(course.modules):
+            home = _unpacked(folder, course, entry, person)
+            if _leaves_out(course, plan, person, entry):
+                continue
+            keys = generation.read_keys(course.key_file(entry.name, entry.attempt))
+            forms = generation.read_forms(course.forms_file(entry.name, entry.attempt))
+            if keys is None or forms is None:  # pragma: no cover - built a moment ago
+                continue
+            form = forms.of(person.id)
+            hours = 8 if _is_late(course, plan, person, entry) else _hours_before(place)
+            written += simulate.answer_form(
+                home,
+                form,
+                keys.forms[form.code].keys,
+                cohort[number - 1],
+                f"saltmere/{plan.seed}",
+                course=course.name,
+                module=entry.name,
+                apprentice=person.id,
+                start=plan.begun - timedelta(hours=hours, minutes=number),
+            )
+        progress(number, plan.apprentices, person.name)
+    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {written} answers.",))
+
+
+def _hours_before(place: int) -> int:
+    """Return how many hours before the end of the demo a module was sat, by its place in the course."""
+    return 60 - 5 * place
+
+
+def _watch(course: Course, plan: _Plan) -> Outcome:
+    """Let an invigilator say who watched the modules; of every third nobody has said it."""
+    from trainkit_grading.record.sessions import Session, watch
+
+    done: list[str] = []
+    for place, entry in enumerate(course.modules):
+        if place % 3 == 1:
+            continue
+        sat = plan.begun - timedelta(hours=_hours_before(place))
+        begin = sat - timedelta(minutes=plan.apprentices + 5)
+        # Two hours are enough for the slowest; a large invented class begins over several hours.
+        said = Session(entry.name, "P. Tidewell", "Bay 2", begin, sat + timedelta(hours=2), "calculator")
+        done += watch(course, said).done
+    return Outcome("session", tuple(done))
+
+
+def _observe(course: Course, plan: _Plan) -> Outcome:
+    """Let an assessor watch the whole job with three in four: most need no help, some a prompt, one is stopped."""
+    from trainkit import packs
+    from trainkit_grading.signoff.checklists import of_pack
+    from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.signoff.observing import observe
+
+    pack = packs.load(course.workbook(course.modules[0]).blueprint.pack)
+    roster = course.roster().apprentices
+    for place, person in enumerate(roster):
+        if place % 4 == 3:
+            continue
+        sheet = of_pack(pack, course.seed(), course.name, person=person)
+        outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
+        if place % 4 == 2:
+            outcomes[_stream(plan, "prompted", person.id).randint(1, len(sheet.steps))] = "prompted"
+        if place == 1:
+            outcomes[next(n for n, step in enumerate(sheet.steps, start=1) if step.critical)] = "stopped for safety"
+        at = plan.begun - timedelta(hours=6, minutes=10 * place)
+        outcome = observe(
+            course, Observation(person.id, sheet, outcomes, "M. Orrin", "P. Tidewell", "Training engine 2", at)
+        )
+        if not outcome.ok:
+            return outcome
+    watched = sum(place % 4 != 3 for place in range(len(roster)))
+    return Outcome("observe", (f"{watched} have shown the whole job at the engine.",))
+
+
+def _habits(plan: _Plan) -> tuple[Habits, ...]:
+    from trainkit.items.misconceptions import all_misconceptions
+
+    return simulate.cohort(plan.apprentices, sorted(all_misconceptions()), _stream(plan, "cohort"))
+
+
+def _stream(plan: _Plan, *labels: str) -> random.Random:
+    return random.Random("/".join(("saltmere", str(plan.seed), *labels)))  # noqa: S311 - invented people, no secret
+
+
+def _leaves_out(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
+    """Tell whether somebody has not begun a module: a few, and the last one on the roster with the first module."""
+    if person.id == _last(course).id and entry == course.modules[0]:
+        return True
+    return _stream(plan, "begins", person.id, entry.name).random() < 0.06
+
+
+def _is_late(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
+    return entry == course.modules[0] and _stream(plan, "late", person.id).random() < 0.15
+
+
+def _unpacked(folder: Path, course: Course, entry: CourseModule, person: Apprentice) -> Path:
+    """Unpack somebody's zip, as they would, unless it has been unpacked."""
+    home = folder / "apprentices" / person.id
+    target = home / entry.name
+    if not target.is_dir():
+        half = home / f".{entry.name}"
+        shutil.rmtree(half, ignore_errors=True)
+        with zipfile.ZipFile(course.zips / entry.name / f"{person.id}.zip") as archive:
+            archive.extractall(half)  # made by this course a moment ago
+        (half / entry.name).rename(target)
+        half.rmdir()
+    return target
+
+
+def _hand_in(folder: Path, course: Course, plan: _Plan, *, late: bool) -> Outcome:
+    """Let everybody make the hand-in file and drop it into the inbox: those in time, or those who are late."""
+    for person in people(plan.apprentices):
+        for entry in course.modules:
+            home = folder / "apprentices" / person.id / entry.name
+            if _is_late(course, plan, person, entry) == late and (home / journal.JOURNAL_FILE).is_file():
+                made = handin.pack(home)
+                write_atomically(course.inbox / made.name, made.read_bytes())
+    return Outcome("hand-in")
+
+
+def _program(name: str) -> str:
+    """Return how a program of this environment is called from the user's shell."""
+    own = Path(sysconfig.get_path("scripts")) / (f"{name}.exe" if os.name == "nt" else name)
+    found = shutil.which(name)
+    return name if found is not None and Path(found).resolve() == own.resolve() else _quoted(own)
+
+
+def _quoted(path: Path) -> str:
+    return subprocess.list2cmdline([str(path)]) if os.name == "nt" else shlex.quote(str(path))

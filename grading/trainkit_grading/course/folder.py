@@ -1,0 +1,309 @@
+"""A course: a folder of the instructor's choosing, described by its ``course.toml``.
+
+Everything of a course lives in that folder; :class:`Course` is a read-only value that knows every path in it. Paths
+are relative to the folder, so a course can be moved, and opened from anywhere.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from trainkit import modules as shipped
+from trainkit_grading.course import packs, roster, seeds
+from trainkit_grading.course.settings import (
+    COURSE_FILE,
+    Attempts,
+    Cohort,
+    CourseModule,
+    Criterion,
+    Lateness,
+    Limits,
+    Settings,
+    setting_finding,
+)
+from trainkit_grading.errors import CourseError
+from trainkit_grading.support.outcome import Finding
+
+__all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read_course"]
+
+# nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
+_UNUSABLE_IN_PATHS = "[]*?{}%#"
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A course folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Absolute path of the course folder.
+    name : str
+        Short name; part of every form, so it stays as it is once a module is out.
+    title : str
+        As people read it.
+    modules : tuple of CourseModule
+        The modules it runs, in order.
+    exchange_root : Path or None
+        Folder of the shared disk through which nbgrader hands out and takes in, if there is one.
+    limits : Limits
+        What one hand-in may hold at most.
+    attempts : Attempts
+        How often a module can be tried, and which attempt counts.
+    lateness : Lateness
+        What arriving late costs.
+    reveal : str
+        What feedback tells: ``"method"``, or ``"answers"`` once no further attempt is open.
+    database : str
+        Address of a PostgreSQL database for the marks; empty for a file in the course folder.
+    cohorts : tuple of Cohort
+        Who goes through the course together, and when.
+    qualification : str
+        What the course leads to, as people call it; empty where it is not said.
+    criteria : tuple of Criterion
+        Its numbered criteria; without any, each module is one, and practical work another
+        (:func:`~trainkit_grading.results.readiness.criteria_of`).
+    """
+
+    folder: Path
+    name: str
+    title: str
+    modules: tuple[CourseModule, ...]
+    exchange_root: Path | None = None
+    limits: Limits = field(default_factory=Limits)
+    attempts: Attempts = field(default_factory=Attempts)
+    lateness: Lateness = field(default_factory=Lateness)
+    reveal: str = "method"
+    database: str = ""
+    cohorts: tuple[Cohort, ...] = ()
+    qualification: str = ""
+    criteria: tuple[Criterion, ...] = ()
+
+    @classmethod
+    def load(cls, folder: Path | str = ".") -> Course:
+        """Load the course in ``folder``.
+
+        Raises
+        ------
+        CourseError
+            If there is none, or its ``course.toml`` cannot be used: all that is wrong with it at once.
+        """
+        course, findings = read_course(Path(folder))
+        if course is None or findings:
+            wrong = " ".join(f"{finding.place}: {finding.text}" for finding in findings)
+            raise CourseError(str(folder), rule=f"This course cannot be used. {wrong}", remedy="Then try again.")
+        return course
+
+    def module(self, name: str) -> CourseModule:
+        """Return the module of this name.
+
+        Raises
+        ------
+        CourseError
+            If the course does not run it.
+        """
+        for entry in self.modules:
+            if entry.name == name:
+                return entry
+        raise CourseError(
+            name,
+            rule=f"This course runs {', '.join(entry.name for entry in self.modules)}.",
+            remedy="Name one of these, or add the module to course.toml.",
+        )
+
+    def workbook(self, entry: CourseModule) -> shipped.Module:
+        """Load the blueprint and find the notebook of a module.
+
+        Raises
+        ------
+        ModuleError
+            If there is none, or its blueprint cannot be used.
+        """
+        return shipped.load(self.folder / entry.folder if entry.folder else entry.name)
+
+    def pack_of(self, entry: CourseModule, blueprint: shipped.Blueprint) -> str | Path:
+        """Return the name or the file of the pack that a module's items are drawn from.
+
+        That is the one that the course names for the module, else the one that the blueprint keeps for the assessment
+        (``assessed_on``), else the one that it practises on (``pack``).
+        """
+        if entry.pack.endswith(".toml"):
+            return self.folder / entry.pack
+        return packs.find_pack(entry.pack or blueprint.assessed_on or blueprint.pack)
+
+    def roster(self) -> roster.Roster:
+        """Read the roster; somebody in a cohort that the course does not have is a finding.
+
+        Raises
+        ------
+        RosterError
+            If it cannot be read at all.
+        """
+        return roster.in_cohorts(roster.read_roster(self.roster_file), [cohort.name for cohort in self.cohorts])
+
+    def seed(self) -> seeds.Seed:
+        """Read the secret seed.
+
+        Raises
+        ------
+        SeedError
+            If it is missing, damaged or open to others.
+        """
+        return seeds.Seed.read(self.seed_file)
+
+    @property
+    def file(self) -> Path:
+        """The ``course.toml``."""
+        return self.folder / COURSE_FILE
+
+    @property
+    def roster_file(self) -> Path:
+        """The roster, edited by people."""
+        return self.folder / "roster.csv"
+
+    @property
+    def nbgrader_config(self) -> Path:
+        """The configuration that nbgrader reads in this folder."""
+        return self.folder / "nbgrader_config.py"
+
+    @property
+    def gradebook(self) -> Path:
+        """The database of marks, nbgrader's tables and ours, where it is a file."""
+        return self.folder / "gradebook.db"
+
+    @property
+    def gradebook_url(self) -> str:
+        """Address of the database of marks."""
+        return self.database or f"sqlite:///{self.gradebook.as_posix()}"
+
+    @property
+    def keys(self) -> Path:
+        """Folder of the seed and the keys; its owner's alone."""
+        return self.folder / "keys"
+
+    @property
+    def seed_file(self) -> Path:
+        """The secret seed."""
+        return self.keys / "seed"
+
+    def key_file(self, module: str, attempt: int) -> Path:
+        """Return the file with the keys of all forms of an attempt."""
+        return self.keys / module / f"attempt-{attempt}.jsonl"
+
+    def forms_file(self, module: str, attempt: int) -> Path:
+        """Return the course side's copy of all forms of an attempt."""
+        return self.folder / "forms" / module / f"attempt-{attempt}.jsonl"
+
+    def released_file(self, module: str, attempt: int) -> Path:
+        """Return the record of the forms of an attempt that have been given out."""
+        return self.folder / "forms" / module / f"attempt-{attempt}-released.json"
+
+    @property
+    def source(self) -> Path:
+        """What nbgrader makes assignments from."""
+        return self.folder / "source"
+
+    @property
+    def release(self) -> Path:
+        """What is given out through the shared disk."""
+        return self.folder / "release"
+
+    @property
+    def zips(self) -> Path:
+        """A folder a module, with a zip an apprentice."""
+        return self.folder / "zips"
+
+    @property
+    def inbox(self) -> Path:
+        """Where zips that were handed in are dropped."""
+        return self.folder / "inbox"
+
+    @property
+    def arrivals(self) -> Path:
+        """Every journal that was ever handed in, with the moment it arrived."""
+        return self.folder / "arrivals"
+
+    @property
+    def arrivals_log(self) -> Path:
+        """One line for each hand-in taken or refused."""
+        return self.folder / "arrivals.jsonl"
+
+    @property
+    def submitted(self) -> Path:
+        """The latest hand-in of each apprentice and module, as nbgrader reads it."""
+        return self.folder / "submitted"
+
+    @property
+    def autograded(self) -> Path:
+        """Where nbgrader keeps marked notebooks."""
+        return self.folder / "autograded"
+
+    @property
+    def feedback(self) -> Path:
+        """Where nbgrader keeps feedback pages."""
+        return self.folder / "feedback"
+
+    @property
+    def report(self) -> Path:
+        """Where reports are written."""
+        return self.folder / "report"
+
+
+def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
+    """Read ``course.toml`` and return the course, if it can be used, with everything that is wrong."""
+    folder = folder.expanduser().absolute()
+    path = folder / COURSE_FILE
+    try:
+        data = tomllib.loads(path.read_text("utf-8-sig"))
+    except (FileNotFoundError, NotADirectoryError):
+        return None, (
+            Finding(
+                "refused",
+                str(folder),
+                "There is no course.toml here. Go into a course folder, name it with --course, "
+                "or make one: trainkit-course new FOLDER",
+            ),
+        )
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML in UTF-8: {error}. Mend that place."),)
+    findings = list(folder_findings(folder))
+    try:
+        settings = Settings.model_validate(data)
+    except ValidationError as error:
+        findings.extend(setting_finding(entry) for entry in error.errors(include_url=False))
+        return None, tuple(findings)
+    root = Path(settings.exchange.root).expanduser() if settings.exchange.root else None
+    course = Course(
+        folder=folder,
+        name=settings.name,
+        title=settings.title,
+        modules=tuple(settings.modules),
+        exchange_root=folder / root if root else None,
+        limits=settings.limits,
+        attempts=settings.attempts,
+        lateness=settings.lateness,
+        reveal=settings.reveal,
+        database=settings.database,
+        cohorts=tuple(settings.cohorts),
+        qualification=settings.qualification,
+        criteria=tuple(settings.criteria),
+    )
+    return course, tuple(findings)
+
+
+def folder_findings(folder: Path) -> list[Finding]:
+    """Refuse a folder in which nbgrader would find nothing."""
+    bad = sorted({sign for sign in str(folder) if sign in _UNUSABLE_IN_PATHS})
+    if not bad:
+        return []
+    return [
+        Finding(
+            "refused",
+            str(folder),
+            f"nbgrader finds no files in a folder with {' '.join(bad)} in its path. Move or rename the folder.",
+        )
+    ]

@@ -1,0 +1,1 @@
+"""Keeping a course: proving its records, packing it, forgetting a person."""

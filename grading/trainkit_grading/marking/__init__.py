@@ -1,0 +1,1 @@
+"""From journals to marks: scoring, its worker pool, marked notebooks, and nbgrader's autograde step."""

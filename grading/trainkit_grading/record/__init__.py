@@ -1,0 +1,1 @@
+"""What goes into the ledger: marks and their provenance, sessions, moves between cohorts."""

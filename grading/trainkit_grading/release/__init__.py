@@ -1,0 +1,1 @@
+"""From settings to what apprentices open: founding a course, checking, building, previewing, giving out."""

@@ -1,0 +1,121 @@
+"""Checking a course before anything is built: settings, roster, seed, packs, blueprints, notebooks."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from trainkit import packs
+from trainkit.errors import PackError, TrainkitError
+from trainkit.items.misconceptions import all_misconceptions
+from trainkit_grading.course import folder as courses
+from trainkit_grading.course import packs as assessment
+from trainkit_grading.course import practice_packs
+from trainkit_grading.forms import leaks
+from trainkit_grading.release.build import check_notebook
+from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainkit.modules import Blueprint
+    from trainkit_grading.course.folder import Course, CourseModule
+
+__all__ = ["check"]
+
+
+def check(folder: Path, progress: Progress = quiet) -> Outcome:
+    """Look at everything that a course rests on and tell all that is wrong at once; nothing is changed.
+
+    Parameters
+    ----------
+    folder : Path
+        The course folder.
+    progress : callable, optional
+        Told about each module.
+    """
+    course, findings = courses.read_course(folder)
+    if course is None:
+        return Outcome("check", findings=findings)
+    found = [*findings, *_ground(course)]
+    people = 0
+    try:
+        roster = course.roster()
+        people = len(roster)
+        found += roster.findings
+        if not people and not roster.findings:
+            found.append(
+                Finding("warning", "roster.csv", "Nobody is on the roster yet. Write a line for each apprentice.")
+            )
+    except TrainkitError as error:
+        found.append(refused(error))
+    for number, entry in enumerate(course.modules, start=1):
+        found += _module(course, entry)
+        progress(number, len(course.modules), entry.name)
+    done = [f"{course.title}: {people} apprentices, {len(course.modules)} modules looked at."]
+    ready = not any(finding.severity == "refused" for finding in found) and people
+    step = "Draw forms and keys: trainkit-course build" if ready else "Mend what is listed, then check again."
+    return Outcome("check", tuple(done), tuple(found), step, {"apprentices": people})
+
+
+def _ground(course: Course) -> Iterator[Finding]:
+    try:
+        course.seed()
+    except TrainkitError as error:
+        yield refused(error)
+    if not course.nbgrader_config.is_file():
+        yield Finding("refused", "nbgrader_config.py", "The file is missing. Copy it from a new course.")
+    root = course.exchange_root
+    if root is not None and not root.is_dir():
+        yield Finding("refused", str(root), "The folder of the shared disk is missing. Create it, or mend course.toml.")
+    elif root is not None and not os.access(root, os.R_OK | os.W_OK | os.X_OK):
+        yield Finding("refused", str(root), "You may not write to the shared disk. Ask whoever looks after it.")
+
+
+def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
+    for folder in (course.source / entry.name, course.release / entry.name):
+        yield from leaks.found_in(folder, shown_from=course.folder)
+    try:
+        module = course.workbook(entry)
+    except TrainkitError as error:
+        yield refused(error, error.place or entry.name)
+        return
+    yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
+    yield from _practised(course, entry, module.blueprint)
+    named = entry.pack or module.blueprint.assessed_on or module.blueprint.pack
+    try:
+        examined = packs.examine(course.pack_of(entry, module.blueprint), misconceptions=all_misconceptions())
+    except PackError as error:
+        yield refused(error, error.place or entry.name)
+        return
+    for finding in examined.findings:
+        yield _told(finding, f"{entry.name} {named}")
+
+
+def _practised(course: Course, entry: CourseModule, blueprint: Blueprint) -> Iterator[Finding]:
+    """Tell what is wrong with the pack that a module is to be practised on, and what it leaves nothing to ask about."""
+    if not entry.practise_on:
+        return
+    place = f"{entry.name} {entry.practise_on}"
+    try:
+        if entry.practise_on not in assessment.names():
+            examined = packs.examine(practice_packs.place_of(course, entry))
+            yield from (_told(each, place) for each in examined.findings)
+            if examined.pack is None:
+                return
+        own = practice_packs.practice_pack_of(course, entry)
+    except TrainkitError as error:
+        yield refused(error, error.place or place)
+        return
+    silent = practice_packs.without_questions(blueprint, own.pack) if own is not None else ()
+    if silent:
+        text = f"This engine leaves nothing to practise about: {'; '.join(silent)}. The workbook says so there."
+        yield Finding("warning", place, text)
+
+
+def _told(finding: packs.PackFinding, place: str) -> Finding:
+    return Finding(_SEVERITIES[finding.severity], place, str(finding))
+
+
+_SEVERITIES: dict[str, Literal["refused", "warning", "note"]] = {"refuse": "refused", "warn": "warning", "note": "note"}

@@ -1,0 +1,1 @@
+"""Pages and tables for apprentice, instructor and coordinator."""

@@ -1,0 +1,116 @@
+"""What a class gets wrong and why: misconceptions, how often each showed, and how often it could have."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainkit.errors import TrainkitError
+from trainkit.items.misconceptions import misconception
+from trainkit_grading.statistics import Figure, share
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from trainkit_grading.results.marksheet import Marksheet
+
+__all__ = ["Mistake", "mistakes", "to_teach"]
+
+# Worth a lesson for all: shown by at least two people, and by at least this part of those who could have shown it.
+_TEACH_PART, _TEACH_PEOPLE, _TEACH_MOST = 0.15, 2, 5
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One misconception in a class.
+
+    Parameters
+    ----------
+    code, area : str
+        Its code, and the module that it belongs to.
+    shows, cure : str
+        What an answer of this sort shows, and the step that puts it right.
+    shown, chances : int
+        In how many answers it showed, and in how many it could have.
+    people : Figure
+        The part of those who could have shown it that did, at least once.
+    who : tuple of str
+        Identifiers of those, whoever showed it most often first.
+    again : tuple of str
+        Identifiers of those who showed it more than once.
+    modules : tuple of str
+        Where it showed.
+    """
+
+    code: str
+    area: str
+    shows: str
+    cure: str
+    shown: int
+    chances: int
+    people: Figure
+    who: tuple[str, ...]
+    again: tuple[str, ...]
+    modules: tuple[str, ...]
+
+
+def mistakes(sheets: Sequence[Marksheet]) -> tuple[Mistake, ...]:
+    """Return every misconception that showed, the most widespread first.
+
+    Parameters
+    ----------
+    sheets : sequence of Marksheet
+        The marks of the modules.
+    """
+    times: dict[str, dict[str, int]] = {}
+    could: dict[str, set[str]] = {}
+    counts: dict[str, list[int]] = {}
+    where: dict[str, list[str]] = {}
+    for sheet in sheets:
+        for code in sheet.codes:
+            own = times.setdefault(code, {})
+            for name, count in _counted(sheet, sheet.showed(code)).items():
+                own[name] = own.get(name, 0) + count
+            where.setdefault(code, []).append(sheet.module)
+    for sheet in sheets:
+        for code in times:
+            chance = sheet.could_show(code)
+            both = counts.setdefault(code, [0, 0])
+            both[0] += int(sheet.showed(code).sum())
+            both[1] += int(chance.sum())
+            could.setdefault(code, set()).update(_counted(sheet, chance))
+    found = [_mistake(code, of, could[code], counts[code], where[code]) for code, of in times.items()]
+    return tuple(sorted(found, key=lambda each: (-len(each.who) / max(each.people.n, 1), -each.shown, each.code)))
+
+
+def _counted(sheet: Marksheet, where: NDArray[np.bool_]) -> dict[str, int]:
+    """Return in how many answers of each person something is so; whoever was forgotten is told apart by the row."""
+    import numpy as np
+
+    count = where.sum(axis=1)
+    return {sheet.people[row] or f"\0{sheet.module} {row}": int(count[row]) for row in np.flatnonzero(count).tolist()}
+
+
+def _mistake(code: str, of: Mapping[str, int], could: set[str], counts: Sequence[int], where: Sequence[str]) -> Mistake:
+    try:
+        entry = misconception(code)
+        area, shows, cure = entry.area, entry.shows, entry.cure
+    except TrainkitError:
+        area, shows, cure = "", code, ""  # of a module of the course's own whose release is not installed here
+    n = len({*could, *of})
+    people = share(len(of), n, name="showed it", what="The part of those who could show it that did.")
+    who = tuple(sorted((name for name in of if name[0] != "\0"), key=lambda name: (-of[name], name)))
+    again = tuple(name for name in who if of[name] > 1)
+    return Mistake(code, area, shows, cure, counts[0], counts[1], people, who, again, tuple(where))
+
+
+def to_teach(found: Sequence[Mistake]) -> tuple[Mistake, ...]:
+    """Return what is worth a lesson for all tomorrow: at most five, the most widespread first."""
+    worth = [
+        each
+        for each in found
+        if len(each.who) >= _TEACH_PEOPLE and len(each.who) >= _TEACH_PART * max(each.people.n, 1)
+    ]
+    return tuple(worth[:_TEACH_MOST])

@@ -1,0 +1,41 @@
+// What the kernel's workbook says, as `trainkit/widgets/telling.py` writes it, and what the strip shows.
+
+export interface Word {
+  term: string;
+  forms: string[];
+  text: string;
+}
+/** What the kernel says first: code and text of the module's own notebook, and the words of the trade. */
+export interface Opened {
+  type: "opened";
+  code: string[];
+  text: string[];
+  words?: Word[];
+}
+export interface State {
+  type: "state";
+  title: string;
+  form?: string;
+  person?: string;
+  answered: string[];
+  open: string[];
+  closed?: string;
+}
+export type Told = Opened | State;
+
+export type Status = "waiting" | "saving" | "none" | "saved" | "failed" | "practice";
+export interface Standing {
+  status: Status;
+  word: string;
+  detail: string;
+  /** Nothing of it is said aloud. */
+  silent?: boolean;
+}
+export interface StripView extends Standing {
+  title: string;
+  who: string;
+  steps: { answered: boolean; unsaved: boolean }[];
+  count: string;
+  next: string | undefined;
+  notes: string[];
+}

@@ -1,0 +1,172 @@
+// A scenario at the bench: what the eye sees, what can be done, and what eye and hand got from it, in words. The kernel
+// plays it; the screen shows nothing that the kernel has not said. Where nothing is recorded, it says ahead what each
+// action would lead to, so that a press is seen at once. In an assessment an action is recorded before it is shown.
+
+import { drawing, make } from "./page.js";
+import { same } from "./values.js";
+
+/** @import { ActionsResponse, AheadReply, BenchReply, Control, Hooks, Play, Question } from "./shapes.js" */
+
+const BENCH_KEYS = "1234567890qwertyuiop";
+
+/**
+ * @param {Question<"actions"> & { play: Play }} shown
+ * @param {Hooks} hooks
+ * @returns {Control<ActionsResponse>}
+ */
+export function benchControl(shown, hooks) {
+  /** @type {Map<string, string>} */
+  const keys = new Map();
+  /** @type {Map<string, HTMLButtonElement>} */
+  const buttons = new Map();
+  let play = shown.play;
+  let settled = play; // what the kernel has done; play may be one action ahead of it
+  /** @type {Extract<AheadReply, { type: "ahead" }> | null} */
+  let ahead = null;
+  let busy = false;
+  /** @type {(() => void)[]} */
+  const waiting = [];
+
+  const picture = make("div", { class: "tk-bench-view" });
+  const latest = make("p", { class: "tk-seen", role: "status", "aria-live": "polite" });
+  const log = make("ol", { class: "tk-log", "aria-label": "What you did, and what eye and hand got from it" });
+  const actions = make("div", { class: "tk-actions", role: "group", "aria-label": "What you can do" });
+  for (const [place, action] of shown.control.actions.entries()) {
+    const key = BENCH_KEYS[place];
+    const button = make(
+      "button",
+      { type: "button", class: "tk-action", "data-action": action.id, onclick: () => act(action.id) },
+      key ? make("kbd", { "aria-hidden": "true" }, key.toUpperCase()) : "",
+      make("span", {}, action.text),
+    );
+    if (key) {
+      button.setAttribute("aria-keyshortcuts", key.toUpperCase());
+      keys.set(key, action.id);
+    }
+    buttons.set(action.id, button);
+    actions.append(button);
+  }
+  const stop = make(
+    "button",
+    { type: "button", class: "tk-plain tk-stop", onclick: () => inTurn(() => send({ type: "stop" })) },
+    "Stop here",
+  );
+  const again = make(
+    "button",
+    { type: "button", class: "tk-plain tk-again", onclick: () => inTurn(() => send({ type: "again" })) },
+    "Start again",
+  );
+  const count = make("span", { class: "tk-count" });
+
+  /**
+   * A press that comes before the last one is answered waits for that answer; it must not be lost.
+   * @param {() => void} doing
+   */
+  function inTurn(doing) {
+    if (busy) waiting.push(doing);
+    else doing();
+  }
+
+  /** @param {string} action */
+  const act = (action) => inTurn(() => tryOut(action));
+
+  /** @param {string} action */
+  function tryOut(action) {
+    if (play.can.includes(action)) {
+      const next = ahead?.so_far === play.count ? ahead.plays[action] : undefined;
+      send({ type: "act", action, so_far: play.count });
+      if (next) {
+        const { line, ...rest } = next;
+        play = { ...play, ...rest, log: [...play.log, line] };
+        paint();
+      }
+    } else if (!play.over) latest.textContent = "That cannot be done now.";
+  }
+
+  /** @param {object} message */
+  function send(message) {
+    busy = true;
+    ahead = null;
+    hooks.playing();
+    hooks.post.ask(
+      message,
+      (/** @type {BenchReply} */ reply) => {
+        busy = false;
+        if (reply.play) settled = reply.play;
+        show(settled); // where nothing could be recorded, nothing was done
+        hooks.played(reply);
+        while (!busy && waiting.length) waiting.shift()?.();
+        if (!busy) look();
+      },
+      () => {
+        waiting.length = 0;
+        busy = false; // pressing again is safe: the kernel counts each action once
+        show(settled);
+        hooks.silent();
+      },
+    );
+  }
+
+  /** @param {Play} now */
+  function show(now) {
+    const news = !same(play, now);
+    play = now;
+    if (news) paint();
+  }
+
+  function look() {
+    if (play.over || shown.mode === "assess") return;
+    hooks.post.ask(
+      { type: "ahead" },
+      (/** @type {AheadReply} */ reply) => {
+        if (reply.type === "ahead") ahead = reply;
+      },
+      () => {},
+    );
+  }
+
+  function paint() {
+    picture.replaceChildren(drawing(play.figure));
+    const last = play.log[play.log.length - 1];
+    latest.replaceChildren(
+      make("strong", {}, last ? last.seen : "Nothing has been done yet."),
+      last?.why ? make("span", { class: "tk-why" }, ` ${last.why}`) : "",
+      play.ending ? make("span", { class: "tk-ending" }, ` ${play.ending}`) : "",
+    );
+    log.replaceChildren(
+      ...play.log.map((line) =>
+        make("li", {}, make("span", { class: "tk-done" }, line.action), " — ", make("span", {}, line.seen)),
+      ),
+    );
+    log.scrollTop = log.scrollHeight;
+    for (const [id, button] of buttons) {
+      // Never disabled: a button that vanishes under the finger takes the keyboard's focus with it.
+      button.setAttribute("aria-disabled", String(!play.can.includes(id)));
+    }
+    stop.setAttribute("aria-disabled", String(play.over || play.count === 0));
+    again.setAttribute("aria-disabled", String(play.count === 0));
+    count.textContent = `${play.count} of at most ${play.limit} actions. The key on a button presses it.`;
+  }
+
+  const node = make(
+    "div",
+    { class: "tk-bench" },
+    picture,
+    make("div", { class: "tk-bench-words" }, latest, log),
+    make("div", { class: "tk-bench-side" }, actions, make("div", { class: "tk-bench-foot" }, stop, again, count)),
+  );
+  hooks.root.addEventListener(
+    "keydown",
+    (event) => {
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const action = keys.get(event.key.toLowerCase());
+      if (action === undefined) return;
+      event.preventDefault();
+      if (!event.repeat) act(action); // a key that is held down is one press
+    },
+    { signal: hooks.signal },
+  );
+  paint();
+  look();
+  return { node, value: () => null, set() {}, focus: () => [...buttons.values()][0].focus(), bench: true, missing: "" };
+}

@@ -1,0 +1,364 @@
+// The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
+// about that is what the kernel has said; until it has, the screen says NOT SAVED.
+
+import { howTo, showBegun } from "./begun.js";
+import { benchControl } from "./bench.js";
+import { choiceControl, severalControl } from "./choice.js";
+import { dialControl } from "./dial.js";
+import { drafts } from "./drafts.js";
+import { gridControl, textControl } from "./fields.js";
+import { insertControl } from "./insert.js";
+import { numberControl } from "./number.js";
+import { orderControl } from "./order.js";
+import { drawing, freshId, make } from "./page.js";
+import { pointControl } from "./point.js";
+import { NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
+import { clockTime, same } from "./values.js";
+
+/** @import { BenchReply, Control, Draft, Explained, Hooks, Question, QuestionReply, Response, Saved } from "./shapes.js" */
+/** @typedef {"none" | "draft" | "saving" | "saved" | "failed"} Status */
+
+/** @type {Record<string, (shown: any, hooks: Hooks) => Control<any>>} */
+const CONTROLS = {
+  number: numberControl,
+  choice: choiceControl,
+  several: severalControl,
+  order: orderControl,
+  insert: insertControl,
+  grid: gridControl,
+  point: pointControl,
+  set: dialControl,
+  text: textControl,
+  actions: benchControl,
+};
+/** @type {Record<Status, [sign: string, word: string, detail: string]>} */
+const STATUS = {
+  none: ["○", "Not answered", ""],
+  draft: ["▲", "NOT SAVED", "yet"],
+  saving: ["…", "Saving", ""],
+  saved: ["✓", "SAVED", ""],
+  failed: ["▲", "NOT SAVED", ""],
+};
+
+/** @type {Record<string, string | undefined>} */
+const SIGNS = { right: "✓", "in part": "◐", "not yet": "→" };
+
+export class Frame {
+  controller = new AbortController();
+  /** @type {Saved | null} */
+  saved = null;
+  /** @type {Response | null} */
+  sent = null;
+  begun = make("div", { class: "tk-begun" });
+  status = make("p", { class: "tk-status", role: "status", "aria-live": "polite", "aria-atomic": "true" });
+  alarm = make("p", { class: "tk-alarm", role: "alert" });
+  explained = make("div", { class: "tk-explained", role: "status", "aria-live": "polite" });
+  tally = make("p", { class: "tk-tally" });
+
+  /**
+   * @param {HTMLElement} root
+   * @param {Question} shown
+   * @param {import("./post.js").Post} post
+   */
+  constructor(root, shown, post) {
+    this.root = root;
+    this.post = post;
+    this.shown = shown;
+    this.control = this.draw(shown);
+    this.restore();
+  }
+
+  get assess() {
+    return this.shown.mode === "assess";
+  }
+
+  /** @param {Question} shown */
+  draw(shown) {
+    this.controller.abort();
+    this.controller = new AbortController();
+    this.shown = shown;
+    this.saved = shown.saved;
+    this.sent = null;
+    const { root } = this;
+    const titleId = freshId("title");
+    root.setAttribute("aria-labelledby", titleId);
+    root.dataset.kind = shown.kind;
+    root.dataset.mode = shown.mode;
+    root.dataset.name = shown.name;
+
+    const control = CONTROLS[shown.kind](shown, {
+      post: this.post,
+      root,
+      signal: this.controller.signal,
+      changed: () => this.changed(),
+      settle: () => this.settle(),
+      playing: () => this.playing(),
+      played: (reply) => this.played(reply),
+      silent: () => this.fail(NOT_SAVED),
+    });
+    const settle = make(
+      "button",
+      { type: "button", class: "tk-main tk-settle", onclick: () => this.settle() },
+      shown.buttons[0],
+    );
+    const next = make(
+      "button",
+      { type: "button", class: "tk-plain tk-next", onclick: () => this.next() },
+      shown.buttons[1],
+    );
+    this.begun.replaceChildren();
+    root.replaceChildren(
+      make(
+        "div",
+        { class: "tk-head" },
+        make("p", { class: "tk-title", id: titleId, role: "heading", "aria-level": "3" }, shown.heading),
+        make("p", { class: "tk-points" }, this.assess ? shown.points : whichOne(shown)),
+      ),
+      shown.pace ? make("p", { class: "tk-pace" }, shown.pace) : "",
+      ...shown.prompt.map((text) => make("p", { class: "tk-prompt" }, text)),
+      shown.given.length ? givenShown(shown) : "",
+      shown.figure ? drawing(shown.figure) : "",
+      shown.how ? howTo(shown.how) : "",
+      shown.begun ? this.begun : "",
+      make("div", { class: "tk-control" }, control.node),
+      make(
+        "div",
+        { class: "tk-foot" },
+        control.bench ? "" : settle,
+        this.status,
+        this.assess ? "" : this.tally,
+        shown.buttons[1] ? next : "",
+      ),
+      this.alarm,
+      this.explained,
+    );
+    return control;
+  }
+
+  restore() {
+    if (this.shown.begun) showBegun(this, this.shown.begun);
+    if (!this.assess) {
+      this.say("none");
+      this.explain(this.shown.explained, this.shown.tally);
+      return;
+    }
+    if (this.control.bench) {
+      this.say(this.saved ? "saved" : "none");
+      return;
+    }
+    if (this.saved) this.control.set(this.saved.response);
+    const draft = /** @type {Draft | null} */ (drafts.read(this.shown.draft));
+    if (!draft || (this.saved && same(draft.response, this.saved.response))) {
+      drafts.drop(this.shown.draft);
+      this.say(this.saved ? "saved" : "none");
+      return;
+    }
+    this.control.set(draft.response);
+    // It is sent by itself only if the person had pressed Save and nothing newer has been recorded since.
+    if (draft.pressed && draft.base === (this.saved?.n ?? 0)) this.settle();
+    else this.say("draft");
+  }
+
+  /** @param {Status} kind */
+  say(kind) {
+    // While something is typed or dragged it stays NOT SAVED; that need not be said aloud at every step.
+    if (kind === "draft" && this.root.dataset.status === kind) return;
+    const [sign, word, detail] = STATUS[kind];
+    const { status, root } = this;
+    root.dataset.status = kind;
+    const practising = !this.assess && kind !== "saving" && kind !== "failed";
+    status.replaceChildren(
+      practising ? "" : make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
+      practising ? "" : make("strong", {}, this.assess ? word : kind === "saving" ? "Checking" : "Not checked"),
+      practising ? "" : ` ${kind === "saved" && this.saved ? clockTime(this.saved.at) : detail}`,
+    );
+    if (kind !== "failed") this.alarm.textContent = "";
+  }
+
+  /** @param {string} text */
+  fail(text) {
+    this.say("failed");
+    this.alarm.textContent = text;
+  }
+
+  changed() {
+    if (!this.assess) {
+      if (this.root.dataset.status === "failed") this.say("none");
+      return;
+    }
+    const response = this.control.value();
+    if (this.saved && response && same(response, this.saved.response)) {
+      drafts.drop(this.shown.draft);
+      this.say("saved");
+    } else if (response) {
+      drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      this.say("draft");
+    } else this.say(this.saved ? "draft" : "none");
+  }
+
+  settle() {
+    const response = this.control.value();
+    if (!response) {
+      this.fail(this.control.missing);
+      this.control.focus();
+      return;
+    }
+    if (this.assess) drafts.write(this.shown.draft, { response, pressed: true, base: this.saved?.n ?? 0 });
+    this.sent = response;
+    this.say("saving");
+    const silent = () => {
+      if (this.sent === response) this.fail(this.assess ? NOT_SAVED : NOT_CHECKED);
+    };
+    const send = () => {
+      if (this.sent !== response) return; // something newer was sent meanwhile
+      this.post.ask(
+        { type: "save", response },
+        (/** @type {QuestionReply} */ reply) => this.settled(reply, response),
+        silent,
+      );
+    };
+    if (this.control.before) this.control.before(send, silent);
+    else send();
+  }
+
+  /**
+   * @param {QuestionReply} reply
+   * @param {Response} response
+   */
+  settled(reply, response) {
+    if (reply.type === "refused") {
+      if (this.sent === response) this.fail(reply.text);
+      // What cannot be recorded is not sent again by itself.
+      if (this.assess) drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      return;
+    }
+    if (reply.type === "explained") {
+      this.say("none");
+      this.explain(reply.explained, reply.tally);
+      if (reply.begun) showBegun(this, reply.begun);
+      return;
+    }
+    if (reply.type !== "saved") return;
+    this.saved = reply.saved;
+    const now = this.control.value();
+    if (same(now, response) || same(now, this.saved.response)) {
+      this.sent = null;
+      drafts.drop(this.shown.draft);
+      if (!same(now, this.saved.response)) this.control.set(this.saved.response);
+      this.say("saved");
+    } else {
+      drafts.write(this.shown.draft, { response: now, pressed: false, base: this.saved.n });
+      this.say("draft");
+    }
+  }
+
+  playing() {
+    this.say("saving");
+  }
+
+  /** @param {BenchReply} reply */
+  played(reply) {
+    if (reply.type === "refused") {
+      this.fail(reply.text);
+      return;
+    }
+    if (this.assess) this.saved = reply.saved ?? null;
+    this.say(this.assess && this.saved ? "saved" : "none");
+    if (!this.assess) this.explain(reply.explained, reply.tally);
+  }
+
+  /**
+   * @param {Explained | null | undefined} explained
+   * @param {string | undefined} tally
+   */
+  explain(explained, tally) {
+    this.tally.textContent = tally ?? "";
+    if (!explained) {
+      this.explained.replaceChildren();
+      return;
+    }
+    const sign = SIGNS[explained.verdict] ?? "→";
+    this.explained.replaceChildren(
+      make(
+        "div",
+        { class: "tk-verdict", "data-verdict": explained.verdict },
+        make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
+        make("strong", {}, explained.word),
+      ),
+      make("p", {}, explained.reason),
+      explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
+      explained.critical
+        ? make("p", { class: "tk-critical" }, "On a real engine this would hurt the engine or a person.")
+        : "",
+      ...(explained.working.length
+        ? [
+            make("p", { class: "tk-working-title" }, explained.title),
+            make(
+              "ol",
+              { class: "tk-working", start: String(explained.from) },
+              ...explained.working.map((line) => make("li", {}, line)),
+            ),
+          ]
+        : []),
+    );
+  }
+
+  next() {
+    this.say("saving");
+    this.post.ask(
+      { type: "next" },
+      (/** @type {Extract<QuestionReply, { type: "next" | "refused" }>} */ reply) => {
+        if (reply.type !== "next") {
+          this.fail(reply.text);
+          return;
+        }
+        this.control = this.draw(reply.shown);
+        this.restore();
+        this.control.focus();
+      },
+      () => this.fail(SILENT),
+    );
+  }
+
+  close() {
+    this.controller.abort();
+  }
+}
+
+// A long table would push the buttons of a bench off a small screen: there it is folded, and says that it is.
+const LONG = 8;
+const SMALL = "(max-width: 800px)";
+
+/**
+ * What a practice question is, in a few words, unless its heading says so already.
+ * @param {Question} shown
+ */
+function whichOne({ name, heading }) {
+  const said = name[0].toUpperCase() + name.slice(1);
+  return heading.endsWith(`: ${said}`) ? "" : said;
+}
+
+/** @param {Question} shown */
+function givenShown(shown) {
+  const table = givenTable(shown.given);
+  if (shown.kind !== "actions" || shown.given.length < LONG) return table;
+  return make(
+    "details",
+    { class: "tk-fold", open: !window.matchMedia(SMALL).matches },
+    make("summary", {}, `Read this first: what is told about the engine, ${shown.given.length} lines`),
+    table,
+  );
+}
+
+/** @param {Question["given"]} given */
+function givenTable(given) {
+  return make(
+    "table",
+    { class: "tk-given" },
+    make(
+      "tbody",
+      {},
+      ...given.map((line) => make("tr", {}, make("th", { scope: "row" }, line.label), make("td", {}, line.value))),
+    ),
+  );
+}
