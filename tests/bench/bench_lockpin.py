@@ -7,21 +7,23 @@ same state, and the ratio is printed.
 from __future__ import annotations
 
 import dataclasses
-import time
 from collections import deque
-from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.timing import median, report, seconds
 from trainkit import lockpin, packs
 from trainkit.lockpin import Action, Consequence, Setup, State
 
 # The fewest passings (the hole tells by itself), three (the training engine), and a train of odd tooth counts.
+MARKS: dict[str, Any] = {"press_from": 6, "give_up": 4, "back_off": 15}
 SETUPS = {
-    "one passing": Setup(press_from=6, give_up=4, back_off=15, lash_to_pin="0.5", lash_to_component="1.25"),
+    "one passing": Setup(**MARKS, lash_to_pin=Fraction("0.5"), lash_to_component=Fraction("1.25")),
     "training engine": packs.load("dunlin").lock_pin,
-    "48 passings": Setup(press_from=6, give_up=4, back_off=15, lash_to_component=1, period="465", tells="valves"),
+    "48 passings": Setup(**MARKS, lash_to_component=Fraction(1), period=Fraction(465), tells="valves"),
 }
 
 
@@ -32,18 +34,6 @@ def fresh(setup: Setup) -> Setup:
 
 def missed(setup: Setup) -> State:
     return State.start(setup, before=-setup.give_up - 1)
-
-
-def seconds(run: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    run()
-    return time.perf_counter() - start
-
-
-def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
-    ours = benchmark.stats.stats.median
-    benchmark.extra_info[name] = reference / ours
-    print(f"\n{name}: {reference * 1000:.2f} ms against {ours * 1000:.3f} ms, {reference / ours:.1f} times")
 
 
 def by_plain_search(state: State) -> tuple[Action, ...]:
@@ -83,7 +73,7 @@ def test_acceptable_warm(benchmark: BenchmarkFixture, name: str) -> None:
     lockpin.acceptable(state)
     benchmark(lockpin.acceptable, state)
     report(benchmark, f"{name}, warm, against a search for each action", seconds(lambda: by_plain_search(state)))
-    assert benchmark.stats.stats.median < 1e-3
+    assert median(benchmark) < 1e-3
 
 
 def test_shortest_way_warm(benchmark: BenchmarkFixture) -> None:

@@ -9,27 +9,15 @@ from __future__ import annotations
 import itertools
 import random
 import time
-from collections.abc import Callable
 
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.timing import report, seconds
 from trainkit.cycle import FiringOrder, Position
 from trainkit.gears import Gear, GearTrain, Mesh
 from trainkit.tightening import Pattern, judging
-
-
-def seconds(run: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    run()
-    return time.perf_counter() - start
-
-
-def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
-    ours = benchmark.stats.stats.median
-    benchmark.extra_info[name] = reference / ours
-    print(f"\n{name}: {reference * 1e6:.1f} µs against {ours * 1e6:.1f} µs, {reference / ours:.2f} times")
 
 
 def long_train(size: int, seed: int) -> tuple[list[Gear], list[Mesh]]:
@@ -87,8 +75,7 @@ def test_best_order_of_eight_against_all_orders(benchmark: BenchmarkFixture) -> 
         return judging.bounds(places).best
 
     def all_orders() -> float:
-        names = tuple(map(str, range(8)))
-        return min(judging.judge_moments(places, order, names).cost for order in itertools.permutations(range(8)))
+        return min(judging.judge_moments(places, order).cost for order in itertools.permutations(range(8)))
 
     best = benchmark(ours)
     elapsed: list[float] = []

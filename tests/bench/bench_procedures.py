@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import itertools
 import random
-import time
-from collections.abc import Callable
 
 import networkx as nx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.timing import median, report, seconds
 from trainkit.procedures import Procedure
 
 
@@ -25,12 +24,6 @@ def near(size: int, seed: int) -> tuple[list[tuple[int, int]], list[int]]:
     return edges, rng.sample(range(size), size)
 
 
-def seconds(run: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    run()
-    return time.perf_counter() - start
-
-
 def with_networkx(size: int, edges: list[tuple[int, int]], order: list[int]) -> int:
     graph = nx.DiGraph(edges)
     graph.add_nodes_from(range(size))
@@ -39,12 +32,6 @@ def with_networkx(size: int, edges: list[tuple[int, int]], order: list[int]) -> 
     rows = [("before", first) for first, _ in wrong]
     matched = nx.bipartite.hopcroft_karp_matching(nx.Graph([(("before", a), ("after", b)) for a, b in wrong]), rows)
     return len(matched) // 2
-
-
-def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
-    ours = benchmark.stats.stats.median
-    benchmark.extra_info[name] = reference / ours
-    print(f"\n{name}: {reference * 1000:.2f} ms against {ours * 1000:.3f} ms, {reference / ours:.0f} times")
 
 
 def test_forty_steps_judged(benchmark: BenchmarkFixture) -> None:
@@ -59,7 +46,7 @@ def test_forty_steps_judged(benchmark: BenchmarkFixture) -> None:
     benchmark(judge)
     assert procedure.judge(order).fewest_moves == with_networkx(40, edges, order)
     report(benchmark, "networkx, judge 40 steps", seconds(lambda: with_networkx(40, edges, order)))
-    assert benchmark.stats.stats.median < 1e-3
+    assert median(benchmark) < 1e-3
 
 
 def test_two_thousand_steps_judged_and_repaired(benchmark: BenchmarkFixture) -> None:
@@ -75,7 +62,7 @@ def test_two_thousand_steps_judged_and_repaired(benchmark: BenchmarkFixture) -> 
     found: list[int] = []
     report(benchmark, "networkx, judge 2,000 steps", seconds(lambda: found.append(with_networkx(2000, edges, order))))
     assert found == [moves]
-    assert benchmark.stats.stats.median < 2.0
+    assert median(benchmark) < 2.0
 
 
 @pytest.mark.parametrize("size", [7])

@@ -15,7 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from trainkit.quantities import dual_unit, torque
 
 FIRST = torque("31 lbf·ft")
-REGISTRY = pint.UnitRegistry()
+REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
 
 
 @pytest.mark.benchmark(group="convert 31 lbf·ft to N·m")

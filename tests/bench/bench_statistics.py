@@ -8,8 +8,6 @@ reference on the same answers in the same run, so that a busy machine slows both
 from __future__ import annotations
 
 import random
-import time
-from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -17,6 +15,7 @@ from numpy.typing import NDArray
 from pytest_benchmark.fixture import BenchmarkFixture
 from scipy import stats
 
+from tests.bench.timing import report, seconds
 from trainkit_grading import statistics
 from trainkit_grading.statistics import Estimate, Figure
 
@@ -30,18 +29,6 @@ def marks() -> NDArray[np.float64]:
     able, hard = rng.normal(size=(PEOPLE, 1)), rng.normal(-0.8, 1, ITEMS)
     right = (rng.random((PEOPLE, ITEMS)) < 1 / (1 + np.exp(hard - able))).astype(float)
     return np.asarray(right * rng.choice([1, 1, 1, 0.5], right.shape))
-
-
-def seconds(run: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    run()
-    return time.perf_counter() - start
-
-
-def report(benchmark: BenchmarkFixture, name: str, reference: float) -> None:
-    ours = benchmark.stats.stats.median
-    benchmark.extra_info[name] = reference / ours
-    print(f"\n{name}: {reference * 1000:.1f} ms against {ours * 1000:.1f} ms, {reference / ours:.1f} times")
 
 
 def value(found: Figure) -> float:

@@ -239,7 +239,7 @@ def main() -> None:
     told_apart(forms, codes, asked.seed)
     always = simulate.Habits(skill=1.0, slip=0.05, hold=1.0)
     weak = simulate.Habits(skill=0.8, slip=0.05, guess=0.8, hold=1.0)
-    for title, run in (
+    runs: tuple[tuple[str, Callable[[], Tally]], ...] = (
         ("First simulator, held always, 5 % slips in what is known",
          lambda: simulated_first(always, forms, codes, asked.apprentices, asked.seed)),
         ("First simulator, held always, 5 % slips in every answer",
@@ -248,7 +248,8 @@ def main() -> None:
          lambda: simulated_first(weak, forms, codes, asked.apprentices, asked.seed)),
         ("Second simulator, held 70 % of the time, ideas of their own, tiredness",
          lambda: simulated_second(forms, codes, asked.apprentices, asked.seed)),
-    ):  # fmt: skip
+    )  # fmt: skip
+    for title, run in runs:
         start = time.perf_counter()
         run().report(title)
         print(f"  ({time.perf_counter() - start:.0f} s)", flush=True)

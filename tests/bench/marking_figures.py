@@ -294,17 +294,17 @@ def _insert(source: Path, target: Path) -> dict[str, Any]:
         versions.ensure(connection)
     engine.dispose()
     rows = {}
-    with sqlite3.connect(source) as connection:
+    with sqlite3.connect(source) as read:
         for table in TABLES:
-            rows[table] = connection.execute(f"select * from {table}").fetchall()  # noqa: S608 - names from above
-    connection = sqlite3.connect(target, isolation_level=None)
+            rows[table] = read.execute(f"select * from {table}").fetchall()  # noqa: S608 - names from above
+    write = sqlite3.connect(target, isolation_level=None)
     wall, cpu = time.perf_counter(), time.process_time()
-    connection.execute("begin immediate")
+    write.execute("begin immediate")
     for table, values in rows.items():
         if values:
             signs = ", ".join("?" * len(values[0]))
-            connection.executemany(f"insert into {table} values ({signs})", values)  # noqa: S608 - as above
-    connection.execute("commit")
+            write.executemany(f"insert into {table} values ({signs})", values)  # noqa: S608 - as above
+    write.execute("commit")
     wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
     connection.close()
     return {"wall": wall, "cpu": cpu, "before": 0.0, "peak": _peak(), "rows": sum(map(len, rows.values()))}

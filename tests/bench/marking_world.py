@@ -24,7 +24,7 @@ from unittest import mock
 import nbformat
 
 from trainkit import modules, packs
-from trainkit.forms import FORMS_FILE, Form
+from trainkit.forms import FORMS_FILE, Form, person_digest
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.responses import Response
 from trainkit.journal import JournalLine
@@ -151,7 +151,7 @@ def enlarge(world: World, folder: Path, count: int, seed: int) -> World:
         forms.model_copy(
             update={
                 "forms": tuple(more[code][0] for code in sorted(more)),
-                "people": {generation.person_digest(forms.course, own.apprentice): c for c, (_, own) in more.items()},
+                "people": {person_digest(forms.course, own.apprentice): c for c, (_, own) in more.items()},
             }
         ),
         keys.model_copy(update={"forms": {code: more[code][1] for code in sorted(more)}}),
@@ -174,7 +174,8 @@ def _hand_in(course: Course, drawn: generation.Drawing, people: tuple[str, ...],
         home.mkdir(parents=True)
         code = codes[name]
         keys = drawn.keys.forms[code].keys
-        lines, before = [], b""
+        lines: list[bytes] = []
+        before = b""
         for answer in _answers(course.name, forms[code], keys, habits, name, seed):
             line = answer(len(lines) + 1, hashlib.sha256(before).hexdigest()[:16] if before else "")
             lines.append(line)

@@ -97,7 +97,7 @@ def bench_key(bench: Locator) -> str:
 
 def notebook(path: Path, cells: list[str]) -> None:
     """Write a notebook of code cells."""
-    made = [
+    made: list[dict[str, object]] = [
         {"id": f"c{place}", "cell_type": "code", "metadata": {}, "source": cell, "outputs": [], "execution_count": None}
         for place, cell in enumerate(cells)
     ]

@@ -78,10 +78,10 @@ def learners(size: int, codes: Sequence[str], templates: Sequence[str], rng: ran
 class Kind:
     """How one kind of item is answered; ``wrongly`` returns None where nothing that is awake matters."""
 
-    rightly: Callable[[Any, Any, random.Random], Any]
-    wrongly: Callable[[Any, Any, list[str], random.Random], Any]
-    privately: Callable[[Any, Any, int, random.Random], Any]
-    carelessly: Callable[[Any, Any, random.Random], Any]
+    rightly: Callable[[Any, Any, random.Random], give.Response]
+    wrongly: Callable[[Any, Any, list[str], random.Random], give.Response | None]
+    privately: Callable[[Any, Any, int, random.Random], give.Response | None]
+    carelessly: Callable[[Any, Any, random.Random], give.Response | None]
 
 
 # Numbers

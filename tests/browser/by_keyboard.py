@@ -47,38 +47,34 @@ def answer_number(page: Page, question: Locator, text: str, unit: str = "", *, s
         save(page, question)
 
 
-def answer_choice(page: Page, question: Locator, option: str, *, saving: bool = True) -> None:
+def answer_choice(page: Page, question: Locator, option: str) -> None:
     """Choose an option by its identifier and save, by keyboard."""
     _pick(page, question.locator(".tk-choice input"), option)
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_several(page: Page, question: Locator, options: Sequence[str], *, saving: bool = True) -> None:
+def answer_several(page: Page, question: Locator, options: Sequence[str]) -> None:
     """Take exactly these options and save, by keyboard."""
     for box in question.locator(".tk-choice input").all():
         tab_to(page, box)
         if box.is_checked() != (box.get_attribute("value") in options):
             page.keyboard.press("Space")
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_insert(page: Page, question: Locator, place: int, *, saving: bool = True) -> None:
+def answer_insert(page: Page, question: Locator, place: int) -> None:
     """Put the missing step before the written one of that number, counted from 0, and save, by keyboard."""
     _pick(page, question.locator(".tk-insert input"), str(place))
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_point(page: Page, question: Locator, target: str, *, saving: bool = True) -> None:
+def answer_point(page: Page, question: Locator, target: str) -> None:
     """Choose a place on the picture from its list and save, by keyboard."""
     _pick(page, question.locator(".tk-point-list input"), target)
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_set(page: Page, question: Locator, value: float, step: float, low: float, *, saving: bool = True) -> None:
+def answer_set(page: Page, question: Locator, value: float, step: float, low: float) -> None:
     """Set a hand or a scale by single steps from its lower end and save, by keyboard."""
     slider = question.locator(".tk-slider")
     tab_to(page, slider)
@@ -86,11 +82,10 @@ def answer_set(page: Page, question: Locator, value: float, step: float, low: fl
     for _ in range(round((value - low) / step)):
         page.keyboard.press("ArrowUp")
     expect(slider).to_have_attribute("aria-valuenow", f"{value:g}")
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_grid(page: Page, question: Locator, rows: Mapping[str, str], *, saving: bool = True) -> None:
+def answer_grid(page: Page, question: Locator, rows: Mapping[str, str]) -> None:
     """Choose a column for each row, given by their words, and save, by keyboard."""
     for row, column in rows.items():
         line = question.locator(".tk-grid-row", has=page.get_by_text(row, exact=True))
@@ -98,17 +93,15 @@ def answer_grid(page: Page, question: Locator, rows: Mapping[str, str], *, savin
         words = line.locator(".tk-option").all_inner_texts()
         value = radios.nth(words.index(column)).get_attribute("value")
         _pick(page, radios, str(value))
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
-def answer_text(page: Page, question: Locator, text: str, *, saving: bool = True) -> None:
+def answer_text(page: Page, question: Locator, text: str) -> None:
     """Write a text and save, by keyboard."""
     tab_to(page, question.locator(".tk-text-area"))
     page.keyboard.press("Control+a")
     page.keyboard.type(text)
-    if saving:
-        save(page, question)
+    save(page, question)
 
 
 def _pick(page: Page, radios: Locator, value: str) -> None:

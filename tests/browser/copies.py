@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
-from trainkit import lockpin, packs
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from tests.trainkit.draws import drawn
+from tests.trainkit.given_out import identify, release
+from trainkit import lockpin
 from trainkit.items import scenarios, template
 from trainkit.items.item import (
     ActionsItem,
@@ -42,7 +43,7 @@ STEPS = (
 
 
 def _bench() -> ActionsItem:
-    item, _ = template.find("lock-pin/pin-the-engine").draw(random.Random(3), packs.load("dunlin"))
+    item, _ = drawn("lock-pin/pin-the-engine", seed=3)
     assert isinstance(item, ActionsItem)
     return item
 
@@ -182,21 +183,9 @@ def write_copy(
     """Write an apprentice's copy, as a course zip holds it; ``practised`` names a template for each skill."""
     (folder / "controls").mkdir(parents=True)
     (folder / "controls" / "module.toml").write_text(_module(practised), "utf-8")
-    forms = Forms(
-        course="saltmere",
-        module="controls",
-        title="Controls",
-        pack="dunlin",
-        pack_digest="0" * 64,
-        attempt=1,
-        forms=(
-            Form(code="K7", items=tuple(FormItem(id=f"A{place}", item=item) for place, item in enumerate(items, 1))),
-        ),
-        people={person_digest("saltmere", apprentice): "K7"},
-    )
-    forms.write(folder)
-    Identity(course="saltmere", apprentice=apprentice, name="Zoë O'Neill", code="1").write(folder)
-    cells = [
+    release(folder, items, [apprentice], module="controls", title="Controls")
+    identify(folder, apprentice, "Zoë O'Neill")
+    cells: list[dict[str, Any]] = [
         {
             "cell_type": "code",
             "id": f"cell-{number}",

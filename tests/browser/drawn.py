@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import random
+from typing import TypeVar
 
-from trainkit import packs
-from trainkit.items import template
+from tests.trainkit.draws import drawn
 from trainkit.items.item import GridItem, Item, ObservedItem, Option, PointItem, Scale, SetItem, TextItem
 
+I = TypeVar("I", bound=Item)  # noqa: E741 - an item
 
-def _drawn(name: str, seed: int) -> Item:
-    item, _ = template.find(name).draw(random.Random(seed), packs.load("dunlin"))
+
+def _drawn(name: str, seed: int, kind: type[I]) -> I:
+    item, _ = drawn(name, seed=seed)
+    assert isinstance(item, kind)
     return item
 
 
-PARTS = _drawn("sequence/fate-of-parts", 3)
-GEARS = _drawn("turning-direction/gear-on-picture", 3)
-BOLTS = _drawn("tightening/next-bolt", 5)
-CLOCK = _drawn("turning-direction/mark-after-turning", 3)
-assert isinstance(PARTS, GridItem)
-assert isinstance(GEARS, PointItem)
-assert isinstance(BOLTS, PointItem)
-assert isinstance(CLOCK, SetItem)
+PARTS = _drawn("sequence/fate-of-parts", 3, GridItem)
+GEARS = _drawn("turning-direction/gear-on-picture", 3, PointItem)
+BOLTS = _drawn("tightening/next-bolt", 5, PointItem)
+CLOCK = _drawn("turning-direction/mark-after-turning", 3, SetItem)
 WRENCH = SetItem(prompt="Set the wrench.", scale=Scale(low=20.0, high=100.0, step=0.5, unit="N·m"))
 TEXT = TextItem(prompt="Say why the pin comes out before the final torque.", limit=80)
 WATCHED = ObservedItem(

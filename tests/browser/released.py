@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from tests.browser.copies import ITEMS
+from tests.trainkit.given_out import identify, release
 from trainkit import modules
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items.item import Item
 
 MODULE = "lock-pin"
@@ -70,18 +70,8 @@ def write_released(
         or (texts and cell["cell_type"] == "markdown")
     ]
     if assessed:
-        Forms(
-            **{"course": "saltmere", "module": MODULE, "title": "Lock pin", "pack": "dunlin", "pack_digest": "0" * 64},
-            attempt=1,
-            forms=(Form(code="K7", items=tuple(FormItem(id=f"A{n}", item=item) for n, item in enumerate(items, 1))),),
-            people={person_digest("saltmere", "zoë o'neill"): "K7"},
-        ).write(_made(folder))
-        Identity(course="saltmere", apprentice="zoë o'neill", name="Zoë O'Neill", code="1").write(folder)
+        release(folder, items, ["zoë o'neill"])
+        identify(folder, "zoë o'neill", "Zoë O'Neill")
     path = folder / f"{MODULE}.ipynb"
     write_notebook(path, [*kept, *(added(source, f"added-{n}") for n, source in enumerate(foreign))])
     return path
-
-
-def _made(folder: Path) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder

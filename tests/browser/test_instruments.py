@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, Playwright, expect
@@ -39,7 +40,7 @@ CELLS = (OPENED, *(f'book.instrument("{kind}")' for kind in KINDS), 'book.practi
 def write_notebook(folder: Path) -> str:
     """Write a notebook with every instrument, and return its path below the server's folder."""
     folder.mkdir()
-    cells = [
+    cells: list[dict[str, Any]] = [
         {"id": f"c{place}", "cell_type": "code", "metadata": {}, "source": cell, "outputs": [], "execution_count": None}
         for place, cell in enumerate(CELLS)
     ]

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Dialog, Page
 
 from tests.browser.lab import Chrome, Server
 from tests.grading.attacks import ELSEWHERE, SHORT, TEXTS
@@ -77,7 +77,12 @@ class Met:
 def watched(chrome: Chrome) -> Iterator[tuple[Page, Met]]:
     """Give a page of which nothing gets out, and what it tried."""
     page, met = chrome.context.new_page(), Met()
-    page.on("dialog", lambda dialog: (met.dialogs.append(dialog.message), dialog.dismiss()))
+
+    def dismiss(dialog: Dialog) -> None:
+        met.dialogs.append(dialog.message)
+        dialog.dismiss()
+
+    page.on("dialog", dismiss)
     page.on("request", lambda request: met.requests.append(request.url))
     page.route(lambda url: not url.startswith(("file:", "http://127.0.0.1")), lambda route: route.abort())
     yield page, met
@@ -118,9 +123,10 @@ def answer(course: Course, person: str, module: str, folder: Path) -> None:
     assert forms is not None
     assert who is not None
     form = forms.of(person)
-    honest = {"course": forms.course, "module": module, "form": form.code, "apprentice": person}
+    honest: dict[str, Any] = {"course": forms.course, "module": module, "form": form.code, "apprentice": person}
     texts = [TextResponse(text=text) for text in TEXTS.values()]
-    given: list[Response] = {"first": texts[:12], "second": texts[12:], "third": list(OTHERS)}[person]
+    each: dict[str, Sequence[Response]] = {"first": texts[:12], "second": texts[12:], "third": OTHERS}
+    given = each[person]
     journal = Journal(home / "answers.jsonl", **honest)
     for entry, response in zip(form.items, given, strict=False):
         journal.append(entry.id, response)
@@ -209,15 +215,12 @@ def test_formgrader_shows_scripts_as_text(chrome: Chrome, formgrader: Server, mo
     token = f"token={formgrader.token}"
     listed = formgrader.call("GET", f"/formgrader/api/submitted_notebooks/{module}/{module}")
     assert len(listed) == len(PEOPLE)
-    places: list[tuple[str, Callable[[Page], None]]] = [
-        (f"/formgrader/submissions/{entry['id']}/?{token}", lambda page: page.wait_for_selector("#notebook-container"))
-        for entry in listed
-    ]
-    places.append((f"/formgrader/manage_submissions/{module}?{token}", lambda page: page.wait_for_selector("table")))
+    places = [(f"/formgrader/submissions/{entry['id']}/?{token}", "#notebook-container") for entry in listed]
+    places.append((f"/formgrader/manage_submissions/{module}?{token}", "table"))
     for place, ready in places:
         with watched(chrome) as (page, met):
             page.goto(formgrader.url + place, wait_until="domcontentloaded")
-            ready(page)
+            page.wait_for_selector(ready)
             assert hurt(page) == [], place
             assert grown(page) == [], place
             assert met.dialogs == []

@@ -60,7 +60,8 @@ def on_disk(made: Checklist, home: Path) -> list[tuple[str, str]]:
     assert reading.problems == ()
     said = [entry.response.model_dump() for entry in reading.entries]
     return [
-        (entry.item, each.get("option") or each.get("text")) for entry, each in zip(reading.entries, said, strict=True)
+        (entry.item, str(each.get("option") or each.get("text")))
+        for entry, each in zip(reading.entries, said, strict=True)
     ]
 
 

@@ -13,12 +13,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.answers import Given, give, right_answer, wrong_answer
+from tests.browser.answers import give
 from tests.browser.by_keyboard import tab_to
 from tests.browser.lab import Chrome, Lab, Server, expect_status
+from tests.trainkit.answers import Given, right_answer, wrong_answer
 from trainkit.forms import Form, Forms
-from trainkit.items import mark
 from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.marking import mark
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms.generation import read_keys
 from trainkit_grading.intake.collect import collect
@@ -123,10 +124,7 @@ def test_answered_by_keyboard_handed_in_and_marked(
     assert collect(course).ok
     assert mark_course(course, [module]).ok
     row = gradebook.read(course, module)[APPRENTICE]
-    marks = {
-        entry.id: mark(entry.item, known[entry.id], plan[entry.id].response)  # type: ignore[arg-type] # JSON data
-        for entry in asked
-    }
+    marks = {entry.id: mark(entry.item, known[entry.id], plan[entry.id]) for entry in asked}
     # What a person marks or watches has no points yet.
     expected = dict.fromkeys((entry.id for entry in form.items), None) | {
         item: None if found.verdict == "waiting" else found.points for item, found in marks.items()

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from openpyxl.utils import get_column_letter
 
-from tests.trainkit.test_packs_check import CASES, Case, line_of, mutated
+from tests.trainkit.pack_faults import CASES, Case, line_of, mutated
 from trainkit.packs.places import Places
 from trainkit.packs.shape import read as in_shape
 from trainkit_grading.errors import PackSheetError

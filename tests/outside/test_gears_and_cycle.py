@@ -221,7 +221,7 @@ def fastest(r: float, rod: float) -> float:
     """Crank angle in degrees at which the piston moves fastest on its way down."""
     (angle,) = (
         root.real
-        for root in travel(r, rod).deriv(2).roots()
+        for root in map(complex, travel(r, rod).deriv(2).roots())
         if abs(root.imag) < 1e-9 and math.radians(45) < root.real < math.radians(100)
     )
     return math.degrees(angle)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
+from typing import Any
 
 import pytest
 from scipy import stats
@@ -52,7 +53,7 @@ def divisors(number: int) -> Procedure[int]:
     return Procedure(found, [(one, other) for one in found for other in found if one != other and other % one == 0])
 
 
-COUNTED = {
+COUNTED: dict[str, Procedure[Any]] = {
     "P01": chain(7),  # definition; networkx.all_topological_sorts
     "P02": Procedure(range(6)),  # n!, OEIS A000142
     "P03": zigzag(4),  # OEIS A000111

@@ -6,16 +6,15 @@ import os
 from pathlib import Path
 from typing import Any
 
+from tests.trainkit.given_out import give_out, journal_in
 from tests.trainkit.killing import tell
 from trainkit import modules
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items.item import ChoiceItem, Option
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
-COURSE, MODULE, APPRENTICE = "saltmere", "lock-pin", "amir"
+MODULE = "lock-pin"
 ITEMS = ("A1", "A2", "A3")
 _ITEM = ChoiceItem(
     prompt="Which way?", options=tuple(Option(id=f"o{number}", text=f"way {number}") for number in range(6))
@@ -28,24 +27,12 @@ def _option(number: int) -> str:
 
 def release(folder: Path) -> None:
     """Write what stands beside a notebook that was given out."""
-    items = tuple(FormItem(id=name, item=_ITEM) for name in ITEMS)
-    Forms(
-        course=COURSE,
-        module=MODULE,
-        title="Lock pin",
-        pack="dunlin",
-        pack_digest="0" * 64,
-        attempt=1,
-        due="",
-        forms=(Form(code="K7", items=items),),
-        people={person_digest(COURSE, APPRENTICE): "K7"},
-    ).write(folder)
-    Identity(course=COURSE, apprentice=APPRENTICE, name="Amir Shah", code="1").write(folder)
+    give_out(folder, [_ITEM] * len(ITEMS), name="Amir Shah")
 
 
 def by_journal(folder: str, answers: int) -> None:
     """Answer, and tell each answer once the journal has acknowledged it."""
-    mine = Journal(Path(folder) / "answers.jsonl", course=COURSE, module=MODULE, form="K7", apprentice=APPRENTICE)
+    mine = journal_in(Path(folder))
     for number in range(answers):
         entry = mine.append(ITEMS[number % 3], ChoiceResponse(option=_option(number)))
         tell(f"saved {entry.n} {entry.item} {entry.response.option}")  # type: ignore[union-attr] # a choice
@@ -58,7 +45,7 @@ def by_control(folder: str, answers: int) -> None:
     for number in range(answers):
         control = controls[ITEMS[number % 3]]
         assert isinstance(control, Control)
-        control.send = _acknowledge  # type: ignore[method-assign] # what goes to the browser goes to the test
+        control.send = _acknowledge  # what goes to the browser goes to the test
         response = {"kind": "choice", "option": _option(number)}
         control._handle_custom_msg({"type": "save", "ticket": number, "response": response}, [])
 

@@ -16,37 +16,21 @@ from pathlib import Path
 
 import pytest
 
+from tests.trainkit.given_out import give_out, journal_in
 from trainkit import modules
 from trainkit.cli import main, workbooks
 from trainkit.errors import ModuleError
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
-from trainkit.items.item import ChoiceItem, Option
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
-
-CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 
 
 def course_copy(folder: Path) -> Path:
     folder.mkdir(parents=True)
     shutil.copy(modules.load("lock-pin").notebook, folder)
-    Forms(
-        course="saltmere",
-        module="lock-pin",
-        title="Lock pin",
-        pack="dunlin",
-        pack_digest="0" * 64,
-        attempt=1,
-        forms=(Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=CHOICE))),),
-        people={person_digest("saltmere", "amir"): "K7"},
-    ).write(folder)
-    Identity(course="saltmere", apprentice="amir", name="Amir", code="1").write(folder)
-    return folder
+    return give_out(folder, name="Amir")
 
 
 def answer(folder: Path, item: str) -> None:
-    journal = Journal(folder / "answers.jsonl", course="saltmere", module="lock-pin", form="K7", apprentice="amir")
-    journal.append(item, ChoiceResponse(option="b"))
+    journal_in(folder).append(item, ChoiceResponse(option="b"))
 
 
 def run(*arguments: str) -> int:

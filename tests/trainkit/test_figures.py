@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Mapping
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -13,7 +15,8 @@ from hypothesis import strategies as st
 
 from trainkit import figures, gears
 from trainkit.errors import FormError
-from trainkit.figures import layout, trains
+from trainkit.figures import layout
+from trainkit.figures.gearing import TrainFigure
 from trainkit.figures.style import PALETTE
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -50,7 +53,7 @@ BENCH = {
 }
 
 
-def parsed(data: dict[str, object]) -> ET.Element:
+def parsed(data: Mapping[str, Any]) -> ET.Element:
     return ET.fromstring(figures.draw(data))  # noqa: S314 - our own markup
 
 
@@ -138,15 +141,15 @@ def test_the_senses_of_a_picture_follow_from_the_meshes() -> None:
     st.sampled_from(["front", "flywheel"]),
 )
 def test_gears_touch_at_their_pitch_circles_and_stay_on_the_sheet(teeth: list[int], joins: list[int], end: str) -> None:
-    data = {
+    data: dict[str, Any] = {
         "draw": "gear-train",
         "seen_from": end,
         "gears": [{"id": f"g{number}", "teeth": count} for number, count in enumerate(teeth)],
         "meshes": [{"driver": f"g{joins[number] % number}", "driven": f"g{number}"} for number in range(1, len(teeth))],
     }
-    places = layout.laid_out(trains.TrainFigure.model_validate(data, strict=False))
+    places = layout.laid_out(TrainFigure.model_validate(data, strict=False))
     for mesh in data["meshes"]:
-        one, two = places[mesh["driver"]], places[mesh["driven"]]  # type: ignore[index] # plain dicts above
+        one, two = places[mesh["driver"]], places[mesh["driven"]]
         assert math.isclose(math.hypot(one.x - two.x, one.y - two.y), one.radius + two.radius)
     root = parsed(data)
     width, height = (float(root.get(side, "0")) for side in ("width", "height"))
@@ -157,8 +160,8 @@ def test_gears_touch_at_their_pitch_circles_and_stay_on_the_sheet(teeth: list[in
 
 
 def test_from_the_other_end_the_picture_is_mirrored() -> None:
-    front = layout.laid_out(trains.TrainFigure.model_validate(TRAIN, strict=False))
-    back = layout.laid_out(trains.TrainFigure.model_validate({**TRAIN, "seen_from": "flywheel"}, strict=False))
+    front = layout.laid_out(TrainFigure.model_validate(TRAIN, strict=False))
+    back = layout.laid_out(TrainFigure.model_validate({**TRAIN, "seen_from": "flywheel"}, strict=False))
     assert {name: (-place.x, place.y) for name, place in front.items()} == {
         name: (place.x, place.y) for name, place in back.items()
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import pickle
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -164,7 +165,7 @@ class TestTurning:
 
 class TestViewpoints:
     @given(st.one_of(st.integers(), angles), ends, ends)
-    def test_flipped_twice_is_the_same(self, degrees: int | Fraction, one: str, two: str) -> None:
+    def test_flipped_twice_is_the_same(self, degrees: Any, one: str, two: str) -> None:
         there = seen(degrees, stated_from=one, seen_from=two)
         assert seen(there, stated_from=two, seen_from=one) == degrees
         assert other_end(other_end(one)) == one
@@ -416,7 +417,8 @@ class TestRefusals:
     def test_all_faults_come_at_once(self) -> None:
         found = list(faults([Gear("a", 20), Gear("a", 30), Gear("b")], [Mesh("a", "b"), Mesh("a", "x")]))
         assert [fault.value for fault in found] == ["a", "b", "x"]
-        assert all(isinstance(fault, errors.TrainkitError) and isinstance(fault, ValueError) for fault in found)
+        for kind in (errors.TrainkitError, ValueError):
+            assert all(isinstance(fault, kind) for fault in found)
 
     def test_locked_loop_is_named(self) -> None:
         gears = [Gear("start", 20), Gear("a", 20), Gear("b", 30), Gear("c", 40)]

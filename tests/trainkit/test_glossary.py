@@ -48,7 +48,7 @@ def test_the_page_gets_them_when_a_workbook_is_opened(tmp_path: Path, monkeypatc
 def test_a_workbook_lists_its_own(name: str, tmp_path: Path) -> None:
     words = workbook.Book(modules.load(name), tmp_path).words()
     assert words.terms
-    data, _ = DisplayFormatter().format(words)
+    data, _ = DisplayFormatter().format(words)  # type: ignore[no-untyped-call]  # IPython has not annotated it
     assert data["text/html"].count("<dt>") == len(words.terms)
     assert "<details>" in data["text/html"]
     for each in words.terms:

@@ -25,6 +25,7 @@ from trainkit.items.key import (
     SeveralKey,
 )
 from trainkit.widgets.completed import Completed
+from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
 # Every skill of every module but the two whose only template is a bench that is played.
@@ -171,7 +172,9 @@ def test_checking_explains_the_remaining_lines() -> None:
 
 
 def test_the_door_shows_it_and_paper_keeps_the_answer_to_itself(tmp_path: Path) -> None:
-    state: Any = Book(modules.load("turning-direction"), tmp_path).complete("how-far").state
+    control = Book(modules.load("turning-direction"), tmp_path).complete("how-far")
+    assert isinstance(control, Control)
+    state: Any = control.state
     assert isinstance(state.key, NumberKey)
     for form in (state.text(), state.html()):
         assert "Begun for you:" in form

@@ -7,17 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from tests.trainkit.given_out import journal_in
 from trainkit import handin
 from trainkit.errors import FormError, JournalError
 from trainkit.forms import Identity
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 
 
 def answered(folder: Path, apprentice: str = "amir") -> Path:
     folder.mkdir(parents=True, exist_ok=True)
-    journal = Journal(folder / "answers.jsonl", course="saltmere", module="lock-pin", form="K7", apprentice=apprentice)
-    journal.append("A1", ChoiceResponse(option="b"))
+    journal_in(folder, apprentice=apprentice).append("A1", ChoiceResponse(option="b"))
     return folder
 
 

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainkit import figures, modules, packs, workbook
-from trainkit.errors import ItemError, TighteningError
+from trainkit.errors import FormError, ItemError, TighteningError
 from trainkit.tightening import Pattern
 from trainkit.widgets.instruments import INSTRUMENTS, instrument
 from trainkit.widgets.instruments.circle import BoltsTightened
@@ -100,8 +100,8 @@ def test_from_the_other_end_marks_are_mirrored_and_senses_flip(kind: str) -> Non
         front, other = made.mark_at(gear.id, "front"), made.mark_at(gear.id, "flywheel")
         assert (front.hours + other.hours) % 12 == 0
     shown = made.shown()
-    front, back = (ET.fromstring(shown["views"][end]) for end in ("front", "flywheel"))  # noqa: S314 - our own markup
-    turned = [{part.get("data-turns") for part in view.iter() if part.get("data-turns")} for view in (front, back)]
+    views = [ET.fromstring(shown["views"][end]) for end in ("front", "flywheel")]  # noqa: S314 - our own markup
+    turned = [{part.get("data-turns") for part in view.iter() if part.get("data-turns")} for view in views]
     assert turned[0] == turned[1] != set()
     at_first = [
         [
@@ -109,7 +109,7 @@ def test_from_the_other_end_marks_are_mirrored_and_senses_flip(kind: str) -> Non
             for arrow in view.iter()
             if arrow.get("data-arrow") and arrow.get("visibility") != "hidden"
         ]
-        for view in (front, back)
+        for view in views
     ]
     flip = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
     # Larger gears are drawn first and the order is that of sizes, from either end.
@@ -389,5 +389,5 @@ def test_what_a_pack_lacks_is_said_in_its_place() -> None:
 
 def test_pictures_of_instruments_refuse_what_cannot_be_drawn() -> None:
     for data in ({"draw": "flank", "driver": "a", "driven": "b", "back": 2}, {"draw": "wrench", "length": -1}):
-        with pytest.raises(figures.picture.FormError):
+        with pytest.raises(FormError):
             figures.draw(data)

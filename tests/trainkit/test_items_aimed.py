@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import random
-
 import pytest
 
+from tests.trainkit.draws import drawn
 from tests.trainkit.second_ways import ways
-from tests.trainkit.second_ways.reading import collisions, pack
+from tests.trainkit.second_ways.reading import collisions
 from trainkit.items.key import Key, SeveralKey
 from trainkit.items.template import find, names
 
@@ -30,12 +29,12 @@ def test_aimed_draws_are_as_right_as_others_and_show_more_often(name: str) -> No
     assert (aimed.name, aimed.kind) == (plain.name, plain.kind)
     hits = {"plain": 0, "aimed": 0}
     for seed in range(DRAWS):
-        item, key = aimed.draw(random.Random(seed), pack(engine))
+        item, key = drawn(aimed, engine, seed)
         ways()[name](item, key, engine)
         assert collisions(item, key) == []
-        assert (item, key) == find(name).aimed(AIMED[name]).draw(random.Random(seed), pack(engine))
+        assert (item, key) == drawn(find(name).aimed(AIMED[name]), engine, seed)
         hits["aimed"] += wanted <= shows(key)
-        hits["plain"] += wanted <= shows(plain.draw(random.Random(seed), pack(engine))[1])
+        hits["plain"] += wanted <= shows(drawn(plain, engine, seed)[1])
     assert hits["aimed"] > hits["plain"]
 
 
@@ -46,6 +45,6 @@ def test_other_templates_are_drawn_as_they_are(name: str) -> None:
 
 def test_no_more_errors_are_wanted_than_a_list_has_room_for() -> None:
     many = ("inverse-factor", "kgf-as-ten", "number-kept", "rough-factor", "rounds-down", "rounds-on-the-way")
-    _, key = find("torque-units/which-settings").aimed(many).draw(random.Random(1), pack("dunlin"))
+    _, key = drawn(find("torque-units/which-settings").aimed(many))
     assert isinstance(key, SeveralKey)
     assert len(key.right) >= 1

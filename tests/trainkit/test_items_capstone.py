@@ -1,85 +1,47 @@
-"""What a person judges: texts by a rubric that is worked out, practical work by steps that hang together.
-
-The second ways stand in ``second_ways.capstone``.
-"""
+"""What a person judges: texts by a rubric that is worked out, practical work by steps that hang together."""
 
 from __future__ import annotations
 
-import random
 import re
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError
-from importlib import resources
 
 import pytest
 
+from tests.trainkit.draws import as_kind, changed, drawn
 from tests.trainkit.second_ways.capstone import WAYS
-from tests.trainkit.second_ways.reading import PACKS, collisions, pack
+from tests.trainkit.second_ways.reading import PACKS, pack
 from tests.trainkit.second_ways.sequence import breaks
 from trainkit import packs
 from trainkit.errors import ItemError
-from trainkit.items import mark
-from trainkit.items.capstone import MISCONCEPTIONS, TEMPLATES, rubric_of
+from trainkit.items.capstone import MISCONCEPTIONS, rubric_of
 from trainkit.items.item import Item, ObservedItem, TextItem
-from trainkit.items.key import Key, ObservedKey, TextKey, read_key
+from trainkit.items.key import ObservedKey, TextKey, read_key
+from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
-from trainkit.items.template import Template, find
+from trainkit.items.template import find
 from trainkit.widgets.watched import Watched
 
 TEXT, WORK = "capstone/explain-why", "capstone/observed-work"
 
 
-def drawn(name: str, seed: int, engine: str = "curlew") -> tuple[Item, Key]:
-    return find(name).draw(random.Random(seed), pack(engine))
-
-
 def text(seed: int, engine: str = "curlew") -> tuple[TextItem, TextKey]:
-    item, key = drawn(TEXT, seed, engine)
-    assert isinstance(item, TextItem)
-    assert isinstance(key, TextKey)
-    return item, key
+    return as_kind(drawn(TEXT, engine, seed), TextItem, TextKey)
 
 
 def work(seed: int, engine: str = "curlew") -> tuple[ObservedItem, ObservedKey]:
-    item, key = drawn(WORK, seed, engine)
-    assert isinstance(item, ObservedItem)
-    assert isinstance(key, ObservedKey)
-    return item, key
+    return as_kind(drawn(WORK, engine, seed), ObservedItem, ObservedKey)
 
 
-@pytest.mark.parametrize("engine", PACKS)
-@pytest.mark.parametrize("name", WAYS)
-def test_keys_agree_with_the_second_way_and_nothing_collides(name: str, engine: str) -> None:
-    cases = set()
-    for seed in range(80):
-        item, key = drawn(name, seed, engine)
-        cases.add(WAYS[name](item, key, engine))
-        assert collisions(item, key) == []
-    assert len(cases) >= 18
-
-
-def test_every_template_has_a_second_way() -> None:
-    assert sorted(WAYS) == sorted(template.name for template in TEMPLATES)
+def test_a_text_shows_nothing_of_its_rubric() -> None:
     assert MISCONCEPTIONS == ()
-
-
-@pytest.mark.parametrize("template", TEMPLATES, ids=lambda template: template.name)
-def test_what_is_shown_tells_nothing_of_the_key(template: Template) -> None:
-    ids = {step.id for step in pack("curlew").steps}
     for seed in range(40):
-        item, key = template.draw(random.Random(seed), pack("curlew"))
-        assert item.kind == key.kind == template.kind
-        assert key.template == template.name
+        item, key = text(seed)
         shown = item.model_dump_json()
-        assert not any(f'"{one}"' in shown for one in ids)
-        assert template.name not in shown
-        assert all(line.strip() for line in key.working)
-        assert template.draw(random.Random(seed), pack("curlew")) == (item, key)
-        assert read_key(key.model_dump(mode="json")) == key
-        if isinstance(key, TextKey):
-            said = [name for line in key.rubric for name in line.names] + list(key.dangerous)
-            assert not any(each in shown for each in said)
-            assert "rubric" not in shown
+        assert not any(
+            each in shown for each in [*(name for line in key.rubric for name in line.names), *key.dangerous]
+        )
+        assert "rubric" not in shown
 
 
 # Texts
@@ -93,9 +55,7 @@ def test_four_families_come_up_and_weigh_the_same(engine: str) -> None:
         assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
         assert rubric_of(key).points == 4
         assert len(item.prompt.split()) < 80
-        seen.setdefault(family(item), []).append(
-            find(TEXT).difficulty(find(TEXT).draw(random.Random(seed), pack(engine)).features)
-        )
+        seen.setdefault(family(item), []).append(find(TEXT).difficulty(drawn(TEXT, engine, seed).features))
         assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
     assert len(seen) == 4
     assert min(len(found) for found in seen.values()) > 10
@@ -107,7 +67,7 @@ def family(item: Item) -> str:
     return item.prompt[:19]
 
 
-def changed(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> TextKey:
+def spoilt(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> TextKey:
     """Return a key with the first match in the names of its rubric changed."""
     for at, line in enumerate(key.rubric):
         for number, name in enumerate(line.names):
@@ -141,7 +101,7 @@ def test_the_second_way_sees_a_wrong_fact(
         if item.prompt.startswith(opening):
             met += 1
             with pytest.raises((AssertionError, KeyError)):
-                WAYS[TEXT](item, changed(key, pattern, put), engine)
+                WAYS[TEXT](item, spoilt(key, pattern, put), engine)
             with pytest.raises((AssertionError, ValueError)):
                 WAYS[TEXT](item, key.model_copy(update={"dangerous": key.dangerous[1:]}), engine)
     assert met > 2
@@ -204,13 +164,13 @@ def test_watched_work_is_marked_by_its_steps(seed: int) -> None:
 
 def test_the_second_way_sees_a_step_left_out_or_out_of_order() -> None:
     item, key = work(3)
-    spoilt = [
+    others = [
         item.model_copy(update={"steps": (*item.steps[:4], *item.steps[5:])}),
         item.model_copy(update={"steps": (item.steps[0], *reversed(item.steps[1:]))}),
         item.model_copy(update={"critical": item.critical[:-1]}),
         item.model_copy(update={"given": tuple(line for line in item.given if "Caution" not in line.label)}),
     ]
-    for each in spoilt:
+    for each in others:
         with pytest.raises(AssertionError):
             WAYS[WORK](each, key, "curlew")
     assert breaks(["b", "a"], frozenset({("a", "b")}))
@@ -227,23 +187,9 @@ def test_the_sheet_opens_with_the_cautions_and_marks_what_is_critical() -> None:
     assert "There is nothing to answer or to save here." in said
 
 
-def changed_pack(*changes: tuple[str, str]) -> packs.Pack:
-    source = resources.files("trainkit.packs").joinpath("data/dunlin.toml").read_text("utf-8")
-    for pattern, new in changes:
-        source, count = re.subn(pattern, new, source, flags=re.MULTILINE)
-        assert count
-    return packs.load_text(source, "changed.toml")
-
-
-def test_an_engine_with_nothing_to_watch_is_told_so() -> None:
-    tame = changed_pack((r"^critical = true\n", ""))
-    with pytest.raises(ItemError, match="observed-work"):
-        find(WORK).draw(random.Random(1), tame)
-
-
 def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
     def families(engine: packs.Pack) -> set[str]:
-        return {family(find(TEXT).draw(random.Random(seed), engine)[0]) for seed in range(40)}
+        return {family(drawn(TEXT, engine, seed)[0]) for seed in range(40)}
 
     every = families(pack("dunlin"))
     assert len(every) == 4
@@ -252,5 +198,5 @@ def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
         "You are about to do": [(r"^dangerous = true\n", ""), (r"^shows = .*\n", "")],
         "You are about to ti": [(r"^length = .*\n", ""), (r"^adapter = .*\n", "")],
     }.items():
-        left = families(changed_pack(*changes))
+        left = families(changed(*changes))
         assert left == {each for each in every if not each.startswith(opening)}

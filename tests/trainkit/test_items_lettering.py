@@ -9,17 +9,13 @@ from typing import Any
 
 import pytest
 
-from tests.trainkit.second_ways.reading import pack
-from trainkit.items import mark, names, read_item, read_key
+from tests.trainkit.draws import drawn
 from trainkit.items.difficulty import digits, uneven
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem
-from trainkit.items.key import GridKey, Key
+from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem, read_item
+from trainkit.items.key import GridKey, read_key
 from trainkit.items.lettering import relettered
-from trainkit.items.template import find
-
-
-def drawn(name: str, seed: int, shuffle: int = 1) -> tuple[Item, Key]:
-    return find(name).draw(random.Random(seed), pack("dunlin"), shuffle=random.Random(shuffle))
+from trainkit.items.marking import mark
+from trainkit.items.template import names
 
 
 def responses(item: Item, rng: random.Random) -> list[tuple[Any, dict[str, Any]]]:
@@ -69,7 +65,7 @@ def again(item: Item, said: Any) -> dict[str, Any]:
 @pytest.mark.parametrize("name", names())
 def test_the_same_answer_gets_the_same_mark(name: str) -> None:
     for seed in range(6):
-        item, key = drawn(name, seed)
+        item, key = drawn(name, seed=seed, shuffle=1)
         other, its_key = relettered(item, key, random.Random(seed))
         assert read_item(other.model_dump(mode="json")) == other
         assert read_key(its_key.model_dump(mode="json")) == its_key
@@ -87,13 +83,13 @@ def test_the_same_answer_gets_the_same_mark(name: str) -> None:
 @pytest.mark.parametrize("name", names())
 def test_the_order_drawn_leaves_no_trace(name: str) -> None:
     for seed in range(4):
-        one, other = (relettered(*drawn(name, seed, shuffle), random.Random(7)) for shuffle in (1, 2))
+        one, other = (relettered(*drawn(name, seed=seed, shuffle=shuffle), random.Random(7)) for shuffle in (1, 2))
         assert one[0] == other[0]
         assert one[1].model_dump() == other[1].model_dump()
 
 
 def test_every_place_is_as_likely() -> None:
-    item, key = drawn("torque-units/odd-pair", 3)
+    item, key = drawn("torque-units/odd-pair", seed=3, shuffle=1)
     places = Counter(relettered(item, key, random.Random(seed))[1].right for seed in range(400))  # type: ignore[union-attr]  # a choice
     assert set(places) == set("abcd")
     assert min(places.values()) > 70
@@ -102,7 +98,7 @@ def test_every_place_is_as_likely() -> None:
 def test_letters_follow_the_order_on_the_page() -> None:
     for name, part in (("torque-units/odd-pair", "options"), ("sequence/put-in-order", "cards")):
         for seed in range(12):
-            item, _ = relettered(*drawn(name, 2), random.Random(seed))
+            item, _ = relettered(*drawn(name, seed=2, shuffle=1), random.Random(seed))
             shown = [entry.id for entry in getattr(item, part)]
             assert shown == list("abcdefgh"[: len(shown)])
 

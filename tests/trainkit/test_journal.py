@@ -19,16 +19,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.trainkit import given_out
 from trainkit import journal as journals
 from trainkit.errors import JournalError, ResponseError
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse
 from trainkit.journal import FILE_LIMIT, LINE_LIMIT, Journal, JournalLine, read
 
-NAMES = {"course": "saltmere", "module": "lock-pin", "form": "K7", "apprentice": "zoë o'neill"}
+NAMES = given_out.NAMES | {"apprentice": "zoë o'neill"}
 
 
 def journal_in(folder: Path, **changes: object) -> Journal:
-    return Journal(folder / "answers.jsonl", **{**NAMES, **changes})  # type: ignore[arg-type] # mixed on purpose
+    return given_out.journal_in(folder, **{**NAMES, **changes})
 
 
 def choice(option: str) -> ChoiceResponse:

@@ -8,13 +8,12 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit.given_out import CHOICE, identify, release
 from trainkit import modules, workbook
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
-from trainkit.items.item import ChoiceItem, NumberItem, Option
+from trainkit.items.item import NumberItem
 from trainkit.widgets.control import Control
 from trainkit.widgets.kernel_messages import Channel, channel
 
-ITEM = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 NUMBER = NumberItem(prompt="What do you set?", units=("N·m",), to_nearest="to the nearest 1 N·m")
 
 
@@ -35,13 +34,8 @@ class Page:
 
 
 def released(folder: Path, module: str = "lock-pin") -> workbook.Book:
-    Forms(
-        **{"course": "saltmere", "module": module, "title": "Lock pin", "pack": "dunlin", "pack_digest": "0" * 64},
-        attempt=1,
-        forms=(Form(code="K7", items=(FormItem(id="A1", item=NUMBER), FormItem(id="A2", item=ITEM))),),
-        people={person_digest("saltmere", "amir"): "K7"},
-    ).write(folder)
-    Identity(course="saltmere", apprentice="amir", name="Amir Onslow", code="1").write(folder)
+    release(folder, [NUMBER, CHOICE], module=module)
+    identify(folder)
     return workbook.Book(modules.load("lock-pin"), folder)
 
 
@@ -84,7 +78,8 @@ def test_a_page_that_closed_is_told_no_more_and_strange_messages_are_not_answere
     ours.tell()
     assert len(leaves.got) == told
     assert len(stays.got) == told + 1
-    for strange in ({}, {"content": {}}, {"content": {"data": "look"}}, {"content": {"data": {"type": "run"}}}):
+    odd: list[dict[str, Any]] = [{}, *({"content": each} for each in ({}, {"data": "look"}, {"data": {"type": "run"}}))]
+    for strange in odd:
         stays.hear(strange)
     assert len(stays.got) == told + 1
     stays.hear({"content": {"data": {"type": "look"}}})

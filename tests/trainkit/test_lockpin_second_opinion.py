@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from fractions import Fraction
+from typing import Any
 
 import networkx as nx
 import pytest
@@ -18,28 +19,31 @@ A = Action
 
 @st.composite
 def setups(draw: st.DrawFn, period: int = 720) -> Setup:
-    tenth = lambda low, high: draw(st.integers(low, high)) / 10  # noqa: E731 - one line says it best
+    def tenth(low: int, high: int) -> float:
+        return draw(st.integers(low, high)) / 10
+
     shared = tenth(0, 8)
     press, give_up = tenth(20, 90), tenth(20, 90)
     tells = draw(st.sampled_from(["hole", "witness", "valves"]))
     parts = 1 if tells == "hole" else draw(st.sampled_from([2, 3]))
-    return Setup(
-        press_from=press,
-        give_up=give_up,
-        back_off=press + tenth(1, 150),
-        clearance=draw(st.sampled_from([0.2, 0.3, 0.5])),
-        lash_to_pin=shared + tenth(0, 8),
-        lash_to_component=shared + tenth(0, 12),
-        lash_shared=shared,
-        period=Fraction(period, parts),
-        right_every=period,
-        witness_every=period if tells == "witness" else None,
-        tells=tells,
-        marks_on=draw(st.sampled_from(["bar", "pin gear", "component gear"])),
-        false_holes=tuple(draw(st.lists(st.sampled_from([-25, -12, 12, 30, 41]), max_size=1))),
-        stiff=draw(st.booleans()),
-        compression=draw(st.booleans()),
-    )
+    values: dict[str, Any] = {
+        "press_from": press,
+        "give_up": give_up,
+        "back_off": press + tenth(1, 150),
+        "clearance": draw(st.sampled_from([0.2, 0.3, 0.5])),
+        "lash_to_pin": shared + tenth(0, 8),
+        "lash_to_component": shared + tenth(0, 12),
+        "lash_shared": shared,
+        "period": Fraction(period, parts),
+        "right_every": period,
+        "witness_every": period if tells == "witness" else None,
+        "tells": tells,
+        "marks_on": draw(st.sampled_from(["bar", "pin gear", "component gear"])),
+        "false_holes": tuple(draw(st.lists(st.sampled_from([-25, -12, 12, 30, 41]), max_size=1))),
+        "stiff": draw(st.booleans()),
+        "compression": draw(st.booleans()),
+    }
+    return Setup(**values)
 
 
 def random_state(setup: Setup, rng: random.Random, length: int) -> State:
@@ -147,13 +151,15 @@ def line_ahead(state: State, action: A) -> int:
     if action is A.ON_TO_PRESS:
         return state.lattice.press_ahead(state.passing, state.mark)
     if action is A.BACK_OFF:
-        return state.lattice.back_off_behind(state.passing, state.mark)
+        behind = state.lattice.back_off_behind(state.passing, state.mark)
+        assert behind is not None
+        return behind
     return state.lattice.next_line(state.passing, state.mark, 1 if action is A.ON else -1)
 
 
 @settings(max_examples=100, deadline=None)
 @given(setup=setups(period=240), seed=st.integers(0, 2**32))
-def test_gears_turned_in_small_steps_end_where_the_model_says(setup, seed):
+def test_gears_turned_in_small_steps_end_where_the_model_says(setup: Setup, seed: int) -> None:
     rng = random.Random(seed)
     state = State.start(setup, before=round(rng.uniform(-8, 10), 1))
     bench = Bench(setup, float(-state.mark_before))
@@ -216,7 +222,7 @@ def graph_from(start: State) -> nx.DiGraph:
 
 @settings(max_examples=10, deadline=None)
 @given(setup=setups(), seed=st.integers(0, 2**32))
-def test_acceptable_is_exactly_what_keeps_a_safe_end_in_reach(setup, seed):
+def test_acceptable_is_exactly_what_keeps_a_safe_end_in_reach(setup: Setup, seed: int) -> None:
     rng = random.Random(seed)
     start = random_state(setup, rng, rng.randrange(8))
     graph = graph_from(start)
@@ -231,7 +237,7 @@ def test_acceptable_is_exactly_what_keeps_a_safe_end_in_reach(setup, seed):
 
 @settings(max_examples=30, deadline=None)
 @given(setup=setups(), seed=st.integers(0, 2**32))
-def test_whatever_is_acceptable_can_be_done_and_the_way_is_still_safe(setup, seed):
+def test_whatever_is_acceptable_can_be_done_and_the_way_is_still_safe(setup: Setup, seed: int) -> None:
     rng = random.Random(seed)
     state = random_state(setup, rng, 3)
     for _ in range(20):  # wander by acceptable actions alone
@@ -256,7 +262,7 @@ def test_whatever_is_acceptable_can_be_done_and_the_way_is_still_safe(setup, see
 
 @settings(max_examples=5, deadline=None)
 @given(setup=setups(), seed=st.integers(0, 2**32))
-def test_no_way_takes_less_effort_than_the_one_found(setup, seed):
+def test_no_way_takes_less_effort_than_the_one_found(setup: Setup, seed: int) -> None:
     state = random_state(setup, random.Random(seed), 2)
     graph = graph_from(state)
     for before, after in graph.edges:
@@ -278,7 +284,7 @@ def test_no_way_takes_less_effort_than_the_one_found(setup, seed):
 
 @settings(max_examples=60, deadline=None)
 @given(setup=setups(), seed=st.integers(0, 2**32))
-def test_the_gears_never_leave_their_lash(setup, seed):
+def test_the_gears_never_leave_their_lash(setup: Setup, seed: int) -> None:
     state = random_state(setup, random.Random(seed), 25)
     lat = state.lattice
     assert 0 <= state.fork - state.crank <= lat.shared
@@ -290,7 +296,7 @@ def test_the_gears_never_leave_their_lash(setup, seed):
 
 @settings(max_examples=15, deadline=None)
 @given(setup=setups(), seed=st.integers(0, 2**32))
-def test_the_same_state_always_gets_the_same_answer(setup, seed):
+def test_the_same_state_always_gets_the_same_answer(setup: Setup, seed: int) -> None:
     state = random_state(setup, random.Random(seed), 6)
     again = State(
         Setup(**{name: getattr(setup, name) for name in setup.__dataclass_fields__ if name != "_memo"}),

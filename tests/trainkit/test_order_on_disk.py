@@ -10,20 +10,16 @@ from pathlib import Path
 import pytest
 
 from tests.trainkit.answering import ITEMS, open_book, release
+from tests.trainkit.given_out import journal_in
 from tests.trainkit.watching import Watched
 from trainkit import handin, modules
 from trainkit.errors import JournalError
 from trainkit.items.responses import ActionsResponse, ChoiceResponse, TextResponse
-from trainkit.journal import FILE_LIMIT, LINE_LIMIT, Journal, read
+from trainkit.journal import FILE_LIMIT, LINE_LIMIT, read
 from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
-NAMES = {"course": "saltmere", "module": "lock-pin", "form": "K7", "apprentice": "amir"}
 CHOICE = ChoiceResponse(option="o1")
-
-
-def journal_in(folder: Path) -> Journal:
-    return Journal(folder / "answers.jsonl", **NAMES)
 
 
 posix = pytest.mark.skipif(os.name == "nt", reason="Windows keeps names of files by itself and lets nobody ask for it")

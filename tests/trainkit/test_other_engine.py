@@ -7,16 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.trainkit.given_out import CHOICE, give_out
 from trainkit import modules, packs, workbook
 from trainkit.cli import main, workbooks
 from trainkit.errors import ModuleError, PackError
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
-from trainkit.items.item import ChoiceItem, Option
 from trainkit.notes import NotebookNote
 from trainkit.widgets.control import Control
 
 START = packs.starting_point("Heron")
-CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
 
 
 def opened(folder: Path, module: str = "lock-pin") -> workbook.Book:
@@ -63,17 +61,7 @@ def test_a_folder_in_the_place_of_the_pack_is_told(tmp_path: Path) -> None:
 
 
 def test_the_assessment_is_the_same_whatever_the_pack_says(tmp_path: Path) -> None:
-    Forms(
-        course="saltmere",
-        module="lock-pin",
-        title="Lock pin",
-        pack="dunlin",
-        pack_digest="0" * 64,
-        attempt=1,
-        forms=(Form(code="K7", items=(FormItem(id="A1", item=CHOICE),)),),
-        people={person_digest("saltmere", "amir"): "K7"},
-    ).write(tmp_path)
-    Identity(course="saltmere", apprentice="amir", name="Amir Onslow", code="1").write(tmp_path)
+    give_out(tmp_path, [CHOICE])
     before = opened(tmp_path).ask("A1")
     for content in (START, "damaged"):
         (tmp_path / "pack.toml").write_text(content, "utf-8")

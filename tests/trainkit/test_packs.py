@@ -247,18 +247,18 @@ def test_entries_are_found_by_identifier_and_a_wrong_one_is_told(pack: packs.Pac
         (pack.tool, pack.tools),
         (pack.configuration, pack.configurations),
     ):
-        assert find(entries[-1].id) is entries[-1]  # type: ignore[operator]  # each finds its own kind
+        assert find(entries[-1].id) is entries[-1]  # each finds its own kind
         with pytest.raises(PackError, match=entries[0].id):
-            find("nobody")  # type: ignore[operator]  # as above
+            find("nobody")  # as above
     with pytest.raises(PackError):
         pack.procedure("nobody")
 
 
 def test_a_pack_is_read_only(pack: packs.Pack) -> None:
     with pytest.raises(ValueError, match="frozen"):
-        pack.name = "other"  # type: ignore[misc]  # the point of the test
+        pack.name = "other"  # the point of the test
     with pytest.raises(ValueError, match="frozen"):
-        pack.gears[0].teeth = 7  # type: ignore[misc]  # the point of the test
+        pack.gears[0].teeth = 7  # the point of the test
 
 
 def test_bolts_of_a_circle_and_a_line_are_evenly_spaced() -> None:

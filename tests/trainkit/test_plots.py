@@ -31,6 +31,7 @@ def test_preload_goes_as_torque_over_nut_factor_and_diameter() -> None:
     plot = plots.plot("preload", pack)
     dry, oiled = plot.panels[0].curves
     bolts = pack.fastener("flange-bolts")
+    assert bolts.final.torque is not None
     assert (bolts.thread, bolts.final.torque[0]) == ("M10", "44 N·m")
     for curve, factor in ((dry, DRY), (oiled, OILED)):
         torque, force = curve.x[-1], curve.y[-1]

@@ -6,6 +6,7 @@ import cmath
 import itertools
 import math
 import statistics
+from typing import Any
 
 import networkx as nx
 import pytest
@@ -30,7 +31,7 @@ from trainkit.tightening import (
     preload_change,
     step,
 )
-from trainkit.tightening.joint import JointState
+from trainkit.tightening.joint import Event, JointState
 from trainkit.tightening.judging import MOST_EXACT, SECOND_WEIGHT
 
 FULL = (Stage("finger-tight"), Stage("snug", "5 N·m"), Stage("first", "11 N·m"), Stage("final", "27 N·m"))
@@ -107,6 +108,8 @@ def events(joint: Joint) -> st.SearchStrategy[object]:
     )
 
 
+THIRD: Any = "third"  # no stage, and no type would let it through
+PAINT: Any = "paint"
 PLAIN = Joint(["1", "2", "3", "4"], FULL)
 STRETCH = Joint(["a", "b"], ANGLE)
 
@@ -177,7 +180,7 @@ class TestJoint:
         assert loose.spent == (True, True)
         assert loose.next_tightenings() == ()
         assert [fault.code for fault in step(loose, Tighten("a", "snug"))[0].faults] == ["reused"]
-        renewed = [Renew("a"), Renew("b"), *whole(STRETCH)]
+        renewed: list[Event] = [Renew("a"), Renew("b"), *whole(STRETCH)]
         state = loose
         for event in renewed:
             state, _ = step(state, event)
@@ -227,7 +230,7 @@ class TestJoint:
             state = after
 
     @pytest.mark.parametrize(
-        "event", [Tighten("9", "final"), Tighten("1", "third"), Loosen(""), Renew("9"), Work("paint"), "tighten", None]
+        "event", [Tighten("9", "final"), Tighten("1", THIRD), Loosen(""), Renew("9"), Work(PAINT), "tighten", None]
     )
     def test_event_that_cannot_be(self, event: object) -> None:
         with pytest.raises(TighteningError):

@@ -12,11 +12,12 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit import given_out
 from trainkit import modules, packs, workbook
 from trainkit.errors import FormError, ModuleError
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
+from trainkit.forms import Form, FormItem, Forms, Identity
 from trainkit.items import template
-from trainkit.items.item import ChoiceItem, ObservedItem, Option
+from trainkit.items.item import ObservedItem, Option
 from trainkit.notes import Unsaid, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.assessed import Assessed
@@ -26,7 +27,7 @@ from trainkit.widgets.practised import Practised
 from trainkit.widgets.watched import Watched
 from trainkit.workbook import Book, NotebookNote
 
-CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
+DUE = "2027-03-01T17:00:00+00:00"
 NASTY = "<script>alert(1)</script>"
 
 
@@ -38,29 +39,12 @@ def nobody_known(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setenv(name, "a-login-that-no-course-knows")
 
 
-def release(folder: Path, *apprentices: str, **changes: Any) -> Forms:
-    """Write what a release holds: one form, the same for all."""
-    names = apprentices or ("amir",)
-    forms = Forms(
-        **{
-            "course": "saltmere",
-            "module": "lock-pin",
-            "title": "Lock pin",
-            "pack": "dunlin",
-            "pack_digest": "0" * 64,
-            "attempt": 2,
-            "due": "2027-03-01T17:00:00+00:00",
-            "forms": (Form(code="K7", items=(FormItem(id="A1", item=CHOICE), FormItem(id="A2", item=CHOICE))),),
-            "people": {person_digest("saltmere", name): "K7" for name in names},
-            **changes,
-        }
-    )
-    forms.write(folder)
-    return forms
+def release(folder: Path, *people: str, **changes: Any) -> Forms:
+    return given_out.release(folder, people=people or ("amir",), **{"attempt": 2, "due": DUE, **changes})
 
 
-def identify(folder: Path, apprentice: str = "amir", course: str = "saltmere") -> None:
-    Identity(course=course, apprentice=apprentice, name="Amir O'Neill", code="1").write(folder)
+def identify(folder: Path, course: str = "saltmere") -> Identity:
+    return given_out.identify(folder, name="Amir O'Neill", course=course)
 
 
 def opened(folder: Path) -> Book:
@@ -75,7 +59,9 @@ def test_a_plain_copy_is_for_practice_and_says_so_kindly(tmp_path: Path) -> None
     assert str(why).startswith("Questions A1 to A12\nThe assessment comes from your instructor")
     # Once is enough: the other questions leave the page empty.
     others = [book.ask(f"A{number}") for number in range(2, 13)]
-    assert all(isinstance(other, Unsaid) and other._repr_mimebundle_()["text/html"] == "" for other in others)
+    for other in others:
+        assert isinstance(other, Unsaid)
+        assert Unsaid._repr_mimebundle_(other)["text/html"] == ""
     assert str(others[0]) == "Question A2: see question A1."
     assert str(book.finish()) == "Hand in\nFrom a copy for practice there is nothing to hand in."
     assert isinstance(book.practice("pinning"), Control)
@@ -257,12 +243,13 @@ def practised() -> Practised:
 
 
 def test_a_control_is_readable_without_a_kernel(monkeypatch: pytest.MonkeyPatch) -> None:
-    control = Control(practised())
+    state = practised()
+    control = Control(state)
     bundle = control._repr_mimebundle_()
     assert bundle is not None
     data, _ = bundle
     assert set(data) == {"application/vnd.jupyter.widget-view+json", "text/html", "text/plain"}
-    assert control.state.item.prompt.split("\n\n")[0] in data["text/plain"]
+    assert state.item.prompt.split("\n\n")[0] in data["text/plain"]
     assert data["text/html"].startswith("<section>")
     monkeypatch.setenv("TRAINKIT_PAPER", "1")
     on_paper = control._repr_mimebundle_()
@@ -273,7 +260,10 @@ def test_a_control_is_readable_without_a_kernel(monkeypatch: pytest.MonkeyPatch)
 def test_on_paper_practice_is_the_same_every_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TRAINKIT_PAPER", "1")
     book = opened(tmp_path)
-    assert book.practice("back-off").state.text() == book.practice("back-off").state.text()
+    first, second = book.practice("back-off"), book.practice("back-off")
+    assert isinstance(first, Control)
+    assert isinstance(second, Control)
+    assert first.state.text() == second.state.text()
 
 
 def test_a_message_of_the_browser_is_answered_with_its_ticket(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,12 +11,11 @@ import nbformat
 from nbclient import NotebookClient
 from nbconvert import HTMLExporter
 
+from tests.trainkit.given_out import identify, journal_in, release
 from trainkit import modules, packs
-from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
 from trainkit.items import template
 from trainkit.items.item import ChoiceItem
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 from trainkit.widgets.paper import answer_words, paragraphs
 
 
@@ -24,35 +23,22 @@ def test_an_answered_copy_is_exported_with_questions_and_answers(tmp_path: Path)
     module = modules.load("lock-pin")
     pack = packs.load("dunlin")
     rng = random.Random(5)
-    items = tuple(
-        FormItem(id=planned.id, item=template.find(planned.template).draw(rng, pack)[0])
-        for planned in module.blueprint.items
-    )
-    Forms(
-        course="saltmere",
-        module="lock-pin",
-        title="Lock pin",
-        pack="dunlin",
-        pack_digest=pack.digest,
-        attempt=1,
-        forms=(Form(code="K7", items=items),),
-        people={person_digest("saltmere", "amir"): "K7"},
-    ).write(tmp_path)
-    Identity(course="saltmere", apprentice="amir", name="Amir", code="1").write(tmp_path)
-    first = items[0].item
+    asked = {planned.id: template.find(planned.template).draw(rng, pack)[0] for planned in module.blueprint.items}
+    release(tmp_path, tuple(asked.values()), pack_digest=pack.digest)
+    identify(tmp_path, name="Amir")
+    first = asked["A1"]
     assert isinstance(first, ChoiceItem)
     response = ChoiceResponse(option=first.options[1].id)
-    journal = Journal(tmp_path / "answers.jsonl", course="saltmere", module="lock-pin", form="K7", apprentice="amir")
-    journal.append("A1", response)
+    journal_in(tmp_path).append("A1", response)
 
     notebook = nbformat.read(shutil.copy(module.notebook, tmp_path), as_version=4)
     NotebookClient(notebook, resources={"metadata": {"path": str(tmp_path)}}, store_widget_state=False).execute()
     page, _ = HTMLExporter().from_notebook_node(notebook)
 
     assert "You are Amir." in page
-    for entry in items:
-        assert f"Question {entry.id}" in page
-        assert escape(paragraphs(entry.item.prompt)[0]) in page
+    for name, item in asked.items():
+        assert f"Question {name}" in page
+        assert escape(paragraphs(item.prompt)[0]) in page
     assert escape(answer_words(first, response)) in page
     assert "Not answered." in page
     assert "widget-view" not in page

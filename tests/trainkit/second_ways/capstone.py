@@ -16,7 +16,7 @@ from typing import Literal
 import pytest
 
 from tests.outside.linear_train import raw, train
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.lash_and_timing import back_to_the_flank, in_service, length
 from tests.trainkit.second_ways.lock_pin import clock_degrees, turns_per_crank, way_back_in_crank_degrees
 from tests.trainkit.second_ways.reading import given, pack, read, said, told
@@ -314,3 +314,6 @@ def torque_of(engine: str, step: dict[str, object]) -> Iterable[str]:
 
 
 WAYS: dict[str, Way] = {"capstone/explain-why": explain_why, "capstone/observed-work": observed_work}
+
+
+SORTS: dict[str, Sorts] = {name: lambda seen, _: len(seen) >= 18 for name in WAYS}

@@ -13,7 +13,7 @@ from collections.abc import Hashable
 from typing import Any
 
 from tests.outside.linear_train import flip, raw, sign, train
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import answered, by_code, given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, SetKey, SeveralKey
@@ -33,7 +33,8 @@ def in_service(engine: str, gear: str, seen_from: str) -> int:
 
 def component(engine: str) -> dict[str, Any]:
     tables = raw(engine)
-    (found,) = [each for each in tables["gears"] if each["id"] == tables["lock_pin"]["component"]]
+    gears: list[dict[str, Any]] = tables["gears"]
+    (found,) = [each for each in gears if each["id"] == tables["lock_pin"]["component"]]
     return found
 
 
@@ -208,7 +209,8 @@ def harmless_movement(item: Item, key: Key, engine: str) -> Hashable:
             assert ("early" if early > 0 else "late") in key.reasons[letter]
     assert right == set(key.right)
     assert 0 < len(right) < len(texts(item)) - 1
-    everything, nothing = sorted(texts(item)), []
+    nothing: list[str] = []
+    everything = sorted(texts(item))
     for taken, code in ((everything, "no-movement-matters"), (nothing, "any-movement-ruins")):
         found = mark(item, key, {"kind": "several", "options": taken})
         assert (found.points, found.misconception) == (0.0, code)
@@ -366,4 +368,20 @@ WAYS: dict[str, Way] = {
     "lash-and-timing/lash-degrees": lash_degrees,
     "lash-and-timing/which-cylinder": which_cylinder,
     "lash-and-timing/key-at-dead-centre": key_at_dead_centre,
+}
+
+
+def _is_component(engine: str) -> bool:
+    return bool(component(engine)["role"] == "component")
+
+
+SORTS: dict[str, Sorts] = {
+    "lash-and-timing/take-up": lambda seen, engine: (
+        len(seen) == 4 * sum(mesh.get("kind", "external") == "external" for mesh in raw(engine)["meshes"])
+    ),
+    "lash-and-timing/early-or-late": lambda seen, engine: seen == ({True, False} if _is_component(engine) else {True}),
+    "lash-and-timing/harmless-movement": lambda seen, engine: (
+        len(frozenset().union(*seen)) == (13 if _is_component(engine) else 7)
+    ),
+    "lash-and-timing/which-cylinder": lambda seen, _: len(seen) == 8,
 }

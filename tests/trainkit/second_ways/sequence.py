@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Hashable, Sequence
 from functools import cache
 
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import pack, told
 from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, OrderItem
 from trainkit.items.key import Bond, ChoiceKey, GridKey, InsertKey, Key, OrderKey
@@ -269,3 +269,6 @@ WAYS: dict[str, Way] = {
     "sequence/either-order": either_order,
     "sequence/fate-of-parts": fate_of_parts,
 }
+
+
+SORTS: dict[str, Sorts] = {name: lambda seen, _: len(seen) > 1 for name in WAYS if name != "sequence/which-missing"}

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 
 from tests.outside.linear_train import raw
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import read, told
 from trainkit.items.item import ChoiceItem, Item, OrderItem, PointItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, OrderKey, PointKey, SeveralKey
@@ -444,4 +444,37 @@ WAYS: dict[str, Way] = {
     "tightening/use-of-proof-load": use_of_proof_load,
     "tightening/jacking-screw": jacking_screw,
     "tightening/not-again": not_again,
+}
+
+
+def _joints(seen: frozenset[Any], engine: str) -> bool:
+    """All patterns of the engine, and joints that a question takes beside them: round a circle and in a row."""
+    patterns = {"circle", "line", "free"}
+    wanted = [each for each in raw(engine)["fasteners"] if each.get("pattern") in patterns and each["count"] > 2]
+    own = {f"{each['name']} ({each['count']})" for each in wanted}
+    others = seen - own
+    return (
+        own <= seen
+        and all(joint.startswith("another one, taken for this question: ") for joint in others)
+        and {joint.rpartition("s ")[2] for joint in others} == {"round a circle", "in a row"}
+    )
+
+
+SORTS: dict[str, Sorts] = {
+    "tightening/after-history": lambda seen, _: (
+        len({flaw for *_, flaw in seen}) == 5 and {("final", "final", ""), ("first", "first", "")} <= seen
+    ),
+    # Nothing on Dunlin is used once at such a joint.
+    "tightening/which-are-finished": lambda seen, engine: (
+        len(frozenset().union(*seen)) == (6 if engine == "curlew" else 5)
+    ),
+    "tightening/next-bolt": _joints,
+    "tightening/stages-in-order": lambda seen, _: len(seen) > 4,
+    "tightening/preload": lambda seen, _: seen == {"dry", "oiled"},
+    "tightening/jacking-screw": lambda seen, engine: (
+        seen <= {thread_read(each["thread"].replace("x", "×"))[0] for each in raw(engine)["fasteners"]}
+    ),
+    "tightening/not-again": lambda seen, engine: (
+        frozenset().union(*seen) == {part["name"] for part in raw(engine)["parts"] if part.get("single_use", False)}
+    ),
 }

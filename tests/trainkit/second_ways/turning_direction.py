@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 from tests.outside.linear_train import TOOL, Train, flip, raw, sense, sign, train
-from tests.trainkit.second_ways import Way
+from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import given, holds, said, texts, values
 from trainkit.items.item import ChoiceItem, Item, NumberItem, PointItem, SetItem, SeveralItem
 from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, SeveralKey
@@ -23,7 +23,7 @@ from trainkit.items.marking import mark
 
 def gear(engine: str, title: str) -> str:
     """The identifier of a gear by its name, a capital letter or not."""
-    known = train(engine).ids
+    known: dict[str, str] = train(engine).ids
     return known[title] if title in known else known[title[0].lower() + title[1:]]
 
 
@@ -347,7 +347,7 @@ def gear_on_picture(item: Item, key: Key, engine: str) -> None:
         }[code]
         believed = {
             letter: -speed
-            if (code == "mesh-too-few" and kind in (way := turned.kinds(one, shown[letter])))
+            if (code == "mesh-too-few" and kind in turned.kinds(one, shown[letter]))
             or (code != "mesh-too-few" and turned.kinds(one, shown[letter]).count(kind) % 2)
             else speed
             for letter, speed in speeds.items()
@@ -365,4 +365,11 @@ WAYS: dict[str, Way] = {
     "turning-direction/mark-after-turning": mark_after_turning,
     "turning-direction/turn-alike": turn_alike,
     "turning-direction/gear-on-picture": gear_on_picture,
+}
+
+
+SORTS: dict[str, Sorts] = {
+    "turning-direction/tool-sense": lambda seen, _: len(seen) >= 20,
+    "turning-direction/other-end": lambda seen, _: len(seen) >= 20,
+    "turning-direction/mark-after-turning": lambda seen, _: seen == {True, False},
 }
