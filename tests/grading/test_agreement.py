@@ -16,7 +16,7 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.agreement import compare
 from trainkit_grading.marking.mark import mark
 
-from .conftest import MODULE, Bench, tree
+from .makers import MODULE, Bench, tree
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 NOTEBOOK_OF = """(select m.id from submitted_notebook m join submitted_assignment s on s.id = m.assignment_id

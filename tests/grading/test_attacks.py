@@ -39,7 +39,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.support.outcome import Outcome
 
 from .attacks import ATTACKS, Attack, Given, Scene
-from .conftest import MODULE, Bench, found
+from .makers import MODULE, Bench, found
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="links and pipes need special rights on Windows")
 

@@ -17,7 +17,8 @@ from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release.assign import assign
 from trainkit_grading.results.results import gather
 
-from .conftest import GIVEN_OUT, MODULE, ON_BOTH, move_to
+from .conftest import ON_BOTH
+from .makers import GIVEN_OUT, MODULE, move_to
 from .tries import APART, BEGUN, FIRST, POINTS, SECOND, answer, correct, entries, give, scores, set_to, texts_of, tried
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations

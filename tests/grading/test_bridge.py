@@ -32,7 +32,7 @@ from trainkit_grading.marking.nbgrader_exporter import JournalExporter
 from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)

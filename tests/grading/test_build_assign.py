@@ -24,7 +24,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.support.outcome import Outcome
 
-from .conftest import MODULE, PEOPLE, Bench, module_toml, notebook, tree
+from .makers import MODULE, PEOPLE, Bench, module_toml, notebook, tree
 
 
 def refusals(outcome: Outcome) -> str:

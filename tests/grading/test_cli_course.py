@@ -19,7 +19,7 @@ from trainkit_grading.release import check
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .conftest import MODULE, PEOPLE, Bench, found, tree
+from .makers import MODULE, PEOPLE, Bench, found, tree
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 

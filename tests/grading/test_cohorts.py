@@ -29,7 +29,8 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, ON_BOTH, Bench, tree
+from .conftest import ON_BOTH
+from .makers import MODULE, Bench, tree
 from .test_bridge import nbgrader
 from .tries import set_to
 

@@ -28,7 +28,7 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.support import files
 from trainkit_grading.support.outcome import Outcome
 
-from .conftest import MODULE, PEOPLE, Bench, tree
+from .makers import MODULE, PEOPLE, Bench, tree
 
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
 

@@ -25,7 +25,7 @@ from trainkit_grading.release import init
 from trainkit_grading.release.build import build
 from trainkit_grading.support import files
 
-from .conftest import Bench, module_toml
+from .makers import Bench, module_toml
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="permissions are those of POSIX")
 LOCK_PIN = CourseModule(name="lock-pin")

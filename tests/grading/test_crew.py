@@ -15,7 +15,7 @@ import pytest
 
 from trainkit_grading.intake.collect import collect
 
-from .conftest import MODULE
+from .makers import MODULE
 
 # Scores with two processes, says who they are after the first result, and waits.
 AT_WORK = """

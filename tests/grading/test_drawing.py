@@ -20,7 +20,7 @@ from trainkit_grading.forms import balance, generation
 from trainkit_grading.forms.balance import asked
 from trainkit_grading.forms.generation import Drawing
 
-from .conftest import MODULE, PEOPLE, Bench, keep, kept, module_toml
+from .makers import MODULE, PEOPLE, Bench, keep, kept, module_toml
 
 
 def roster_of(number: int) -> Roster:

@@ -18,7 +18,7 @@ from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Outcome
 
-from .conftest import Bench, tree
+from .makers import Bench, tree
 from .test_cli_course import Run
 from .test_cohorts import with_cohorts
 

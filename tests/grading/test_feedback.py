@@ -42,7 +42,7 @@ from trainkit_grading.reports.feedback.delivery import ZIPS
 from trainkit_grading.reports.feedback.practice import Lost, next_practice, section
 from trainkit_grading.reports.feedback.words import RULES, reveals_answers
 
-from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
+from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
 
 FIRST, SECOND, THIRD = (person for person, _ in PEOPLE)
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)

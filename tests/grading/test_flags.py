@@ -17,7 +17,7 @@ from trainkit_grading.ledger.flags import Flag, time_flags
 from trainkit_grading.marking.score import score
 from trainkit_grading.release.assign import assign
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench
 
 START = datetime(2027, 3, 1, 8, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)

@@ -34,7 +34,8 @@ from trainkit_grading.reports.status import status
 from trainkit_grading.results import marksheet
 from trainkit_grading.support.files import held
 
-from .conftest import MODULE, ON_BOTH, move_to
+from .conftest import ON_BOTH
+from .makers import MODULE, move_to
 from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, spellings, written
 
 WHY = "They asked for it."
@@ -252,7 +253,7 @@ def test_what_a_person_has_to_look_at_is_told(used: Course) -> None:
 
 @HERE
 def test_looking_changes_nothing_and_asking_back(used: Course, command: Any) -> None:
-    from .conftest import tree
+    from .makers import tree
 
     # Opening the file of a database may touch its empty companions, never what it holds.
     before = tree(used.folder)

@@ -18,7 +18,7 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.nbgrader_bridge.config import AUTOGRADE, LATENESS
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench
 from .test_bridge import nbgrader
 from .tries import give, set_to
 

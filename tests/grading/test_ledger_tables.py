@@ -25,8 +25,9 @@ from trainkit_grading.ledger.tables import ENTRY, LEDGER, VERSION, VERSION_TABLE
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 
-from .conftest import ON_BOTH, Bench
+from .conftest import ON_BOTH
 from .ledgers import SEED, fill, open_database, proof, rows_of
+from .makers import Bench
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
 

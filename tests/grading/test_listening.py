@@ -23,7 +23,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 
-from .conftest import MODULE
+from .makers import MODULE
 
 FIRST, SECOND = "amir", "o'brien"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations

@@ -35,7 +35,7 @@ from trainkit_grading.marking.score import Scorer, score
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, keep, kept, tree
+from .makers import MODULE, keep, kept, tree
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)

@@ -13,7 +13,7 @@ from trainkit import journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import generation
 
-from .conftest import MODULE
+from .makers import MODULE
 from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 
 

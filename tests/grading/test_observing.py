@@ -38,8 +38,9 @@ from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
 from trainkit_grading.signoff.tablet import Watching
 
-from .conftest import GIVEN_OUT, MODULE, ON_BOTH, Bench, found, module_toml
+from .conftest import ON_BOTH
 from .ledgers import without_triggers
+from .makers import GIVEN_OUT, MODULE, Bench, found, module_toml
 from .test_bridge import nbgrader
 from .test_written_answers import FIRST, SECOND, _answer
 

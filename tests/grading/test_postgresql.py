@@ -29,7 +29,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, move_to
+from .makers import GIVEN_OUT, MODULE, Bench, found, move_to
 from .postgres import OWNER, Postgres
 
 pytestmark = pytest.mark.postgresql

@@ -19,7 +19,7 @@ from trainkit_grading.release.build import build, graded_notebook
 from trainkit_grading.release.check import check
 from trainkit_grading.support.outcome import Outcome
 
-from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, notebook, tree
+from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, notebook, tree
 
 HERON = packs.starting_point("Heron")
 

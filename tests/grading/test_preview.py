@@ -30,7 +30,7 @@ from trainkit_grading.release import init, preview
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .conftest import tree
+from .makers import tree
 from .test_cli_course import Run
 
 DUE = datetime(2027, 4, 1, 15, tzinfo=UTC)

@@ -21,7 +21,7 @@ from trainkit_grading.record import sessions
 from trainkit_grading.record.sessions import Session
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE
+from .makers import MODULE
 
 FIRST, SECOND = "amir", "o'brien"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)

@@ -26,7 +26,7 @@ from trainkit_grading.reports import score_sheet
 from trainkit_grading.results import results
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, Bench, keep, kept
+from .makers import MODULE, Bench, keep, kept
 
 FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)

@@ -33,8 +33,9 @@ from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
 
-from .conftest import MODULE, ON_BOTH, Bench
+from .conftest import ON_BOTH
 from .ledgers import SEED, open_database, without_triggers
+from .makers import MODULE, Bench
 from .test_observing import (
     _handed_in,  # noqa: F401 - a fixture of the course that both are about
     clock,

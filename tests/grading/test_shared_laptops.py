@@ -26,7 +26,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, some_response
+from .makers import GIVEN_OUT, MODULE, Bench, found, some_response
 
 # Names that a careless computer could take for each other or for something of its own.
 PEOPLE = (

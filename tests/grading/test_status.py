@@ -17,7 +17,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.status import STATES, status
 from trainkit_grading.support.outcome import Outcome
 
-from .conftest import MODULE, Bench, found, module_toml, notebook, tree
+from .makers import MODULE, Bench, found, module_toml, notebook, tree
 from .test_cli_course import Run
 from .test_cohorts import DAY, with_cohorts, write
 from .tries import next_attempt, set_to

@@ -27,7 +27,8 @@ from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, ON_BOTH, Bench, move_to
+from .conftest import ON_BOTH
+from .makers import MODULE, Bench, move_to
 from .test_marking import COLLECTED, journal_in, take_in
 
 PEOPLE = ("amir", "o'brien", "さくら")

@@ -28,7 +28,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
+from .makers import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
 from .test_bridge import nbgrader, rows
 
 FIRST, SECOND = "amir", "o'brien"

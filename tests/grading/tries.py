@@ -27,7 +27,7 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.support.files import write_atomically
 
-from .conftest import GIVEN_OUT, MODULE, Bench
+from .makers import GIVEN_OUT, MODULE, Bench
 
 FIRST, SECOND = "amir", "o'brien"
 # What each attempt gets right, and when it arrives: A2 is worth 2 points and A3 is worth 3.

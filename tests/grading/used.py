@@ -41,7 +41,7 @@ from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .conftest import MODULE, Bench, found, module_toml, move_to, some_response
+from .makers import MODULE, Bench, found, module_toml, move_to, some_response
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
