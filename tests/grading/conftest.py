@@ -68,9 +68,6 @@ def assigned_there(_given_out_there: tuple[Path, str], postgres: Postgres, tmp_p
     return Bench(move_to(course, postgres.address(postgres.new_database(like=database))))
 
 
-ON_BOTH = pytest.mark.parametrize("where", ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
-
-
 @pytest.fixture
 def given_out(where: str, request: pytest.FixtureRequest) -> Bench:
     """The course, built and given out, on the database that a test marked with ``ON_BOTH`` is about."""

@@ -31,9 +31,8 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import marksheet
 
-from .conftest import ON_BOTH
 from .ledgers import rows_of
-from .makers import MODULE
+from .makers import MODULE, ON_BOTH
 from .test_forgetting import EVERYTHING, WHY, _used, _used_there, used  # noqa: F401 - fixtures of the course both are about
 from .used import GONE, STAYS, clock, naming, written
 

@@ -8,50 +8,27 @@ import os
 import re
 import shutil
 import sqlite3
-import subprocess
-import sysconfig
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import nbformat
 import pytest
 
-from trainkit import handin
-from trainkit.forms import Forms
 from trainkit.items.responses import NumberResponse, TextResponse
-from trainkit.journal import Journal
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
-from trainkit_grading.forms import generation
 from trainkit_grading.intake import submissions
-from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking import score
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.nbgrader_exporter import JournalExporter
 from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
 from trainkit_grading.results.results import gather
 
-from .makers import MODULE, Bench
+from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, journal_in, nbgrader
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
 SECRET = "the-seed-of-the-course-must-stay-here"  # noqa: S105 - what a test plants, no password
 SCRIPT = "<script>alert('hurt')</script>"
 MATHS = r"$\href{javascript:alert(1)}{31}$"
-
-
-def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    return subprocess.run(
-        ["nbgrader", *words],
-        cwd=course.folder,
-        env={**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
 
 
 def rows(course: Course) -> dict[str, list[tuple[Any, ...]]]:
@@ -76,44 +53,11 @@ def outputs(course: Course, apprentice: str) -> list[Any]:
     return [(cell.id, cell.source, cell.get("outputs")) for cell in notebook.cells]
 
 
-def copy_of(course: Course, into: Path) -> Course:
-    return Course.load(shutil.copytree(course.folder, into, symlinks=True))
-
-
 def type_in(course: Course, apprentice: str, text: str) -> None:
     """Add an answer with markup in it to a journal."""
-    form = score.score(course, MODULE, apprentice).form
-    journal = Journal(
-        submissions.folder(course, MODULE, apprentice) / "answers.jsonl",
-        course="saltmere",
-        module=MODULE,
-        form=form,
-        apprentice=apprentice,
-        clock=lambda: ANSWERED.replace(hour=9),
-    )
+    journal = journal_in(submissions.folder(course, MODULE, apprentice), clock=lambda: ANSWERED.replace(hour=9))
     journal.append("A1", TextResponse(text=text))
     journal.append("A2", NumberResponse(text=MATHS, unit="<b>"))
-
-
-def know(made: Bench, person: str, home: Path) -> None:
-    """Let somebody answer everything rightly and hand in."""
-    folder = made.unpack(person, home)
-    forms, keys = Forms.read(folder), generation.read_keys(made.course.key_file(MODULE, 1))
-    assert forms is not None
-    assert keys is not None
-    simulate.answer_form(
-        folder,
-        forms.of(person),
-        keys.forms[forms.of(person).code].keys,
-        simulate.Habits(skill=1.0, slip=0.0),
-        "seed",
-        course=forms.course,
-        module=MODULE,
-        apprentice=person,
-        start=ANSWERED,
-    )
-    file = handin.pack(folder)
-    file.rename(made.course.inbox / file.name)
 
 
 @pytest.fixture(scope="module")
@@ -123,8 +67,8 @@ def given_in(_given_out: Path, tmp_path_factory: pytest.TempPathFactory) -> Cour
     made = Bench(Course.load(shutil.copytree(_given_out, home / "a course")))
     for person in (FIRST, THIRD):
         made.hand_in(person, home / person, at=ANSWERED)
-    know(made, SECOND, home / SECOND)
-    assert collect(made.course, clock=lambda: COLLECTED).ok
+    made.send(made.simulate(SECOND, home / SECOND, simulate.Habits(skill=1.0, slip=0.0)))
+    made.collect()
     type_in(made.course, FIRST, SCRIPT + MATHS)
     return made.course
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import zipfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -29,12 +28,8 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.results import gather
 
-from .conftest import ON_BOTH
-from .makers import MODULE, Bench, tree
-from .test_bridge import nbgrader
-from .tries import set_to
+from .makers import FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, copy_of, forms_in, ledger_of, nbgrader, set_to, tree
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 DAY = datetime(2027, 3, 1, 8, tzinfo=UTC)
 AUTUMN_DUE, SPRING_DUE = DAY + timedelta(days=4), DAY + timedelta(days=30)
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -187,8 +182,7 @@ def test_a_module_goes_to_whom_it_is_open_for_and_later_to_the_others(course: Co
     assert first.ok
     assert any("opens for them 2027-03-21" in finding.text for finding in first.findings)
     assert {path.stem for path in (course.zips / MODULE).iterdir()} == {FIRST, SECOND}
-    shared = Forms.read(course.release / MODULE)
-    assert shared is not None
+    shared = forms_in(course.release / MODULE)
     assert set(shared.people) == {person_digest("saltmere", FIRST), person_digest("saltmere", SECOND)}
     before = tree(course.zips)
     second = assign(course, clock=lambda: DAY + timedelta(days=20))
@@ -262,8 +256,7 @@ def test_whoever_has_left_gets_nothing_new_and_is_not_missing(assigned: Bench, t
     again = set_to(course, attempt="2")
     assert build(again, clock=lambda: later).ok
     assert assign(again, clock=lambda: later).ok
-    forms = Forms.read(again.release / MODULE)
-    assert forms is not None
+    forms = forms_in(again.release / MODULE)
     assert set(forms.people) == {person_digest("saltmere", THIRD)}
     assert tree(again.folder / "submitted") == before
 
@@ -310,7 +303,7 @@ def late(course: Course, tmp_path: Path) -> Course:
 
 def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_path: Path) -> None:
     assert mark(late).ok
-    theirs = Course.load(shutil.copytree(late.folder, tmp_path / "theirs"))
+    theirs = copy_of(late, tmp_path / "theirs")
     with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
         # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
         stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
@@ -364,8 +357,8 @@ def test_whoever_moves_keeps_what_they_have_and_the_new_dates_count(late: Course
 
 
 def shown(course: Course) -> dict[str, int]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return Ledger(connection, course.seed()).shown(MODULE)
+    with ledger_of(course) as ledger:
+        return ledger.shown(MODULE)
 
 
 def test_an_extension_that_a_person_grants_goes_before_the_dates(late: Course) -> None:

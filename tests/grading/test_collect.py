@@ -20,7 +20,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from trainkit import handin, journal
-from trainkit.forms import Forms
 from trainkit_grading.course.folder import Course, Limits
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import readers, receipts
@@ -28,7 +27,7 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.support import files
 from trainkit_grading.support.outcome import Outcome
 
-from .makers import MODULE, PEOPLE, Bench, tree
+from .makers import MODULE, PEOPLE, Bench, forms_in, tree
 
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
 
@@ -87,8 +86,7 @@ def test_everybody_hands_in_by_zip(assigned: Bench, tmp_path: Path) -> None:
         ]
         # The pristine notebook, this apprentice's form alone, and the journal as it was handed in, byte for byte.
         assert (home / f"{MODULE}.ipynb").read_bytes() == released[f"{MODULE}.ipynb"]
-        forms = Forms.read(home)
-        assert forms is not None
+        forms = forms_in(home)
         assert len(forms.forms) == 1
         assert forms.of(identifier)
         assert (home / "answers.jsonl").read_bytes() == (tmp_path / identifier / MODULE / "answers.jsonl").read_bytes()
@@ -296,8 +294,7 @@ def test_an_answer_to_the_attempt_before(assigned: Bench, parts: dict[str, bytes
     outcome = collect(course)
     assert outcome.ok
     assert (outcome.data["taken"][0]["attempt"], outcome.data["taken"][0]["form"]) == (1, first)
-    forms = Forms.read(laid(course, "amir"))
-    assert forms is not None
+    forms = forms_in(laid(course, "amir"))
     assert (forms.attempt, forms.of("amir").code) == (1, first)
 
 

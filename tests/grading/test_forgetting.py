@@ -34,8 +34,7 @@ from trainkit_grading.reports.status import status
 from trainkit_grading.results import marksheet
 from trainkit_grading.support.files import held
 
-from .conftest import ON_BOTH
-from .makers import MODULE, move_to
+from .makers import MODULE, ON_BOTH, move_to
 from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, spellings, written
 
 WHY = "They asked for it."

@@ -18,7 +18,6 @@ from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, digest
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import verify
 
-from .conftest import ON_BOTH
 from .ledgers import (
     MODULE,
     SEED,
@@ -32,6 +31,7 @@ from .ledgers import (
     rows_of,
     without_triggers,
 )
+from .makers import ON_BOTH
 
 
 @pytest.fixture(scope="module")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
-import sysconfig
 from collections.abc import Iterator
 from pathlib import Path
 from subprocess import PIPE
@@ -17,7 +15,6 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, inspect, text
 
-from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
@@ -25,9 +22,8 @@ from trainkit_grading.ledger.tables import ENTRY, LEDGER, VERSION, VERSION_TABLE
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 
-from .conftest import ON_BOTH
 from .ledgers import SEED, fill, open_database, proof, rows_of
-from .makers import Bench
+from .makers import ON_BOTH, Bench, nbgrader
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
 
@@ -146,14 +142,6 @@ def shape(connection: Connection) -> dict[str, Any]:
     found = {name: [(column["name"], str(column["type"])) for column in seen.get_columns(name)] for name in theirs}
     found["version"] = [tuple(row) for row in connection.execute(text("SELECT version_num FROM alembic_version"))]
     return found
-
-
-def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
-    return subprocess.run(
-        ["nbgrader", *words], cwd=course.folder, env=environment, capture_output=True, text=True, check=False
-    )
 
 
 @ON_BOTH

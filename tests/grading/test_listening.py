@@ -4,46 +4,37 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from nbgrader.api import Comment, Gradebook
 
-from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
-from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger, actor
+from trainkit_grading.ledger.book import actor
 from trainkit_grading.ledger.entries import Entry, digest
-from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 
-from .makers import MODULE
+from .makers import FIRST, MODULE, SECOND, Bench, entries, journal_in
 
-FIRST, SECOND = "amir", "o'brien"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
 
 @pytest.fixture
-def course(assigned: Any, tmp_path: Path) -> Course:
+def course(assigned: Bench, tmp_path: Path) -> Course:
     """A course with marks of two people, whose configuration has been read as formgrader reads it."""
-    for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / "homes" / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    assert mark(assigned.course).ok
-    steps.configuration(assigned.course)
-    return assigned.course
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
+    assert mark(course).ok
+    steps.configuration(course)
+    return course
 
 
 def changed(course: Course) -> list[Entry]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        assert not verify(connection, course.seed()).faults
-        return list(Ledger(connection, course.seed()).entries(["changed", "voided"]))
+    return entries(course, "changed", "voided")
 
 
 @pytest.fixture
@@ -92,8 +83,8 @@ def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None
 def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) -> None:
     theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
     theirs.remove_submission(MODULE, SECOND)
-    entries = changed(course)
-    assert [(entry.apprentice, entry.detail["field"], entry.detail["to"]) for entry in entries][:2] == [
+    found = changed(course)
+    assert [(entry.apprentice, entry.detail["field"], entry.detail["to"]) for entry in found][:2] == [
         (SECOND, "extension", 172800.0),
         (SECOND, "submission", None),
     ]
@@ -123,13 +114,7 @@ def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any)
 def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Any) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.commit()
-    folder = submissions.folder(course, MODULE, FIRST)
-    forms = Forms.read(folder)
-    assert forms is not None
-    journal = Journal(
-        folder / "answers.jsonl", course=forms.course, module=MODULE, form=forms.forms[0].code, apprentice=FIRST
-    )
-    journal.append("A2", ChoiceResponse(option="zz"))
+    journal_in(submissions.folder(course, MODULE, FIRST)).append("A2", ChoiceResponse(option="zz"))
     assert mark(course).ok
     grade = gradebook.read(course, MODULE)[FIRST].grades["A2"]
     assert (grade.manual_score, grade.needs_manual_grade) == (1.5, True)

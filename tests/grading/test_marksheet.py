@@ -15,8 +15,8 @@ from trainkit_grading.ledger.entries import Entry, MarkRow, Note
 from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
 
-from .conftest import ON_BOTH
 from .ledgers import FROM, SEED, open_database
+from .makers import ON_BOTH
 
 MODULE = "bench-order"
 ITEMS = (

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
 import subprocess
-import sysconfig
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +16,6 @@ from sqlalchemy import create_engine, inspect, select
 
 from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
@@ -29,21 +25,12 @@ from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
-from .makers import GIVEN_OUT, MODULE, Bench, found, move_to
+from .makers import FIRST, GIVEN_OUT, MODULE, SECOND, Bench, edited, found, move_to, nbgrader
 from .postgres import OWNER, Postgres
 
 pytestmark = pytest.mark.postgresql
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 PASSWORD = "geheim%40-S3cret"  # noqa: S105 - what must never be seen anywhere
-
-
-def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
-    return subprocess.run(
-        ["nbgrader", *words], cwd=course.folder, env=environment, capture_output=True, text=True, check=False
-    )
 
 
 def grades(course: Course) -> dict[str, Any]:
@@ -51,13 +38,6 @@ def grades(course: Course) -> dict[str, Any]:
         person: ({item: grade.score for item, grade in row.grades.items()}, row.arrived)
         for person, row in gradebook.read(course, MODULE).items()
     }
-
-
-def hand_in(bench: Bench, tmp_path: Path, *people: str) -> Course:
-    for person in people:
-        bench.hand_in(person, tmp_path / "homes" / person)
-    assert collect(bench.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    return bench.course
 
 
 def shape(address: str) -> dict[str, Any]:
@@ -126,8 +106,7 @@ def test_a_founding_that_is_cut_off_leaves_nothing(
 
 def test_a_database_of_another_course_is_refused(assigned_there: Bench, tmp_path: Path) -> None:
     other = found(tmp_path / "other").course
-    other.file.write_text(other.file.read_text("utf-8").replace('name = "saltmere"', 'name = "second"', 1), "utf-8")
-    other = move_to(other, assigned_there.course.database)
+    other = move_to(edited(other, ('name = "saltmere"', 'name = "second"')), assigned_there.course.database)
     assert build(other).ok
     refusals = [finding.text for finding in assign(other).findings if finding.severity == "refused"]
     assert len(refusals) == 1
@@ -154,7 +133,7 @@ def marked_there(
     home = tmp_path_factory.mktemp("there")
     course = Course.load(shutil.copytree(folder, home / "the course"))
     bench = Bench(move_to(course, postgres.address(postgres.new_database(like=database))))
-    outcome = mark(hand_in(bench, home, FIRST, SECOND))
+    outcome = mark(bench.take_in(home, FIRST, SECOND))
     assert outcome.ok, outcome.findings
     return bench.course
 
@@ -299,7 +278,7 @@ def test_a_missing_driver_is_told_with_the_command_that_installs_it(
 def test_an_account_that_may_only_read_is_told(
     assigned_there: Bench, tmp_path: Path, postgres: Postgres, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    course = hand_in(assigned_there, tmp_path, FIRST)
+    course = assigned_there.take_in(tmp_path, FIRST)
     database = course.database.partition("@/")[2].partition("?")[0]
     postgres.sql("CREATE ROLE reader LOGIN PASSWORD 'reading'")
     postgres.sql("GRANT SELECT ON ALL TABLES IN SCHEMA public TO reader", database)

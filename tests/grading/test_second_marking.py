@@ -33,17 +33,14 @@ from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
 
-from .conftest import ON_BOTH
 from .ledgers import SEED, open_database, without_triggers
-from .makers import MODULE, Bench
+from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, entries, give, ledger_of
 from .test_observing import (
     _handed_in,  # noqa: F401 - a fixture of the course that both are about
     clock,
-    entries,
     item_sheet,
     watched,
 )
-from .test_written_answers import FIRST, SECOND, give
 
 TEXT, WORK = "A2", "A3"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -77,13 +74,13 @@ def filled(course: Course, sheet: str, points: dict[tuple[str, str], str]) -> Pa
 
 
 def samples(course: Course) -> Any:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return [each for _, each in drawn(Ledger(connection, course.seed()))]
+    with ledger_of(course) as ledger:
+        return [each for _, each in drawn(ledger)]
 
 
 def matters(course: Course) -> tuple[PendingDecision, ...]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return pending_decisions(Ledger(connection, course.seed()))
+    with ledger_of(course) as ledger:
+        return pending_decisions(ledger)
 
 
 def test_sizes_follow_the_modules() -> None:
@@ -124,12 +121,11 @@ def test_a_sheet_tells_neither_name_nor_points(course: Course) -> None:
 def test_part_of_them_is_drawn_by_the_seed(course: Course, seed: int) -> None:
     outcome = sample(course, count=2, seed=seed)
     assert outcome.data["lines"] == 2
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
+    with ledger_of(course) as ledger:
         again, new = draw(ledger, course.seed(), [MODULE], seed, count=2)
         assert not new
         assert again == samples(course)[0]
-        connection.rollback()
+        ledger.connection.rollback()
 
 
 def test_what_the_second_marker_gave_and_who_decides(course: Course) -> None:
@@ -296,8 +292,7 @@ def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> No
     assert appeals.decide(course, override.entry, "settled", why="The picture was torn.").ok
     give(course, "A1", 0.5)  # something new was said after it
     assert [each.kind for each in matters(course)] == ["override", "observation"]
-    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
+    with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
         number = ledger.shown(MODULE)[SECOND]
         journal = ledger.read([number])[number].journal
         ledger.add([Entry("flagged", SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])

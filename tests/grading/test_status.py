@@ -17,12 +17,9 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.status import STATES, status
 from trainkit_grading.support.outcome import Outcome
 
-from .makers import MODULE, Bench, found, module_toml, notebook, tree
-from .test_cli_course import Run
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, Run, found, module_toml, notebook, set_to, tree
 from .test_cohorts import DAY, with_cohorts, write
-from .tries import next_attempt, set_to
-
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
+from .tries import next_attempt
 
 
 def states(outcome: Outcome) -> dict[str, str]:
