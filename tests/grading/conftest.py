@@ -12,10 +12,8 @@ from pathlib import Path
 import pytest
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 
-from .makers import GIVEN_OUT, Bench, found, move_to
+from .makers import Bench, found, give_out, move_to
 from .postgres import Postgres, running
 
 
@@ -28,8 +26,7 @@ def bench(tmp_path: Path) -> Bench:
 @pytest.fixture(scope="session")
 def _given_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = found(tmp_path_factory.mktemp("given out") / "course")
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    give_out(made.course)
     return made.course.folder
 
 
@@ -37,6 +34,14 @@ def _given_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def assigned(_given_out: Path, tmp_path: Path) -> Bench:
     """The same course, built and given out. It is copied, which a course folder allows, as nbgrader is slow."""
     return Bench(Course.load(shutil.copytree(_given_out, tmp_path / "My course – Übung")))
+
+
+@pytest.fixture
+def parts(assigned: Bench, tmp_path: Path) -> dict[str, bytes]:
+    """What an honest hand-in of Amir's holds."""
+    folder = assigned.unpack("amir", tmp_path / "amir")
+    assigned.answer(folder)
+    return {name: (folder / name).read_bytes() for name in ("answers.jsonl", "identity.json")}
 
 
 @pytest.fixture(scope="session")
@@ -54,8 +59,7 @@ def _given_out_there(postgres: Postgres, tmp_path_factory: pytest.TempPathFactor
     made = found(tmp_path_factory.mktemp("given out there") / "course")
     database = postgres.new_database()
     course = move_to(made.course, postgres.address(database))
-    assert build(course).ok
-    assert assign(course, clock=lambda: GIVEN_OUT).ok
+    give_out(course)
     assert not course.gradebook.exists()
     return course.folder, database
 

@@ -20,7 +20,7 @@ from typing import Any
 
 import pytest
 
-from trainkit import handin
+from trainkit import handin, journal
 from trainkit.forms import Form, Forms, Identity
 from trainkit.items.item import Item
 from trainkit.items.key import Key
@@ -57,6 +57,7 @@ GIVEN_OUT = datetime(2027, 2, 1, tzinfo=UTC)
 ON_BOTH = pytest.mark.parametrize("where", ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
 COLLECTED = ANSWERED + timedelta(days=1)
+NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
 TEMPLATES = ("sequence/put-in-order", "sequence/why-before", "sequence/which-missing")
 # What somebody answers to an item with its key; nothing, if they leave it out.
 How = Callable[[Item, Key], Response | None]
@@ -138,13 +139,13 @@ class Bench:
         form = form_in(folder)
         keys = {} if how is None else keys_of(self.course, form.code, forms_in(folder).attempt)
         moments = iter(at + timedelta(minutes=n) for n in range(1000))
-        journal = journal_in(folder, clock=lambda: next(moments))
+        written = journal_in(folder, clock=lambda: next(moments))
         for entry in form.items:
             if not items or entry.id in items:
                 response = some_response(entry.item) if how is None else how(entry.item, keys[entry.id])
                 if response is not None:
-                    journal.append(entry.id, response)
-        return journal
+                    written.append(entry.id, response)
+        return written
 
     def hand_in(self, apprentice: str, into: Path, **how: Any) -> Path:
         """Answer and hand in by zip: the file lies in the inbox afterwards."""
@@ -177,11 +178,9 @@ class Bench:
         assert collect(self.course, clock=lambda: COLLECTED).ok
         return self.course
 
-    def give_out(self, at: datetime = GIVEN_OUT) -> Course:
+    def give_out(self, at: datetime = GIVEN_OUT, *modules: str) -> Course:
         """Build the modules and give them out."""
-        assert build(self.course).ok
-        assert assign(self.course, clock=lambda: at).ok
-        return self.course
+        return give_out(self.course, at, *modules)
 
 
 def some_response(item: Item) -> Response:
@@ -376,3 +375,46 @@ def writing(words: str) -> How:
         return None if item.kind == "observed" else some_response(item)
 
     return how
+
+
+def give_out(course: Course, at: datetime = GIVEN_OUT, *modules: str) -> Course:
+    """Build modules, all if none is named, and give them out."""
+    assert build(course, modules, clock=lambda: at).ok
+    assert assign(course, modules, clock=lambda: at).ok
+    return course
+
+
+def still(moment: datetime) -> Callable[[], datetime]:
+    """Return a clock that stands still."""
+    return lambda: moment
+
+
+def laid(course: Course, apprentice: str) -> Path:
+    """Return where somebody's hand-in lies once it was collected."""
+    return course.submitted / apprentice / MODULE
+
+
+def zipped(path: Path, members: Mapping[str, bytes], **more: Any) -> Path:
+    """Pack members into a zip."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in members.items():
+            archive.writestr(name, content, **more)
+    return path
+
+
+def nest(folder: Path) -> None:
+    """Make folders in folders, deeper than a path can say."""
+    here = os.open(folder, os.O_RDONLY)
+    try:
+        for _ in range(700):
+            os.mkdir("d", dir_fd=here)
+            below = os.open("d", os.O_RDONLY, dir_fd=here)
+            os.close(here)
+            here = below
+    finally:
+        os.close(here)
+
+
+def answered(course: Course, apprentice: str) -> int:
+    """Count the answers in somebody's hand-in as it was laid."""
+    return len(journal.read(laid(course, apprentice) / "answers.jsonl").entries)

@@ -47,7 +47,7 @@ from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.support.files import write_atomically
 
-from .makers import Bench, form_of, journal_in, key_file, keys_of
+from .makers import Bench, form_of, give_out, journal_in, key_file, keys_of
 from .papers import table
 
 OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -133,8 +133,7 @@ def tell(home: Path, count: int = 34) -> Story:
     course.file.write_text(first + QUALIFICATION + "\n[[modules]]" + rest + TABLES, "utf-8")
     write_roster(course, count)
     course = Course.load(course.folder)
-    assert build(course).ok
-    assert assign(course, clock=lambda: OUT).ok
+    give_out(course, OUT)
     story = _Told(course, home / "apprentices", count)
     story.answer_first()
     story.enter_paper()

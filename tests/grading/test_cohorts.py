@@ -28,7 +28,21 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.results import gather
 
-from .makers import FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, copy_of, forms_in, ledger_of, nbgrader, set_to, tree
+from .makers import (
+    FIRST,
+    MODULE,
+    ON_BOTH,
+    SECOND,
+    THIRD,
+    Bench,
+    copy_of,
+    forms_in,
+    give_out,
+    ledger_of,
+    nbgrader,
+    set_to,
+    tree,
+)
 
 DAY = datetime(2027, 3, 1, 8, tzinfo=UTC)
 AUTUMN_DUE, SPRING_DUE = DAY + timedelta(days=4), DAY + timedelta(days=30)
@@ -207,8 +221,7 @@ def test_before_it_opens_for_anybody_it_is_refused_to_whoever_names_it(bench: Be
 
 
 def test_extra_time_stands_in_their_own_zip_and_in_nothing_that_others_can_read(course: Course, tmp_path: Path) -> None:
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     own, other = of_zip(course, SECOND), of_zip(course, FIRST)
     code = own.forms[0].code
     assert own.due == (AUTUMN_DUE + timedelta(minutes=5)).isoformat()
@@ -254,8 +267,7 @@ def test_whoever_has_left_gets_nothing_new_and_is_not_missing(assigned: Bench, t
     assert "· not asked" in page.partition("<tbody")[2]
     # A new attempt: no form for who has left, and what they handed in stays.
     again = set_to(course, attempt="2")
-    assert build(again, clock=lambda: later).ok
-    assert assign(again, clock=lambda: later).ok
+    give_out(again, later)
     forms = forms_in(again.release / MODULE)
     assert set(forms.people) == {person_digest("saltmere", THIRD)}
     assert tree(again.folder / "submitted") == before
@@ -286,8 +298,7 @@ def late(course: Course, tmp_path: Path) -> Course:
     """All three hand in at one moment, ten minutes after the first cohort is due; a day late costs ten per cent."""
     course = set_to(course, percent_a_day="10")
     moment = DAY + timedelta(days=21)
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     assert assign(course, clock=lambda: moment).ok
     for name in (FIRST, SECOND, THIRD):
         Bench(course).hand_in(name, tmp_path / "homes" / name, at=DAY + timedelta(hours=1))
@@ -403,8 +414,7 @@ def test_both_databases_keep_what_dates_differ_by(given_out: Bench, tmp_path: Pa
 def test_whoever_joined_after_the_due_date_is_not_late(course: Course, tmp_path: Path) -> None:
     course = set_to(course, percent_a_day="10")
     write(course, f"{FIRST},Amir Shah,autumn,2027-03-08,,", f"{SECOND},Niamh O’Brien,,,,")
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     assert of_zip(course, FIRST).due == ""
     for name in (FIRST, SECOND):
         Bench(course).hand_in(name, tmp_path / name, at=DAY)

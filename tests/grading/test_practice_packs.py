@@ -14,11 +14,10 @@ from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build, graded_notebook
 from trainkit_grading.release.check import check
 
-from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, edited, notebook, refused, tree
+from .makers import MODULE, PEOPLE, Bench, edited, give_out, notebook, refused, tree
 
 HERON = packs.starting_point("Heron")
 
@@ -36,8 +35,7 @@ def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_
     (tmp_path / "disk").mkdir()
     edited(bench.course, ('root = ""', f'root = "{(tmp_path / "disk").as_posix()}"'))
     bench = practised(bench)
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: GIVEN_OUT).ok
+    give_out(bench.course)
     homes = (bench.course.source, bench.course.release, tmp_path / "disk" / "saltmere" / "outbound")
     for home in homes:
         assert (home / MODULE / "pack.toml").read_text("utf-8") == HERON
@@ -55,8 +53,7 @@ def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_
 
 def test_hand_ins_and_marks_are_as_without_it(bench: Bench, tmp_path: Path) -> None:
     bench = practised(bench)
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: GIVEN_OUT).ok
+    give_out(bench.course)
     made = bench.hand_in("amir", tmp_path / "laptop")
     with zipfile.ZipFile(made) as archive:
         assert sorted(archive.namelist()) == ["answers.jsonl", "identity.json"]

@@ -26,7 +26,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import GIVEN_OUT, MODULE, Bench, found, some_response
+from .makers import GIVEN_OUT, MODULE, Bench, found, give_out, some_response
 
 # Names that a careless computer could take for each other or for something of its own.
 PEOPLE = (
@@ -40,8 +40,7 @@ LAPTOPS = ("first", "second", "third")
 def course(tmp_path: Path) -> Course:
     made = found(tmp_path / "course")
     made.write_roster(tuple((name, f"{name.title()} Saltmere") for name in PEOPLE))
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    give_out(made.course)
     return made.course
 
 

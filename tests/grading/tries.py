@@ -17,11 +17,21 @@ from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.support.files import write_atomically
 
-from .makers import FIRST, GIVEN_OUT, MODULE, SECOND, Bench, form_in, form_of, journal_in, key_file, keys_of, set_to
+from .makers import (
+    FIRST,
+    MODULE,
+    SECOND,
+    Bench,
+    form_in,
+    form_of,
+    give_out,
+    journal_in,
+    key_file,
+    keys_of,
+    set_to,
+)
 
 # What each attempt gets right, and when it arrives: A2 is worth 2 points and A3 is worth 3.
 TRIES = {1: ("A2",), 2: ("A2", "A3"), 3: ("A3",)}
@@ -52,8 +62,7 @@ def hand_in(bench: Bench, home: Path, apprentice: str, attempt: int, right: tupl
 def next_attempt(bench: Bench, attempt: int) -> Bench:
     """Give everybody a new form."""
     course = set_to(bench.course, attempt=str(attempt))
-    assert build(course).ok
-    assert assign(course, clock=lambda: GIVEN_OUT).ok
+    give_out(course)
     return replace(bench, course=course)
 
 

@@ -23,8 +23,6 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge import steps as nbgrader_steps
 from trainkit_grading.record.sessions import Session, watch
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answers
 from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
 from trainkit_grading.reports.exports.export import export
@@ -36,7 +34,7 @@ from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .makers import MODULE, Bench, form_of, found, move_to, set_to, writing
+from .makers import MODULE, Bench, form_of, found, give_out, move_to, set_to, writing
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
@@ -65,8 +63,7 @@ def made(folder: Path, address: str = "") -> Course:
     course = move_to(course, address) if address else course
     for attempt, out in enumerate(TIMES, start=1):
         course = set_to(course, attempt=str(attempt))
-        assert build(course, clock=lambda out=out: out).ok
-        assert assign(course, clock=lambda out=out: out).ok
+        give_out(course, out)
         for person in (GONE, STAYS):
             how = writing(WORDS if person == GONE else "It bears.")
             Bench(course).hand_in(person, folder / f"{person} {attempt}", how=how, at=out + timedelta(days=1))
