@@ -12,7 +12,7 @@ import subprocess
 import sysconfig
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -358,6 +358,12 @@ def change(course: Course, statement: str, *values: object) -> None:
     """Change the gradebook behind everybody's back."""
     with sqlite3.connect(course.gradebook) as connection:
         connection.execute(statement, values)
+
+
+def asked(database: Path, query: str, *values: object) -> list[tuple[Any, ...]]:
+    """Ask a database of SQLite."""
+    with closing(sqlite3.connect(database)) as connection:
+        return connection.execute(query, values).fetchall()
 
 
 def text_of(page: str) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import html
 import io
 import random
 import re
@@ -18,6 +19,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from trainkit import modules as shipped
 from trainkit import packs
@@ -405,3 +408,34 @@ def _habits(count: int) -> dict[str, simulate.Habits]:
         if person in found:
             found[person] = SURE
     return found
+
+
+# Looking at it.
+
+
+def clock() -> datetime:
+    return NOW
+
+
+def close(value: float) -> Any:
+    return pytest.approx(value, abs=1e-9)
+
+
+def page_of(story: Story, name: str) -> str:
+    return (story.course.report / name).read_text("utf-8")
+
+
+def tables(page: str, section: str) -> list[list[list[str]]]:
+    """Return the tables of a section as rows of texts."""
+    part = page[page.index(f'<section id="{section}"') :]
+    part = part[: part.index("</section>")]
+    return [
+        [
+            [
+                " ".join(html.unescape(re.sub(r"<[^>]+>", " ", cell)).split())
+                for cell in re.findall(r"<t[hd][ >].*?</t[hd]>", row, re.S)
+            ]
+            for row in re.findall(r"<tr>.*?</tr>", table, re.S)
+        ]
+        for table in re.findall(r"<table.*?</table>", part, re.S)
+    ]
