@@ -6,14 +6,14 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from trainkit_grading.course.folder import Course
 
-from .makers import Bench, found, give_out, move_to
+from .makers import Bench, Run, found, give_out, move_to
 from .postgres import Postgres, running
 
 
@@ -79,12 +79,14 @@ def given_out(where: str, request: pytest.FixtureRequest) -> Bench:
 
 
 @pytest.fixture
-def command() -> Callable[..., subprocess.CompletedProcess[str]]:
-    """Run ``trainkit-course`` as a person does."""
+def command() -> Run:
+    """Run ``trainkit-course`` as a person does; it ends with the status that is expected."""
 
-    def run(*words: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    def run(*words: str | Path, cwd: Path | None = None, status: int = 0) -> subprocess.CompletedProcess[str]:
         start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", *map(str, words)]
         environment = {**os.environ, "COLUMNS": "200", "NO_COLOR": "1"}
-        return subprocess.run(start, cwd=cwd, capture_output=True, text=True, check=False, env=environment)
+        done = subprocess.run(start, cwd=cwd, capture_output=True, text=True, check=False, env=environment)
+        assert done.returncode == status, done.stdout + done.stderr
+        return done
 
     return run

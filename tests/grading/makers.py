@@ -345,13 +345,15 @@ def give(course: Course, item: str, points: float, person: str = FIRST) -> None:
             book.db.commit()
 
 
-def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
+def nbgrader(course: Course, *words: str, fails: bool = False) -> subprocess.CompletedProcess[str]:
     """Run nbgrader's own command in a course folder."""
     path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
     environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
-    return subprocess.run(
+    done = subprocess.run(
         ["nbgrader", *words], cwd=course.folder, env=environment, capture_output=True, text=True, check=False
     )
+    assert (done.returncode != 0) == fails, done.stderr
+    return done
 
 
 def change(course: Course, statement: str, *values: object) -> None:

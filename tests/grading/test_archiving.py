@@ -347,11 +347,10 @@ def test_where_it_cannot_be_opened(packed: Path, tmp_path: Path, command: Any) -
     with pytest.raises(ArchiveError, match="no whole zip"):
         open_archive(tmp_path / "x.zip", tmp_path / "a")
     said = command("archive", "--open", packed, tmp_path / "opened", "--json")
-    assert said.returncode == 0, said.stdout + said.stderr
     assert json.loads(said.stdout)["seed"] is True
     assert oct((tmp_path / "opened" / "keys" / "seed").stat().st_mode)[-3:] == "600"
-    assert command("archive", "--open", packed).returncode == 1
-    assert command("archive", packed, tmp_path / "full").returncode == 1
+    command("archive", "--open", packed, status=1)
+    command("archive", packed, tmp_path / "full", status=1)
 
 
 def test_the_archive_of_this_format_opens(tmp_path: Path) -> None:

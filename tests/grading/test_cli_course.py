@@ -28,7 +28,6 @@ def test_a_course_from_nothing_to_collected(command: Run, tmp_path: Path) -> Non
     """What a person types, in a folder with spaces, from inside it and from outside."""
     folder = tmp_path / "Winter course"
     made = command("new", folder, "--title", "Winter")
-    assert made.returncode == 0, made.stderr
     assert "roster.csv" in made.stdout
     assert f'--course "{folder}"' in made.stdout
     bench = found(tmp_path / "spare")
@@ -40,24 +39,19 @@ def test_a_course_from_nothing_to_collected(command: Run, tmp_path: Path) -> Non
     (folder / "course.toml").write_text(text[:start] + one + rest, "utf-8")
     (folder / "roster.csv").write_text("apprentice,name\n" + "".join(f"{i},{n}\n" for i, n in PEOPLE), "utf-8")
     checked = command("check", cwd=folder)
-    assert checked.returncode == 0, checked.stdout
     assert "trainkit-course build" in checked.stdout
     built = command("build", cwd=folder)
-    assert built.returncode == 0, built.stdout
     assert "3 forms" in built.stdout
     assigned = command("assign", MODULE, "--course", folder)
-    assert assigned.returncode == 0, assigned.stdout
     assert "3 zips" in assigned.stdout
     collected = command("collect", "--course", folder)
-    assert collected.returncode == 0, collected.stdout
     assert "0 of 3 have handed in" in collected.stdout
 
 
 @pytest.mark.parametrize("words", [["build"], ["assign"], ["collect"], ["check"]])
 def test_outside_a_course_each_command_says_what_to_do(command: Run, tmp_path: Path, words: list[str]) -> None:
     for more in ([], ["--json"]):
-        done = command(*words, *more, cwd=tmp_path)
-        assert done.returncode == 1
+        done = command(*words, *more, cwd=tmp_path, status=1)
         assert "Traceback" not in done.stderr
         told = json.loads(done.stdout)["findings"][0]["text"] if more else done.stdout
         assert "trainkit-course new" in told
@@ -66,7 +60,6 @@ def test_outside_a_course_each_command_says_what_to_do(command: Run, tmp_path: P
 def test_json_is_one_object_and_nothing_else(assigned: Bench, command: Run, tmp_path: Path) -> None:
     assigned.hand_in("さくら", tmp_path / "home")
     done = command("collect", "--json", "--course", assigned.course.folder)
-    assert done.returncode == 0
     told = json.loads(done.stdout)
     assert (told["command"], told["ok"], told["format"]) == ("collect", True, 1)
     assert [taken["apprentice"] for taken in told["taken"]] == ["さくら"]
@@ -76,11 +69,10 @@ def test_json_is_one_object_and_nothing_else(assigned: Bench, command: Run, tmp_
 def test_what_was_refused_shows_in_the_exit_status(assigned: Bench, command: Run, tmp_path: Path) -> None:
     assigned.hand_in("o'brien", tmp_path / "home")
     (assigned.course.inbox / "[bold]not a zip[red].zip").write_bytes(b"x")
-    done = command("collect", cwd=assigned.course.folder)
-    assert done.returncode == 1
+    done = command("collect", cwd=assigned.course.folder, status=1)
     assert "inbox/[bold]not a zip[red].zip" in done.stdout  # shown as it is, not read as a style
     assert "Niamh O’Brien, bench-order: 3 answers taken." in done.stdout
-    assert command("collect", "--from", tmp_path / "absent", cwd=assigned.course.folder).returncode == 1
+    command("collect", "--from", tmp_path / "absent", cwd=assigned.course.folder, status=1)
 
 
 def test_no_sign_of_other_people_steers_the_terminal(assigned: Bench, command: Run, tmp_path: Path) -> None:
@@ -90,17 +82,15 @@ def test_no_sign_of_other_people_steers_the_terminal(assigned: Bench, command: R
     with zipfile.ZipFile(assigned.course.inbox / "all.zip", "w") as archive:
         archive.write(inner, "\x1b]0;title\x07/\u202ezip.zip")
         archive.write(inner, "other.zip")
-    done = command("collect", cwd=assigned.course.folder)
-    assert done.returncode == 1
+    done = command("collect", cwd=assigned.course.folder, status=1)
     assert "other.zip" in done.stdout
     assert not set(done.stdout) & set("\x1b\x07\u202e")
 
 
 def test_a_new_course_is_not_made_twice(command: Run, tmp_path: Path) -> None:
-    assert command("new", tmp_path / "course").returncode == 0
+    command("new", tmp_path / "course")
     before = tree(tmp_path)
-    again = command("new", tmp_path / "course", "--json")
-    assert again.returncode == 1
+    again = command("new", tmp_path / "course", "--json", status=1)
     assert "already" in json.loads(again.stdout)["findings"][0]["text"]
     assert tree(tmp_path) == before
 

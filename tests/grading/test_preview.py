@@ -133,10 +133,9 @@ def test_what_is_answered_in_it_reaches_no_mark(course: Course) -> None:
 def test_the_command_makes_a_folder_and_changes_nothing_else(course: Course, command: Run) -> None:
     before = {path for path in tree(course.folder) if not path.startswith("preview/")}
     done = command("preview", "capstone", "--folder", cwd=course.folder)
-    assert done.returncode == 0, done.stdout
     assert "trainkit open" in done.stdout
     assert {path for path in tree(course.folder) if not path.startswith("preview/")} - {".trainkit-lock"} <= before
-    assert command("preview", "nope", "--folder", cwd=course.folder).returncode == 1
+    command("preview", "nope", "--folder", cwd=course.folder, status=1)
     with pytest.raises(CourseError, match="autumn"):
         preview.make_preview(course, "capstone", "winter")
 

@@ -225,7 +225,6 @@ def test_columns_are_the_documented_ones(course: Course) -> None:
 def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> None:
     assert mark(course).ok
     said = command("report", "--json", "--course", course.folder)
-    assert said.returncode == 0, said.stderr
     told = json.loads(said.stdout)
     assert Path(told["html"]).is_file()
     assert Path(told["csv"]).is_file()

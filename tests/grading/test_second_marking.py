@@ -225,7 +225,6 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
     words = ["appeal", SECOND, MODULE, TEXT, "--why", "I named the flank.", "--course", course.folder]
     for told in ("recorded", "stands in the ledger already"):
         said = command(*words)
-        assert said.returncode == 0, said.stdout
         assert told in said.stdout
     with pytest.raises(SignOffError, match="open already"):
         appeals.appeal(course, SECOND, MODULE, TEXT, "Something else.")
@@ -236,11 +235,11 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
     assert any("ledger --open" in finding.text for finding in told.findings)
     assert open_.text == "Appeal: I named the flank."
     number = str(open_.entry)
-    refused = command("decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder)
+    words = ["decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder]
+    refused = command(*words, status=1)
     assert "Say how many with --points" in refused.stdout
-    words = ["decide", number, "--outcome", "upheld", "--points", "1.5", "--why", "It does.", "--course", course.folder]
     for _ in range(2):
-        assert command(*words).returncode == 0
+        command(*words, "--points", "1.5")
     assert len(entries(course, "decided")) == 1
     assert gradebook.read(course, MODULE)[SECOND].grades[TEXT].manual_score == 1.5
     assert not agreement.compare(course)

@@ -7,10 +7,11 @@ import math
 import random
 from collections import Counter
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import integrate, special, stats
 
 from trainkit_grading import statistics
@@ -43,7 +44,7 @@ def marks(people: int, items: int, seed: int, *, parts: bool = False) -> list[li
 def variance(values: list[float]) -> Fraction:
     exact = [Fraction(value) for value in values]
     mean = sum(exact) / len(exact)
-    return sum((value - mean) ** 2 for value in exact) / (len(exact) - 1)
+    return sum(((value - mean) ** 2 for value in exact), Fraction()) / (len(exact) - 1)
 
 
 def alpha_by_fractions(rows: list[list[float]]) -> Fraction:
@@ -52,7 +53,7 @@ def alpha_by_fractions(rows: list[list[float]]) -> Fraction:
     return Fraction(k, k - 1) * (1 - own / variance([sum(row) for row in rows]))
 
 
-def correlation(x: list[float], y: list[float]) -> float:
+def correlation(x: ArrayLike, y: ArrayLike) -> float:
     return float(stats.pearsonr(x, y).statistic)
 
 
@@ -145,7 +146,8 @@ def test_error_of_a_correlation_is_the_jackknife_s_in_large_samples() -> None:
 
 
 def test_difficulty_with_marks_missing() -> None:
-    rows: list[list[float | None]] = [[1, 2, 0], [0, None, 1], [1, 1, 1], [1, 2, None], [0, 0, 1], [1, 2, 1], [1, 1, 1]]
+    # What is missing is None, of which the type of arrays does not know.
+    rows: list[list[Any]] = [[1, 2, 0], [0, None, 1], [1, 1, 1], [1, 2, None], [0, 0, 1], [1, 2, 1], [1, 1, 1]]
     found = [shown(figure) for figure in statistics.difficulty(rows, most=[1, 2, 1], items=["A1", "A2", "A3"])]
     assert [(figure.n, figure.subject) for figure in found] == [(7, "A1"), (6, "A2"), (6, "A3")]
     assert [figure.value for figure in found] == pytest.approx([5 / 7, 8 / 12, 5 / 6])
@@ -163,7 +165,7 @@ def test_discrimination_is_the_mean_over_all_ways_to_break_ties() -> None:
             if max(sign * totals[p] for p in chosen) <= min(sign * totals[p] for p in set(range(12)) - set(chosen))
         ]
         assert len(ways) > 1, "nobody is tied: the example shows nothing"
-        return sum(Fraction(rows[person][at]) for way in ways for person in way) / (len(ways) * size)
+        return sum((Fraction(rows[person][at]) for way in ways for person in way), Fraction()) / (len(ways) * size)
 
     for at, found in enumerate(statistics.discrimination(rows, part=1 / 3, least=12)):
         assert shown(found).value == pytest.approx(float(group(-1, at) - group(1, at)), abs=1e-12)
@@ -175,9 +177,9 @@ def test_pooled_over_draws_by_loops() -> None:
     for person in range(90):
         able = rng.gauss(0, 1)
         for total in ("gears", "torque"):
-            rest = min(1.0, max(0.0, 0.6 + 0.2 * able + rng.gauss(0, 0.1) - 0.2 * (total == "gears")))
+            part = min(1.0, max(0.0, 0.6 + 0.2 * able + rng.gauss(0, 0.1) - 0.2 * (total == "gears")))
             answers.append(
-                (rng.randrange(3), float(rng.random() < 0.5 + 0.2 * able), rest, total, person, rng.randrange(9))
+                (rng.randrange(3), float(rng.random() < 0.5 + 0.2 * able), part, total, person, rng.randrange(9))
             )
     template, scores, rest, totals, people, draws = (list(column) for column in zip(*answers, strict=True))
     standard = {}

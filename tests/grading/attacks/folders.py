@@ -21,7 +21,7 @@ _ODD = "folder"
 
 
 def _code(source: str, **more: Any) -> dict[str, Any]:
-    cell = {"cell_type": "code", "metadata": {}, "source": source, "outputs": [], "execution_count": None}
+    cell: dict[str, Any] = {"cell_type": "code", "metadata": {}, "source": source, "outputs": [], "execution_count": None}
     return {**cell, "id": f"odd-{abs(hash(source)) % 10**8}", **more}
 
 
