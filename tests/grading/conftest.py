@@ -10,9 +10,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Connection
 
 from trainkit_grading.course.folder import Course
 
+from .ledgers import open_database
 from .makers import Bench, Run, found, give_out, move_to
 from .postgres import Postgres, running
 
@@ -75,7 +77,24 @@ def assigned_there(_given_out_there: tuple[Path, str], postgres: Postgres, tmp_p
 @pytest.fixture
 def given_out(where: str, request: pytest.FixtureRequest) -> Bench:
     """The course, built and given out, on the database that a test marked with ``ON_BOTH`` is about."""
-    return request.getfixturevalue("assigned" if where == "sqlite" else "assigned_there")
+    made: Bench = request.getfixturevalue("assigned" if where == "sqlite" else "assigned_there")
+    return made
+
+
+@pytest.fixture
+def address(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> str:
+    """An empty database, of the kind that a test marked with ``ON_BOTH`` is about."""
+    if where == "sqlite":
+        return f"sqlite:///{tmp_path / 'marks.db'}"
+    server: Postgres = request.getfixturevalue("postgres")
+    return server.address(server.new_database())
+
+
+@pytest.fixture
+def empty(address: str) -> Iterator[Connection]:
+    """An open, empty database."""
+    with open_database(address) as connection:
+        yield connection
 
 
 @pytest.fixture

@@ -22,7 +22,7 @@ import pytest
 
 from trainkit import handin, journal
 from trainkit.forms import Form, Forms, Identity
-from trainkit.items.item import Item
+from trainkit.items.item import ChoiceItem, Item
 from trainkit.items.key import Key
 from trainkit.items.responses import (
     ActionsResponse,
@@ -271,6 +271,11 @@ def form_in(folder: Path) -> Form:
     """Read the form beside a notebook that is out to one person alone."""
     (form,) = forms_in(folder).forms
     return form
+
+
+def choice_in(form: Form) -> tuple[str, ChoiceItem]:
+    """Return the first choice of a form, with its name."""
+    return next((entry.id, entry.item) for entry in form.items if isinstance(entry.item, ChoiceItem))
 
 
 def form_of(course: Course, apprentice: str, module: str = MODULE, attempt: int = 1) -> Form:

@@ -18,7 +18,7 @@ from trainkit_grading.release import init
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answer_key, html_text
 
-from .test_cli_course import Run
+from .makers import Run
 
 
 @pytest.fixture(scope="module")

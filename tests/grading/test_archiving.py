@@ -32,7 +32,7 @@ from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import marksheet
 
 from .ledgers import rows_of
-from .makers import MODULE, ON_BOTH
+from .makers import MODULE, ON_BOTH, Run
 from .test_forgetting import EVERYTHING, WHY, _used, _used_there, used  # noqa: F401 - fixtures of the course both are about
 from .used import GONE, STAYS, clock, naming, written
 
@@ -336,7 +336,7 @@ def test_a_size_that_lies_is_refused(packed: Path, tmp_path: Path) -> None:
         open_archive(file, tmp_path / "opened")
 
 
-def test_where_it_cannot_be_opened(packed: Path, tmp_path: Path, command: Any) -> None:
+def test_where_it_cannot_be_opened(packed: Path, tmp_path: Path, command: Run) -> None:
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "mine.txt").write_text("x", "utf-8")
     with pytest.raises(ArchiveError, match="new or an empty folder"):

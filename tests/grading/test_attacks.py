@@ -251,9 +251,9 @@ def tried(tmp_path_factory: pytest.TempPathFactory) -> Tried:
     stage.hand_in()
     outcome = collect(stage.bench.course, clock=lambda: COLLECTED)
     log = [json.loads(line) for line in stage.bench.course.arrivals_log.read_text("utf-8").splitlines()]
-    both = [marked(stage, way, trace) for way in ("nbgrader", "trainkit")]
+    theirs, ours = (marked(stage, way, trace) for way in ("nbgrader", "trainkit"))
     time.sleep(0.2)
-    return Tried(outcome, token, *both, running(trace), tuple(log))
+    return Tried(outcome, token, theirs, ours, running(trace), tuple(log))
 
 
 def of(tried: Tried, way: str) -> Marked:

@@ -9,7 +9,7 @@ import re
 import shutil
 import sqlite3
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import nbformat
 import pytest
@@ -25,6 +25,9 @@ from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
 from trainkit_grading.results.results import gather
 
 from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, journal_in, nbgrader
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Playwright
 
 SECRET = "the-seed-of-the-course-must-stay-here"  # noqa: S105 - what a test plants, no password
 SCRIPT = "<script>alert('hurt')</script>"
@@ -183,11 +186,11 @@ def test_feedback_shows_answer_verdict_reason_and_points(told_back: Course) -> N
 
 @LINKS
 @pytest.mark.browser
-def test_feedback_runs_no_script_of_an_apprentice(told_back: Course, playwright: Any) -> None:
+def test_feedback_runs_no_script_of_an_apprentice(told_back: Course, playwright: Playwright) -> None:
     met: list[str] = []
     browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
     page = browser.new_page()
-    page.on("dialog", lambda dialog: (met.append(dialog.message), dialog.dismiss()))
+    page.on("dialog", lambda dialog: met.append(dialog.message) or dialog.dismiss())  # type: ignore[func-returns-value]
     page.route("http*://**", lambda route: route.abort())
     page.goto((told_back.feedback / FIRST / MODULE / f"{MODULE}.html").as_uri())
     shown = page.inner_text("body")
@@ -316,7 +319,7 @@ def test_exporter_never_opens_what_was_handed_in(given_in: Course) -> None:
     assert json.loads(text)["cells"] == []
 
 
-def test_a_course_without_a_gradebook_says_so(bench: Any) -> None:
+def test_a_course_without_a_gradebook_says_so(bench: Bench) -> None:
     outcome = mark(bench.course, [MODULE])
     assert not outcome.ok
     assert "trainkit-course build" in outcome.findings[0].text

@@ -8,7 +8,6 @@ import sys
 import time
 import traceback
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -19,9 +18,7 @@ from trainkit_grading.release import check
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import MODULE, PEOPLE, Bench, found, tree
-
-Run = Callable[..., "subprocess.CompletedProcess[str]"]
+from .makers import MODULE, PEOPLE, Bench, Run, found, tree
 
 
 def test_a_course_from_nothing_to_collected(command: Run, tmp_path: Path) -> None:

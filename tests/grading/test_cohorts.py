@@ -6,10 +6,11 @@ import json
 import zipfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from trainkit import workbook
+from trainkit import modules, workbook
 from trainkit.forms import Forms, person_digest
 from trainkit_grading.course import cohorts
 from trainkit_grading.course.folder import Course, CourseModule
@@ -120,10 +121,11 @@ def test_whose_due_date_it_is(
     joined: date | None,
     expected: datetime | None,
 ) -> None:
+    dates: dict[str, Any] = {name: when for name, when in (("opens", opens), ("due", due)) if when is not None}
     entry = CourseModule(
         name=MODULE,
         folder=f"modules/{MODULE}",
-        **{name: when for name, when in (("opens", opens), ("due", due)) if when is not None},
+        **dates,
     )
     somebody = Apprentice("a", "A", extra_percent=extra, joined=joined)
     assert cohorts.dates(bench.course, entry, somebody).due == expected
@@ -234,7 +236,7 @@ def test_extra_time_stands_in_their_own_zip_and_in_nothing_that_others_can_read(
     assert said.extra_of(code) == 0.0
     # What the apprentice reads, from the very zip; one of trainkit's own modules lends itself.
     folder = Bench(course).unpack(SECOND, tmp_path)
-    lent = workbook.modules.load("lock-pin")
+    lent = modules.load("lock-pin")
     (folder / "forms.json").write_text(own.model_copy(update={"module": "lock-pin"}).model_dump_json(), "utf-8")
     book = workbook.Book(lent, folder)
     minutes = -(-lent.blueprint.minutes * 5 // 4)

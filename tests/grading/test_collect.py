@@ -58,7 +58,7 @@ def test_everybody_hands_in_by_zip(assigned: Bench, tmp_path: Path) -> None:
         assert (home / f"{MODULE}.ipynb").read_bytes() == released[f"{MODULE}.ipynb"]
         forms = forms_in(home)
         assert len(forms.forms) == 1
-        assert forms.of(identifier)
+        assert forms.of(identifier) == forms.forms[0]
         assert (home / "answers.jsonl").read_bytes() == (tmp_path / identifier / MODULE / "answers.jsonl").read_bytes()
         assert (home / "timestamp.txt").read_text() == "2027-03-01 12:00:00.000000 UTC"
 

@@ -18,8 +18,7 @@ from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Outcome
 
-from .makers import Bench, tree
-from .test_cli_course import Run
+from .makers import Bench, Run, tree
 from .test_cohorts import with_cohorts
 
 TODAY = datetime(2027, 3, 1, 9, tzinfo=UTC)

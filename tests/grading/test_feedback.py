@@ -9,7 +9,7 @@ import zipfile
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
@@ -47,6 +47,9 @@ from .makers import (
     text_of,
     tree,
 )
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Playwright
 
 TEMPLATES = ("torque-units/convert", "lock-pin/what-next", "sequence/put-in-order", "capstone/explain-why")
 SCRIPT = "<script>alert('hurt')</script>"
@@ -324,18 +327,19 @@ def test_every_kind_of_question_has_a_rule_in_plain_words() -> None:
 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", [360, 683, 1366])
-def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright: Any) -> None:
+def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright: Playwright) -> None:
     feedback(course)
     path = course.feedback / FIRST / MODULE / f"{MODULE}.html"
     asked: list[str] = []
     said: list[str] = []
     browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-    for scheme in ("light", "dark"):
-        context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)  # type: ignore[arg-type]
+    schemes: tuple[Literal["light", "dark"], ...] = ("light", "dark")
+    for scheme in schemes:
+        context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)
         page = context.new_page()
         page.on("request", lambda request: asked.append(request.url))
         page.on("console", lambda message: said.append(message.text))
-        page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+        page.on("dialog", lambda dialog: said.append(dialog.message) or dialog.dismiss())  # type: ignore[func-returns-value]
         page.goto(path.as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"

@@ -34,7 +34,7 @@ from trainkit_grading.reports.status import status
 from trainkit_grading.results import marksheet
 from trainkit_grading.support.files import held
 
-from .makers import MODULE, ON_BOTH, move_to
+from .makers import MODULE, ON_BOTH, Run, move_to
 from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, spellings, written
 
 WHY = "They asked for it."
@@ -186,7 +186,6 @@ def test_another_instructors_folder_does_not_bring_them_back(used: Course, where
 
 @HERE
 def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: pytest.MonkeyPatch) -> None:
-    from trainkit_grading.keeping.forget import forget as command
     from trainkit_grading.keeping.forget import places, strike
 
     class Killed(BaseException):
@@ -207,9 +206,9 @@ def test_killed_anywhere_it_is_finished_by_the_next(used: Course, monkeypatch: p
                 for place in real(*a):
                     yield place if place.do is None else _ticking(place, tick)
 
-            patch.setattr(command.strike, "strike", lambda *a, real=real_strike, tick=tick: (real(*a), tick())[0])
-            patch.setattr(command.strike, "compact", lambda *a, real=real_compact, tick=tick: (tick(), real(*a))[1])
-            patch.setattr(command.places, "find_mentions", found)
+            patch.setattr(strike, "strike", lambda *a, real=real_strike, tick=tick: (real(*a), tick())[0])
+            patch.setattr(strike, "compact", lambda *a, real=real_compact, tick=tick: (tick(), real(*a))[1])
+            patch.setattr(places, "find_mentions", found)
             try:
                 forget(used, GONE, WHY)
                 break
@@ -251,7 +250,7 @@ def test_what_a_person_has_to_look_at_is_told(used: Course) -> None:
 
 
 @HERE
-def test_looking_changes_nothing_and_asking_back(used: Course, command: Any) -> None:
+def test_looking_changes_nothing_and_asking_back(used: Course, command: Run) -> None:
     from .makers import tree
 
     # Opening the file of a database may touch its empty companions, never what it holds.

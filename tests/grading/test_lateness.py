@@ -17,7 +17,7 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.nbgrader_bridge.config import AUTOGRADE, LATENESS
 
-from .makers import FIRST, MODULE, SECOND, THIRD, Bench, copy_of, give, nbgrader, set_to
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, copy_of, give, nbgrader, set_to, still
 
 DUE = datetime(2027, 3, 1, 12, tzinfo=UTC)
 # Who arrives how long after that: in time, within the grace, and in the third day.
@@ -32,7 +32,7 @@ def course(assigned: Bench, tmp_path: Path) -> Course:
         connection.exec_driver_sql("UPDATE assignment SET duedate = ?", (str(DUE.replace(tzinfo=None)),))
     for person, late in LATE.items():
         assigned.hand_in(person, tmp_path / "homes" / person, at=DUE - timedelta(hours=1))
-        assert collect(assigned.course, clock=lambda late=late: DUE + late).ok
+        assert collect(assigned.course, clock=still(DUE + late)).ok
     return set_to(assigned.course, percent_a_day="7.5", grace_minutes="5")
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
+from sqlalchemy import Boolean, Column, Connection, Float, Integer, Table, delete, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
 from trainkit_grading.course.seeds import Seed
@@ -33,9 +33,12 @@ from .ledgers import (
 )
 from .makers import ON_BOTH
 
+# Returns the address of a filled ledger, by the kind of its database.
+Filled = Callable[[str], str]
+
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Any:
+def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Filled:
     """Make a filled ledger once for each database, and return its address."""
     made: dict[str, str] = {}
 
@@ -55,7 +58,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequ
 
 
 @pytest.fixture
-def ledger(where: str, filled: Any) -> Iterator[Connection]:
+def ledger(where: str, filled: Filled) -> Iterator[Connection]:
     """An open, filled ledger without its triggers; whatever a test does to it is rolled back."""
     with open_database(filled(where)) as connection:
         without_triggers(connection)
@@ -63,7 +66,7 @@ def ledger(where: str, filled: Any) -> Iterator[Connection]:
         connection.rollback()
 
 
-def another(column: Any, value: Any) -> Any:
+def another(column: Column[Any], value: Any) -> Any:
     """Return some other value that the column can hold."""
     if isinstance(column.type, Boolean):
         return not value
@@ -87,7 +90,7 @@ def test_an_untouched_ledger_is_proven(ledger: Connection) -> None:
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Any, where: str) -> None:
+def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Table, where: str) -> None:
     rows = rows_of(ledger, table)
     assert rows
     # Every row where it costs little; what the databases could do differently shows in the first and the last.
@@ -103,7 +106,7 @@ def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Any, 
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Any) -> None:
+def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Table) -> None:
     for row in rows_of(ledger, table):
         with ledger.begin_nested() as point:
             ledger.execute(delete(table).where(row_where(table, row)))
@@ -113,7 +116,7 @@ def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Any) ->
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_row_that_is_added_is_found(ledger: Connection, table: Any) -> None:
+def test_every_row_that_is_added_is_found(ledger: Connection, table: Table) -> None:
     # A copy under the next free key, which is as much as can be made without the course's secret.
     for row in rows_of(ledger, table):
         with ledger.begin_nested() as point:
@@ -138,7 +141,7 @@ def test_an_entry_added_at_the_end_with_a_seal_of_another_secret_is_found(ledger
     )
 
 
-def swaps(connection: Connection, table: Any, one: dict[str, Any], other: dict[str, Any], names: list[str]) -> None:
+def swaps(connection: Connection, table: Table, one: dict[str, Any], other: dict[str, Any], names: list[str]) -> None:
     """Exchange some columns of two rows."""
     away = {name: "?" * len(value) if isinstance(value := one[name], str) else -1 for name in names}
     connection.execute(update(table).where(row_where(table, one)).values(away))
@@ -168,7 +171,7 @@ def swaps(connection: Connection, table: Any, one: dict[str, Any], other: dict[s
     ],
     ids=lambda value: getattr(value, "name", None) or "+".join(value),
 )
-def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, table: Any, names: list[str]) -> None:
+def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, table: Table, names: list[str]) -> None:
     rows = rows_of(ledger, table)
     tried = 0
     for one in rows:
@@ -277,7 +280,7 @@ REFUSED = (
 
 
 @ON_BOTH
-def test_triggers_refuse_what_would_change_a_row(filled: Any, where: str) -> None:
+def test_triggers_refuse_what_would_change_a_row(filled: Filled, where: str) -> None:
     with open_database(filled(where)) as connection:
         for statement in REFUSED:
             with connection.begin_nested() as point:
@@ -289,7 +292,7 @@ def test_triggers_refuse_what_would_change_a_row(filled: Any, where: str) -> Non
 
 
 @ON_BOTH
-def test_words_can_be_emptied_and_a_person_forgotten(filled: Any, where: str) -> None:
+def test_words_can_be_emptied_and_a_person_forgotten(filled: Filled, where: str) -> None:
     with open_database(filled(where)) as connection:
         person = connection.execute(select(PERSON.c.person).where(PERSON.c.apprentice == "amir")).scalar_one()
         theirs = select(ENTRY.c.number).where(ENTRY.c.person == person)
@@ -374,7 +377,7 @@ def test_a_seal_hangs_on_everything_that_it_covers() -> None:
     assert len(seals) == 10
 
 
-def test_the_wrong_seed_proves_nothing(filled: Any) -> None:
+def test_the_wrong_seed_proves_nothing(filled: Filled) -> None:
     with open_database(filled("sqlite")) as connection:
         seen = verify(connection, Seed(bytes(32)), at_most=4)
     assert len(seen.faults) == 4

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
-from pathlib import Path
 from subprocess import PIPE
 from typing import Any
 
@@ -26,21 +24,6 @@ from .ledgers import SEED, fill, open_database, proof, rows_of
 from .makers import ON_BOTH, Bench, nbgrader
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
-
-
-@pytest.fixture
-def address(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> str:
-    """An empty database."""
-    if where == "sqlite":
-        return f"sqlite:///{tmp_path / 'marks.db'}"
-    server = request.getfixturevalue("postgres")
-    return str(server.address(server.new_database()))
-
-
-@pytest.fixture
-def empty(address: str) -> Iterator[Connection]:
-    with open_database(address) as connection:
-        yield connection
 
 
 def test_the_version_is_that_of_the_newest_revision() -> None:

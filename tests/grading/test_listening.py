@@ -6,7 +6,6 @@ import shutil
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from nbgrader.api import Comment, Gradebook
@@ -38,13 +37,13 @@ def changed(course: Course) -> list[Entry]:
 
 
 @pytest.fixture
-def theirs(course: Course) -> Iterator[Any]:
+def theirs(course: Course) -> Iterator[Gradebook]:
     """nbgrader's own gradebook, as formgrader holds it open."""
     with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         yield book
 
 
-def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Any) -> None:
+def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Gradebook) -> None:
     grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
     grade.manual_score, grade.extra_credit = 1.5, 0.5
     theirs.db.commit()
@@ -59,7 +58,7 @@ def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: 
     assert (taken_back.detail["from"], taken_back.detail["to"]) == (1.5, None)
 
 
-def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Any) -> None:
+def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.commit()
     assert not mark(course).findings
@@ -67,7 +66,7 @@ def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: C
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.5
 
 
-def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None:
+def test_a_comment_stands_beside_its_digest(course: Course, theirs: Gradebook) -> None:
     cell = theirs.find_graded_cell("A1", MODULE, MODULE)
     notebook = theirs.find_submission_notebook(MODULE, MODULE, FIRST)
     comment = Comment(notebook=notebook, cell=cell)
@@ -80,7 +79,7 @@ def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None
     assert [note.text for note in entry.notes] == ["Look at the lash again."]
 
 
-def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) -> None:
+def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Gradebook) -> None:
     theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
     theirs.remove_submission(MODULE, SECOND)
     found = changed(course)
@@ -90,7 +89,7 @@ def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) ->
     ]
 
 
-def test_without_a_record_there_is_no_change(course: Course, theirs: Any) -> None:
+def test_without_a_record_there_is_no_change(course: Course, theirs: Gradebook) -> None:
     hidden = course.keys.with_name("elsewhere")
     shutil.move(course.keys, hidden)
     grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
@@ -103,7 +102,7 @@ def test_without_a_record_there_is_no_change(course: Course, theirs: Any) -> Non
     assert not changed(course)
 
 
-def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any) -> None:
+def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.flush()
     theirs.db.rollback()
@@ -111,7 +110,7 @@ def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any)
     assert not changed(course)
 
 
-def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Any) -> None:
+def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.commit()
     journal_in(submissions.folder(course, MODULE, FIRST)).append("A2", ChoiceResponse(option="zz"))

@@ -104,7 +104,7 @@ def test_practical_work_waits_for_a_person_and_no_journal_signs_for_it(assigned:
     for person in (FIRST, SECOND):
         let_be_watched(course, person, "A2")
     (folder / "answers.jsonl").unlink()
-    signed = {"a": "unprompted", "b": "unprompted"}
+    signed: dict[str, Any] = {"a": "unprompted", "b": "unprompted"}
     journal = journal_in(folder, clock=lambda: ANSWERED)
     journal.append("A2", ObservedResponse(steps=signed, observer="R. Tarn"))
     for person in (FIRST, SECOND):

@@ -21,7 +21,7 @@ from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
 from trainkit_grading.release import check
 
-from .test_cli_course import Run
+from .makers import Run
 
 START = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "new"]
 
@@ -69,7 +69,7 @@ def test_no_terminal_no_question(command: Run, tmp_path: Path) -> None:
     command("new", tmp_path / "one")
     told = json.loads(command("new", tmp_path / "two", "--json").stdout)
     assert told["name"] == "two"
-    assert [entry["name"] for entry in settings(tmp_path / "one")["modules"]] == list(shipped.names())  # type: ignore[index, attr-defined]
+    assert [entry["name"] for entry in settings(tmp_path / "one")["modules"]] == list(shipped.names())  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,7 @@ from .makers import (
     ON_BOTH,
     SECOND,
     Bench,
+    Run,
     entries,
     found,
     give,
@@ -326,7 +327,7 @@ def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
         observe(course, watched(item_sheet(course), apprentice=SECOND), clock=clock)
 
 
-def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: Any) -> None:
+def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: Run) -> None:
     """As an instructor gives the commands, who then reads the ledger."""
     said = command("checklist", MODULE, "--course", course.folder)
     command("checklist", "--pack", "dunlin", "--course", course.folder)

@@ -205,7 +205,7 @@ def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
 
 
 def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course) -> None:
-    hidden = [assessment.find_pack(name).read_text("utf-8") for name in assessment.names()]
+    hidden = [Path(assessment.find_pack(name)).read_text("utf-8") for name in assessment.names()]
     names = {re.findall(r'^title = "([^"]*)"', text, re.MULTILINE)[0] for text in hidden}
     assert names
     for module in MODULES:
@@ -334,7 +334,7 @@ def test_written_again_they_are_the_same(course: Course) -> None:
 
 
 def test_without_a_browser_there_are_clear_words(course: Course, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(printing.shutil, "which", lambda _: None)
+    monkeypatch.setattr(shutil, "which", lambda _: None)
     monkeypatch.setattr(printing, "_PLACES", ())
     outcome = make_sheets(course, "sequence", [BOTH[0]], pdf=True)
     assert not outcome.ok

@@ -24,6 +24,7 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import ALPHABET
 from trainkit_grading.decisions import pending
 from trainkit_grading.errors import PaperError
+from trainkit_grading.intake import collect as collecting
 from trainkit_grading.intake import receipts
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.forget.forget import forget
@@ -246,13 +247,11 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
 def test_cut_off_before_it_was_handed_in(
     course: Course, code: str, texts: Texts, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trainkit_grading.paper import entering
-
     def cut(*_: object, **__: object) -> Outcome:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(entering.collect, "take", cut)
+        patch.setattr(collecting, "take", cut)
         with pytest.raises(KeyboardInterrupt):
             enter(course, code, files=files(course, texts, texts), clock=clock)
     assert nothing_counts(course)
@@ -417,7 +416,8 @@ def test_the_bench_book_says_what_the_screen_says(course: Course) -> None:
     rng = random.Random(11)
     ends = 0
     for _ in range(300):
-        row, done = 1, []
+        row = 1
+        done: list[Any] = []
         play = scenarios.begin(item.model, item.scene)
         while len(done) < item.limit:
             here = book.rows[row - 1]

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from trainkit import handin, workbook
-from trainkit.forms import Forms, Identity, person_digest
+from trainkit import handin, modules, workbook
+from trainkit.forms import Forms, person_digest
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.course.folder import Course, CourseModule
@@ -30,8 +30,7 @@ from trainkit_grading.release import init, preview
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import forms_in, tree
-from .test_cli_course import Run
+from .makers import Run, choice_in, form_in, forms_in, journal_in, tree
 
 DUE = datetime(2027, 4, 1, 15, tzinfo=UTC)
 
@@ -53,15 +52,8 @@ def course(shared: Path) -> Course:
 
 
 def answer(folder: Path) -> Journal:
-    forms, who = Forms.read(folder), Identity.read(folder)
-    assert forms is not None
-    assert who is not None
-    form = forms.of(who.apprentice)
-    journal = Journal(
-        folder / JOURNAL_FILE, course=forms.course, module=forms.module, form=form.code, apprentice=who.apprentice
-    )
-    entry = next(entry for entry in form.items if entry.item.kind == "choice")
-    journal.append(entry.id, ChoiceResponse(option=entry.item.options[0].id))
+    journal, (name, item) = journal_in(folder), choice_in(form_in(folder))
+    journal.append(name, ChoiceResponse(option=item.options[0].id))
     return journal
 
 
@@ -72,7 +64,7 @@ def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> Non
     assert sum("book.ask(" in "".join(cell["source"]) for cell in cells) == len(
         course.workbook(course.module("turning-direction")).blueprint.items
     )
-    book = workbook.Book(workbook.modules.load("turning-direction"), notebook.parent)
+    book = workbook.Book(modules.load("turning-direction"), notebook.parent)
     said = str(book.summary())
     assert "You are PREVIEW, nothing counts." in said
     assert "form PREVIEW-1" in said

@@ -7,10 +7,8 @@ import io
 import json
 import re
 import shutil
-from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -22,7 +20,7 @@ from trainkit_grading.reports import score_sheet
 from trainkit_grading.results import results
 from trainkit_grading.results.results import gather
 
-from .makers import COLLECTED, FIRST, MODULE, SECOND, THIRD, Bench, change, copy_of, keep, kept
+from .makers import COLLECTED, FIRST, MODULE, SECOND, THIRD, Bench, Run, change, copy_of, keep, kept
 
 
 @pytest.fixture(scope="module")
@@ -222,7 +220,7 @@ def test_columns_are_the_documented_ones(course: Course) -> None:
     assert list(table(course)[0]) == list(score_sheet.COLUMNS)
 
 
-def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> None:
+def test_from_the_command_line(course: Course, command: Run) -> None:
     assert mark(course).ok
     said = command("report", "--json", "--course", course.folder)
     told = json.loads(said.stdout)
@@ -231,7 +229,7 @@ def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> N
     assert [row["apprentice"] for row in told["results"]] == [FIRST, SECOND, THIRD]
 
 
-def test_a_module_that_is_not_out_is_left_out(bench: Any) -> None:
+def test_a_module_that_is_not_out_is_left_out(bench: Bench) -> None:
     outcome = score_sheet.report(bench.course)
     assert outcome.ok
     assert [finding.severity for finding in outcome.findings] == ["note"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -34,7 +35,7 @@ from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
 
 from .ledgers import SEED, open_database, without_triggers
-from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, entries, give, ledger_of
+from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, Run, entries, give, ledger_of
 from .test_observing import (
     _handed_in,  # noqa: F401 - a fixture of the course that both are about
     clock,
@@ -176,7 +177,7 @@ def test_a_table_that_is_none_is_refused(course: Course, tmp_path: Path) -> None
             sample(course, **how)
 
 
-def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: Any) -> None:
+def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: Many) -> None:
     ledger, expected = where_many
     found = compare(ledger)
     levels = [("all" if f == 4 else "none" if f == 0 else "part") for f, _ in expected]
@@ -197,8 +198,11 @@ def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: A
     assert {(pair.first, pair.second) for pair in found.waiting} == {(f, s) for f, s in expected if abs(f - s) > 1}
 
 
+Many = tuple[Ledger, list[tuple[float, float]]]
+
+
 @pytest.fixture
-def where_many(tmp_path: Path) -> Any:
+def where_many(tmp_path: Path) -> Iterator[Many]:
     given = [(float(n % 5), float((n * 7 + n // 5) % 5)) for n in range(40)]
     with open_database(f"sqlite:///{tmp_path / 'many.db'}") as connection:
         ledger = Ledger(connection, SEED)
@@ -221,7 +225,7 @@ def where_many(tmp_path: Path) -> Any:
         connection.rollback()
 
 
-def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
+def test_an_appeal_from_beginning_to_end(course: Course, command: Run) -> None:
     words = ["appeal", SECOND, MODULE, TEXT, "--why", "I named the flank.", "--course", course.folder]
     for told in ("recorded", "stands in the ledger already"):
         said = command(*words)

@@ -6,6 +6,7 @@ import math
 import random
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -250,7 +251,7 @@ def test_nobody_takes_it_only_from_enough_answers_on() -> None:
         (lambda: statistics.binomial_error(3, 2), "two items"),
     ],
 )
-def test_what_are_no_points_is_an_error(call: Any, place: str) -> None:
+def test_what_are_no_points_is_an_error(call: Callable[[], object], place: str) -> None:
     with pytest.raises(StatisticsError) as error:
         call()
     assert isinstance(error.value, TrainkitError)

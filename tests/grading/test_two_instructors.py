@@ -26,7 +26,7 @@ from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.results.results import gather
 
-from .makers import COLLECTED, FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, copy_of, form_in, journal_in
+from .makers import COLLECTED, FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, choice_in, copy_of, form_in, journal_in
 
 PEOPLE = (FIRST, SECOND, THIRD)
 # Random identifiers and times, and what hangs on them: no two runs have the same.
@@ -194,8 +194,8 @@ def test_an_older_hand_in_in_another_folder_undoes_nothing(
     folder = course.submitted / person / MODULE
     older = shutil.copytree(folder, tmp_path / "older")
     journal = journal_in(folder, clock=lambda: COLLECTED + timedelta(hours=1))
-    item = next(shown for shown in form_in(folder).items if shown.item.kind == "choice")
-    journal.append(item.id, ChoiceResponse(option=item.item.options[-1].id))
+    name, item = choice_in(form_in(folder))
+    journal.append(name, ChoiceResponse(option=item.options[-1].id))
     (folder / "timestamp.txt").write_text("2027-03-05 08:00:00.000000 UTC", "utf-8")
     assert mark(course).ok
     before = state(course)

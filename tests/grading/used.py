@@ -34,7 +34,7 @@ from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .makers import MODULE, Bench, form_of, found, give_out, move_to, set_to, writing
+from .makers import MODULE, Bench, form_of, found, give_out, move_to, set_to, still, writing
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
@@ -67,7 +67,7 @@ def made(folder: Path, address: str = "") -> Course:
         for person in (GONE, STAYS):
             how = writing(WORDS if person == GONE else "It bears.")
             Bench(course).hand_in(person, folder / f"{person} {attempt}", how=how, at=out + timedelta(days=1))
-        assert collect(course, clock=lambda out=out: out + timedelta(days=3)).ok
+        assert collect(course, clock=still(out + timedelta(days=3))).ok
         assert mark(course).ok
     _disturb(course)
     return course
