@@ -141,17 +141,22 @@ def test_check_tells_everything_at_once(bench: Bench) -> None:
     assert tree(course.folder) == before
 
 
-@pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
-def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, tmp_path: Path) -> None:
-    folder = assigned.unpack("amir", tmp_path / "home")
+def many_hand_ins(assigned: Bench, home: Path, count: int) -> Path:
+    """Hand in a journal that grows: each time it is another hand-in, so that there is much to collect."""
+    folder = assigned.unpack("amir", home)
     written = assigned.answer(folder, items=("A1",))
-    # Journals that grow: each is another hand-in, so that there is much to do when the key is pressed.
     response = written.latest()["A1"].response
-    for number in range(400):
+    for number in range(count):
         written.append("A1", response)
         with zipfile.ZipFile(assigned.course.inbox / f"{number:03d}.zip", "w") as archive:
             archive.write(folder / "answers.jsonl", "answers.jsonl")
             archive.write(folder / "identity.json", "identity.json")
+    return folder
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
+def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, tmp_path: Path) -> None:
+    many_hand_ins(assigned, tmp_path / "home", 400)
     start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "collect"]
     running = subprocess.Popen(
         start,
@@ -181,14 +186,7 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
 def test_killed_outright_the_same_command_goes_on(assigned: Bench, tmp_path: Path) -> None:
-    folder = assigned.unpack("amir", tmp_path / "home")
-    written = assigned.answer(folder, items=("A1",))
-    response = written.latest()["A1"].response
-    for number in range(60):
-        written.append("A1", response)
-        with zipfile.ZipFile(assigned.course.inbox / f"{number:03d}.zip", "w") as archive:
-            archive.write(folder / "answers.jsonl", "answers.jsonl")
-            archive.write(folder / "identity.json", "identity.json")
+    folder = many_hand_ins(assigned, tmp_path / "home", 60)
     start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "collect"]
     arrived = assigned.course.arrivals / "amir" / MODULE
     with subprocess.Popen(start, cwd=assigned.course.folder, stdout=subprocess.DEVNULL) as running:

@@ -31,11 +31,10 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.status import status
-from trainkit_grading.results import marksheet
 from trainkit_grading.support.files import held
 
 from .makers import MODULE, ON_BOTH, Run, move_to
-from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, spellings, written
+from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, sheet_of, spellings, written
 
 WHY = "They asked for it."
 # Free words of theirs, too: no piece of them may stay.
@@ -74,11 +73,6 @@ def used(where: str, request: pytest.FixtureRequest, tmp_path: Path) -> Course:
 HERE = pytest.mark.parametrize("where", ["sqlite"])
 
 
-def sheet(course: Course) -> Any:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return marksheet.read_marksheet(Ledger(connection, course.seed()), connection, MODULE)
-
-
 def disk(course: Course) -> Path:
     assert course.exchange_root is not None
     return course.exchange_root
@@ -99,13 +93,13 @@ def test_nothing_names_them_and_everything_goes_on(used: Course) -> None:
         "trainkit_note.text", "trainkit_mark.response", "student.id", "comment.manual_comment",
     ):  # fmt: skip
         assert any(needed in place for place in places), f"the course does not name them in {needed}"
-    before, view = sheet(used), instructors_view(used, clock=clock)
+    before, view = sheet_of(used), instructors_view(used, clock=clock)
     done = forget(used, GONE, WHY)
     assert done.ok, done.findings
     assert left(used) == []
     assert not [finding for finding in done.findings if finding.severity != "note"]
     # What was earned is all there, with the points that people gave, and nobody's.
-    after = sheet(used)
+    after = sheet_of(used)
     assert sorted(after.people) == ["", STAYS]
     assert (after.entries, after.codes) == (before.entries, before.codes)
     for field in ("points", "answered", "critical", "shown"):

@@ -340,14 +340,8 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     assert sheet == item_sheet(course)
     blank = find_checklist(home, "dunlin-blank.html")
     words = [
-        "--observer",
-        "P. Tidewell",
-        "--trainer",
-        "M. Orrin",
-        "--engine",
-        "Set 4",
-        "--at",
-        "2026-03-03T09:30+00:00",
+        *("--observer", "P. Tidewell", "--trainer", "M. Orrin"),
+        *("--engine", "Set 4", "--at", "2026-03-03T09:30+00:00"),
     ]
     steps = ("--checklist", blank.code, "--steps", "rest u", "--course", course.folder)
     refused = command("observe", *words, *steps, status=1)

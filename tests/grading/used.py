@@ -29,12 +29,13 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import marksheet
 from trainkit_grading.signoff.checklists import of_item
 from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .makers import MODULE, Bench, form_of, found, give_out, move_to, set_to, still, writing
+from .makers import MODULE, Bench, form_of, found, give_out, ledger_of, move_to, set_to, still, writing
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
@@ -177,3 +178,8 @@ def columns_naming(course: Course, words: set[bytes]) -> Iterator[str]:
                 for column, value in zip(columns, row, strict=True):
                     if isinstance(value, str) and any(word in value.encode() for word in words):
                         yield f"{table.name}.{column.name}: {value[:80]}"
+
+
+def sheet_of(course: Course) -> marksheet.Marksheet:
+    with ledger_of(course) as ledger:
+        return marksheet.read_marksheet(ledger, ledger.connection, MODULE)
