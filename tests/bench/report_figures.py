@@ -59,6 +59,7 @@ def one_person(folder: Path, times: int) -> dict[str, float]:
     """Read everything about one person from the ledger, again and again, each time about another one."""
     from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.nbgrader_bridge import gradebook
     from trainkit_grading.reports.coordinator.evidence import Evidences
 
@@ -71,7 +72,7 @@ def one_person(folder: Path, times: int) -> dict[str, float]:
         evidences = Evidences(course, ledger)
         for who in chosen:
             begin = time.process_time()
-            entries = list(ledger.entries(apprentice=who))
+            entries = list(ledger.entries(Entry, apprentice=who))
             ledger_ms.append(1000 * (time.process_time() - begin))
             counting = {entry.module: entry.number for entry in entries if entry.kind == "marked"}
             begin = time.process_time()

@@ -22,12 +22,12 @@ from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.forms import generation
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
-from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
@@ -79,7 +79,7 @@ def _roster(course: Course, names: Sequence[str]) -> None:
 def _mark(course: Course, module: str, names: Sequence[str], cohort: Sequence[simulate.Habits], seed: int) -> int:
     entries = _answered(course, module, names, cohort, seed)
     count = 0
-    some: list[Entry] = []
+    some: list[Marked] = []
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed())
         for entry in entries:
@@ -94,7 +94,7 @@ def _mark(course: Course, module: str, names: Sequence[str], cohort: Sequence[si
 
 def _answered(
     course: Course, module: str, names: Sequence[str], cohort: Sequence[simulate.Habits], seed: int
-) -> Iterator[Entry]:
+) -> Iterator[Marked]:
     """Yield the marks of everybody; one in twenty has not handed in."""
     forms = generation.read_forms(course.forms_file(module, 1))
     keys = generation.read_keys(course.key_file(module, 1))

@@ -10,7 +10,8 @@ from sqlalchemy import Connection, Table, select, text
 
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance
+from trainkit_grading.ledger.entries import MarkRow, Note, Provenance
+from trainkit_grading.ledger.kinds import Changed, Marked, SessionHeld
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import Proof, verify
 from trainkit_grading.support import database
@@ -18,10 +19,11 @@ from trainkit_grading.support import database
 SEED = Seed(bytes(range(32)))
 MODULE = "bench-order"
 TABLES = (PERSON, HEAD, ENTRY, MARK, NOTE, SHOWN)
+WELL = Note("comment", "Well put.")
 FROM = Provenance("a" * 64, "b" * 64, "c" * 64, "d" * 64, "e" * 64)
 
 
-def marked(apprentice: str, attempt: int = 1, points: float = 1.5, **more: Any) -> Entry:
+def marked(apprentice: str, attempt: int = 1, points: float = 1.5, **more: Any) -> Marked:
     """An entry as marking makes it; what differs between two calls is said."""
     answer = f'{{"kind":"choice","option":"{apprentice[:1]}"}}'
     marks = (
@@ -32,18 +34,18 @@ def marked(apprentice: str, attempt: int = 1, points: float = 1.5, **more: Any) 
     )
     notes = (Note("name", f"1 answer claims the name “{apprentice}x”."),)
     said = {"module": MODULE, "form": f"F{attempt}", "journal": "f" * 64, "arrived": "2027-03-02T08:00:00"}
-    return Entry("marked", apprentice, attempt=attempt, provenance=FROM, marks=marks, notes=notes, **{**said, **more})
+    return Marked(apprentice, attempt=attempt, provenance=FROM, marks=marks, notes=notes, **{**said, **more})
 
 
 def fill(connection: Connection) -> None:
     """Write marks of three people, points that a person gave, and a session."""
     ledger = Ledger(connection, SEED)
     first = ledger.add([marked("amir"), marked("o'brien", points=0.25), marked("さくら")])
-    given = {"item": "A2", "field": "points", "from": None, "to": 2.5, "answer": ""}
+    given = Changed("amir", MODULE, 1, item="A2", field="points", after=2.5, why="Read it.", notes=(WELL,))
     again = ledger.add(
         [
-            Entry("changed", "amir", MODULE, 1, detail=given, why="Read it.", notes=(Note("comment", "Well put."),)),
-            Entry("session", module=MODULE, detail={"room": "Bench 2", "apprentices": []}),
+            given,
+            SessionHeld(module=MODULE, room="Bench 2"),
             marked("amir", attempt=2, points=2.0, why="The key was wrong."),
         ]
     )

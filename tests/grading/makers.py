@@ -16,7 +16,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 
@@ -59,6 +59,7 @@ ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
 COLLECTED = ANSWERED + timedelta(days=1)
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
 TEMPLATES = ("sequence/put-in-order", "sequence/why-before", "sequence/which-missing")
+E = TypeVar("E", bound=Entry)
 # What somebody answers to an item with its key; nothing, if they leave it out.
 How = Callable[[Item, Key], Response | None]
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
@@ -318,11 +319,11 @@ def ledger_of(course: Course, *begin: str) -> Iterator[Ledger]:
         yield Ledger(connection, course.seed())
 
 
-def entries(course: Course, *kinds: str) -> list[Entry]:
-    """Read the ledger, which is proven on the way."""
+def entries(course: Course, kind: type[E]) -> list[E]:
+    """Read the entries of a kind, all of them for ``Entry``, from the ledger, which is proven on the way."""
     with ledger_of(course) as ledger:
         assert verify(ledger.connection, course.seed()).faults == ()
-        return list(ledger.entries(kinds))
+        return list(ledger.entries(kind))
 
 
 def grades_of(course: Course, person: str = FIRST) -> dict[str, GradeRow]:

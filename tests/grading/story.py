@@ -37,6 +37,7 @@ from trainkit_grading.decisions.pending import pending_decisions
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.paper import codes, notation
@@ -292,7 +293,7 @@ class _Told:
         form = forms.of("a14")
         own = keys.forms[form.code]
         with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            (entry,) = Ledger(connection, self.course.seed()).entries(["marked"], module=module, apprentice="a14")
+            (entry,) = Ledger(connection, self.course.seed()).entries(Marked, module=module, apprentice="a14")
         item = next(row.item for row in entry.marks if row.kind == "choice" and row.verdict == "right")
         key = own.keys[item]
         assert isinstance(key, ChoiceKey)

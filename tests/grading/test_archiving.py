@@ -24,6 +24,7 @@ from trainkit_grading.keeping.archive.opening import open_archive
 from trainkit_grading.keeping.archive.packing import archive
 from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -109,7 +110,7 @@ def test_what_marks_come_from_is_in_it(used: Course, packed: Path) -> None:  # n
     inside = members(packed)
     manifest = json.loads(inside[f"saltmere/{MANIFEST}"])
     with gradebook.opened(used) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, used.seed()).entries(["marked", "observed"], marks=False))
+        entries = list(Ledger(connection, used.seed()).entries(Entry, marks=False))
     hashes = {entry.provenance.pack for entry in entries if entry.provenance.pack}
     assert hashes
     for digest in hashes:

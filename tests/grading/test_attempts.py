@@ -11,7 +11,8 @@ import pytest
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.ledger.entries import digest
+from trainkit_grading.ledger.entries import Entry, digest
+from trainkit_grading.ledger.kinds import Change, Marked, SessionHeld
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release.assign import assign
@@ -61,7 +62,7 @@ def test_the_best_attempt_counts_and_all_stand_in_the_ledger(course: Course) -> 
     assert scores(course) == {FIRST: 5.0, SECOND: 3.0}
     assert shown_attempt(course) == (2, 3, 5.0)
     assert shown_attempt(course, SECOND) == (1, 1, 3.0)
-    written = {(entry.apprentice, entry.attempt): entry for entry in entries(course, "marked")}
+    written = {(entry.apprentice, entry.attempt): entry for entry in entries(course, Marked)}
     assert {key: entry.points for key, entry in written.items()} == {
         **{(FIRST, attempt): points for attempt, points in POINTS.items()},
         (SECOND, 1): 3.0,
@@ -90,7 +91,7 @@ def test_the_last_attempt_counts_where_the_course_says_so_and_back(course: Cours
     assert shown_attempt(again) == (2, 3, POINTS[2])
     assert notebook.read_bytes() != last
     # Which attempt counts is no news about any of them.
-    assert len(entries(again)) == 4
+    assert len(entries(again, Entry)) == 4
 
 
 @ON_SQLITE
@@ -98,7 +99,7 @@ def test_attempts_past_the_most_that_are_allowed_do_not_count(course: Course) ->
     course = set_to(course, allowed="1")
     outcome = mark(course)
     assert shown_attempt(course) == (1, 3, POINTS[1])
-    assert [note.text for entry in entries(course, "marked") if entry.attempt == 3 for note in entry.notes] == [
+    assert [note.text for entry in entries(course, Marked) if entry.attempt == 3 for note in entry.notes] == [
         "This is attempt 3, and the course allows 1. It does not count."
     ]
     assert not [finding for finding in outcome.findings if finding.severity == "refused"]
@@ -106,7 +107,7 @@ def test_attempts_past_the_most_that_are_allowed_do_not_count(course: Course) ->
     course = set_to(course, allowed="3")
     assert mark(course).ok
     assert shown_attempt(course) == (2, 3, POINTS[2])
-    assert [(entry.attempt, entry.notes) for entry in entries(course, "marked")[4:]] == [(2, ()), (3, ())]
+    assert [(entry.attempt, entry.notes) for entry in entries(course, Marked)[4:]] == [(2, ()), (3, ())]
 
 
 @ON_SQLITE
@@ -145,7 +146,7 @@ def test_a_later_hand_in_adds_an_entry_and_the_one_before_stays(course: Course) 
     answer(course, folder, 3, ("A2", "A3"), BEGUN + 3 * APART)
     assert gather(course).of(FIRST, MODULE).state == "to mark"
     assert mark(course).ok
-    third = [entry for entry in entries(course, "marked") if (entry.apprentice, entry.attempt) == (FIRST, 3)]
+    third = [entry for entry in entries(course, Marked) if (entry.apprentice, entry.attempt) == (FIRST, 3)]
     assert [entry.points for entry in third] == [3.0, 5.0]
     assert len({entry.journal for entry in third}) == 2
     # As good as the second attempt, and later: that one counts.
@@ -156,7 +157,7 @@ def test_a_later_hand_in_adds_an_entry_and_the_one_before_stays(course: Course) 
 def test_a_corrected_key_changes_nothing_until_somebody_says_why(course: Course) -> None:
     assert mark(course).ok
     before = list(texts_of(course))
-    given = next(entry for entry in entries(course, "marked") if (entry.apprentice, entry.attempt) == (FIRST, 2))
+    given = next(entry for entry in entries(course, Marked) if (entry.apprentice, entry.attempt) == (FIRST, 2))
     correct(course, 2, given.form, "A3")
     refused = mark(course)
     assert not refused.ok
@@ -166,7 +167,7 @@ def test_a_corrected_key_changes_nothing_until_somebody_says_why(course: Course)
     assert "--why" in finding.text
     assert list(texts_of(course)) == before
     assert mark(course, why="  The key of A3 was wrong. ").ok
-    added = entries(course)[4:]
+    added = entries(course, Entry)[4:]
     assert [(entry.kind, entry.attempt, entry.why, entry.points) for entry in added] == [
         ("marked", 2, "The key of A3 was wrong.", 2.0)
     ]
@@ -175,7 +176,7 @@ def test_a_corrected_key_changes_nothing_until_somebody_says_why(course: Course)
     # The third attempt is the best one now.
     assert shown_attempt(course) == (3, 3, POINTS[3])
     assert mark(course).ok
-    assert len(entries(course)) == 5
+    assert len(entries(course, Entry)) == 5
 
 
 @ON_SQLITE
@@ -184,8 +185,8 @@ def test_flags_that_are_others_add_one_entry_with_the_same_marks(course: Course)
     (course.submitted / SECOND / MODULE / "notes.txt").write_text("What is this?", "utf-8")
     mark(course)
     mark(course)
-    (added,) = entries(course)[4:]
-    before = next(entry for entry in entries(course) if entry.apprentice == SECOND)
+    (added,) = entries(course, Entry)[4:]
+    before = next(entry for entry in entries(course, Entry) if entry.apprentice == SECOND)
     assert [note.text for note in added.notes] == ["notes.txt does not belong there."]
     assert (added.outcome, added.journal, added.notes_hash != before.notes_hash) == (
         before.outcome,
@@ -208,8 +209,8 @@ def test_points_of_a_person_belong_to_the_attempt_they_were_given_for(course: Co
     assert mark(set_to(course, counts='"best"')).ok
     assert scores(course)[FIRST] == 6.0
     assert gather(course).of(FIRST, MODULE).overridden == ("A1",)
-    (changed,) = entries(course, "changed", "voided")
-    assert (changed.attempt, changed.detail["item"], changed.detail["to"]) == (2, "A1", 1.0)
+    (changed,) = entries(course, Change)
+    assert (changed.attempt, changed.item, changed.after) == (2, "A1", 1.0)
 
 
 @ON_SQLITE
@@ -244,7 +245,7 @@ def test_a_session_stands_behind_the_attempts_that_were_watched(course: Course) 
     assert gather(course).of(SECOND, MODULE).watched
     # Said twice, it stands there once.
     watch(course, session(BEGUN, apprentices=(FIRST,)))
-    assert len(entries(course, "session")) == 3
+    assert len(entries(course, SessionHeld)) == 3
     with pytest.raises(CourseError, match="Nobody on the roster"):
         watch(course, session(BEGUN, apprentices=("nobody",)))
 

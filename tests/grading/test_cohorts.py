@@ -361,7 +361,7 @@ def test_whoever_moves_keeps_what_they_have_and_the_new_dates_count(late: Course
     ]
     with gradebook.opened(late) as engine, engine.begin() as connection:
         history = moves.history(Ledger(connection, late.seed()))
-    assert [place["cohort"] for _, place in history[THIRD]] == ["spring", "autumn"]
+    assert [place.cohort for _, place in history[THIRD]] == ["spring", "autumn"]
     # Marking again says nothing new.
     count = len(tell(late).done)
     assert mark(late).ok

@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
@@ -48,7 +49,7 @@ def test_marks_are_those_of_the_ledger(marked: Course) -> None:
     assert export(marked).ok
     found = {(row["person"], row["item"]): row for row in table(marked.folder / "export", "marks")}
     with gradebook.opened(marked) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, marked.seed()).entries(["marked"]))
+        entries = list(Ledger(connection, marked.seed()).entries(Marked))
     assert {entry.apprentice for entry in entries} == {FIRST, SECOND}
     assert len(found) == sum(len(entry.marks) for entry in entries)
     for entry in entries:
@@ -57,7 +58,7 @@ def test_marks_are_those_of_the_ledger(marked: Course) -> None:
             assert float(said["points"]) == row.points
             assert json.loads(said["response"] or "null") == json.loads(row.response or "null")
             assert said["counts"] == "true"
-            assert said["could_show"].split() == entry.detail["could"].get(row.item, [])
+            assert said["could_show"].split() == entry.could.get(row.item, [])
 
 
 @pytest.mark.parametrize("pseudonyms", [False, True])

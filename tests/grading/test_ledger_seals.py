@@ -15,6 +15,7 @@ from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, digest
+from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import verify
 
@@ -320,7 +321,7 @@ def test_who_comes_back_after_being_forgotten_is_another_person(ledger: Connecti
     book.show(MODULE, {"amir": entry.number})
     assert proof(ledger).forgotten == 3
     assert set(book.standing(MODULE, ["amir"])) == {("amir", 1)}
-    assert [entry.number for entry in book.entries(apprentice="amir")] == [7]
+    assert [entry.number for entry in book.entries(Entry, apprentice="amir")] == [7]
 
 
 @ON_BOTH
@@ -348,10 +349,10 @@ def test_any_words_can_be_written_and_are_proven(ledger: Connection, words: str)
     marks = (MarkRow("A1", "t/t", "text", '{"text":"' + "ü" * 1000 + '"}', "", 0.0, 1.0, "waiting", words, "", words),)
     book = Ledger(ledger, SEED)
     (entry,) = book.add(
-        [Entry("changed", "amir", MODULE, 1, marks=marks, notes=(Note("comment", words),), why=words, by=words[:200])]
+        [Changed("amir", MODULE, 1, marks=marks, notes=(Note("comment", words),), why=words, by=words[:200])]
     )
     assert proof(ledger).faults == ()
-    back = book.read([entry.number])[entry.number]
+    back = book.read(Changed, [entry.number])[entry.number]
     # NUL and half a pair of surrogates are written out, because no database holds them; all else comes back.
     written = words.replace("\x00", "\\x00").replace("\ud800", "\\ud800")
     assert (back.why, back.marks[0].reason, back.marks[0].method, back.notes[0].text) == (written,) * 4

@@ -14,7 +14,8 @@ from trainkit.items.responses import ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import actor
-from trainkit_grading.ledger.entries import Entry, digest
+from trainkit_grading.ledger.entries import digest
+from trainkit_grading.ledger.kinds import Change
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 
@@ -32,8 +33,8 @@ def course(assigned: Bench, tmp_path: Path) -> Course:
     return course
 
 
-def changed(course: Course) -> list[Entry]:
-    return entries(course, "changed", "voided")
+def changed(course: Course) -> list[Change]:
+    return entries(course, Change)
 
 
 @pytest.fixture
@@ -51,11 +52,11 @@ def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: 
     theirs.db.commit()
     points, extra, taken_back = changed(course)
     assert (points.apprentice, points.module, points.attempt, points.by) == (FIRST, MODULE, 1, actor())
-    assert (points.detail["item"], points.detail["field"]) == ("A2", "points")
-    assert (points.detail["from"], points.detail["to"]) == (None, 1.5)
-    assert len(points.detail["answer"]) == 64
-    assert (extra.detail["field"], extra.detail["to"]) == ("extra credit", 0.5)
-    assert (taken_back.detail["from"], taken_back.detail["to"]) == (1.5, None)
+    assert (points.item, points.field) == ("A2", "points")
+    assert (points.before, points.after) == (None, 1.5)
+    assert len(points.answer) == 64
+    assert (extra.field, extra.after) == ("extra credit", 0.5)
+    assert (taken_back.before, taken_back.after) == (1.5, None)
 
 
 def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Gradebook) -> None:
@@ -75,7 +76,7 @@ def test_a_comment_stands_beside_its_digest(course: Course, theirs: Gradebook) -
     comment.manual_comment = "Look at the lash again."
     theirs.db.commit()
     (entry,) = changed(course)
-    assert entry.detail["to"] == digest("Look at the lash again.")
+    assert entry.after == digest("Look at the lash again.")
     assert [note.text for note in entry.notes] == ["Look at the lash again."]
 
 
@@ -83,7 +84,7 @@ def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Gradebo
     theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
     theirs.remove_submission(MODULE, SECOND)
     found = changed(course)
-    assert [(entry.apprentice, entry.detail["field"], entry.detail["to"]) for entry in found][:2] == [
+    assert [(entry.apprentice, entry.field, entry.after) for entry in found][:2] == [
         (SECOND, "extension", 172800.0),
         (SECOND, "submission", None),
     ]
@@ -128,4 +129,4 @@ def test_an_address_set_below_is_listened_to(course: Course, tmp_path: Path) -> 
     with steps.prepared(), Gradebook(f"sqlite:///{elsewhere.as_posix()}", course.name) as book:
         book.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 0.5
         book.db.commit()
-    assert [entry.detail["to"] for entry in changed(course)] == [0.5]
+    assert [entry.after for entry in changed(course)] == [0.5]

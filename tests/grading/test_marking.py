@@ -25,6 +25,7 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import submissions
 from trainkit_grading.intake.collect import collect
+from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer, score
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -409,7 +410,7 @@ def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Bench, t
         told = {finding.place for finding in outcome.findings if "the same history" in finding.text}
         assert told == {f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"}
     assert set(marks_of(course)) == {FIRST, SECOND, THIRD}
-    flagged = entries(course, "flagged")
+    flagged = entries(course, Flagged)
     # Marked twice, told once.
     assert [entry.apprentice for entry in flagged] == [FIRST, SECOND]
     kinds = {row.apprentice: {flag.kind for flag in row.flags} for row in gather(course).rows}

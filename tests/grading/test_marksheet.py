@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.kinds import Changed, Marked, OnPaper
 from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
 
@@ -50,8 +51,7 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
                 critical=bool(code) and rng.random() < 0.5,
             )
         )
-    return Entry(
-        "marked",
+    return Marked(
         name,
         MODULE,
         attempt,
@@ -59,7 +59,8 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
         provenance=FROM,
         marks=tuple(rows),
         notes=(Note("name", f"of {name}"),) if rng.random() < 0.4 else (),
-        detail={"critical": ["A1", "A3"], "counts": True, "could": could},
+        critical=("A1", "A3"),
+        could=could,
     )
 
 
@@ -71,8 +72,9 @@ def filled(empty: Connection) -> tuple[Ledger, list[Entry]]:
     added = ledger.add([entry(rng, name, attempt) for name in names for attempt in (1, 2)])
     counting = [rng.choice(added[2 * place : 2 * place + 2]) for place in range(20)]
     ledger.show(MODULE, {one.apprentice: one.number for one in counting})
-    given = {"item": "A4", "field": "points", "from": None, "to": 3.5, "answer": ""}
-    ledger.add([Entry("changed", one.apprentice, MODULE, one.attempt, detail=given) for one in counting[:5]])
+    ledger.add(
+        [Changed(one.apprentice, MODULE, one.attempt, item="A4", field="points", after=3.5) for one in counting[:5]]
+    )
     return ledger, counting
 
 
@@ -99,7 +101,7 @@ def test_columns_hold_what_the_entries_say(empty: Connection) -> None:
             assert sheet.critical[row, place] == mark.critical
             for code in CODES:
                 assert sheet.showed(code)[row, place] == (mark.misconception == code)
-                said = one.detail["could"].get(mark.item, ())
+                said = one.could.get(mark.item, ())
                 chance = code in said or (mark.kind == "actions" and code in played)
                 assert sheet.could_show(code)[row, place] == (chance and mark.response is not None)
     assert set(sheet.possible) == set(CODES)
@@ -160,7 +162,7 @@ def test_sums_are_those_of_the_entries(empty: Connection) -> None:
 @ON_BOTH
 def test_paper_is_told_from_screen(empty: Connection) -> None:
     ledger = Ledger(empty, SEED)
-    (added,) = ledger.add([Entry("marked", "amir", MODULE, 1, detail={"medium": "paper", "critical": []})])
+    (added,) = ledger.add([Marked("amir", MODULE, 1, paper=OnPaper())])
     ledger.show(MODULE, {"amir": added.number})
     assert aggregates.in_ledger(empty, [MODULE])[MODULE]["amir"].medium == "paper"
 

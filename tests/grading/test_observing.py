@@ -7,7 +7,7 @@ import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import nbformat
 import pytest
@@ -19,6 +19,8 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
+from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Changed, Observed
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
@@ -50,6 +52,7 @@ from .makers import (
     writing,
 )
 
+E = TypeVar("E", bound=Entry)
 ITEM = "A3"
 AT = datetime(2027, 3, 3, 9, 30, tzinfo=UTC)
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -186,12 +189,12 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     assert points(course) == pytest.approx(3 * share, abs=0.01)
     assert points(course, SECOND) is None
     assert not agreement.compare(course)
-    (given,) = entries(course, "changed")
-    assert (given.detail["item"], given.detail["entry"]) == (ITEM, entries(course, "observed")[0].number)
-    before = len(entries(course))
+    (given,) = entries(course, Changed)
+    assert (given.item, given.entry) == (ITEM, entries(course, Observed)[0].number)
+    before = len(entries(course, Entry))
     assert mark(course).ok
     assert observe(course, watched(sheet, changes), clock=clock).ok
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
 
 
 def form_item(course: Course, person: str = FIRST) -> Any:
@@ -263,7 +266,7 @@ def test_a_correction_says_why_and_both_stay(course: Course) -> None:
     with pytest.raises(SignOffError, match="says otherwise of the same work"):
         observe(course, watched(sheet, {5: "prompted"}), clock=clock)
     assert observe(course, watched(sheet, {5: "prompted"}, why="Ticked in the wrong row."), clock=clock).ok
-    one, other = entries(course, "observed")
+    one, other = entries(course, Observed)
     assert [note.kind for note in other.notes] == ["why"]
     stands = signed(course, sheet.scope)
     assert (stands.entry, stands.earlier) == (other.number, (one.number,))
@@ -297,7 +300,7 @@ def test_assessor_and_trainer_the_same_person_is_flagged(course: Course) -> None
     outcome = observe(course, watched(pack_sheet(course), trainer="p. tidewell"), clock=clock)
     assert outcome.ok
     assert any("same person" in finding.text for finding in outcome.findings)
-    (entry,) = entries(course, "observed")
+    (entry,) = entries(course, Observed)
     assert [note.kind for note in entry.notes] == ["assessor"]
     assert signed(course, "dunlin").same_person
 
@@ -319,7 +322,7 @@ def test_an_observation_that_cannot_be_is_refused(course: Course, changes: dict[
     whole = watched(pack_sheet(course))
     with pytest.raises(CourseError, match=rule):
         observe(course, replace(whole, **changes), clock=clock)
-    assert not entries(course)
+    assert not entries(course, Entry)
 
 
 def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
@@ -436,7 +439,7 @@ def test_a_tablet_in_the_hand(course: Course) -> None:
     assert (found[0].medium, found[0].remark, found[0].at) == ("tablet", "", AT)
     for _ in range(2):
         assert observe_all(course, found, findings, clock).ok
-    assert len(entries(course, "observed")) == 2
+    assert len(entries(course, Observed)) == 2
     assert signed(course, "dunlin").competence.competent
     # A line that was changed afterwards is told.
     tablet.path.write_text(tablet.path.read_text("utf-8").replace("unprompted", "prompted", 1), "utf-8")
@@ -457,7 +460,7 @@ def test_two_instructors_and_both_databases(given_out: Bench, tmp_path: Path) ->
     assert any("stands in the ledger already" in line for line in outcome.done)
     with pytest.raises(SignOffError, match="says otherwise"):
         observe(other, replace(seen, engine="Set 5"), clock=clock)
-    assert len(entries(course, "observed")) == 1
+    assert len(entries(course, Observed)) == 1
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.connect() as connection:
         without_triggers(connection)
         text = connection.execute(select(ENTRY.c.detail).where(ENTRY.c.kind == "observed")).scalar_one()

@@ -20,6 +20,7 @@ from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError
 from trainkit_grading.keeping.verify import prove
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -109,10 +110,10 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
     assert marked.ok, marked.findings
     # Those who sat together have the same times on their sheets; nobody is suspected for that.
     assert not [finding for finding in marked.findings if finding.severity != "note"], marked.findings
-    for entry in entries(course, "marked"):
-        assert entry.detail["medium"] == "paper"
-        assert entry.detail["paper"]["typed"] == ["P. Tidewell", "M. Orrin"]
-        first, second = entry.detail["paper"]["passes"]
+    for entry in entries(course, Marked):
+        assert entry.medium == "paper"
+        assert entry.paper.typed == ("P. Tidewell", "M. Orrin")
+        first, second = entry.paper.passes
         assert len(first) == len(second) == 64
         assert first != second
     with gradebook.opened(course) as engine, engine.connect() as connection:

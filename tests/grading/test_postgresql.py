@@ -15,6 +15,7 @@ from sqlalchemy import create_engine, inspect, select
 from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
@@ -207,8 +208,8 @@ def test_formgraders_own_code_reads_and_changes_marks_there(marked_there: Course
     assert grades(marked_there)[FIRST][0]["A1"] == 0.75
     with gradebook.opened(marked_there) as engine, engine.connect() as connection:
         assert verify(connection, marked_there.seed()).faults == ()
-        changed = list(Ledger(connection, marked_there.seed()).entries(["changed"]))
-    assert [(entry.detail["field"], entry.detail["to"], entry.why) for entry in changed] == [
+        changed = list(Ledger(connection, marked_there.seed()).entries(Changed))
+    assert [(entry.field, entry.after, entry.why) for entry in changed] == [
         ("points", 0.5, "Changed in nbgrader's gradebook."),
         ("extra credit", 0.25, "Changed in nbgrader's gradebook."),
     ]

@@ -22,14 +22,16 @@ from trainkit_grading.decisions.pending import PendingDecision, pending_decision
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.kinds import Appealed, Decided, Flagged, Marked, SecondDrawn, SecondJudged
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
-from trainkit_grading.record.recording import Recorder
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
@@ -109,13 +111,13 @@ def test_a_sheet_tells_neither_name_nor_points(course: Course) -> None:
     assert "stopped for safety" not in page  # what was not observed
     assert {row["points"] for row in csv.DictReader(io.StringIO(table))} == {""}
     # What was drawn is on record, and the same again is the same again.
-    before = len(entries(course))
+    before = len(entries(course, Entry))
     assert sample(course, percent=100, seed=7).data["sheet"] == one.sheet
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
     with pytest.raises(SignOffError, match="no second marker has had yet"):
         sample(course, percent=100, seed=8)
-    (entry,) = entries(course, "second")
-    assert FIRST not in str(entry.detail)
+    (entry,) = entries(course, SecondDrawn)
+    assert FIRST not in details.text(entry)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -139,9 +141,9 @@ def test_what_the_second_marker_gave_and_who_decides(course: Course) -> None:
     (waiting,) = outcome.data["waiting"]
     assert (waiting["first"], waiting["second"]) == (0.0, 1.5)
     assert abs(0.0 - 1.5) > DIFFERS * 2
-    before = len(entries(course))
+    before = len(entries(course, Entry))
     assert enter(course, table, "M. Orrin").ok
-    assert len(entries(course)) == before
+    assert len(entries(course, Entry)) == before
     table = filled(course, sheet, {(FIRST, TEXT): "1"})
     assert not enter(course, table, "M. Orrin").ok
     assert enter(course, table, "M. Orrin", why="Misread.").ok
@@ -208,15 +210,17 @@ def where_many(tmp_path: Path) -> Iterator[Many]:
         ledger = Ledger(connection, SEED)
         ledger.add(
             [
-                Entry(
-                    "second",
+                SecondJudged(
                     f"a{n}",
                     MODULE,
                     1,
-                    detail={
-                        **{"what": "judged", "sheet": "X", "line": n, "item": TEXT, "marker": "M", "out_of": 4.0},
-                        **{"first": first, "points": second},
-                    },
+                    sheet="X",
+                    line=n,
+                    item=TEXT,
+                    first=first,
+                    second=second,
+                    most=4.0,
+                    marker="M",
                 )
                 for n, (first, second) in enumerate(given)
             ]
@@ -244,7 +248,7 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Run) -> None:
     assert "Say how many with --points" in refused.stdout
     for _ in range(2):
         command(*words, "--points", "1.5")
-    assert len(entries(course, "decided")) == 1
+    assert len(entries(course, Decided)) == 1
     assert gradebook.read(course, MODULE)[SECOND].grades[TEXT].manual_score == 1.5
     assert not agreement.compare(course)
     # Whoever gave the points decided, too: it is flagged, and can be settled by another.
@@ -259,7 +263,7 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Run) -> None:
 
 def test_what_cannot_be_decided_is_refused(course: Course) -> None:
     assert appeals.appeal(course, FIRST, MODULE, why="All of it.").ok
-    number = entries(course, "appealed")[0].number
+    number = entries(course, Appealed)[0].number
     for what, rule in (
         ({"number": 9999}, "are decided"),
         ({"outcome": "settled"}, "upheld or rejected"),
@@ -268,21 +272,21 @@ def test_what_cannot_be_decided_is_refused(course: Course) -> None:
     ):
         with pytest.raises(SignOffError, match=rule):
             appeals.decide(course, **{"number": number, "outcome": "upheld", "why": "So.", **what})  # type: ignore[arg-type] # a case each
-    assert not entries(course, "decided")
+    assert not entries(course, Decided)
     for name, module, item in (("nobody", MODULE, ""), (FIRST, "elsewhere", ""), (FIRST, MODULE, "A9")):
         with pytest.raises(CourseError):
             appeals.appeal(course, name, module, item, "Why.")
-    (text,) = [each for each in entries(course, "appealed") if each.detail["item"] == ""]
+    (text,) = [each for each in entries(course, Appealed) if each.item == ""]
     with pytest.raises(SignOffError, match="has 0 to"):
         _appeal_and_give(course, 99.0)
     assert text.attempt == 1
     # Nothing of a decision that could not be given is left behind.
-    assert not entries(course, "decided")
+    assert not entries(course, Decided)
 
 
 def _appeal_and_give(course: Course, points: float) -> None:
     appeals.appeal(course, FIRST, MODULE, TEXT, "More.")
-    appeals.decide(course, entries(course, "appealed")[-1].number, "upheld", points, "So.")
+    appeals.decide(course, entries(course, Appealed)[-1].number, "upheld", points, "So.")
 
 
 def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> None:
@@ -297,8 +301,8 @@ def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> No
     assert [each.kind for each in matters(course)] == ["override", "observation"]
     with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
         number = ledger.shown(MODULE)[SECOND]
-        journal = ledger.read([number])[number].journal
-        ledger.add([Entry("flagged", SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])
+        journal = ledger.read(Marked, [number])[number].journal
+        ledger.add([Flagged(SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])
     (flag,) = [each for each in matters(course) if each.kind == "flag"]
     assert flag.text == "One history."
     assert appeals.decide(course, flag.entry, "settled", why="They sat at one desk.").ok
@@ -333,7 +337,7 @@ def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Pat
         other = Course.load(shutil.copytree(course.folder, tmp_path / "of a colleague"))
     assert appeals.appeal(course, FIRST, MODULE, "A2", "Look again.").ok
     assert "stands in the ledger already" in appeals.appeal(other, FIRST, MODULE, "A2", "Look again.").done[0]
-    number = entries(course, "appealed")[0].number
+    number = entries(course, Appealed)[0].number
     assert appeals.decide(other, number, "upheld", 1.25, "It is right.").ok
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.25
     assert not agreement.compare(course)

@@ -21,6 +21,7 @@ from trainkit.journal import JOURNAL_FILE, Journal, read
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.release.assign import assign
@@ -88,7 +89,7 @@ def test_fourteen_on_three_laptops(course: Course, tmp_path: Path, monkeypatch: 
     done = mark(course)
     assert done.ok, done.findings
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        entries = {entry.apprentice: entry for entry in Ledger(connection, course.seed()).entries(["marked"])}
+        entries = {entry.apprentice: entry for entry in Ledger(connection, course.seed()).entries(Marked)}
     assert set(entries) == set(PEOPLE)
     for name, entry in entries.items():
         assert not entry.notes, (name, entry.notes)

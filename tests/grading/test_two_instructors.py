@@ -22,8 +22,8 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
-from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.results.results import gather
 
 from .makers import COLLECTED, FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, choice_in, copy_of, form_in, journal_in
@@ -51,7 +51,7 @@ RECORDING = """
 import sys
 from trainkit_grading.course.folder import Course
 from trainkit_grading.marking import mark as marking
-import trainkit_grading.record.recording, alembic.command
+import trainkit_grading.record.write, alembic.command
 
 course = Course.load(sys.argv[1])
 print("ready", flush=True)

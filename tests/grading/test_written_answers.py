@@ -10,6 +10,7 @@ import pytest
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
+from trainkit_grading.ledger.kinds import Changed, Voided
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.results.results import gather
 
@@ -93,13 +94,13 @@ def test_the_life_of_a_text(course: Course, run: Callable[[Course], None]) -> No
     run(course)
     row = grades_of(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (1.5, False)
-    assert len(entries(course, "changed")) == 1
+    assert len(entries(course, Changed)) == 1
     _rewrite(course, FIRST, "Now it says something else.")
     run(course)
     row = grades_of(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (None, True)
-    (given,), (voided,) = entries(course, "changed"), entries(course, "voided")
-    assert (given.detail["to"], voided.detail["from"], voided.detail["to"]) == (1.5, 1.5, None)
+    (given,), (voided,) = entries(course, Changed), entries(course, Voided)
+    assert (given.after, voided.before, voided.after) == (1.5, 1.5, None)
 
 
 def test_words_that_come_back_are_looked_at_again(course: Course) -> None:

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
-from trainkit_grading.record.recording import Recorder, answer_of
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.support.outcome import Finding, Outcome
 
 if TYPE_CHECKING:
@@ -68,8 +69,8 @@ def appeal(course: Course, apprentice: str, module: str, item: str = "", why: st
                 rule="Nothing of this person was marked in this module.",
                 remedy="Check the identifier, or mark it first.",
             )
-        marked = ledger.read([number])[number]
-        points: float = marked.points
+        marked = ledger.read(Marked, [number])[number]
+        points, answer = marked.points, ""
         if item:
             row = next((row for row in marked.marks if row.item == item), None)
             if row is None:
@@ -79,10 +80,17 @@ def appeal(course: Course, apprentice: str, module: str, item: str = "", why: st
                     remedy="Name one of them.",
                 )
             judged = ledger.judged(module, [apprentice]).get((apprentice, marked.attempt), {}).get(item)
-            points = judged.points if judged is not None else row.points
-        detail = {"item": item, "points": points, "marked": number, "answer": answer_of(row) if item and row else ""}
-        entry = Entry(
-            "appealed", apprentice, module, marked.attempt, marked.form, notes=(Note("appeal", words),), detail=detail
+            points, answer = judged.points if judged is not None else row.points, row.answer
+        entry = Appealed(
+            apprentice,
+            module,
+            marked.attempt,
+            marked.form,
+            notes=(Note("appeal", words),),
+            item=item,
+            stood=points,
+            marked=number,
+            answer=answer,
         )
         before = _open_appeal(ledger, entry)
         if before is None:
@@ -131,22 +139,33 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
         ledger.hold()
-        of = ledger.read([number]).get(number)
-        _check(of, number, outcome, points)
-        if of is None:  # pragma: no cover - refused above
-            raise AssertionError
-        item = str(of.detail.get("item", ""))
-        detail = {"of": number, "kind": of.kind, "outcome": outcome, "item": item, "points": points}
+        of = _checked(ledger.read(Entry, [number]).get(number), number, outcome, points)
+        item = item_of(of)
         before = _decided(ledger, number)
-        known = before is not None and dict(before.detail) == detail and [n.text for n in before.notes][:1] == [words]
+        known = before is not None and (before.became, before.given) == (outcome, points)
+        known = known and before is not None and [note.text for note in before.notes][:1] == [words]
         if before is None or not known:
             notes = [Note("decision", words)]
             giver = _giver(ledger, of, item)
             if of.kind == "appealed" and giver == actor():
                 notes.append(Note("assessor", "Whoever gave the points decided the appeal."))
                 findings.append(Finding("warning", f"entry {number}", "Whoever gave the points decided the appeal."))
-            made = Entry("decided", of.apprentice, of.module, of.attempt, of.form, notes=tuple(notes), detail=detail)
-            (entry,) = ledger.add([made])
+            (entry,) = ledger.add(
+                [
+                    Decided(
+                        of.apprentice,
+                        of.module,
+                        of.attempt,
+                        of.form,
+                        notes=tuple(notes),
+                        of=number,
+                        of_kind=of.kind,
+                        became=outcome,
+                        item=item,
+                        given=points,
+                    )
+                ]
+            )
             if points is not None:
                 _give(connection, course, of, item, points, entry.number, findings)
         else:
@@ -161,8 +180,9 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
     )
 
 
-def _check(of: Entry | None, number: int, outcome: str, points: float | None) -> None:
-    if of is None or of.kind not in OUTCOMES or (of.kind == "second" and of.detail["what"] != "judged"):
+def _checked(of: Entry | None, number: int, outcome: str, points: float | None) -> Entry:
+    """Return what is decided, or refuse it."""
+    if of is None or of.kind not in OUTCOMES or isinstance(of, SecondDrawn):
         raise SignOffError(
             str(number),
             rule="Appeals, second marks, observations, changes and whatever is flagged are decided.",
@@ -180,7 +200,7 @@ def _check(of: Entry | None, number: int, outcome: str, points: float | None) ->
             rule="The person was forgotten; nothing is decided about them.",
             remedy="Nothing is to be done.",
         )
-    item = of.detail.get("item") if of.kind in ("appealed", "second", "changed") else ""
+    item = item_of(of) if isinstance(of, Appealed | SecondJudged | Changed) else ""
     if points is not None and (not item or outcome == "rejected"):
         raise SignOffError(
             f"{points:g} points",
@@ -191,6 +211,7 @@ def _check(of: Entry | None, number: int, outcome: str, points: float | None) ->
         raise SignOffError(
             str(number), rule="An appeal that is upheld changes points.", remedy="Say how many with --points."
         )
+    return of
 
 
 def _give(
@@ -218,20 +239,20 @@ def _giver(ledger: Ledger, of: Entry, item: str) -> str:
     judged = ledger.judged(of.module, [of.apprentice]).get((of.apprentice, of.attempt), {}).get(item)
     if judged is None:
         return ""
-    return ledger.read([judged.entry], marks=False)[judged.entry].by
+    return ledger.read(Changed, [judged.entry], marks=False)[judged.entry].by
 
 
-def _open_appeal(ledger: Ledger, entry: Entry) -> Entry | None:
+def _open_appeal(ledger: Ledger, entry: Appealed) -> Appealed | None:
     found = [
         each
-        for each in ledger.entries(["appealed"], module=entry.module, apprentice=entry.apprentice, marks=False)
-        if (each.attempt, each.detail["item"]) == (entry.attempt, entry.detail["item"])
+        for each in ledger.entries(Appealed, module=entry.module, apprentice=entry.apprentice, marks=False)
+        if (each.attempt, each.item) == (entry.attempt, entry.item)
     ]
     return found[-1] if found and _decided(ledger, found[-1].number) is None else None
 
 
-def _decided(ledger: Ledger, number: int) -> Entry | None:
-    found = [entry for entry in ledger.entries(["decided"], marks=False) if entry.detail["of"] == number]
+def _decided(ledger: Ledger, number: int) -> Decided | None:
+    found = [entry for entry in ledger.entries(Decided, marks=False) if entry.of == number]
     return found[-1] if found else None
 
 

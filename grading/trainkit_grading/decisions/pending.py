@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from trainkit_grading.decisions.double_marking.comparing import pairs
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.details import kinds
+from trainkit_grading.ledger.kinds import Appealed, Change, Decided, Flagged, Marked, Observed, SecondJudged, item_of
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.marked_submission import BY_PERSON
@@ -64,16 +66,7 @@ class PendingDecision:
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain JSON data."""
-        return {
-            "kind": self.kind,
-            "entry": self.entry,
-            "apprentice": self.apprentice,
-            "module": self.module,
-            "item": self.item,
-            "since": self.since,
-            "text": self.text,
-            "next": self.next,
-        }
+        return asdict(self)
 
 
 def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
@@ -87,8 +80,8 @@ def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
     ledger : Ledger
         The course's ledger.
     """
-    decisions = list(ledger.entries(["decided"], marks=False))
-    settled = {int(entry.detail["of"]) for entry in decisions}
+    decisions = list(ledger.entries(Decided, marks=False))
+    settled = {entry.of for entry in decisions}
     found = [
         *_appeals(ledger, settled),
         *_disagreements(ledger, decisions),
@@ -155,25 +148,25 @@ def _decide(number: int, outcome: str = "settled") -> str:
 
 
 def _appeals(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
-    for entry in ledger.entries(["appealed"], marks=False):
+    for entry in ledger.entries(Appealed, marks=False):
         if entry.number not in settled:
             words = " ".join(note.text or "" for note in entry.notes)
             text = f"Appeal: {words}" if words.strip() else "Appeal."
             yield _pending("appeal", entry, text, _decide(entry.number, "upheld|rejected"))
 
 
-def _disagreements(ledger: Ledger, decisions: list[Entry]) -> Iterator[PendingDecision]:
-    entries = {entry.number: entry for entry in ledger.entries(["second"], marks=False)}
+def _disagreements(ledger: Ledger, decisions: list[Decided]) -> Iterator[PendingDecision]:
+    entries = {entry.number: entry for entry in ledger.entries(SecondJudged, marks=False)}
     for pair in pairs(entries.values(), decisions):
         if pair.differs and not pair.decided:
             text = f"{pair.first:g} and {pair.second:g} of {pair.out_of:g} points by first and second marker."
             yield _pending("disagreement", entries[pair.entry], text, _decide(pair.entry))
 
 
-def _same_person(ledger: Ledger, decisions: list[Entry], settled: set[int]) -> Iterator[PendingDecision]:
+def _same_person(ledger: Ledger, decisions: list[Decided], settled: set[int]) -> Iterator[PendingDecision]:
     # Most observations have no note, and each is long: those are not even read.
-    noted = select(ENTRY.c.number).where(ENTRY.c.kind == "observed", ENTRY.c.notes_hash != "")
-    observed = ledger.read(ledger.connection.execute(noted).scalars(), marks=False)
+    noted = select(ENTRY.c.number).where(ENTRY.c.kind == Observed.kind, ENTRY.c.notes_hash != "")
+    observed = ledger.read(Observed, ledger.connection.execute(noted).scalars(), marks=False)
     for entry in (*observed.values(), *decisions):
         said = " ".join(note.text or "" for note in entry.notes if note.kind == "assessor")
         if said and entry.number not in settled:
@@ -186,7 +179,7 @@ def _flags(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     numbers = connection.execute(
         select(SHOWN.c.entry).join(ENTRY, ENTRY.c.number == SHOWN.c.entry).where(ENTRY.c.notes_hash != "")
     ).scalars()
-    beside = list(ledger.entries(["flagged"], marks=False))
+    beside = list(ledger.entries(Flagged, marks=False))
     journals: Mapping[tuple[str, str], str] = {}
     if beside:
         query = (
@@ -196,22 +189,22 @@ def _flags(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
         )
         journals = {(name, module): journal for name, module, journal in connection.execute(query)}
     still = [each for each in beside if journals.get((each.apprentice, each.module)) == each.journal]
-    for entry in (*ledger.read(numbers, marks=False).values(), *still):
+    for entry in (*ledger.read(Marked, numbers, marks=False).values(), *still):
         text = " ".join(note.text or "" for note in entry.notes)
         if text.strip() and entry.number not in settled:
             yield _pending("flag", entry, text, _decide(entry.number))
 
 
 def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
-    last: dict[tuple[str, str, int, str], Entry] = {}
-    for entry in ledger.entries(["changed", "voided"], marks=False):
-        if entry.detail.get("field") == "points" and entry.apprentice:
-            last[entry.apprentice, entry.module, entry.attempt, str(entry.detail["item"])] = entry
+    last: dict[tuple[str, str, int, str], Change] = {}
+    for entry in ledger.entries(Change, marks=False):
+        if entry.field == "points" and entry.apprentice:
+            last[entry.apprentice, entry.module, entry.attempt, entry.item] = entry
     given = {
         key: entry
         for key, entry in last.items()
         # Points that an observation or a decision gave have their own record.
-        if entry.detail["to"] is not None and "entry" not in entry.detail and entry.number not in settled
+        if entry.after is not None and entry.entry is None and entry.number not in settled
     }
     if not given:
         return
@@ -226,12 +219,12 @@ def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     )
     for apprentice, module, attempt, item, points in ledger.connection.execute(query):
         made = given.get((apprentice, module, attempt, item))
-        if made is not None:
-            text = f"{float(made.detail['to']):g} points in place of {points:g}, by {made.by}."
+        if made is not None and made.after is not None:
+            text = f"{float(made.after):g} points in place of {points:g}, by {made.by}."
             yield _pending("override", made, text, _decide(made.number))
 
 
-_CHANGED = ENTRY.c.kind.in_(("changed", "voided"))
+_CHANGED = ENTRY.c.kind.in_(kinds(Change))
 
 
 def _waiting(ledger: Ledger) -> Iterator[PendingDecision]:
@@ -258,5 +251,6 @@ def _waiting(ledger: Ledger) -> Iterator[PendingDecision]:
 
 
 def _pending(kind: str, entry: Entry, text: str, following: str) -> PendingDecision:
-    item = str(entry.detail.get("item") or "")
-    return PendingDecision(kind, entry.number, entry.apprentice, entry.module, item, entry.at, text.strip(), following)
+    return PendingDecision(
+        kind, entry.number, entry.apprentice, entry.module, item_of(entry), entry.at, text.strip(), following
+    )

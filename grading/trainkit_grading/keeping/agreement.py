@@ -16,16 +16,16 @@ from typing import TYPE_CHECKING, Any
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Judged, Ledger, Standing
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge.gradebook import Cells, GradeRow
-from trainkit_grading.record.recording import counting
+from trainkit_grading.record.decide import counting, total
 from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.ledger.entries import Entry
 
 __all__ = ["compare"]
 
@@ -112,14 +112,19 @@ def _of_people(
 ) -> Iterator[Finding]:
     judged = ledger.judged(module)
     numbers = ledger.shown(module)
-    chosen = counting(course.attempts, standing.values(), judged, ledger)
+
+    def points(of: Standing) -> float:
+        given = judged.get((of.apprentice, of.attempt))
+        return total(ledger.read(Marked, [of.number])[of.number], given) if given else of.points
+
+    chosen = counting(course.attempts, standing.values(), points)
     names = sorted(chosen)
     for begin in range(0, len(names), _SOME):
         some = names[begin : begin + _SOME]
-        entries = ledger.read(numbers[name] for name in some if name in numbers)
+        entries = ledger.read(Marked, (numbers[name] for name in some if name in numbers))
         for name in some:
             entry = entries.get(numbers.get(name, 0))
-            if entry is None or (entry.kind, entry.module, entry.apprentice) != ("marked", module, name):
+            if entry is None or (entry.module, entry.apprentice) != (module, name):
                 yield _wrong(module, name, "The ledger has marks, and says of none that they are shown.")
                 continue
             if entry.number != chosen[name].number:
@@ -131,7 +136,7 @@ def _of_people(
             yield from _of_one(module, cells, entry, judged.get((name, entry.attempt), {}), shown[name])
 
 
-def _of_one(module: str, cells: Cells, entry: Entry, judged: Mapping[str, Judged], shown: _Shown) -> Iterator[Finding]:
+def _of_one(module: str, cells: Cells, entry: Marked, judged: Mapping[str, Judged], shown: _Shown) -> Iterator[Finding]:
     name = entry.apprentice
     if entry.arrived and datetime.fromisoformat(entry.arrived) != shown.arrived:
         said = f"The gradebook says it arrived {_time(shown.arrived)}; the ledger says {entry.arrived}."

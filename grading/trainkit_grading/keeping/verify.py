@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from trainkit_grading.decisions import pending
 from trainkit_grading.intake import receipts
 from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping.archive.manifest import WITHOUT_SEED
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Forgotten, Marked, Moved, SessionHeld
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
@@ -19,7 +22,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.ledger.entries import Entry
 
 __all__ = ["prove", "still_open", "tell"]
 
@@ -36,7 +38,7 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
         ledger = Ledger(connection, course.seed())
         sealed = not (course.keys / WITHOUT_SEED).exists()
         proof = verify(connection, course.seed(), sealed=sealed)
-        marked = list(ledger.entries(["marked"], marks=False))
+        marked = ledger.marked()
     findings = [Finding("refused", "ledger", fault) for fault in proof.faults]
     findings += agreement.compare(course)
     findings += _journals(course, marked, progress)
@@ -58,9 +60,8 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
     )
 
 
-def _journals(course: Course, marked: list[Entry], progress: Progress) -> Iterator[Finding]:
+def _journals(course: Course, people: Sequence[tuple[str, str]], progress: Progress) -> Iterator[Finding]:
     """Compare the journals that were kept with their records; one that was never collected is not kept."""
-    people = sorted({(entry.apprentice, entry.module) for entry in marked if entry.apprentice})
     for number, (apprentice, module) in enumerate(people, start=1):
         progress(number, len(people), apprentice)
         for arrival in receipts.kept(course, apprentice, module):
@@ -108,7 +109,7 @@ def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
         If the database or the seed cannot be used.
     """
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, course.seed()).entries(module=module, apprentice=apprentice))
+        entries = list(Ledger(connection, course.seed()).entries(Entry, module=module, apprentice=apprentice))
     return Outcome(
         "ledger",
         tuple(_line(entry) for entry in entries) or ("The ledger says nothing of this yet.",),
@@ -118,32 +119,37 @@ def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
 
 def _line(entry: Entry) -> str:
     who = entry.apprentice or "a person who was forgotten"
-    head = f"{entry.number}  {entry.at[:16].replace('T', ' ')}  {entry.by}: "
     why = f" Why: {entry.why}" if entry.why else ""
-    if entry.kind == "session":
-        said = entry.detail
-        return f"{head}session of {entry.module} in {said['room']}, watched by {said['invigilator']}.{why}"
-    if entry.kind == "marked":
-        flags = f", {len(entry.notes)} to look at" if entry.notes else ""
-        attempt = f"{entry.module}, attempt {entry.attempt}, form {entry.form}"
-        waiting = sum(row.verdict == "waiting" for row in entry.marks)
-        still = f", {waiting} waiting for a person" if waiting else ""
-        return f"{head}{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
-    if entry.kind in sentences.KINDS:
-        return f"{head}{sentences.entry_sentences(entry, who)}"
-    if entry.kind == "flagged":
-        texts = " ".join(note.text or "" for note in entry.notes)
-        return f"{head}{who}, {entry.module}: to look at. {texts}"
-    if entry.kind == "forgotten":
-        return f"{head}somebody was forgotten. Why: {' '.join(note.text or '' for note in entry.notes)}"
-    if entry.kind == "moved":
-        return f"{head}{who}: {moves.words(entry.detail)}.{why}"
-    said = entry.detail
-    words = said["field"] if said["field"] != "comment" else "a comment"
-    change = "" if said["field"] == "comment" else f" from {_value(said['from'])} to {_value(said['to'])}"
-    taken = "taken back" if entry.kind == "voided" else "changed"
-    item = f" {said['item']}" if said["item"] else ""
-    return f"{head}{who}, {entry.module}{item}: {words} {taken}{change}.{why}"
+    said = sentences.entry_sentences(entry, who) or _said(entry, who, why)
+    return f"{entry.number}  {entry.at[:16].replace('T', ' ')}  {entry.by}: {said}"
+
+
+def _said(entry: Entry, who: str, why: str) -> str:
+    words = " ".join(note.text or "" for note in entry.notes)
+    match entry:
+        case SessionHeld():
+            return f"session of {entry.module} in {entry.room}, watched by {entry.invigilator}.{why}"
+        case Marked():
+            flags = f", {len(entry.notes)} to look at" if entry.notes else ""
+            attempt = f"{entry.module}, attempt {entry.attempt}, form {entry.form}"
+            waiting = sum(row.verdict == "waiting" for row in entry.marks)
+            still = f", {waiting} waiting for a person" if waiting else ""
+            return f"{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+        case Flagged():
+            return f"{who}, {entry.module}: to look at. {words}"
+        case Forgotten():
+            return f"somebody was forgotten. Why: {words}"
+        case Moved():
+            return f"{who}: {moves.words(entry.place)}.{why}"
+        case Change():
+            comment = entry.field == "comment"
+            what = "a comment" if comment else entry.field
+            change = "" if comment else f" from {_value(entry.before)} to {_value(entry.after)}"
+            done = "changed" if isinstance(entry, Changed) else "taken back"
+            item = f" {entry.item}" if entry.item else ""
+            return f"{who}, {entry.module}{item}: {what} {done}{change}.{why}"
+        case _:
+            raise AssertionError(entry.kind)  # pragma: no cover - every kind is told here or there
 
 
 def _value(value: Any) -> str:
@@ -163,7 +169,7 @@ def _plain(entry: Entry) -> dict[str, Any]:
         "form": entry.form,
         "points": entry.points,
         "out_of": entry.out_of,
-        "detail": dict(entry.detail),
+        "detail": details.plain(entry),
         "items": [
             {
                 "item": row.item,

@@ -7,30 +7,20 @@ what goes into the ledger are committed together or not at all.
 from __future__ import annotations
 
 import getpass
-import json
 import os
 import secrets
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, bindparam, func, insert, select, update
 
 from trainkit_grading.errors import LedgerError
-from trainkit_grading.ledger import versions
+from trainkit_grading.ledger import details, versions
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Sealer, printable
-from trainkit_grading.ledger.rows import (
-    ENTRY_COLUMNS,
-    RESPONSE,
-    TEXT,
-    entry_of,
-    entry_row,
-    mark_of,
-    mark_row,
-    note_row,
-    numbered,
-)
+from trainkit_grading.ledger.kinds import Changed, Forgotten, Marked, Voided
+from trainkit_grading.ledger.rows import ENTRY_COLUMNS, covered, entry_of, mark_of, note_of, rows_of
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.support.bulk_sql import insert_rows
 
@@ -38,6 +28,8 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
 
 __all__ = ["Judged", "Ledger", "Standing", "actor"]
+
+E = TypeVar("E", bound=Entry)
 
 _SOME = 500  # values in one IN (...), well under what every database takes
 
@@ -123,48 +115,36 @@ class Ledger:
             )
         return rows[0].number, rows[0].seal
 
-    def add(self, entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    def add(self, entries: Sequence[E]) -> tuple[E, ...]:
         """Add entries in their order; return them with their numbers."""
         if not entries:
             return ()
         number, seal = self.hold()
         people = self.people(entry.apprentice for entry in entries)
         now = datetime.now(UTC).isoformat(timespec="microseconds")
-        added: list[Entry] = []
+        by = actor()
         rows: list[tuple[Any, ...]] = []
         marks: list[tuple[Any, ...]] = []
         notes: list[tuple[Any, ...]] = []
-        by = actor()
-        for entry in entries:
-            number += 1
-            row = entry_row(entry, number, people.get(entry.apprentice, ""), now, by)
-            own_marks = [mark_row(mark, number, place) for place, mark in enumerate(entry.marks)]
-            own_notes = [note_row(note, number, place) for place, note in enumerate(entry.notes)]
-            before, seal = (
-                seal,
-                self._sealer.seal(
-                    row,
-                    [values[:RESPONSE] + values[RESPONSE + 1 :] for values in own_marks],
-                    [values[:TEXT] + values[TEXT + 1 :] for values in own_notes],
-                    seal,
-                ),
-            )
+        for place, entry in enumerate(entries, start=number + 1):
+            row, own_marks, own_notes = rows_of(entry, place, people.get(entry.apprentice, ""), now, by)
+            before, seal = seal, self._sealer.seal(*covered(row, own_marks, own_notes), seal)
             rows.append((*row, before, seal))
             marks += own_marks
             notes += own_notes
-            added.append(numbered(entry, number, now))
         insert_rows(self._connection, ENTRY, (*ENTRY_COLUMNS, "before", "seal"), rows)
         insert_rows(self._connection, MARK, MARK.columns.keys(), marks)
         insert_rows(self._connection, NOTE, NOTE.columns.keys(), notes)
-        closing = self._sealer.closing(number, seal)
-        self._connection.execute(update(HEAD).values(number=number, seal=seal, closing=closing))
-        return tuple(added)
+        last = number + len(entries)
+        closing = self._sealer.closing(last, seal)
+        self._connection.execute(update(HEAD).values(number=last, seal=seal, closing=closing))
+        return tuple(replace(entry, number=row[0], at=now) for entry, row in zip(entries, rows, strict=True))
 
     def standing(self, module: str, apprentices: Sequence[str] | None = None) -> dict[tuple[str, int], Standing]:
         """Return the newest marks of each attempt at a module, by apprentice and attempt."""
         newest = (
             select(func.max(ENTRY.c.number).label("number"))
-            .where(ENTRY.c.kind == "marked", ENTRY.c.module == module, *_of(ENTRY, apprentices))
+            .where(ENTRY.c.kind == Marked.kind, ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .group_by(ENTRY.c.person, ENTRY.c.attempt)
             .subquery()
         )
@@ -186,7 +166,7 @@ class Ledger:
                 row.out_of,
                 row.outcome,
                 row.notes_hash,
-                bool(json.loads(row.detail).get("counts", True)),
+                details.counts(row.detail),
             )
         return found
 
@@ -200,20 +180,30 @@ class Ledger:
         query = (
             select(ENTRY.c.number, ENTRY.c.attempt, ENTRY.c.detail, ENTRY.c.person, PERSON.c.apprentice)
             .join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=forgotten)
-            .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module == module, *_of(ENTRY, apprentices))
+            .where(ENTRY.c.kind.in_((Changed.kind, Voided.kind)), ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .order_by(ENTRY.c.number)
         )
         found: dict[tuple[str, int], dict[str, Judged]] = {}
         for row in self._connection.execute(query):
-            said = json.loads(row.detail)
-            if said.get("field") != "points":
+            said = details.read(Changed, row.detail)
+            if said.field != "points":
                 continue
             of = found.setdefault((row.apprentice or row.person, row.attempt), {})
-            if said["to"] is None:
-                of.pop(said["item"], None)
+            if said.after is None:
+                of.pop(said.item, None)
             else:
-                of[said["item"]] = Judged(float(said["to"]), str(said["answer"]), row.number)
+                of[said.item] = Judged(float(said.after), said.answer, row.number)
         return found
+
+    def marked(self) -> list[tuple[str, str]]:
+        """Return who was marked in which module; people who were forgotten are left out."""
+        query = (
+            select(PERSON.c.apprentice, ENTRY.c.module)
+            .join(PERSON, PERSON.c.person == ENTRY.c.person)
+            .where(ENTRY.c.kind == Marked.kind)
+            .distinct()
+        )
+        return sorted((apprentice, module) for apprentice, module in self._connection.execute(query))
 
     def shown(self, module: str, apprentices: Sequence[str] | None = None) -> dict[str, int]:
         """Return the number of the entry that nbgrader's gradebook shows of each apprentice."""
@@ -250,14 +240,14 @@ class Ledger:
 
     def entries(
         self,
-        kinds: Iterable[str] = (),
+        kind: type[E],
         module: str | Sequence[str] = "",
         apprentice: str | Sequence[str] = "",
         marks: bool = True,
-    ) -> Iterator[Entry]:
-        """Read entries in their order, all of them without a condition; of one module or person, or of several."""
+    ) -> Iterator[E]:
+        """Read the entries of a kind (all of them for :class:`Entry`) in their order; of modules, of people."""
         query = select(ENTRY, PERSON.c.apprentice).join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
-        wanted = list(kinds)
+        wanted = details.kinds(kind)
         # One person has few entries, and a kind may have many: the database must not go by the kind then.
         if wanted and not (apprentice and isinstance(apprentice, str)):
             query = query.where(ENTRY.c.kind.in_(wanted))
@@ -266,24 +256,25 @@ class Ledger:
         if apprentice:
             one = select(PERSON.c.person).where(PERSON.c.apprentice == apprentice).scalar_subquery()
             query = query.where(*((ENTRY.c.person == one,) if isinstance(apprentice, str) else _of(ENTRY, apprentice)))
-        found = self._connection.execute(query.order_by(ENTRY.c.number))
-        for some in found.partitions(_SOME):
-            yield from self._whole([row for row in some if not wanted or row.kind in wanted], marks)
+        for some in self._connection.execute(query.order_by(ENTRY.c.number)).partitions(_SOME):
+            yield from self._whole(some, kind, marks)
 
-    def read(self, numbers: Iterable[int], marks: bool = True) -> dict[int, Entry]:
-        """Read the entries of these numbers."""
+    def read(self, kind: type[E], numbers: Iterable[int], marks: bool = True) -> dict[int, E]:
+        """Read the entries of these numbers; those of another kind are left out."""
         wanted = sorted(set(numbers))
-        found: dict[int, Entry] = {}
+        found: dict[int, E] = {}
         for begin in range(0, len(wanted), _SOME):
             rows = self._connection.execute(
                 select(ENTRY, PERSON.c.apprentice)
                 .join(PERSON, PERSON.c.person == ENTRY.c.person, isouter=True)
                 .where(ENTRY.c.number.in_(wanted[begin : begin + _SOME]))
             ).all()
-            found |= {entry.number: entry for entry in self._whole(rows, marks)}
+            found |= {entry.number: entry for entry in self._whole(rows, kind, marks)}
         return found
 
-    def _whole(self, rows: Sequence[Row[Any]], with_marks: bool) -> Iterator[Entry]:
+    def _whole(self, found: Sequence[Row[Any]], kind: type[E], with_marks: bool) -> Iterator[E]:
+        wanted = details.kinds(kind)
+        rows = [row for row in found if row.kind in wanted] if wanted else found
         numbers = [row.number for row in rows]
         marks: dict[int, list[MarkRow]] = {}
         notes: dict[int, list[Note]] = {}
@@ -294,9 +285,11 @@ class Ledger:
         if numbers:
             query = select(NOTE).where(NOTE.c.entry.in_(numbers)).order_by(NOTE.c.entry, NOTE.c.place)
             for row in self._connection.execute(query):
-                notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
+                notes.setdefault(row.entry, []).append(note_of(row))
         for row in rows:
-            yield entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
+            entry = entry_of(row, tuple(marks.get(row.number, ())), tuple(notes.get(row.number, ())))
+            if isinstance(entry, kind):
+                yield entry
 
     def sign(self, apprentice: str) -> str:
         """Return what an entry about forgetting keeps of an identifier: with the seed alone it can be compared."""
@@ -304,8 +297,8 @@ class Ledger:
 
     def forgotten(self, apprentices: Iterable[str]) -> frozenset[str]:
         """Return which of these identifiers are those of people who were forgotten."""
-        query = select(ENTRY.c.detail).where(ENTRY.c.kind == "forgotten")
-        signs = {json.loads(detail)["sign"] for (detail,) in self._connection.execute(query)}
+        query = select(ENTRY.c.detail).where(ENTRY.c.kind == Forgotten.kind)
+        signs = {details.read(Forgotten, detail).sign for (detail,) in self._connection.execute(query)}
         return frozenset(name for name in apprentices if self.sign(name) in signs) if signs else frozenset()
 
     def people(self, apprentices: Iterable[str]) -> dict[str, str]:

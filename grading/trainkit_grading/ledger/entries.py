@@ -5,35 +5,14 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, ClassVar
 
 from trainkit_grading.course.seeds import Seed
 
-__all__ = ["KINDS", "Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest", "outcome_digest", "printable"]
-
-# marked: answers were marked. changed: a person changed something in the gradebook. voided: a person's points were
-# taken back because the answer they were given for is another now. session: who watched an assessment, where and when.
-# flagged: what is to be looked at shows only beside other people's answers. moved: somebody is in another cohort, has
-# come or left, or has other extra time than before. observed: practical work was watched and
-# signed for. second: a sample was drawn for a second marker, or what that one gave. appealed: somebody
-# asks for a mark to be looked at again. decided: what became of an appeal, of a disagreement, of something flagged.
-# forgotten: the name and the words of somebody were taken out.
-KINDS = (
-    "marked",
-    "changed",
-    "voided",
-    "session",
-    "flagged",
-    "moved",
-    "observed",
-    "second",
-    "appealed",
-    "decided",
-    "forgotten",
-)
+__all__ = ["Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest", "outcome_digest", "printable"]
 
 
 def digest(text: str) -> str:
@@ -92,6 +71,11 @@ class MarkRow:
     critical: bool = False
     response_hash: str = ""
 
+    @property
+    def answer(self) -> str:
+        """Digest of the answer, empty where there is none."""
+        return self.response_hash or (digest(self.response) if self.response is not None else "")
+
 
 @dataclass(frozen=True, slots=True)
 class Note:
@@ -104,12 +88,10 @@ class Note:
 
 @dataclass(frozen=True)
 class Entry:
-    """One entry.
+    """What every entry says; each kind of it is a class of its own in :mod:`trainkit_grading.ledger.kinds`.
 
     Parameters
     ----------
-    kind : str
-        One of :data:`KINDS`.
     apprentice : str
         Whom it is about; empty for nobody.
     module : str
@@ -124,15 +106,14 @@ class Entry:
         One for each item.
     notes : tuple of Note
         Flags and comments.
-    detail : mapping
-        Plain JSON data of the kind.
     by, why, at : str
         Who did it, why, and when (ISO time in UTC).
     number : int
         Its place in the ledger, from 1; 0 before it stands there.
     """
 
-    kind: str
+    kind: ClassVar[str]
+
     apprentice: str = ""
     module: str = ""
     attempt: int = 0
@@ -142,15 +123,14 @@ class Entry:
     provenance: Provenance = field(default_factory=Provenance)
     marks: tuple[MarkRow, ...] = ()
     notes: tuple[Note, ...] = ()
-    detail: Mapping[str, Any] = field(default_factory=dict)
     by: str = ""
     why: str = ""
     at: str = ""
     number: int = 0
 
-    def noted(self, *notes: Note) -> Entry:
-        """Return the entry with more notes."""
-        return replace(self, notes=(*self.notes, *notes))
+    def beside(self) -> dict[str, str]:
+        """Return what is kept beside the fields of its kind."""
+        return {}
 
     @cached_property
     def points(self) -> float:
@@ -165,7 +145,7 @@ class Entry:
     @cached_property
     def outcome(self) -> str:
         """Digest of the marks without their wording: two entries with the same one gave the same marks."""
-        return outcome_digest(self.marks, self.detail.get("critical", ()))
+        return outcome_digest(self.marks)
 
     @cached_property
     def notes_hash(self) -> str:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, select
 
+from trainkit_grading.ledger import details
+from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 
-__all__ = ["BY_DATES", "Extension", "last"]
-
-# In the detail of an entry: not a person set it, but the dates of the course.
-BY_DATES = "by_dates"
+__all__ = ["Extension", "last"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +28,7 @@ def last(connection: Connection, module: str, apprentices: Sequence[str]) -> dic
         select(ENTRY.c.detail, PERSON.c.apprentice)
         .join(PERSON, PERSON.c.person == ENTRY.c.person)
         .where(
-            ENTRY.c.kind == "changed",
+            ENTRY.c.kind == Changed.kind,
             ENTRY.c.module == module,
             # On the table itself, too: by its index the database finds the rows of these people alone.
             ENTRY.c.person.in_(select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices))),
@@ -39,7 +37,7 @@ def last(connection: Connection, module: str, apprentices: Sequence[str]) -> dic
     )
     found: dict[str, Extension] = {}
     for row in connection.execute(query):
-        said = json.loads(row.detail)
-        if said.get("field") == "extension":
-            found[row.apprentice] = Extension(said["to"], bool(said.get(BY_DATES, False)))
+        said = details.read(Changed, row.detail)
+        if said.field == "extension":
+            found[row.apprentice] = Extension(None if said.after is None else float(said.after), said.by_dates)
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -60,17 +60,13 @@ def claim_flags(reading: Reading, apprentice: str, form: str, module: str, cours
     said = {(entry.apprentice, entry.form, entry.module, entry.course) for entry in reading.entries}
     if said <= {(apprentice, form, module, course)}:
         return  # as nearly all do
-    claims: Mapping[str, tuple[str, str, str]] = {
-        "name": ("apprentice", apprentice, "name"),
-        "form": ("form", form, "form"),
-        "module": ("module", module, "module"),
-        "course": ("course", course, "course"),
-    }
-    for kind, (field, ours, word) in claims.items():
+    ours_of = {"name": apprentice, "form": form, "module": module, "course": course}
+    for kind, ours in ours_of.items():
+        field = "apprentice" if kind == "name" else kind
         others = Counter(claimed for entry in reading.entries if _same(claimed := getattr(entry, field)) != _same(ours))
         for claimed, count in others.most_common(3):
             answers = "1 answer claims" if count == 1 else f"{count} answers claim"
-            yield Flag(kind, f"{answers} the {word} “{claimed}”; here it is “{ours}”. It was marked as “{ours}”.")
+            yield Flag(kind, f"{answers} the {kind} “{claimed}”; here it is “{ours}”. It was marked as “{ours}”.")
 
 
 def item_flags(reading: Reading, form: Form) -> Iterable[Flag]:

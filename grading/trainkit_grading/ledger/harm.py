@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Iterator
 
 from sqlalchemy import Connection, and_, select
 
+from trainkit_grading.ledger import details
+from trainkit_grading.ledger.kinds import Changed, Voided
 from trainkit_grading.ledger.tables import ENTRY, SHOWN
 
 __all__ = ["said_harmful"]
-
-# As json.dumps writes it into the detail of an entry; very few have it, and only those are looked at more closely.
-_SAID = '"critical": true'
 
 
 def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
@@ -29,18 +27,18 @@ def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[t
     """
     given = (
         select(ENTRY.c.person, ENTRY.c.module, ENTRY.c.attempt, ENTRY.c.detail)
-        .where(ENTRY.c.kind.in_(("changed", "voided")), ENTRY.c.module.in_(list(modules)))
+        .where(ENTRY.c.kind.in_((Changed.kind, Voided.kind)), ENTRY.c.module.in_(list(modules)))
         .order_by(ENTRY.c.number)
     )
-    concerned = {tuple(row)[:3] for row in connection.execute(given.where(ENTRY.c.detail.contains(_SAID)))}
-    if not concerned:
+    # Very few entries say so, and only those people's are looked at more closely.
+    people = {row.person for row in connection.execute(given.where(details.says("critical", True)))}
+    if not people:
         return
-    people = {person for person, _, _ in concerned}
     last: dict[tuple[str, str, int], dict[str, bool]] = {}
     for person, module, attempt, detail in connection.execute(given.where(ENTRY.c.person.in_(people))):
-        said = json.loads(detail)
-        if "critical" in said:
-            last.setdefault((person, module, attempt), {})[said["item"]] = bool(said["critical"])
+        said = details.read(Changed, detail)
+        if said.critical is not None:
+            last.setdefault((person, module, attempt), {})[said.item] = said.critical
     shown = select(SHOWN.c.person, SHOWN.c.module, ENTRY.c.attempt, SHOWN.c.entry).join(
         ENTRY, and_(ENTRY.c.number == SHOWN.c.entry, SHOWN.c.person.in_(people))
     )

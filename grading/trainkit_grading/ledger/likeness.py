@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 from sqlalchemy import Connection, Select, and_, func, select
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 
 __all__ = ["files_in_common", "moments_in_common"]
@@ -55,7 +55,7 @@ def files_in_common(connection: Connection, module: str) -> Mapping[str, frozens
     query = select(ENTRY.c.detail, shown.c.apprentice).join(shown, shown.c.entry == ENTRY.c.number)
     holders: dict[str, set[str]] = {}
     for detail, apprentice in connection.execute(query):
-        for file in json.loads(detail).get("files", ()):
+        for file in details.files(detail):
             holders.setdefault(file, set()).add(apprentice)
     found: dict[str, set[str]] = {}
     for file, names in holders.items():

@@ -2,50 +2,47 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import Row
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
-__all__ = [
-    "ENTRY_COLUMNS",
-    "RESPONSE",
-    "TEXT",
-    "entry_of",
-    "entry_row",
-    "mark_of",
-    "mark_row",
-    "note_row",
-    "numbered",
-    "sealed_values",
-]
+__all__ = ["ENTRY_COLUMNS", "covered", "entry_of", "mark_of", "note_of", "rows_of"]
 
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
-MARK_COLUMNS = tuple(column.name for column in MARK.columns if column.name != "response")
-NOTE_COLUMNS = tuple(column.name for column in NOTE.columns if column.name != "text")
 # Where the one value stands that a seal leaves out, because it can be taken out of the ledger.
-RESPONSE = MARK.columns.keys().index("response")
-TEXT = NOTE.columns.keys().index("text")
+_RESPONSE = MARK.columns.keys().index("response")
+_TEXT = NOTE.columns.keys().index("text")
 
 
-def sealed_values(
-    entry: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
-) -> tuple[list[Any], list[list[Any]], list[list[Any]]]:
-    """Return what a seal covers of the rows of one entry, in the order of their columns."""
+def rows_of(
+    entry: Entry, number: int, person: str, now: str, by: str
+) -> tuple[tuple[Any, ...], list[tuple[Any, ...]], list[tuple[Any, ...]]]:
+    """Return the rows of an entry, of its marks and of its notes, in the order of their columns."""
     return (
-        [entry[name] for name in ENTRY_COLUMNS],
-        [[row[name] for name in MARK_COLUMNS] for row in marks],
-        [[row[name] for name in NOTE_COLUMNS] for row in notes],
+        _entry_row(entry, number, person, now, by),
+        [_mark_row(mark, number, place) for place, mark in enumerate(entry.marks)],
+        [_note_row(note, number, place) for place, note in enumerate(entry.notes)],
     )
 
 
-def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
+def covered(
+    entry: Sequence[Any], marks: Iterable[tuple[Any, ...]], notes: Iterable[tuple[Any, ...]]
+) -> tuple[Sequence[Any], list[tuple[Any, ...]], list[tuple[Any, ...]]]:
+    """Return what a seal covers of the rows of one entry: its columns, of its marks and notes all but the words."""
+    return (
+        entry,
+        [row[:_RESPONSE] + row[_RESPONSE + 1 :] for row in marks],
+        [row[:_TEXT] + row[_TEXT + 1 :] for row in notes],
+    )
+
+
+def _entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tuple[Any, ...]:
     """Return the values of an entry that its seal covers, in the order of their columns."""
     of = entry.provenance
     return (
@@ -69,11 +66,11 @@ def entry_row(entry: Entry, number: int, person: str, now: str, by: str) -> tupl
         entry.out_of,
         entry.outcome,
         entry.notes_hash,
-        json.dumps(entry.detail, sort_keys=True),
+        details.text(entry),
     )
 
 
-def mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
+def _mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
     """Return the values of a mark in the order of their columns."""
     return (
         number,
@@ -94,15 +91,10 @@ def mark_row(mark: MarkRow, number: int, place: int) -> tuple[Any, ...]:
     )
 
 
-def note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
+def _note_row(note: Note, number: int, place: int) -> tuple[Any, ...]:
     """Return the values of a note in the order of their columns."""
     text = printable(note.text or "")
     return (number, place, note.kind, text, digest(text))
-
-
-def numbered(entry: Entry, number: int, now: str) -> Entry:
-    """Return an entry with its place in the ledger and the time at which it got there."""
-    return replace(entry, number=number, at=now)
 
 
 def mark_of(row: Row[Any]) -> MarkRow:
@@ -124,10 +116,23 @@ def mark_of(row: Row[Any]) -> MarkRow:
     )
 
 
+def note_of(row: Row[Any]) -> Note:
+    """Return the note that a row holds."""
+    return Note(row.kind, row.text, row.text_hash)
+
+
 def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...]) -> Entry:
-    """Return the entry that a row holds, with its marks and notes."""
-    return Entry(
+    """Return the entry that a row holds, with its marks and notes.
+
+    Raises
+    ------
+    LedgerError
+        If it is none that any version has written.
+    """
+    return details.read_any(
         row.kind,
+        row.number,
+        row.detail,
         row.apprentice or "",
         row.module,
         row.attempt,
@@ -137,7 +142,6 @@ def entry_of(row: Row[Any], marks: tuple[MarkRow, ...], notes: tuple[Note, ...])
         Provenance(row.pack_hash, row.module_hash, row.form_hash, row.keys_hash, row.software_hash),
         marks,
         notes,
-        json.loads(row.detail),
         row.by,
         row.why,
         row.at,

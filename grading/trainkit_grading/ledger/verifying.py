@@ -9,15 +9,16 @@ gradebook shows follows from the rest and carries no seal; here it is held again
 from __future__ import annotations
 
 import itertools
-import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, and_, func, or_, select
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Sealer, digest
-from trainkit_grading.ledger.rows import sealed_values
+from trainkit_grading.ledger.kinds import Forgotten, Marked
+from trainkit_grading.ledger.rows import ENTRY_COLUMNS, covered
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 
 if TYPE_CHECKING:
@@ -84,11 +85,10 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50, *, sealed: boo
             if row.number != expected:
                 faults.append(_gap(expected, row.number))
             own_marks, own_notes = marks.get(row.number, []), notes.get(row.number, [])
-            values = dict(row._mapping)
             if row.before != seal and row.number == expected:
                 faults.append(f"Entry {row.number} does not follow the one before it: one of them was exchanged.")
-            if sealed and _computed(sealer, values, own_marks, own_notes) != row.seal:
-                faults.append(f"Entry {row.number} ({_about(values)}) was changed after it was written.")
+            if sealed and _computed(sealer, row, own_marks, own_notes) != row.seal:
+                faults.append(f"Entry {row.number} ({_about(row)}) was changed after it was written.")
             gone = bool(row.person) and row.person not in people
             forgotten += gone
             faults += _words(row, own_marks, own_notes, emptied, gone=gone)
@@ -100,12 +100,11 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50, *, sealed: boo
     return Proof(expected - 1, seal, tuple(faults[:at_most]), forgotten)
 
 
-def _computed(
-    sealer: Sealer, values: Mapping[str, Any], marks: Sequence[Mapping[str, Any]], notes: Sequence[Mapping[str, Any]]
-) -> str | None:
+def _computed(sealer: Sealer, row: Row[Any], marks: Sequence[Row[Any]], notes: Sequence[Row[Any]]) -> str | None:
     """Return the seal that an entry ought to have, or None where its values are none that anything here writes."""
     try:
-        return sealer.seal(*sealed_values(values, marks, notes), values["before"])
+        own = row[: len(ENTRY_COLUMNS)]  # before and seal stand behind them
+        return sealer.seal(*covered(own, map(tuple, marks), map(tuple, notes)), row.before)
     except (TypeError, ValueError):  # bytes, or what is no number
         return None
 
@@ -114,9 +113,7 @@ def _by_entry(connection: Connection, table: Any, first: int, last: int) -> dict
     rows = connection.execute(
         select(table).where(table.c.entry.between(first, last)).order_by(table.c.entry, table.c.place)
     )
-    return {
-        number: [row._mapping for row in of] for number, of in itertools.groupby(rows, key=lambda row: int(row.entry))
-    }
+    return {number: list(of) for number, of in itertools.groupby(rows, key=lambda row: int(row.entry))}
 
 
 def _gap(expected: int, met: int) -> str:
@@ -125,18 +122,18 @@ def _gap(expected: int, met: int) -> str:
     return f"Entry {expected} is missing." if met == expected + 1 else f"Entries {expected} to {met - 1} are missing."
 
 
-def _about(values: Any) -> str:
-    parts = [values["kind"], values["module"], f"attempt {values['attempt']}" if values["attempt"] else ""]
+def _about(row: Row[Any]) -> str:
+    parts = [row.kind, row.module, f"attempt {row.attempt}" if row.attempt else ""]
     return ", ".join(part for part in parts if part)
 
 
 def _emptied(connection: Connection) -> frozenset[tuple[int, int]]:
     """Return which notes were emptied because they named somebody who was forgotten: entry and place."""
-    query = select(ENTRY.c.detail).where(ENTRY.c.kind == "forgotten")
+    query = select(ENTRY.c.detail).where(ENTRY.c.kind == Forgotten.kind)
     try:
-        details = [json.loads(detail) for (detail,) in connection.execute(query)]
-        return frozenset((int(of), int(place)) for said in details for of, place in said["emptied"])
-    except (ValueError, TypeError, KeyError):  # such an entry was changed, and its seal says so
+        said = [details.read(Forgotten, detail) for (detail,) in connection.execute(query)]
+        return frozenset(place for of in said for place in of.emptied)
+    except (ValueError, TypeError, AttributeError):  # such an entry was changed, and its seal says so
         return frozenset()
 
 
@@ -144,9 +141,9 @@ def _words(
     row: Row[Any], marks: Sequence[Any], notes: Sequence[Any], emptied: frozenset[tuple[int, int]], *, gone: bool
 ) -> Iterator[str]:
     """Compare the words with their digests; only of people who were forgotten, or about them, may they be missing."""
-    kept = [(f"the answer to {mark['item']}", mark["response"], mark["response_hash"], gone) for mark in marks]
+    kept = [(f"the answer to {mark.item}", mark.response, mark.response_hash, gone) for mark in marks]
     kept += [
-        (f"a note ({note['kind']})", note["text"], note["text_hash"], gone or (row.number, note["place"]) in emptied)
+        (f"a note ({note.kind})", note.text, note.text_hash, gone or (row.number, note.place) in emptied)
         for note in notes
     ]
     for what, text, known, free in kept:
@@ -171,7 +168,7 @@ def _shown(connection: Connection) -> Iterator[str]:
         .where(
             or_(
                 ENTRY.c.number.is_(None),
-                ENTRY.c.kind != "marked",
+                ENTRY.c.kind != Marked.kind,
                 ENTRY.c.module != SHOWN.c.module,
                 ENTRY.c.person != SHOWN.c.person,
             )
@@ -187,7 +184,7 @@ def _unshown(connection: Connection) -> Iterator[str]:
         select(ENTRY.c.module, ENTRY.c.person)
         .join(PERSON, PERSON.c.person == ENTRY.c.person)
         .join(SHOWN, and_(SHOWN.c.module == ENTRY.c.module, SHOWN.c.person == ENTRY.c.person), isouter=True)
-        .where(ENTRY.c.kind == "marked", SHOWN.c.entry.is_(None))
+        .where(ENTRY.c.kind == Marked.kind, SHOWN.c.entry.is_(None))
         .distinct()
         .order_by(ENTRY.c.module, ENTRY.c.person)
     )

@@ -14,14 +14,15 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking import notebooks
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.marking.worker_pool import same_items, score_all
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.marked_submission import MarkedSubmission
-from trainkit_grading.record.recording import Recorder
 from trainkit_grading.record.records import entry_of, summary_of
+from trainkit_grading.record.write import Recorder
+from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
 
@@ -122,7 +123,7 @@ def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmissi
         entries = [entry_of(scored) for scored in attempts]
         for entry in entries:
             same_items(entry, recorder.items)
-        entry = recorder.take([entries])[apprentice]
+        entry = _take(recorder, course, [entries])[apprentice]
     return _counting(scorer, attempts, entry), tuple(recorder.findings)
 
 
@@ -145,11 +146,11 @@ def _mark_module(
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, course, module, course.seed(), why)
         # A folder that another instructor has cleared of somebody may not be the only one.
-        gone = recorder.forgotten(names)
+        gone = recorder.ledger.forgotten(names)
         done.findings += [_forgotten(module, name) for name in names if name in gone]
         names = [name for name in names if name not in gone]
         for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
-            for name, entry in recorder.take(batch).items():
+            for name, entry in _take(recorder, course, batch).items():
                 counted[name] = entry.number
                 done.summaries.append(summary_of(entry))
                 done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
@@ -159,6 +160,13 @@ def _mark_module(
     # The marks stand; the notebooks follow from them.
     done.findings += _write_notebooks(scorer, counted)
     return done
+
+
+def _take(recorder: Recorder, course: Course, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
+    """Record attempts, then the points of the practical work in them that was watched already."""
+    counted = recorder.take(attempts)
+    watched = [name for name, entry in counted.items() if any(row.kind == "observed" for row in entry.marks)]
+    return counted | fill(recorder, course, watched)
 
 
 def _forgotten(module: str, name: str) -> Finding:
@@ -179,7 +187,7 @@ def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding
     with gradebook.opened(course) as engine:
         for names in _batches(counted):
             with engine.connect() as connection:
-                entries = Ledger(connection, course.seed()).read(counted[name] for name in names)
+                entries = Ledger(connection, course.seed()).read(Marked, (counted[name] for name in names))
             for name in names:
                 try:
                     notebooks.write(course, scorer.restore(entries[counted[name]]))
@@ -191,7 +199,7 @@ def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding
     return findings
 
 
-def _counting(scorer: Scorer, attempts: Sequence[MarkedSubmission], entry: Entry) -> MarkedSubmission:
+def _counting(scorer: Scorer, attempts: Sequence[MarkedSubmission], entry: Marked) -> MarkedSubmission:
     """Return the marks that count: those just given, or what stands in the ledger."""
     for scored in attempts:
         if scored.attempt == entry.attempt and entry_of(scored).outcome == entry.outcome:

@@ -25,8 +25,9 @@ from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
 from trainkit_grading.forms.store import KeptForms, KeptKeys, open_forms, open_keys
 from trainkit_grading.intake import receipts, submissions
-from trainkit_grading.ledger.entries import Entry, Provenance
+from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.paper.medium import Paper, paper_of
 from trainkit_grading.paper.passes import same_person
 from trainkit_grading.record import provenance
@@ -144,7 +145,7 @@ class Scorer:
             for entry, before in zip(scored, earlier, strict=False)
         )
 
-    def restore(self, entry: Entry) -> MarkedSubmission:
+    def restore(self, entry: Marked) -> MarkedSubmission:
         """Return the marks that stand in the ledger, with the items that the form showed.
 
         Raises
@@ -226,7 +227,7 @@ class Scorer:
             arrived,
             replace(attempt.provenance, form=form_hash, keys=keys_hash),
             tuple(sorted({entry.journal for entry in reading.entries})),
-            paper.detail() if paper is not None and paper.journal == reading.digest else None,
+            paper.said() if paper is not None and paper.journal == reading.digest else None,
         )
 
     def _paper_flags(self, apprentice: str, form: str, paper: Paper, reading: Reading) -> Iterator[Flag]:

@@ -19,7 +19,7 @@ from pathlib import Path
 from trainkit.errors import TrainkitError
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.support.outcome import Finding, Progress, refused
@@ -36,7 +36,7 @@ def score_all(
     jobs: int,
     progress: Progress,
     findings: list[Finding],
-) -> Iterator[tuple[Entry, ...]]:
+) -> Iterator[tuple[Marked, ...]]:
     """Score all attempts of each apprentice, as ledger entries, in the order of the names.
 
     What cannot be scored becomes a finding.
@@ -72,7 +72,7 @@ def score_all(
         progress(done, len(names), name)
 
 
-def same_items(entry: Entry, items: Mapping[str, float]) -> None:
+def same_items(entry: Marked, items: Mapping[str, float]) -> None:
     """Refuse marks of other items than the module has as it was given out."""
     if {row.item: row.out_of for row in entry.marks} != items:
         raise CourseError(
@@ -83,8 +83,8 @@ def same_items(entry: Entry, items: Mapping[str, float]) -> None:
 
 
 def _in_turn(
-    module: str, names: Sequence[str], known: Iterable[str], results: Iterator[tuple[Entry, ...] | Finding]
-) -> Iterator[tuple[str, tuple[Entry, ...] | Finding]]:
+    module: str, names: Sequence[str], known: Iterable[str], results: Iterator[tuple[Marked, ...] | Finding]
+) -> Iterator[tuple[str, tuple[Marked, ...] | Finding]]:
     there = set(known)
     for name in names:
         yield name, next(results) if name in there else _stranger(name, module)
@@ -103,7 +103,7 @@ def _stranger(name: str, module: str) -> Finding:
 
 def _results(
     scorer: Scorer, items: Mapping[str, float], names: Sequence[str], jobs: int
-) -> Iterator[tuple[Entry, ...] | Finding]:
+) -> Iterator[tuple[Marked, ...] | Finding]:
     if jobs <= 1 or len(names) <= _CHUNK:
         for name in names:
             yield _score(scorer, items, name)
@@ -126,7 +126,7 @@ def _results(
             ) from None
 
 
-def _score(scorer: Scorer, items: Mapping[str, float], name: str) -> tuple[Entry, ...] | Finding:
+def _score(scorer: Scorer, items: Mapping[str, float], name: str) -> tuple[Marked, ...] | Finding:
     place = f"submitted/{name}/{scorer.module}"
     try:
         attempts = tuple(entry_of(scored) for scored in scorer.score_attempts(name))
@@ -155,5 +155,5 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _score_here(name: str) -> tuple[Entry, ...] | Finding:
+def _score_here(name: str) -> tuple[Marked, ...] | Finding:
     return _score(*_AT_WORK[0], name)

@@ -17,7 +17,8 @@ from sqlalchemy.orm import Session
 
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note, digest
+from trainkit_grading.ledger.entries import Note, digest
+from trainkit_grading.ledger.kinds import Changed, Marked
 from trainkit_grading.nbgrader_bridge.tables import (
     ASSIGNMENT,
     BASE_CELL,
@@ -26,7 +27,6 @@ from trainkit_grading.nbgrader_bridge.tables import (
     SUBMITTED_ASSIGNMENT,
     SUBMITTED_NOTEBOOK,
 )
-from trainkit_grading.record.recording import change
 
 __all__ = ["listen"]
 
@@ -132,17 +132,13 @@ def _record(connection: Connection, seed: Seed, changes: list[_Change]) -> None:
     entries = []
     for made in changes:
         number = ledger.shown(made.module, [made.apprentice]).get(made.apprentice)
-        marked = ledger.read([number])[number] if number is not None else Entry("marked", made.apprentice, made.module)
-        row = next((row for row in marked.marks if row.item == made.item), _nothing(made.item))
+        nothing = Marked(made.apprentice, made.module)
+        marked = ledger.read(Marked, [number])[number] if number is not None else nothing
         before, after = _plain(made.field, made.before), _plain(made.field, made.after)
-        entry = change(marked, row, made.field, before, after, why=_WHY)
         # The words themselves can be taken out one day; the digest stays.
-        entries.append(entry if made.field != "comment" else entry.noted(Note("comment", str(made.after or ""))))
+        notes = (Note("comment", str(made.after or "")),) if made.field == "comment" else ()
+        entries.append(Changed.of(marked, made.item, made.field, before, after, why=_WHY, notes=notes))
     ledger.add(entries)
-
-
-def _nothing(item: str) -> MarkRow:
-    return MarkRow(item, "", "", None, "", 0.0, 0.0, "no answer", "")
 
 
 def _plain(field: str, value: Any) -> float | str | None:

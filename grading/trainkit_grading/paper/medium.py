@@ -6,11 +6,12 @@ A hand-in has no say in it.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
 from trainkit_grading.errors import PaperError
+from trainkit_grading.ledger.kinds import OnPaper
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -56,14 +57,9 @@ class Paper(BaseModel):
     journal: str
     why: str = ""
 
-    def detail(self) -> dict[str, Any]:
-        """Return what the ledger says of it, as plain JSON data."""
-        return {
-            "typed": list(self.typed),
-            "passes": list(self.passes),
-            "settled": list(self.settled),
-            **({"why": self.why} if self.why else {}),
-        }
+    def said(self) -> OnPaper:
+        """Return what the ledger says of it."""
+        return OnPaper(self.typed, self.passes, self.settled, self.why)
 
 
 def path_of(course: Course, form: str) -> Path:

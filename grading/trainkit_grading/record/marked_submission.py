@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from trainkit.items.kinds import KINDS, Item, Response
 from trainkit.items.marking import Mark
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
+from trainkit_grading.ledger.kinds import OnPaper
 
 __all__ = ["BY_PERSON", "MarkedItem", "MarkedSubmission"]
 
@@ -66,8 +65,8 @@ class MarkedSubmission:
         Digests of what the marks come from.
     files : tuple of str
         The numbers that the journal's lines say it has; an honest one has one.
-    paper : mapping or None
-        Where the answers came on paper, who typed them and what the passes were; plain JSON data.
+    paper : OnPaper or None
+        Where the answers came on paper, who typed them and what the passes were.
     """
 
     module: str
@@ -80,7 +79,7 @@ class MarkedSubmission:
     arrived: datetime | None = None
     provenance: Provenance = field(default_factory=Provenance)
     files: tuple[str, ...] = ()
-    paper: Mapping[str, Any] | None = None
+    paper: OnPaper | None = None
 
     @property
     def medium(self) -> str:

@@ -7,12 +7,13 @@ people about whom the roster has never said any of this, the ledger says nothing
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Moved, Place
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.support.outcome import Finding
 
@@ -21,26 +22,27 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["history", "place_of", "record", "record_in", "words"]
+__all__ = ["history", "news", "place_of", "record", "words"]
 
-_NOTHING: Mapping[str, Any] = {"cohort": "", "joined": "", "left": "", "extra_percent": 0.0}
+NOWHERE = Place()
+"""What is known of somebody of whom the roster has said nothing yet."""
 
 
-def place_of(person: Apprentice) -> dict[str, Any]:
-    """Return what an entry says of somebody, as plain JSON data.
+def place_of(person: Apprentice) -> Place:
+    """Return where somebody is by the roster.
 
     Examples
     --------
     >>> from trainkit_grading.course.roster import Apprentice
-    >>> place_of(Apprentice("amir", "Amir Shah", "autumn", extra_percent=25))["cohort"]
+    >>> place_of(Apprentice("amir", "Amir Shah", "autumn", extra_percent=25)).cohort
     'autumn'
     """
-    return {
-        "cohort": person.cohort,
-        "joined": person.joined.isoformat() if person.joined is not None else "",
-        "left": person.left.isoformat() if person.left is not None else "",
-        "extra_percent": float(person.extra_percent),
-    }
+    return Place(
+        person.cohort,
+        person.joined.isoformat() if person.joined is not None else "",
+        person.left.isoformat() if person.left is not None else "",
+        float(person.extra_percent),
+    )
 
 
 def record(course: Course, people: Iterable[Apprentice], seed: Seed) -> list[Finding]:
@@ -53,15 +55,18 @@ def record(course: Course, people: Iterable[Apprentice], seed: Seed) -> list[Fin
     """
     known = list(people)
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        if all(place_of(person) == _NOTHING for person in known) and not versions.version(connection):
+        if all(place_of(person) == NOWHERE for person in known) and not versions.version(connection):
             return []  # there is no ledger yet, and nothing to say
-        return record_in(Ledger(connection, seed), known)
+        ledger = Ledger(connection, seed)
+        made, findings = news(ledger, known)
+        ledger.add(made)
+    return findings
 
 
-def record_in(ledger: Ledger, people: Iterable[Apprentice]) -> list[Finding]:
-    """Add what has changed, in the caller's transaction; see :func:`record`."""
-    last = {entry.apprentice: entry.detail for entry in ledger.entries(["moved"], marks=False)}
-    news = []
+def news(ledger: Ledger, people: Iterable[Apprentice]) -> tuple[tuple[Moved, ...], list[Finding]]:
+    """Return the entries that record what the ledger does not say yet, and a note on each."""
+    last = {entry.apprentice: entry.place for entry in ledger.entries(Moved, marks=False)}
+    made = []
     findings = []
     known = list(people)
     gone = ledger.forgotten(person.id for person in known)
@@ -70,41 +75,37 @@ def record_in(ledger: Ledger, people: Iterable[Apprentice]) -> list[Finding]:
             text = f"They were forgotten, and this roster has them. Say: trainkit-course forget {person.id}"
             findings.append(Finding("warning", f"roster.csv {person.id}", text))
             continue
-        now, before = place_of(person), last.get(person.id, _NOTHING)
-        if any(before.get(name) != value for name, value in now.items()):
-            news.append(Entry("moved", person.id, detail=now, why="So says the roster."))
+        now, before = place_of(person), last.get(person.id, NOWHERE)
+        if now != before:
+            made.append(Moved(person.id, why="So says the roster.", **asdict(now)))
             if person.id in last:
                 findings.append(Finding("note", person.id, f"The roster says something new: {words(now, before)}."))
-    ledger.add(news)
-    return findings
+    return tuple(made), findings
 
 
-def history(ledger: Ledger, apprentice: str = "") -> dict[str, list[tuple[str, dict[str, Any]]]]:
+def history(ledger: Ledger, apprentice: str = "") -> dict[str, list[tuple[str, Place]]]:
     """Return, by apprentice, since when the ledger says what of them, in its order."""
-    found: dict[str, list[tuple[str, dict[str, Any]]]] = {}
-    for entry in ledger.entries(["moved"], apprentice=apprentice, marks=False):
-        found.setdefault(entry.apprentice, []).append((entry.at, dict(entry.detail)))
+    found: dict[str, list[tuple[str, Place]]] = {}
+    for entry in ledger.entries(Moved, apprentice=apprentice, marks=False):
+        found.setdefault(entry.apprentice, []).append((entry.at, entry.place))
     return found
 
 
-def words(now: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> str:
+def words(now: Place, old: Place = NOWHERE) -> str:
     """Say where somebody is, or what is new about it.
 
     Examples
     --------
-    >>> words({"cohort": "autumn", "joined": "", "left": "", "extra_percent": 25.0})
+    >>> words(Place("autumn", extra_percent=25.0))
     'cohort autumn, extra time 25 %'
     """
-    old = before or _NOTHING
     parts = []
-    if now["cohort"] != old["cohort"]:
-        moved = f", before {old['cohort']}" if old["cohort"] else ""
-        parts.append((f"cohort {now['cohort']}" if now["cohort"] else "no cohort") + moved)
-    parts += [
-        f"{name} {now[name]}" if now[name] else f"no longer said when they {name}"
-        for name in ("joined", "left")
-        if now[name] != old[name]
-    ]
-    if now["extra_percent"] != old["extra_percent"]:
-        parts.append(f"extra time {now['extra_percent']:g} %")
+    if now.cohort != old.cohort:
+        moved = f", before {old.cohort}" if old.cohort else ""
+        parts.append((f"cohort {now.cohort}" if now.cohort else "no cohort") + moved)
+    for what, new, before in (("joined", now.joined, old.joined), ("left", now.left, old.left)):
+        if new != before:
+            parts.append(f"{what} {new}" if new else f"no longer said when they {what}")
+    if now.extra_percent != old.extra_percent:
+        parts.append(f"extra time {now.extra_percent:g} %")
     return ", ".join(parts) or "no cohort"

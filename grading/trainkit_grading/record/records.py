@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.items.marking import Mark
 from trainkit.items.responses import read_response
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.entries import MarkRow, Note
 from trainkit_grading.ledger.flags import Flag
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 
 if TYPE_CHECKING:
@@ -19,10 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["entry_of", "response_text", "restored", "summary_of"]
 
 
-def entry_of(scored: MarkedSubmission, why: str = "") -> Entry:
+def entry_of(scored: MarkedSubmission) -> Marked:
     """Return the entry that records a marked submission."""
-    return Entry(
-        kind="marked",
+    return Marked(
         apprentice=scored.apprentice,
         module=scored.module,
         attempt=scored.attempt,
@@ -48,21 +48,16 @@ def entry_of(scored: MarkedSubmission, why: str = "") -> Entry:
             for marked in scored.items
         ),
         notes=tuple(Note(flag.kind, flag.text) for flag in scored.flags),
-        detail={
-            "critical": [marked.id for marked in scored.items if marked.critical],
-            "counts": scored.counts,
-            "files": list(scored.files),
-            "could": {marked.id: list(marked.could) for marked in scored.items if marked.could},
-            # Where nothing is said of it, the answers came on screen.
-            **({"medium": "paper", "paper": dict(scored.paper)} if scored.paper is not None else {}),
-        },
-        why=why,
+        critical=tuple(marked.id for marked in scored.items if marked.critical),
+        counts=scored.counts,
+        files=scored.files,
+        could={marked.id: marked.could for marked in scored.items if marked.could},
+        paper=scored.paper,
     )
 
 
-def summary_of(entry: Entry) -> dict[str, Any]:
+def summary_of(entry: Marked) -> dict[str, Any]:
     """Return what was reached as plain JSON data; the single items stand in the ledger."""
-    bars = set(entry.detail.get("critical", ()))
     return {
         "module": entry.module,
         "apprentice": entry.apprentice,
@@ -70,7 +65,7 @@ def summary_of(entry: Entry) -> dict[str, Any]:
         "form": entry.form,
         "points": entry.points,
         "out_of": entry.out_of,
-        "critical": [row.item for row in entry.marks if row.critical and row.item in bars],
+        "critical": [row.item for row in entry.marks if row.critical and row.item in entry.critical],
         "flags": [{"kind": note.kind, "text": note.text or ""} for note in entry.notes],
     }
 
@@ -83,9 +78,8 @@ def response_text(response: Response | None) -> str | None:
     return text if text.isascii() else json.dumps(json.loads(text), separators=(",", ":"))
 
 
-def restored(entry: Entry, form: Form) -> MarkedSubmission:
+def restored(entry: Marked, form: Form) -> MarkedSubmission:
     """Return the marked submission that an entry records, with the items that its form showed."""
-    critical = set(entry.detail.get("critical", ()))
     return MarkedSubmission(
         entry.module,
         entry.apprentice,
@@ -106,7 +100,7 @@ def restored(entry: Entry, form: Form) -> MarkedSubmission:
                     row.critical,
                     row.method,
                 ),
-                row.item in critical,
+                row.item in entry.critical,
                 row.template,
             )
             for row in entry.marks
@@ -115,6 +109,6 @@ def restored(entry: Entry, form: Form) -> MarkedSubmission:
         entry.journal,
         datetime.fromisoformat(entry.arrived) if entry.arrived else None,
         entry.provenance,
-        tuple(entry.detail.get("files", ())),
-        entry.detail.get("paper", {}) if entry.detail.get("medium") == "paper" else None,
+        entry.files,
+        entry.paper,
     )

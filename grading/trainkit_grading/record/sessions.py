@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import SessionHeld
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.support.outcome import Outcome
 
@@ -94,18 +95,17 @@ class Session:
         }
 
     @classmethod
-    def of(cls, entry: Entry, names: Mapping[str, str]) -> Session:
+    def of(cls, entry: SessionHeld, names: Mapping[str, str]) -> Session:
         """Return the session that an entry of the ledger records; ``names`` says whom its identifiers stand for."""
-        said = entry.detail
         return cls(
-            said["module"],
-            said["invigilator"],
-            said["room"],
-            datetime.fromisoformat(said["begin"]),
-            datetime.fromisoformat(said["end"]),
-            said["aids"],
+            entry.module,
+            entry.invigilator,
+            entry.room,
+            datetime.fromisoformat(entry.begin),
+            datetime.fromisoformat(entry.end),
+            entry.aids,
             # An identifier that nobody stands for any more covers nobody, and does not become a session of everybody.
-            tuple(names.get(person, person) for person in said["apprentices"]),
+            tuple(names.get(person, person) for person in entry.apprentices),
         )
 
 
@@ -131,8 +131,16 @@ def watch(course: Course, session: Session) -> Outcome:
         if not known:
             # Who sat it is said by their random identifiers: the ledger names nobody who is assessed.
             people = ledger.people(session.apprentices)
-            detail = {**session.to_dict(), "apprentices": [people[name] for name in session.apprentices]}
-            ledger.add([Entry("session", module=session.module, detail=detail)])
+            held = SessionHeld(
+                module=session.module,
+                invigilator=session.invigilator,
+                room=session.room,
+                begin=session.begin.astimezone(UTC).isoformat(),
+                end=session.end.astimezone(UTC).isoformat(),
+                aids=session.aids,
+                apprentices=tuple(people[name] for name in session.apprentices),
+            )
+            ledger.add([held])
     said = f"{session.module}: {session.invigilator} in {session.room}, {session.begin:%Y-%m-%d %H:%M} to "
     done = f"{said}{session.end:%H:%M}, {'stands in the ledger already' if known else 'recorded'}."
     return Outcome(
@@ -145,8 +153,8 @@ def watch(course: Course, session: Session) -> Outcome:
 
 def recorded(ledger: Ledger, module: str) -> tuple[Session, ...]:
     """Return the sessions of a module."""
-    entries = tuple(ledger.entries(["session"], module=module, marks=False))
-    names = ledger.names(person for entry in entries for person in entry.detail["apprentices"])
+    entries = tuple(ledger.entries(SessionHeld, module=module, marks=False))
+    names = ledger.names(person for entry in entries for person in entry.apprentices)
     return tuple(Session.of(entry, names) for entry in entries)
 
 

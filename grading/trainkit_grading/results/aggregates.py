@@ -5,7 +5,6 @@ A report on ten thousand people cannot look at each of their answers; nobody's a
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -13,8 +12,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, and_, case, func, select
 
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.harm import said_harmful
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.nbgrader_bridge.gradebook import Cells, GradeRow, heads_of, seconds_late
 from trainkit_grading.nbgrader_bridge.tables import GRADE
@@ -175,7 +176,7 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
         notes.setdefault(row.entry, []).append(Note(row.kind, row.text, row.text_hash))
     counted = (
         select(ENTRY.c.module, ENTRY.c.person, func.count(ENTRY.c.attempt.distinct()))
-        .where(ENTRY.c.kind == "marked", ENTRY.c.module.in_(list(modules)))
+        .where(ENTRY.c.kind == Marked.kind, ENTRY.c.module.in_(list(modules)))
         .group_by(ENTRY.c.module, ENTRY.c.person)
     )
     attempts = {(module, person): count for module, person, count in connection.execute(counted)}
@@ -189,7 +190,7 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
             ENTRY.c.form,
             ENTRY.c.journal,
             ENTRY.c.at,
-            case((ENTRY.c.detail.contains(_PAPER), 1), else_=0),
+            case((details.says("medium", "paper"), 1), else_=0),
         )
         .join(SHOWN, SHOWN.c.person == PERSON.c.person)
         .join(ENTRY, ENTRY.c.number == SHOWN.c.entry)
@@ -218,35 +219,20 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
     return found
 
 
-# As json.dumps writes it into the detail of an entry; reading the whole of each takes longer than all the rest.
-_PAPER = '"medium": "paper"'
-_CRITICAL = '"critical": '
 _SOME = 500  # values in one IN (...)
 
 
 def _barred(connection: Connection, harmful: Mapping[int, Sequence[str]]) -> dict[int, tuple[str, ...]]:
     """Return those items with a harmful answer that the blueprint calls critical, by the number of the entry."""
     found: dict[int, tuple[str, ...]] = {}
-    known: dict[str, frozenset[str]] = {}
     numbers = list(harmful)
     for begin in range(0, len(numbers), _SOME):
         query = select(ENTRY.c.number, ENTRY.c.detail).where(ENTRY.c.number.in_(numbers[begin : begin + _SOME]))
         for some in raw_rows(connection, query):
             for number, detail in some:
-                found[number] = tuple(item for item in harmful[number] if item in _critical(detail, known))
+                bars = details.critical_items(detail)
+                found[number] = tuple(item for item in harmful[number] if item in bars)
     return found
-
-
-def _critical(detail: str, known: dict[str, frozenset[str]]) -> frozenset[str]:
-    """Return the items that the detail of an entry calls critical; the few different ones are read once."""
-    begin = detail.find(_CRITICAL)
-    if begin < 0:
-        return frozenset()
-    begin += len(_CRITICAL)
-    said = detail[begin : detail.index("]", begin) + 1]
-    if said not in known:
-        known[said] = frozenset(json.loads(said))
-    return known[said]
 
 
 def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[str, dict[str, GradeAggregate]]:

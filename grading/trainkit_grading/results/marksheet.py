@@ -6,14 +6,14 @@ that people have given in their place. Nobody's answers are read, only what they
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, case, func, select
 
+from trainkit_grading.ledger.details import could_show
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 from trainkit_grading.support.bulk_sql import raw_rows
 
@@ -245,9 +245,8 @@ def _could(heads: Any, places: Mapping[str, int]) -> tuple[NDArray[np.int32], tu
 
     could = np.zeros((len(heads), len(places)), dtype=np.int32)
     sets: dict[tuple[str, ...], int] = {(): 0}
-    read_detail: Callable[[str], Mapping[str, Any]] = json.loads
     for row, head in enumerate(heads):
-        for item, said in read_detail(head.detail).get("could", {}).items():
+        for item, said in could_show(head.detail).items():
             if item in places:
                 could[row, places[item]] = sets.setdefault(tuple(said), len(sets))
     return could, tuple(frozenset(said) for said in sets)

@@ -18,6 +18,7 @@ from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.flags import Flag
+from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.results import aggregates
@@ -251,7 +252,7 @@ class _Known:
                     findings.append(refused(error, error.place or entry.name))
             marked = aggregates.in_ledger(connection, list(cells))
             beside: dict[tuple[str, str], list[Note]] = {}
-            for flagged in ledger.entries(["flagged"], marks=False):
+            for flagged in ledger.entries(Flagged, marks=False):
                 of = marked.get(flagged.module, {}).get(flagged.apprentice)
                 if of is not None and of.journal == flagged.journal:
                     beside.setdefault((flagged.module, flagged.apprentice), []).extend(flagged.notes)

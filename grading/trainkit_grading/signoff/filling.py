@@ -18,15 +18,22 @@ from trainkit.items.key import ObservedKey
 from trainkit.items.marking import mark
 from trainkit.items.responses import ObservedResponse
 from trainkit_grading.forms.store import open_forms
+from trainkit_grading.ledger.kinds import Changed, Marked, Observed
 from trainkit_grading.record.manual_points import ManualPoints
-from trainkit_grading.signoff.observations import standing, steps_of
+from trainkit_grading.signoff.observations import standing
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.book import Ledger
-    from trainkit_grading.ledger.entries import Entry, MarkRow
+    from trainkit_grading.ledger.entries import MarkRow
+    from trainkit_grading.record.write import Recorder
 
-__all__ = ["became", "due", "fits", "seen"]
+__all__ = ["became", "due", "fill", "fits", "seen"]
+
+
+def fill(recorder: Recorder, course: Course, names: Sequence[str]) -> dict[str, Marked]:
+    """Give the points that observations on record have not given yet; return the marks that count now."""
+    return recorder.give(due(recorder.ledger, course, recorder.module, names)) if names else {}
 
 
 def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[ManualPoints, ...]:
@@ -44,17 +51,17 @@ def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tu
         Whose.
     """
     wanted = set(names)
-    observed: dict[str, list[Entry]] = {}
-    for entry in ledger.entries(["observed"], module=["", module], apprentice=names, marks=False):
-        if entry.apprentice in wanted:
-            observed.setdefault(entry.apprentice, []).append(entry)
+    observed: dict[str, list[Observed]] = {}
+    for each in ledger.entries(Observed, module=["", module], apprentice=names, marks=False):
+        if each.apprentice in wanted:
+            observed.setdefault(each.apprentice, []).append(each)
     if not observed:
         return ()
     some = sorted(observed)
-    known = _put_in(ledger.entries(["changed"], module=module, apprentice=some, marks=False))
+    put_in = _put_in(ledger, module, observed)
     numbers = [of.number for of in ledger.standing(module, some).values() if of.apprentice in observed]
     found = []
-    for entry in ledger.read(numbers).values():
+    for entry in ledger.read(Marked, numbers).values():
         for row in entry.marks:
             if row.kind != "observed":
                 continue
@@ -63,19 +70,19 @@ def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tu
                 continue
             fitting = [each for each in observed[entry.apprentice] if fits(each, item, entry.provenance.pack)]
             given = _given(entry, row, item, fitting)
-            if given is not None and given.entry > known.get((entry.apprentice, entry.attempt, row.item), 0):
+            if given is not None and given.entry > put_in.get((entry.apprentice, entry.attempt, row.item), 0):
                 found.append(given)
     return tuple(found)
 
 
-def fits(observation: Entry, item: ObservedItem, pack_digest: str) -> bool:
+def fits(observation: Observed, item: ObservedItem, pack_digest: str) -> bool:
     """Tell whether an observation of the whole work says what became of every step of an item."""
-    if observation.detail["again"] or observation.provenance.pack != pack_digest:
+    if observation.again or observation.provenance.pack != pack_digest:
         return False
-    return {step.text for step in item.steps} <= {step.text for step in steps_of(observation)}
+    return {step.text for step in item.steps} <= {step.text for step in observation.steps}
 
 
-def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Entry]:
+def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Observed]:
     """Return the observation that points of a module follow from, by apprentice, attempt and item.
 
     Where somebody has set other points since, there is none.
@@ -85,40 +92,32 @@ def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Entry]:
         for (name, attempt), items in ledger.judged(module).items()
         for item, of in items.items()
     }
-    given = {
-        number: entry.detail["entry"]
-        for number, entry in ledger.read(judged, marks=False).items()
-        if entry.why.startswith("Observed: ")
-    }
-    observed = ledger.read(given.values(), marks=False)
-    return {judged[number]: observed[of] for number, of in given.items() if of in observed}
+    said = ledger.read(Changed, judged, marks=False).values()
+    observed = ledger.read(Observed, (entry.entry for entry in said if entry.entry), marks=False)
+    return {judged[entry.number]: observed[entry.entry] for entry in said if entry.entry in observed}
 
 
-def became(observation: Entry, item: ObservedItem) -> tuple[str, ...]:
+def became(observation: Observed, item: ObservedItem) -> tuple[str, ...]:
     """Return in words what became of the steps of an item, those first that were not done alone."""
     here = {step.text for step in item.steps}
-    steps = [step for step in steps_of(observation) if step.text in here]
+    steps = [step for step in observation.steps if step.text in here]
     alone = sum(step.outcome == "unprompted" for step in steps)
     others = (f"{step.outcome.capitalize()}: {step.text}" for step in steps if step.outcome != "unprompted")
     return (f"{alone} of {len(steps)} steps done without a prompt.", *others)
 
 
-def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Entry]) -> ManualPoints | None:
+def _given(entry: Marked, row: MarkRow, item: ObservedItem, fitting: Iterable[Observed]) -> ManualPoints | None:
     """Return the points of the observation that counts among those that fit."""
     chosen = standing(fitting)
     if chosen is None:
         return None
     observation = chosen[0]
-    steps = steps_of(observation)
-    became = {step.text: step.outcome for step in steps}
+    became = {step.text: step.outcome for step in observation.steps}
     response = ObservedResponse.model_validate(
-        {
-            "steps": {step.id: became[step.text] for step in item.steps},
-            "observer": observation.detail["observer"],
-        }
+        {"steps": {step.id: became[step.text] for step in item.steps}, "observer": observation.observer}
     )
     got = mark(item, ObservedKey(template=row.template, working=(), critical=item.critical), response)
-    stopped = any(step.outcome == "stopped for safety" for step in steps)
+    stopped = any(step.outcome == "stopped for safety" for step in observation.steps)
     return ManualPoints(
         entry.apprentice,
         entry.attempt,
@@ -130,7 +129,7 @@ def _given(entry: Entry, row: MarkRow, item: ObservedItem, fitting: Iterable[Ent
     )
 
 
-def _item(course: Course, entry: Entry, row: MarkRow) -> ObservedItem | None:
+def _item(course: Course, entry: Marked, row: MarkRow) -> ObservedItem | None:
     forms = open_forms(course.forms_file(entry.module, entry.attempt))
     if forms is None or entry.form not in forms.codes:
         return None
@@ -138,11 +137,14 @@ def _item(course: Course, entry: Entry, row: MarkRow) -> ObservedItem | None:
     return item if isinstance(item, ObservedItem) else None
 
 
-def _put_in(changed: Iterable[Entry]) -> Mapping[tuple[str, int, str], int]:
+def _put_in(
+    ledger: Ledger, module: str, observed: Mapping[str, Iterable[Observed]]
+) -> Mapping[tuple[str, int, str], int]:
     """Return the newest observation that was put in, by apprentice, attempt and item."""
+    numbers = {each.number for of in observed.values() for each in of}
     found: dict[tuple[str, int, str], int] = {}
-    for entry in changed:
-        if entry.why.startswith("Observed: ") and isinstance(number := entry.detail.get("entry"), int):
-            key = (entry.apprentice, entry.attempt, str(entry.detail["item"]))
-            found[key] = max(number, found.get(key, 0))
+    for entry in ledger.entries(Changed, module=module, apprentice=sorted(observed), marks=False):
+        if entry.entry in numbers:
+            key = (entry.apprentice, entry.attempt, entry.item)
+            found[key] = max(entry.entry or 0, found.get(key, 0))
     return found

@@ -24,6 +24,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from trainkit_grading.ledger.kinds import ObservedStep
+
 __all__ = ["PROMPTED_AT_MOST", "RULES", "Competence", "ObservedStep", "judge", "outcome_of", "same_person"]
 
 # Of the steps that are not critical, so large a part may need a prompt.
@@ -37,16 +39,6 @@ RULES: Mapping[str, str] = {
     "Q": "More than a quarter of the other steps prompted means not yet competent.",
     "K": "Every critical step was done unprompted and every other step was done: competent.",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class ObservedStep:
-    """One step as it was observed; ``outcome`` is one of :data:`~trainkit_grading.signoff.checklists.OUTCOMES`."""
-
-    id: str
-    text: str
-    critical: bool
-    outcome: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.ledger.entries import Entry, Note, Provenance
+from trainkit_grading.ledger.entries import Note, Provenance
+from trainkit_grading.ledger.kinds import Observed, ObservedStep
 from trainkit_grading.record import provenance
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
-from trainkit_grading.signoff.judging import Competence, ObservedStep, judge, outcome_of, same_person
+from trainkit_grading.signoff.judging import Competence, judge, outcome_of, same_person
 
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
 
-__all__ = ["Observation", "SignOff", "entry_of", "sign_offs", "spans", "standing", "steps_of"]
+__all__ = ["Observation", "SignOff", "entry_of", "sign_offs", "spans", "standing"]
 
 _SAME = "Assessor and trainer are the same person."
 _LONGEST = 2000
@@ -116,7 +117,7 @@ class Observation:
         )
 
 
-def entry_of(observation: Observation) -> Entry:
+def entry_of(observation: Observation) -> Observed:
     """Return the entry that records an observation."""
     sheet = observation.checklist
     notes = []
@@ -127,28 +128,25 @@ def entry_of(observation: Observation) -> Entry:
     if observation.why.strip():
         # In a note, not in the column: words about a person can be taken out one day.
         notes.append(Note("why", observation.why.strip()))
-    return Entry(
-        "observed",
+    return Observed(
         observation.apprentice,
         sheet.module,
         form=sheet.form,
         provenance=Provenance(pack=sheet.pack_digest, software=provenance.software_digest()),
         notes=tuple(notes),
-        detail={
-            "checklist": sheet.scope,
-            "title": sheet.title,
-            "code": sheet.code,
-            "pack": sheet.pack,
-            "item": sheet.item,
-            "steps": [[step.id, step.text, step.critical, step.outcome] for step in observation.steps],
-            "observer": observation.observer.strip(),
-            "trainer": observation.trainer.strip(),
-            "engine": observation.engine.strip(),
-            "at": observation.at.astimezone(UTC).isoformat(timespec="minutes"),
-            "medium": observation.medium,
-            "again": observation.again,
-            "counts": observation.counts,
-        },
+        checklist=sheet.scope,
+        title=sheet.title,
+        code=sheet.code,
+        pack=sheet.pack,
+        item=sheet.item,
+        steps=observation.steps,
+        observer=observation.observer.strip(),
+        trainer=observation.trainer.strip(),
+        engine=observation.engine.strip(),
+        when=observation.at.astimezone(UTC).isoformat(timespec="minutes"),
+        medium=observation.medium,
+        again=observation.again,
+        counts=observation.counts,
     )
 
 
@@ -203,28 +201,22 @@ class SignOff:
         return outcome_of(step, self.steps, self.shown_again)
 
 
-def steps_of(entry: Entry) -> tuple[ObservedStep, ...]:
-    """Return the steps that an entry records."""
-    return tuple(ObservedStep(name, text, critical, outcome) for name, text, critical, outcome in entry.detail["steps"])
-
-
-def standing(entries: Iterable[Entry]) -> tuple[Entry, tuple[Entry, ...]] | None:
+def standing(entries: Iterable[Observed]) -> tuple[Observed, tuple[Observed, ...]] | None:
     """Return which of the observations of one piece of work counts, and what was shown again after it.
 
     The newest one counts, by the time it was made; of two that say the same time, what was said last. One that was
     recorded as counting all the same counts until a newer one is recorded.
     """
-    counting: Entry | None = None
-    again: dict[str, Entry] = {}
+    counting: Observed | None = None
+    again: dict[str, Observed] = {}
     for entry in sorted(entries, key=lambda each: each.number):
-        at = str(entry.detail["at"])
-        if entry.detail["again"]:
-            again[at] = entry
-        elif counting is None or at >= counting.detail["at"] or entry.detail["counts"]:
+        if entry.again:
+            again[entry.when] = entry
+        elif counting is None or entry.when >= counting.when or entry.counts:
             counting = entry
     if counting is None:
         return None
-    after = tuple(entry for at, entry in sorted(again.items()) if at >= counting.detail["at"])
+    after = tuple(entry for when, entry in sorted(again.items()) if when >= counting.when)
     return counting, after
 
 
@@ -238,42 +230,40 @@ def sign_offs(ledger: Ledger, apprentice: str = "") -> dict[tuple[str, str], Sig
     apprentice : str, optional
         Only this person.
     """
-    found: dict[tuple[str, str], list[Entry]] = {}
-    for entry in ledger.entries(["observed"], apprentice=apprentice, marks=False):
+    found: dict[tuple[str, str], list[Observed]] = {}
+    for entry in ledger.entries(Observed, apprentice=apprentice, marks=False):
         if entry.apprentice:
-            found.setdefault((entry.apprentice, str(entry.detail["checklist"])), []).append(entry)
+            found.setdefault((entry.apprentice, entry.checklist), []).append(entry)
     return dict(_signed(found))
 
 
-def _signed(found: Mapping[tuple[str, str], list[Entry]]) -> Iterator[tuple[tuple[str, str], SignOff]]:
+def _signed(found: Mapping[tuple[str, str], list[Observed]]) -> Iterator[tuple[tuple[str, str], SignOff]]:
     for (apprentice, checklist), entries in found.items():
         chosen = standing(entries)
         if chosen is None:
             continue
         entry, after = chosen
         used = {entry.number, *(each.number for each in after)}
-        said: Mapping[str, Any] = entry.detail
-        steps = steps_of(entry)
-        again = tuple(step for each in after for step in steps_of(each))
+        again = tuple(step for each in after for step in each.steps)
         yield (
             (apprentice, checklist),
             SignOff(
                 apprentice,
                 checklist,
-                said["title"],
-                judge(steps, again),
-                steps,
+                entry.title,
+                judge(entry.steps, again),
+                entry.steps,
                 entry.number,
                 tuple(each.number for each in after),
                 tuple(each.number for each in entries if each.number not in used),
-                said["observer"],
-                said["trainer"],
-                said["engine"],
-                said["at"],
-                said["medium"],
-                said["pack"],
+                entry.observer,
+                entry.trainer,
+                entry.engine,
+                entry.when,
+                entry.medium,
+                entry.pack,
                 entry.provenance.pack,
-                same_person(said["observer"], said["trainer"]),
+                same_person(entry.observer, entry.trainer),
                 again,
             ),
         )

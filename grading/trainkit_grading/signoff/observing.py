@@ -10,17 +10,19 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.journal import now
 from trainkit_grading.errors import CourseError, SignOffError
+from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Observed
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.record.recording import Recorder
+from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.checklists import OUTCOMES
+from trainkit_grading.signoff.filling import fill
 from trainkit_grading.signoff.judging import same_person
-from trainkit_grading.signoff.observations import Observation, entry_of, sign_offs
+from trainkit_grading.signoff.observations import Observation, SignOff, entry_of, sign_offs
 from trainkit_grading.support.outcome import Finding, Outcome
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.ledger.entries import Entry
 
 __all__ = ["observe", "observe_all", "ticked"]
 
@@ -142,7 +144,7 @@ def observe(
         if known is None or not _alike(known, entry):
             if known is not None and not observation.why.strip():
                 raise SignOffError(
-                    f"{sheet.scope}, {entry.detail['at']}",
+                    f"{sheet.scope}, {entry.when}",
                     rule=f"Entry {known.number} says otherwise of the same work at the same time.",
                     remedy='If that one was wrong, say why this one is right: --why "…"',
                 )
@@ -150,18 +152,19 @@ def observe(
             said, filled = "recorded", _fill(connection, course, person.id, found)
         else:
             entry, said, filled = known, "stands in the ledger already", ()
-        stands = sign_offs(ledger, person.id)[person.id, sheet.scope] if _whole(ledger, entry) else None
+        stands = sign_offs(ledger, person.id).get((person.id, sheet.scope))
     return _told(observation, entry, said, filled, stands, found)
 
 
-def _whole(ledger: Ledger, entry: Entry) -> bool:
-    return (entry.apprentice, str(entry.detail["checklist"])) in sign_offs(ledger, entry.apprentice)
-
-
 def _told(
-    observation: Observation, entry: Entry, said: str, filled: tuple[str, ...], stands: Any, found: list[Finding]
+    observation: Observation,
+    entry: Observed,
+    said: str,
+    filled: tuple[str, ...],
+    stands: SignOff | None,
+    found: list[Finding],
 ) -> Outcome:
-    sheet, at = observation.checklist, str(entry.detail["at"])
+    sheet, at = observation.checklist, entry.when
     place = f"{sheet.scope} {observation.apprentice}"
     if same_person(observation.observer, observation.trainer):
         text = (
@@ -185,21 +188,20 @@ def _told(
     )
 
 
-def _known(ledger: Ledger, entry: Entry) -> Entry | None:
+def _known(ledger: Ledger, entry: Observed) -> Observed | None:
     """Return the last entry about the same work at the same time."""
-    same = ("checklist", "at", "again")
     found = [
         each
-        for each in ledger.entries(["observed"], apprentice=entry.apprentice, marks=False)
-        if all(each.detail[name] == entry.detail[name] for name in same)
+        for each in ledger.entries(Observed, apprentice=entry.apprentice, marks=False)
+        if (each.checklist, each.when, each.again) == (entry.checklist, entry.when, entry.again)
     ]
     return found[-1] if found else None
 
 
-def _alike(one: Entry, other: Entry) -> bool:
-    def said(entry: Entry) -> tuple[Any, ...]:
+def _alike(one: Observed, other: Observed) -> bool:
+    def said(entry: Observed) -> tuple[Any, ...]:
         remarks = [note.text for note in entry.notes if note.kind == "remark"]
-        return dict(entry.detail), remarks, entry.provenance.pack
+        return details.plain(entry), remarks, entry.provenance.pack
 
     return said(one) == said(other)
 
@@ -215,7 +217,7 @@ def _fill(connection: Any, course: Course, apprentice: str, found: list[Finding]
         except CourseError as error:  # given out elsewhere: its gradebook is another one
             found.append(Finding("note", module.name, str(error)))
             continue
-        given = recorder.fill([apprentice])
+        given = fill(recorder, course, [apprentice])
         found += recorder.findings
         if given:
             told.append(f"{module.name}: the points of the observed item follow from it.")

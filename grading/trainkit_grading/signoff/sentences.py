@@ -2,77 +2,61 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from trainkit_grading.ledger.kinds import Appealed, Decided, Observed, SecondDrawn, SecondJudged
 from trainkit_grading.signoff.judging import judge
-from trainkit_grading.signoff.observations import steps_of
 
 if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "entry_sentences"]
-
-KINDS = ("observed", "second", "appealed", "decided")
-"""The kinds of entries that are told here."""
+__all__ = ["entry_sentences"]
 
 
 def entry_sentences(entry: Entry, who: str) -> str:
-    """Return what an entry says, as one or more sentences.
+    """Return what an entry says, as one or more sentences; empty for a kind that is not told here.
 
     Parameters
     ----------
     entry : Entry
-        Of one of :data:`KINDS`.
+        What is told.
     who : str
         Whom it is about, in words.
     """
-    said = entry.detail
+    said = _said(entry, who)
     notes = " ".join(f"{_NOTED[note.kind]}{note.text}" for note in entry.notes if note.text and note.kind in _NOTED)
-    return f"{_TOLD[entry.kind](entry, who, said)} {notes}".strip()
+    return f"{said} {notes}".strip() if said else ""
 
 
 _NOTED = {"assessor": "", "remark": "Remark: ", "why": "Why: ", "appeal": "Why: ", "decision": "Why: "}
 
 
-def _observed(entry: Entry, who: str, said: Mapping[str, Any]) -> str:
-    steps = steps_of(entry)
-    when = str(said["at"]).replace("T", " ")[:16]
-    where = f"on {said['engine']} at {when} UTC ({said['medium']})"
-    head = f"{who}, {said['checklist']}, observed by {said['observer']} {where}"
-    if said["again"]:
-        return f"{head}: {len(steps)} {'step' if len(steps) == 1 else 'steps'} shown again."
-    return f"{head}: {judge(steps)}"
+def _said(entry: Entry, who: str) -> str:
+    match entry:
+        case Observed():
+            where = f"on {entry.engine} at {entry.when.replace('T', ' ')[:16]} UTC ({entry.medium})"
+            head = f"{who}, {entry.checklist}, observed by {entry.observer} {where}"
+            count = len(entry.steps)
+            return f"{head}: {f'{count} {_plural(count)} shown again.' if entry.again else judge(entry.steps)}"
+        case SecondDrawn():
+            drawn = f"{len(entry.lines)} marks drawn for a second marker"
+            return f"{drawn}, sheet {entry.sheet}, seed {entry.seed}."
+        case SecondJudged():
+            second = f"{_points(entry.second)} by second marker {entry.marker}"
+            return f"{who}, {entry.module} {entry.item}: {second}, {_points(entry.first)} stood."
+        case Appealed():
+            item = f" {entry.item}" if entry.item else ""
+            return f"{who}, {entry.module}{item}: appeal; {_points(entry.stood)} stood."
+        case Decided():
+            given = f", {_points(entry.given)}" if entry.given is not None else ""
+            return f"{who}: entry {entry.of} {entry.became}{given}."
+        case _:
+            return ""
 
 
-def _second(entry: Entry, who: str, said: Mapping[str, Any]) -> str:
-    if said["what"] == "drawn":
-        lines = said["lines"]
-        count = len(lines) if isinstance(lines, list) else 0
-        return f"{count} marks drawn for a second marker, sheet {said['sheet']}, seed {said['seed']}."
-    return (
-        f"{who}, {entry.module} {said['item']}: {_points(said['points'])} by second marker {said['marker']}, "
-        f"{_points(said['first'])} stood."
-    )
+def _plural(count: int) -> str:
+    return "step" if count == 1 else "steps"
 
 
-def _appealed(entry: Entry, who: str, said: Mapping[str, Any]) -> str:
-    item = f" {said['item']}" if said["item"] else ""
-    return f"{who}, {entry.module}{item}: appeal; {_points(said['points'])} stood."
-
-
-def _decided(_: Entry, who: str, said: Mapping[str, Any]) -> str:
-    given = f", {_points(said['points'])}" if said["points"] is not None else ""
-    return f"{who}: entry {said['of']} {said['outcome']}{given}."
-
-
-_TOLD: Mapping[str, Callable[[Entry, str, Mapping[str, Any]], str]] = {
-    "observed": _observed,
-    "second": _second,
-    "appealed": _appealed,
-    "decided": _decided,
-}
-
-
-def _points(points: object) -> str:
-    return f"{points:g} points" if isinstance(points, int | float) else "no points"
+def _points(points: float) -> str:
+    return f"{points:g} points"

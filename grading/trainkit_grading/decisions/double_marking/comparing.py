@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainkit_grading.ledger.kinds import Decided, SecondJudged
 from trainkit_grading.statistics import agreement, kappa
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from trainkit_grading.ledger.book import Ledger
-    from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.statistics import Figure
 
 __all__ = ["DIFFERS", "LEVELS", "Comparison", "Pair", "compare", "level", "pairs", "to_dict"]
@@ -57,24 +57,21 @@ class Comparison:
     waiting: tuple[Pair, ...]
 
 
-def pairs(entries: Iterable[Entry], decided: Iterable[Entry] = ()) -> tuple[Pair, ...]:
+def pairs(entries: Iterable[SecondJudged], decided: Iterable[Decided] = ()) -> tuple[Pair, ...]:
     """Return what was marked twice; of what a second marker said of one line again, the last."""
-    settled = {entry.detail["of"] for entry in decided}
-    last: dict[tuple[str, int, str], Entry] = {}
-    for entry in entries:
-        if entry.detail["what"] == "judged":
-            last[entry.detail["sheet"], entry.detail["line"], entry.detail["marker"]] = entry
+    settled = {entry.of for entry in decided}
+    last = {(entry.sheet, entry.line, entry.marker): entry for entry in entries}
     return tuple(
         Pair(
             entry.number,
             entry.apprentice,
             entry.module,
-            entry.detail["item"],
+            entry.item,
             entry.attempt,
-            entry.detail["marker"],
-            entry.detail["first"],
-            entry.detail["points"],
-            entry.detail["out_of"],
+            entry.marker,
+            entry.first,
+            entry.second,
+            entry.most,
             entry.number in settled,
         )
         for entry in last.values()
@@ -93,7 +90,7 @@ def compare(ledger: Ledger, module: str = "") -> Comparison:
     """
     found = tuple(
         pair
-        for pair in pairs(ledger.entries(["second"], marks=False), ledger.entries(["decided"], marks=False))
+        for pair in pairs(ledger.entries(SecondJudged, marks=False), ledger.entries(Decided, marks=False))
         if not module or pair.module == module
     )
     first = [level(pair.first, pair.out_of) for pair in found]

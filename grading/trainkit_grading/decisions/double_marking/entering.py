@@ -16,6 +16,7 @@ from trainkit_grading.decisions.double_marking.sheets import COLUMNS, html_text,
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.kinds import SecondJudged
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.signoff.judging import same_person
 from trainkit_grading.support.files import held, write_atomically
@@ -23,7 +24,8 @@ from trainkit_grading.support.outcome import Finding, Outcome
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.decisions.double_marking.sampling import Drawn, Line
+    from trainkit_grading.decisions.double_marking.sampling import Drawn
+    from trainkit_grading.ledger.kinds import SampleLine
 
 __all__ = ["enter", "sample"]
 
@@ -91,15 +93,11 @@ def enter(course: Course, file: Path, marker: str, why: str = "") -> Outcome:
         ledger = Ledger(connection, course.seed())
         ledger.hold()
         sheets = {each.sheet: each for _, each in drawn(ledger)}
-        known = {
-            (entry.detail["sheet"], entry.detail["line"], entry.detail["marker"]): entry
-            for entry in ledger.entries(["second"], marks=False)
-            if entry.detail["what"] == "judged"
-        }
+        known = {(entry.sheet, entry.line, entry.marker): entry for entry in ledger.entries(SecondJudged, marks=False)}
         givers = ledger.read(
-            {line.entry for each in sheets.values() for line in each.lines if line.apprentice}, marks=False
+            Entry, {line.entry for each in sheets.values() for line in each.lines if line.apprentice}, marks=False
         )
-        news: list[Entry] = []
+        news: list[SecondJudged] = []
         same = 0
         for number, row in rows:
             place = f"{file.name} line {number}"
@@ -111,11 +109,11 @@ def enter(course: Course, file: Path, marker: str, why: str = "") -> Outcome:
             if line is None or points is None:
                 continue
             entry = _judged(row["sheet"].strip().upper(), line, points, marker.strip(), row.get("remark") or "", why)
-            before = known.get((entry.detail["sheet"], line.line, marker.strip()))
-            if before is not None and before.detail["points"] == points:
+            before = known.get((entry.sheet, line.line, marker.strip()))
+            if before is not None and before.second == points:
                 same += 1
             elif before is not None and not why.strip():
-                text = f"{before.detail['points']:g} points are on record. If these are right, say --why."
+                text = f"{before.second:g} points are on record. If these are right, say --why."
                 findings.append(Finding("refused", place, text))
             else:
                 giver = givers.get(line.entry)
@@ -138,32 +136,28 @@ def enter(course: Course, file: Path, marker: str, why: str = "") -> Outcome:
     return Outcome("second", tuple(done), tuple(findings), data=to_dict(found))
 
 
-def _judged(sheet: str, line: Line, points: float, marker: str, remark: str, why: str) -> Entry:
+def _judged(sheet: str, line: SampleLine, points: float, marker: str, remark: str, why: str) -> SecondJudged:
     notes = [Note("remark", remark.strip())] if remark.strip() else []
     notes += [Note("why", why.strip())] if why.strip() else []
-    return Entry(
-        "second",
+    return SecondJudged(
         line.apprentice,
         line.module,
         line.attempt,
         line.form,
         notes=tuple(notes),
-        detail={
-            "what": "judged",
-            "sheet": sheet,
-            "line": line.line,
-            "item": line.item,
-            "answer": line.answer,
-            "points": points,
-            "first": line.points,
-            "first_entry": line.entry,
-            "out_of": line.out_of,
-            "marker": marker,
-        },
+        sheet=sheet,
+        line=line.line,
+        item=line.item,
+        answer=line.answer,
+        first=line.points,
+        first_entry=line.entry,
+        second=points,
+        most=line.out_of,
+        marker=marker,
     )
 
 
-def _line(sheets: dict[str, Drawn], row: dict[str, str]) -> tuple[Line | None, float | None]:
+def _line(sheets: dict[str, Drawn], row: dict[str, str]) -> tuple[SampleLine | None, float | None]:
     """Return which line of which sheet a row is about, and its points; none where nothing was filled in."""
     said = (row.get("points") or "").strip().replace(",", ".")
     if not said:

@@ -9,57 +9,18 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.ledger.entries import Entry
+from trainkit_grading.ledger.kinds import Changed, Marked, Observed, SampleLine, SecondDrawn
 from trainkit_grading.record.marked_submission import BY_PERSON
 
 if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.ledger.book import Ledger
 
-__all__ = ["Drawn", "Line", "draw", "drawn", "sizes"]
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One mark of a sample.
-
-    Parameters
-    ----------
-    line : int
-        Its number on the sheet, from 1.
-    module, item, kind : str
-        What was asked.
-    apprentice : str
-        Whose it is; in the ledger the random identifier stands.
-    attempt : int
-        Of which attempt.
-    form, answer : str
-        Code of the form, and digest of the answer.
-    marked, entry : int
-        Numbers of the entry with the answer, and of the one that gives the points.
-    points, out_of : float
-        What the first marker gave, and the most points.
-    observed : int
-        Number of the observation that the points follow from; 0 for none.
-    """
-
-    line: int
-    module: str
-    item: str
-    kind: str
-    apprentice: str
-    attempt: int
-    form: str
-    answer: str
-    marked: int
-    entry: int
-    points: float
-    out_of: float
-    observed: int = 0
+__all__ = ["Drawn", "draw", "drawn", "sizes"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +29,7 @@ class Drawn:
 
     sheet: str
     seed: int
-    lines: tuple[Line, ...]
+    lines: tuple[SampleLine, ...]
     entry: int = 0
 
 
@@ -97,10 +58,10 @@ def draw(
     SignOffError
         If there is nothing to draw from.
     """
-    said = {"seed": seed, "modules": sorted(modules), "count": count, "percent": percent}
+    said = seed, tuple(sorted(modules)), count, percent
     before = drawn(ledger)
     for entry, each in before:
-        if {name: entry.detail[name] for name in said} == said:
+        if (entry.seed, entry.modules, entry.count, entry.percent) == said:
             return each, False
     taken = {
         (line.module, line.apprentice, line.attempt, line.item, line.answer) for _, d in before for line in d.lines
@@ -108,7 +69,7 @@ def draw(
     found = {module: list(_candidates(ledger, module)) for module in sorted(modules)}
     free = {module: [line for line in of if _work(line) not in taken] for module, of in found.items()}
     wanted = sizes({module: len(of) for module, of in free.items()}, count, percent)
-    chosen: list[Line] = []
+    chosen: list[SampleLine] = []
     for module, of in free.items():
         stream = random.Random(f"second/{seed}/{module}")  # noqa: S311 - a sample that can be drawn again
         chosen += stream.sample(of, wanted[module])
@@ -121,40 +82,36 @@ def draw(
     order = random.Random(f"second/{seed}")  # noqa: S311 - the order on the sheet must tell nothing
     order.shuffle(chosen)
     people = ledger.people({line.apprentice for line in chosen})
-    lines = tuple(Line(**{**asdict(line), "line": number}) for number, line in enumerate(chosen, start=1))
+    lines = tuple(replace(line, line=number) for number, line in enumerate(chosen, start=1))
     sheet = secret.code("second", seed, *sorted(modules), count, f"{percent:g}", length=6)
-    detail = {
-        **said,
-        "what": "drawn",
-        "sheet": sheet,
-        "lines": [{**asdict(line), "apprentice": people[line.apprentice]} for line in lines],
-    }
-    (entry,) = ledger.add([Entry("second", detail=detail)])
+    (entry,) = ledger.add(
+        [
+            SecondDrawn(
+                seed=seed,
+                modules=said[1],
+                count=count,
+                percent=percent,
+                sheet=sheet,
+                lines=tuple(replace(line, apprentice=people[line.apprentice]) for line in lines),
+            )
+        ]
+    )
     return Drawn(sheet, seed, lines, entry.number), True
 
 
-def _work(line: Line) -> tuple[str, str, int, str, str]:
+def _work(line: SampleLine) -> tuple[str, str, int, str, str]:
     return line.module, line.apprentice, line.attempt, line.item, line.answer
 
 
-def drawn(ledger: Ledger) -> tuple[tuple[Entry, Drawn], ...]:
+def drawn(ledger: Ledger) -> tuple[tuple[SecondDrawn, Drawn], ...]:
     """Return the samples on record; lines of people who were forgotten name nobody."""
-    entries = [e for e in ledger.entries(["second"], marks=False) if e.detail["what"] == "drawn"]
-    names = ledger.names(line["apprentice"] for entry in entries for line in entry.detail["lines"])
-    return tuple(
-        (
-            entry,
-            Drawn(
-                entry.detail["sheet"],
-                entry.detail["seed"],
-                tuple(
-                    Line(**{**line, "apprentice": names.get(line["apprentice"], "")}) for line in entry.detail["lines"]
-                ),
-                entry.number,
-            ),
-        )
-        for entry in entries
-    )
+    entries = list(ledger.entries(SecondDrawn, marks=False))
+    names = ledger.names(line.apprentice for entry in entries for line in entry.lines)
+
+    def named(lines: Iterable[SampleLine]) -> tuple[SampleLine, ...]:
+        return tuple(replace(line, apprentice=names.get(line.apprentice, "")) for line in lines)
+
+    return tuple((of, Drawn(of.sheet, of.seed, named(of.lines), of.number)) for of in entries)
 
 
 def sizes(available: Mapping[str, int], count: int, percent: float) -> dict[str, int]:
@@ -181,13 +138,13 @@ def sizes(available: Mapping[str, int], count: int, percent: float) -> dict[str,
     return whole
 
 
-def _candidates(ledger: Ledger, module: str) -> Iterable[Line]:
+def _candidates(ledger: Ledger, module: str) -> Iterable[SampleLine]:
     """Yield the marks of a module that people gave and that the gradebook shows, in an order that hangs on nothing."""
     judged = ledger.judged(module)
     shown = ledger.shown(module)
     given = _said(ledger, module)
     numbers = {name: number for name, number in shown.items() if any(of == name for of, _ in judged)}
-    entries = ledger.read(numbers.values())
+    entries = ledger.read(Marked, numbers.values())
     for name in sorted(numbers):
         entry = entries[numbers[name]]
         for row in entry.marks:
@@ -197,7 +154,7 @@ def _candidates(ledger: Ledger, module: str) -> Iterable[Line]:
             observed = given.get(of.entry, 0)
             if row.kind == "observed" and not observed:
                 continue  # nothing is on record that a second marker could look at
-            yield Line(
+            yield SampleLine(
                 0,
                 module,
                 row.item,
@@ -216,8 +173,6 @@ def _candidates(ledger: Ledger, module: str) -> Iterable[Line]:
 
 def _said(ledger: Ledger, module: str) -> dict[int, int]:
     """Return the numbers of observations by the entries that gave points for them."""
-    found: dict[int, Any] = {}
-    for entry in ledger.entries(["changed"], module=module, marks=False):
-        if entry.why.startswith("Observed: "):
-            found[entry.number] = entry.detail.get("entry", 0)
-    return found
+    given = {entry.number: entry.entry for entry in ledger.entries(Changed, module=module, marks=False) if entry.entry}
+    observed = ledger.read(Observed, given.values(), marks=False)
+    return {number: of for number, of in given.items() if of in observed}

@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,14 +18,14 @@ from trainkit.items.key import TextKey
 from trainkit.widgets.paper import paragraphs
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.forms.store import open_forms, open_keys
-from trainkit_grading.signoff.observations import steps_of
+from trainkit_grading.ledger.kinds import Marked, Observed
 from trainkit_grading.support.jinja import template
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
-    from trainkit_grading.decisions.double_marking.sampling import Drawn, Line
+    from trainkit_grading.decisions.double_marking.sampling import Drawn
     from trainkit_grading.ledger.book import Ledger
-    from trainkit_grading.ledger.entries import Entry
+    from trainkit_grading.ledger.kinds import SampleLine
 
 __all__ = ["COLUMNS", "html_text", "table_text", "works"]
 
@@ -37,7 +36,7 @@ COLUMNS = ("sheet", "line", "module", "item", "out_of", "points", "remark")
 class Work:
     """One line of the sheet, as it is shown: what was asked, what was done, what is looked for."""
 
-    line: Line
+    line: SampleLine
     title: str
     prompt: tuple[str, ...]
     given: tuple[tuple[str, str], ...]
@@ -55,11 +54,12 @@ def works(course: Course, ledger: Ledger, drawn: Drawn) -> tuple[Work, ...]:
         If a form or its keys are not there.
     """
     lines = [line for line in drawn.lines if line.apprentice]
-    entries = ledger.read({line.marked for line in lines} | {line.observed for line in lines if line.observed})
-    return tuple(_work(course, line, entries) for line in lines)
+    marked = ledger.read(Marked, {line.marked for line in lines})
+    observed = ledger.read(Observed, {line.observed for line in lines if line.observed}, marks=False)
+    return tuple(_work(course, line, marked[line.marked], observed.get(line.observed)) for line in lines)
 
 
-def _work(course: Course, line: Line, entries: Mapping[int, Entry]) -> Work:
+def _work(course: Course, line: SampleLine, marked: Marked, observed: Observed | None) -> Work:
     forms = open_forms(course.forms_file(line.module, line.attempt))
     keys = open_keys(course.key_file(line.module, line.attempt))
     if forms is None or keys is None or line.form not in forms.codes or line.form not in keys.codes:
@@ -71,11 +71,10 @@ def _work(course: Course, line: Line, entries: Mapping[int, Entry]) -> Work:
         )
     item = forms.read(line.form).item(line.item)
     key = keys.read(line.form).keys[line.item]
-    row = next(row for row in entries[line.marked].marks if row.item == line.item)
+    row = next(row for row in marked.marks if row.item == line.item)
     said = json.loads(row.response) if row.response else {}
-    observed = entries.get(line.observed)
     here = {step.text for step in item.steps} if isinstance(item, ObservedItem) else set()
-    steps = [step for step in steps_of(observed) if step.text in here] if observed is not None else []
+    steps = [step for step in observed.steps if step.text in here] if observed is not None else []
     remarks = [note.text for note in observed.notes if note.kind == "remark" and note.text] if observed else []
     return Work(
         line,

@@ -23,6 +23,7 @@ from trainkit_grading.keeping.archive import portable, sources
 from trainkit_grading.keeping.archive.manifest import ARCHIVED, FIGURES, MANIFEST, File, Manifest
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
@@ -143,7 +144,7 @@ def _end(course: Course) -> tuple[int, str, str]:
                 return 0, "", ""
             ledger = Ledger(connection, course.seed())
             number, seal = ledger.end()
-            return number, seal, ledger.read([number], marks=False)[number].at if number else ""
+            return number, seal, ledger.read(Entry, [number], marks=False)[number].at if number else ""
 
 
 def _own(course: Course, findings: list[Finding], *, with_seed: bool) -> Iterator[_Member]:

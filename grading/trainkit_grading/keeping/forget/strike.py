@@ -12,7 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import (
     ColumnElement,
@@ -34,7 +34,8 @@ from trainkit_grading.decisions.double_marking import sampling
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, Note
+from trainkit_grading.ledger.entries import Note
+from trainkit_grading.ledger.kinds import Forgotten
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
@@ -144,13 +145,10 @@ def _strike(connection: Connection, course: Course, traces: Traces, why: str) ->
         ledger.hold()
         rows = _rows(connection, course, traces)
         if not rows.forgotten or rows.person or rows.elsewhere:
-            detail: dict[str, Any] = {
-                "sign": ledger.sign(traces.id),
-                "emptied": [list(place) for place in rows.elsewhere],
-            }
             # Who was forgotten before has no row; words that came later are about nobody.
             about = traces.id if rows.person or not rows.forgotten else ""
-            (entry,) = ledger.add([Entry("forgotten", about, detail=detail, notes=(Note("why", why),))])
+            sign, emptied = ledger.sign(traces.id), tuple(rows.elsewhere)
+            (entry,) = ledger.add([Forgotten(about, sign=sign, emptied=emptied, notes=(Note("why", why),))])
             number = entry.number
             person = (
                 rows.person or connection.execute(select(ENTRY.c.person).where(ENTRY.c.number == number)).scalar_one()

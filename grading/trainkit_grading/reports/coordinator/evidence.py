@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainkit.errors import TrainkitError
 from trainkit.items.responses import read_response
 from trainkit_grading.forms.store import open_forms
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.support.markup import said
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.forms.store import KeptForms
     from trainkit_grading.ledger.book import Judged, Ledger
-    from trainkit_grading.ledger.entries import Entry, MarkRow
+    from trainkit_grading.ledger.entries import MarkRow
 
 __all__ = ["AnswerEvidence", "Evidences", "ModuleEvidence"]
 
@@ -94,17 +95,17 @@ class Evidences:
         entries : mapping of str to int
             Number of the entry that counts, by module.
         """
-        found = self._ledger.read([number for number in entries.values() if number])
+        found = self._ledger.read(Marked, [number for number in entries.values() if number])
         return {
             module: self._module(found[number], self._judged(apprentice, module, found[number]))
             for module, number in entries.items()
             if number in found
         }
 
-    def _judged(self, apprentice: str, module: str, entry: Entry) -> Mapping[str, Judged]:
+    def _judged(self, apprentice: str, module: str, entry: Marked) -> Mapping[str, Judged]:
         return self._ledger.judged(module, [apprentice]).get((apprentice, entry.attempt), {})
 
-    def _module(self, entry: Entry, judged: Mapping[str, Judged]) -> ModuleEvidence:
+    def _module(self, entry: Marked, judged: Mapping[str, Judged]) -> ModuleEvidence:
         form = self._form(entry)
         of = entry.provenance
         versions = {"pack": of.pack, "module": of.module, "form": of.form, "keys": of.keys, "software": of.software}
@@ -116,7 +117,7 @@ class Evidences:
             tuple(_answer(row, form, judged.get(row.item)) for row in entry.marks),
         )
 
-    def _form(self, entry: Entry) -> Form | None:
+    def _form(self, entry: Marked) -> Form | None:
         where = (entry.module, entry.attempt)
         try:
             if where not in self._forms:

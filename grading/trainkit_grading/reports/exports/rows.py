@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from trainkit_grading.ledger.kinds import Marked
+
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
-    from trainkit_grading.ledger.entries import Entry
     from trainkit_grading.reports.coordinator.overview import Overview
     from trainkit_grading.reports.exports.people import Shown
 
@@ -61,7 +62,7 @@ def marks(course: str, view: Overview, shown: Shown, ledger: Ledger) -> Iterator
         )
         for begin in range(0, len(standing), _AT_ONCE):
             some = standing[begin : begin + _AT_ONCE]
-            entries = ledger.read(of.number for of in some)
+            entries = ledger.read(Marked, (of.number for of in some))
             for of in some:
                 entry = entries[of.number]
                 about = shown.about(course, people[of.apprentice])
@@ -69,8 +70,7 @@ def marks(course: str, view: Overview, shown: Shown, ledger: Ledger) -> Iterator
                 yield from _marks(entry, about, given, counting.get(of.apprentice) == of.number, shown)
 
 
-def _marks(entry: Entry, about: Row, given: Mapping[str, float], counts: bool, shown: Shown) -> Iterator[Row]:
-    could = entry.detail.get("could", {})
+def _marks(entry: Marked, about: Row, given: Mapping[str, float], counts: bool, shown: Shown) -> Iterator[Row]:
     for row in entry.marks:
         machine = None if row.verdict == "waiting" else row.points
         yield {
@@ -87,7 +87,7 @@ def _marks(entry: Entry, about: Row, given: Mapping[str, float], counts: bool, s
             "points_machine": machine,
             "out_of": row.out_of,
             "misconception": row.misconception,
-            "could_show": " ".join(could.get(row.item, ())),
+            "could_show": " ".join(entry.could.get(row.item, ())),
             "critical": row.critical,
             "answered": shown.moment(row.answered),
             "response": row.response or "",

@@ -20,6 +20,7 @@ from trainkit.widgets.paper import paragraphs, task
 from trainkit_grading.errors import CourseError
 from trainkit_grading.forms import generation
 from trainkit_grading.ledger.book import Ledger
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.feedback import words
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from trainkit.items.key import Key
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
-    from trainkit_grading.ledger.entries import Entry
+    from trainkit_grading.ledger.kinds import Observed
     from trainkit_grading.nbgrader_bridge.gradebook import GradeRow, SubmissionRow
     from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
@@ -174,7 +175,7 @@ class _Module:
         with gradebook.opened(course) as engine, engine.begin() as connection:
             ledger = Ledger(connection, course.seed())
             shown = ledger.shown(entry.name)
-            entries = ledger.read(shown.values())
+            entries = ledger.read(Marked, shown.values())
             self._seen = filling.seen(ledger, entry.name)
         # The marks that stand, of the attempt that counts: the same that the gradebook and the report show.
         self._shown = {apprentice: entries[number] for apprentice, number in shown.items()}
@@ -231,7 +232,7 @@ def _losses(scored: MarkedSubmission, row: SubmissionRow, items: tuple[Answered,
 
 
 def _answered(
-    marked: MarkedItem, grade: GradeRow, key: Key | None, comment: str = "", seen: Entry | None = None
+    marked: MarkedItem, grade: GradeRow, key: Key | None, comment: str = "", seen: Observed | None = None
 ) -> Answered:
     """Return an item as it is shown; without a key neither the right answer nor its working can be told.
 

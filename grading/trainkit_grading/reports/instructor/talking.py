@@ -12,6 +12,7 @@ from trainkit.items.misconceptions import misconception
 from trainkit.items.responses import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms.store import open_forms, open_keys
+from trainkit_grading.ledger.kinds import Marked
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -106,7 +107,7 @@ def held(course: Course, ledger: Ledger, entries: Mapping[str, Sequence[int]]) -
     found: dict[str, list[str]] = {}
     for name, numbers in entries.items():
         answers = []
-        for entry in ledger.read(numbers).values():
+        for entry in ledger.read(Marked, numbers).values():
             where = (entry.module, entry.attempt)
             if where not in files:
                 files[where] = (open_forms(course.forms_file(*where)), open_keys(course.key_file(*where)))
