@@ -16,7 +16,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pytest
 
@@ -48,6 +48,9 @@ from trainkit_grading.release.build import build
 from trainkit_grading.support.outcome import Outcome
 
 from .postgres import Postgres
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Dialog
 
 MODULE = "bench-order"
 PEOPLE = (("amir", "Amir Shah"), ("o'brien", "Niamh O’Brien"), ("さくら", "山本 さくら"))
@@ -432,3 +435,9 @@ def nest(folder: Path) -> None:
 def answered(course: Course, apprentice: str) -> int:
     """Count the answers in somebody's hand-in as it was laid."""
     return len(journal.read(laid(course, apprentice) / "answers.jsonl").entries)
+
+
+def dismissed(dialog: Dialog, said: list[str]) -> None:
+    """Note what a dialog of a page says, and close it."""
+    said.append(dialog.message)
+    dialog.dismiss()

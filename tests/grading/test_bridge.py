@@ -24,7 +24,7 @@ from trainkit_grading.marking.nbgrader_exporter import JournalExporter
 from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
 from trainkit_grading.results.results import gather
 
-from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, journal_in, nbgrader
+from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, dismissed, journal_in, nbgrader
 
 if TYPE_CHECKING:
     from playwright.sync_api import Playwright
@@ -190,7 +190,7 @@ def test_feedback_runs_no_script_of_an_apprentice(told_back: Course, playwright:
     met: list[str] = []
     browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
     page = browser.new_page()
-    page.on("dialog", lambda dialog: met.append(dialog.message) or dialog.dismiss())  # type: ignore[func-returns-value]
+    page.on("dialog", lambda dialog: dismissed(dialog, met))
     page.route("http*://**", lambda route: route.abort())
     page.goto((told_back.feedback / FIRST / MODULE / f"{MODULE}.html").as_uri())
     shown = page.inner_text("body")

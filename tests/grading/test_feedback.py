@@ -38,6 +38,7 @@ from .makers import (
     THIRD,
     Run,
     change,
+    dismissed,
     edited,
     form_of,
     found,
@@ -339,7 +340,7 @@ def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright
         page = context.new_page()
         page.on("request", lambda request: asked.append(request.url))
         page.on("console", lambda message: said.append(message.text))
-        page.on("dialog", lambda dialog: said.append(dialog.message) or dialog.dismiss())  # type: ignore[func-returns-value]
+        page.on("dialog", lambda dialog: dismissed(dialog, said))
         page.goto(path.as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import random
-from collections import Counter
+from collections import Counter, defaultdict
 from fractions import Fraction
 from typing import Any
 
@@ -49,7 +49,7 @@ def variance(values: list[float]) -> Fraction:
 
 def alpha_by_fractions(rows: list[list[float]]) -> Fraction:
     k = len(rows[0])
-    own = sum(variance([row[at] for row in rows]) for at in range(k))
+    own = sum((variance([row[at] for row in rows]) for at in range(k)), Fraction())
     return Fraction(k, k - 1) * (1 - own / variance([sum(row) for row in rows]))
 
 
@@ -181,7 +181,8 @@ def test_pooled_over_draws_by_loops() -> None:
             answers.append(
                 (rng.randrange(3), float(rng.random() < 0.5 + 0.2 * able), part, total, person, rng.randrange(9))
             )
-    template, scores, rest, totals, people, draws = (list(column) for column in zip(*answers, strict=True))
+    columns: list[list[Any]] = [list(column) for column in zip(*answers, strict=True)]
+    template, scores, rest, totals, people, draws = columns
     standard = {}
     for total in set(totals):
         of = [one for one, label in zip(rest, totals, strict=True) if label == total]
@@ -190,20 +191,20 @@ def test_pooled_over_draws_by_loops() -> None:
     found = statistics.pooled_point_biserials(template, scores, rest, totals, people=people, draws=draws, least=10)
     assert list(found) == list(dict.fromkeys(template))
     for name in range(3):
-        groups: dict[object, list[tuple[float, float, object]]] = {}
+        groups: dict[object, list[tuple[float, float, int]]] = {}
         for at, label in enumerate(template):
             if label == name:
                 groups.setdefault(draws[at], []).append((scores[at], z[at], people[at]))
-        pairs = []
+        pairs: list[tuple[float, float, int]] = []
         for group in groups.values():
             if len(group) > 1:
                 mean, middle = (sum(one[side] for one in group) / len(group) for side in (0, 1))
                 pairs += [(one[0] - mean, one[1] - middle, one[2]) for one in group]
         uu, vv, uv = sum(u * u for u, _, _ in pairs), sum(v * v for _, v, _ in pairs), sum(u * v for u, v, _ in pairs)
         value = uv / math.sqrt(uu * vv)
-        influence: Counter[object] = Counter()
+        influence: dict[int, float] = defaultdict(float)
         for u, v, person in pairs:
-            influence[person] += u * v / math.sqrt(uu * vv) - value / 2 * (u * u / uu + v * v / vv)  # type: ignore[assignment]  # a sum of parts
+            influence[person] += u * v / math.sqrt(uu * vv) - value / 2 * (u * u / uu + v * v / vv)
         m = len(influence)
         error = math.sqrt(m / (m - 1) * sum(one**2 for one in influence.values()))
         got = shown(found[name])

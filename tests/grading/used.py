@@ -126,10 +126,10 @@ def _disturb(course: Course) -> None:
 def written(course: Course) -> None:
     """Write every report and every export."""
     for write in (report, write_for_coordinator, write_for_instructor):
-        assert write(course, clock=clock).ok  # type: ignore[operator] # each has a clock
+        assert write(course, clock=clock).ok
     for kind in ("csv", "xlsx"):
-        assert export(course, kind, clock=clock).ok  # type: ignore[arg-type] # one of the two
-        assert export(course, kind, pseudonyms=True, clock=clock).ok  # type: ignore[arg-type] # one of the two
+        assert export(course, kind, clock=clock).ok
+        assert export(course, kind, pseudonyms=True, clock=clock).ok
 
 
 def spellings(*words: str) -> set[bytes]:
