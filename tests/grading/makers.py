@@ -272,8 +272,11 @@ def forms_in(folder: Path) -> Forms:
 
 
 def form_in(folder: Path) -> Form:
-    """Read the form beside a notebook that is out to one person alone."""
-    (form,) = forms_in(folder).forms
+    """Read the form beside a notebook: that of whoever was given the folder, or the only one."""
+    forms, who = forms_in(folder), Identity.read(folder)
+    if who is not None:
+        return forms.of(who.apprentice)
+    (form,) = forms.forms
     return form
 
 
@@ -284,9 +287,9 @@ def choice_in(form: Form) -> tuple[str, ChoiceItem]:
 
 def form_of(course: Course, apprentice: str, module: str = MODULE, attempt: int = 1) -> Form:
     """Read the form of somebody."""
-    forms = store.read_forms(course.forms_file(module, attempt))
+    forms = store.open_forms(course.forms_file(module, attempt))
     assert forms is not None
-    return forms.of(apprentice)
+    return forms.only(apprentice).forms[0]
 
 
 def key_file(course: Course, module: str = MODULE, attempt: int = 1) -> store.KeyFile:
@@ -298,14 +301,16 @@ def key_file(course: Course, module: str = MODULE, attempt: int = 1) -> store.Ke
 
 def keys_of(course: Course, code: str, attempt: int = 1, module: str = MODULE) -> Mapping[str, Key]:
     """Read the keys to a form."""
-    return key_file(course, module, attempt).forms[code].keys
+    keys = store.open_keys(course.key_file(module, attempt))
+    assert keys is not None
+    return keys.read(code).keys
 
 
 def journal_in(folder: Path, **claims: Any) -> Journal:
     """Open the journal beside a form as its owner would, or claiming something else."""
     forms, who = forms_in(folder), Identity.read(folder)
     owner = who.apprentice if who is not None else folder.parent.name
-    honest = {"course": forms.course, "module": forms.module, "form": forms.forms[0].code, "apprentice": owner}
+    honest = {"course": forms.course, "module": forms.module, "form": form_in(folder).code, "apprentice": owner}
     return Journal(folder / "answers.jsonl", **{**honest, **claims})
 
 

@@ -357,7 +357,7 @@ def test_printed_the_code_stands_on_every_page_and_nothing_is_lost(course: Cours
     pdf = tmp_path / "sheet.pdf"
     printing.print_pdf(page, pdf)
     sheets = PdfReader(pdf).pages
-    form = form_of(course, module, BOTH[0])
+    form = form_of(course, BOTH[0], module)
     # A ligature of the font is read back as one sign.
     texts = [unicodedata.normalize("NFKC", " ".join(sheet.extract_text().split())) for sheet in sheets]
     assert 5 < len(texts) < 20
@@ -382,7 +382,7 @@ def test_together_they_are_one_print_with_each_code_on_its_own_pages(course: Cou
 
     pdf = tmp_path / "all.pdf"
     printing.print_pdf(course.folder / "sheets" / "sequence" / "all answer sheets.html", pdf)
-    marks = [codes.on_paper(form_of(course, "sequence", person).code) for person in BOTH]
+    marks = [codes.on_paper(form_of(course, person, "sequence").code) for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())
@@ -398,7 +398,7 @@ def test_each_page_of_a_bench_book_says_whose_it_is(course: Course, tmp_path: Pa
 
     pdf = tmp_path / "books.pdf"
     printing.print_pdf(course.folder / "sheets" / "lock-pin" / INVIGILATOR / "all bench books.html", pdf)
-    marks = [f"Bench book, form {codes.on_paper(form_of(course, 'lock-pin', person).code)}" for person in BOTH]
+    marks = [f"Bench book, form {codes.on_paper(form_of(course, person, 'lock-pin').code)}" for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())

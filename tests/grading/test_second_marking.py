@@ -35,6 +35,7 @@ from trainkit_grading.record.write import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
+from trainkit_grading.statistics import Estimate
 
 from .ledgers import SEED, open_database, without_triggers
 from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, Run, entries, give, ledger_of
@@ -174,9 +175,9 @@ def test_a_table_that_is_none_is_refused(course: Course, tmp_path: Path) -> None
         enter(course, tmp_path / "none.csv", "M. Orrin")
     with pytest.raises(SignOffError, match="1 to 80 characters"):
         enter(course, other, " ")
-    for how in ({}, {"count": 3, "percent": 5.0}):
+    for count, percent in ((0, 0.0), (3, 5.0)):
         with pytest.raises(SignOffError, match="a number of marks, or a part"):
-            sample(course, **how)
+            sample(course, count=count, percent=percent)
 
 
 def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: Many) -> None:
@@ -194,6 +195,7 @@ def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: M
 
     observed = sum(map(weight, levels, others)) / n
     expected_share = sum(weight(one, other) for one in levels for other in others) / n**2
+    assert isinstance(found.kappa, Estimate)
     assert found.kappa.value == pytest.approx((observed - expected_share) / (1 - expected_share))
     assert found.kappa.n == n
     assert found.kappa.interval is not None
@@ -238,9 +240,9 @@ def test_an_appeal_from_beginning_to_end(course: Course, command: Run) -> None:
         appeals.appeal(course, SECOND, MODULE, TEXT, "Something else.")
     (open_,) = [each for each in matters(course) if each.kind == "appeal"]
     assert "Appeal: I named the flank." in command("ledger", "--open", "--course", course.folder).stdout
-    told = status(course)
-    assert [each["kind"] for each in told.data["matters"]] == ["appeal"]
-    assert any("ledger --open" in finding.text for finding in told.findings)
+    stands = status(course)
+    assert [each["kind"] for each in stands.data["matters"]] == ["appeal"]
+    assert any("ledger --open" in finding.text for finding in stands.findings)
     assert open_.text == "Appeal: I named the flank."
     number = str(open_.entry)
     words = ["decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder]

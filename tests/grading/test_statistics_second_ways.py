@@ -43,7 +43,7 @@ def marks(people: int, items: int, seed: int, *, parts: bool = False) -> list[li
 
 def variance(values: list[float]) -> Fraction:
     exact = [Fraction(value) for value in values]
-    mean = sum(exact) / len(exact)
+    mean = sum(exact, Fraction()) / len(exact)
     return sum(((value - mean) ** 2 for value in exact), Fraction()) / (len(exact) - 1)
 
 
