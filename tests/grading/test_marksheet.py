@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import Connection
 
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.entries import MarkRow, Note
 from trainkit_grading.ledger.kinds import Changed, Marked, OnPaper
 from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
@@ -27,15 +27,16 @@ ITEMS = (
 CODES = ("inverse-factor", "wrong-end", "not-held")
 
 
-def entry(rng: random.Random, name: str, attempt: int) -> Entry:
+def entry(rng: random.Random, name: str, attempt: int) -> Marked:
     """An entry with marks at random, as marking might make it."""
-    rows, could = [], {}
+    rows: list[MarkRow] = []
+    could: dict[str, tuple[str, ...]] = {}
     for item, template, kind, out_of in ITEMS:
         silent = rng.random() < 0.2
         waits = kind == "text" and not silent
         code = rng.choice(CODES) if not silent and not waits and rng.random() < 0.5 else ""
         if kind != "actions" and kind != "text":
-            could[item] = sorted({*rng.sample(CODES, rng.randint(0, 2)), *filter(None, [code])})
+            could[item] = tuple(sorted({*rng.sample(CODES, rng.randint(0, 2)), *filter(None, [code])}))
         rows.append(
             MarkRow(
                 item,
@@ -64,7 +65,7 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
     )
 
 
-def filled(empty: Connection) -> tuple[Ledger, list[Entry]]:
+def filled(empty: Connection) -> tuple[Ledger, list[Marked]]:
     """Write two attempts of twenty people, of which one counts; return the entries that do."""
     rng = random.Random(7)
     ledger = Ledger(empty, SEED)
