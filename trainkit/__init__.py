@@ -12,38 +12,9 @@ Examples
 
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from types import ModuleType
-
-    from trainkit import (
-        cards,
-        copies,
-        cycle,
-        errors,
-        fasteners,
-        figures,
-        forms,
-        gears,
-        glossary,
-        handin,
-        items,
-        journal,
-        lockpin,
-        modules,
-        notes,
-        packs,
-        persons,
-        plots,
-        procedures,
-        quantities,
-        roles,
-        tightening,
-        widgets,
-        workbook,
-    )
+from trainkit.doors import lazily
 
 __version__ = "0.1.0"
 
@@ -74,12 +45,32 @@ __all__ = [
     "workbook",
 ]
 
-
-def __getattr__(name: str) -> ModuleType:
-    if name in __all__:
-        return importlib.import_module(f"trainkit.{name}")
-    raise AttributeError(f"module 'trainkit' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return sorted([*__all__, "__version__"])
+if TYPE_CHECKING:
+    from trainkit import (
+        cards,
+        copies,
+        cycle,
+        errors,
+        fasteners,
+        figures,
+        forms,
+        gears,
+        glossary,
+        handin,
+        items,
+        journal,
+        lockpin,
+        modules,
+        notes,
+        packs,
+        persons,
+        plots,
+        procedures,
+        quantities,
+        roles,
+        tightening,
+        widgets,
+        workbook,
+    )
+else:
+    __getattr__, __dir__ = lazily(__name__, *__all__)

@@ -19,10 +19,10 @@ from sqlalchemy import select
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import ArchiveError
 from trainkit_grading.keeping import agreement, verify
-from trainkit_grading.keeping.archive.manifest import MANIFEST
 from trainkit_grading.keeping.archive.opening import open_archive
 from trainkit_grading.keeping.archive.packing import archive
 from trainkit_grading.keeping.forget.forget import forget
+from trainkit_grading.keeping.manifest import MANIFEST
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER

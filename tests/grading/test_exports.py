@@ -119,8 +119,8 @@ def test_a_spreadsheet_holds_the_same(marked: Course) -> None:
     assert {row[1] for row in rows} == {FIRST, SECOND, THIRD}
 
 
-def test_the_readme_has_the_same_columns() -> None:
-    text = (Path(__file__).parents[2] / "grading" / "README.md").read_text("utf-8")
+def test_the_manual_has_the_same_columns() -> None:
+    text = (Path(__file__).parents[2] / "grading" / "docs" / "formats.md").read_text("utf-8")
     for table_ in TABLES:
         for column in table_.columns:
             assert f"`{column.name}`" in text, (table_.name, column.name)

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from trainkit.items import item as items
 from trainkit.items import responses
 from trainkit.items.marking import Mark
-from trainkit_grading.support.markup import attribute, number, paragraphs, plain, said, text, verdict
+from trainkit.sentences import decimal
+from trainkit_grading.support.markup import attribute, paragraphs, plain, said, text, verdict
 
 
 class Reader(HTMLParser):
@@ -66,7 +67,7 @@ def test_paragraphs_are_parted_by_an_empty_line() -> None:
 
 
 def test_numbers_are_written_short() -> None:
-    assert [number(value) for value in (0.0, 1.0, 1.5, 1.25, 10.0, 2 / 3)] == ["0", "1", "1.5", "1.25", "10", "0.67"]
+    assert [decimal(value) for value in (0.0, 1.0, 1.5, 1.25, 10.0, 2 / 3)] == ["0", "1", "1.5", "1.25", "10", "0.67"]
 
 
 def test_verdict_has_a_shape_and_a_word() -> None:

@@ -213,8 +213,8 @@ def test_lateness_shows(course: Course) -> None:
 def test_columns_are_the_documented_ones(course: Course) -> None:
     assert mark(course).ok
     assert score_sheet.report(course).ok
-    readme = Path(score_sheet.__file__).resolve().parents[2] / "README.md"
-    part = readme.read_text("utf-8").split("## The score sheet as a table")[1].split("\n## ")[0]
+    manual = Path(__file__).parents[2] / "grading" / "docs" / "formats.md"
+    part = manual.read_text("utf-8").split("## The score sheet as a table")[1].split("\n## ")[0]
     documented = re.findall(r"^\| `([a-z_]+)` \| (.+?) \|$", part, re.MULTILINE)
     assert [pair for pair in documented if pair[0] in score_sheet.COLUMNS] == list(score_sheet.COLUMNS.items())
     assert list(table(course)[0]) == list(score_sheet.COLUMNS)

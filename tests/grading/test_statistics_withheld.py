@@ -17,7 +17,7 @@ from trainkit_grading import statistics
 from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics import LEAST, Estimate, Figure, Withheld
 
-README = Path(__file__).parents[2] / "grading" / "README.md"
+MANUAL = Path(__file__).parents[2] / "grading" / "docs" / "reports.md"
 FOURTEEN = [[float((person * item) % 3 > 0) for item in range(1, 9)] for person in range(14)]
 THIRTY = [[float((person * item + person) % 4 > 0) for item in range(1, 7)] for person in range(30)]
 
@@ -271,9 +271,9 @@ def test_figures_as_plain_data() -> None:
     assert none["why"]
 
 
-def test_readme_states_from_how_many_each_is_given() -> None:
+def test_manual_states_from_how_many_each_is_given() -> None:
     heading = "## Statistics: what is shown and from which n"
-    section = README.read_text("utf-8").partition(heading)[2].partition("\n## ")[0]
+    section = MANUAL.read_text("utf-8").partition(heading)[2].partition("\n## ")[0]
     lines = [line.split("|") for line in section.splitlines() if line.startswith("|")][2:]
     told = {cells[1].strip(" `"): int(cells[2]) for cells in lines}
     assert told == dict(LEAST)

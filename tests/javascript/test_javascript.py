@@ -5,7 +5,6 @@ node comes with the test extra, and these tests need no package of its registry.
 
 from __future__ import annotations
 
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -22,11 +21,12 @@ def test_there_are_tests_to_run() -> None:
 @pytest.mark.parametrize("path", TESTS, ids=lambda path: path.name.removesuffix(".test.js"))
 def test_javascript(path: Path) -> None:
     # The modules' own folders say nothing of what kind they are; node finds that out by itself.
-    done: subprocess.CompletedProcess[str] = node(
+    done = node(
         ["--disable-warning=MODULE_TYPELESS_PACKAGE_JSON", "--test", str(path)],
         return_completed_process=True,
         capture_output=True,
+        text=True,
         encoding="utf-8",
         check=False,
     )
-    assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]
+    assert done.returncode == 0, f"{done.stdout!s}\n{done.stderr!s}"

@@ -16,7 +16,7 @@ from trainkit.widgets.kernel_messages import authored
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "trainkit" / "labextension"
-BUILT = SOURCE / "trainkit-workbooks"
+BUILT = SOURCE / "built" / "trainkit-workbooks"
 NOTED = json.loads((SOURCE / "built-from.json").read_text("utf-8"))
 
 

@@ -142,6 +142,15 @@ class Bench:
                     return
 
 
+def line_ahead(state: State, action: A) -> int:
+    """Where an action of barring ends, in ticks."""
+    if action is A.ON_TO_PRESS:
+        return state.lattice.press_ahead(state.passing, state.mark)
+    if action is A.BACK_OFF:
+        return state.lattice.back_off_behind(state.passing, state.mark)
+    return state.lattice.next_line(state.passing, state.mark, 1 if action is A.ON else -1)
+
+
 @settings(max_examples=100, deadline=None)
 @given(setup=setups(period=240), seed=st.integers(0, 2**32))
 def test_gears_turned_in_small_steps_end_where_the_model_says(setup, seed):
@@ -160,13 +169,7 @@ def test_gears_turned_in_small_steps_end_where_the_model_says(setup, seed):
         lat, before = state.lattice, state
         state, happening = lockpin.step(state, action)
         if action in (A.ON, A.BACK, A.ON_TO_PRESS, A.BACK_OFF):
-            if action in (A.ON, A.BACK):
-                line = lat.next_line(before.passing, before.mark, 1 if action is A.ON else -1)
-            elif action is A.ON_TO_PRESS:
-                line = lat.press_ahead(before.passing, before.mark)
-            else:
-                line = lat.back_off_behind(before.passing, before.mark)
-            bench.bar(offset + line / lat.scale, feeling=action in (A.ON, A.BACK))
+            bench.bar(offset + line_ahead(before, action) / lat.scale, feeling=action in (A.ON, A.BACK))
             # Whole periods between the two ways of counting.
             offset += round((bench.crank - offset - state.crank / lat.scale) / float(setup.period)) * float(
                 setup.period

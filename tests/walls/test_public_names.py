@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import ast
+import importlib
+import inspect
 import subprocess
 import sys
 
@@ -47,6 +50,18 @@ def test_public_name_loads(name: str) -> None:
 def test_unknown_name_is_refused() -> None:
     with pytest.raises(AttributeError, match="no attribute 'torq'"):
         _ = trainkit.torq  # type: ignore[attr-defined]  # the point of the test
+
+
+@pytest.mark.parametrize("package", ["trainkit", "trainkit.items", "trainkit.widgets"])
+def test_names_that_load_late_are_declared_for_the_type_checker(package: str) -> None:
+    """What is imported for types alone is what is public, and Python loads the very same."""
+    door = importlib.import_module(package)
+    (declared,) = [node for node in ast.parse(inspect.getsource(door)).body if isinstance(node, ast.If)]
+    homes = {alias.name: str(node.module) for node in declared.body for alias in node.names}  # type: ignore[attr-defined]  # imports all
+    assert sorted(homes) == door.__all__
+    assert set(homes) <= set(dir(door))
+    for name, home in homes.items():
+        assert getattr(door, name) is getattr(importlib.import_module(home), name)
 
 
 HEAVY = ("numpy", "matplotlib", "IPython", "ipywidgets", "anywidget", "networkx", "jupyterlab", "nbformat")

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import venv
 import zipfile
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+# Programs outside the packages: apprentice.py, and beside it one for the course side as soon as its doors are typed.
+STRANGERS = sorted(Path(__file__).with_name("stranger").glob("*.py"))
 pytestmark = pytest.mark.wheel
 
 
@@ -45,7 +49,10 @@ def test_workbooks_wheel_holds_workbooks_and_packs_and_no_course_side(wheels: li
     for module in ("torque-units", "lock-pin", "sequence"):
         assert f"trainkit/_workbooks/{module}/{module}.ipynb" in held
         assert f"trainkit/_workbooks/{module}/module.toml" in held
-    assert any(name.endswith(".js") for name in held)
+    scripts = {name for name in held if name.startswith("trainkit/") and name.endswith((".js", ".ts"))}
+    # What is built, without its source.
+    assert {Path(name).parent.name for name in scripts} == {"static"}
+    assert {"trainkit/widgets/static/question.js", "trainkit/widgets/static/instrument.js"} < scripts
     assert "trainkit/py.typed" in held
     # Where JupyterLab finds an extension by itself once the wheel is installed, without node and without a network.
     for file in ("package.json", "install.json"):
@@ -88,16 +95,65 @@ def test_sdist_built_wheel_equals_wheel_built_from_the_tree(wheels: list[Path], 
     assert names(direct) == names(through_sdist)
 
 
-def test_demo_runs_from_wheels_in_an_empty_environment(wheels: list[Path], tmp_path: Path) -> None:
-    home = tmp_path / "a place with spaces"
+class Installed(NamedTuple):
+    """An environment elsewhere that holds the two wheels and what they depend on."""
+
+    home: Path
+    bin: Path
+    env: dict[str, str]
+
+
+@pytest.fixture(scope="module")
+def installed(wheels: list[Path], tmp_path_factory: pytest.TempPathFactory) -> Installed:
+    home = tmp_path_factory.mktemp("home") / "a place with spaces"
     home.mkdir()
     venv.create(home / "env", with_pip=True)
     bin_ = home / "env" / ("Scripts" if os.name == "nt" else "bin")
     run(bin_ / "python", "-m", "pip", "install", "--quiet", *wheels, cwd=home)
     # Nothing of the checkout may help: no PYTHONPATH, another working folder.
     env = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "COV", "JUPYTER"))}
+    return Installed(home, bin_, env)
+
+
+def test_demo_runs_from_wheels_in_an_empty_environment(installed: Installed) -> None:
+    home, bin_, env = installed
     where = run(bin_ / "python", "-c", "import trainkit; print(trainkit.__file__)", cwd=home, env=env)
     assert Path(where.strip()).is_relative_to(home)
     printed = run(bin_ / "trainkit-course", "demo", "--into", home / "demo course", cwd=home, env=env)
     reports = sorted((home / "demo course").rglob("*.html"))
     assert any("report" in path.as_posix() for path in reports), printed
+
+
+def typed(installed: Installed, *programs: Path) -> str:
+    """Return what strict type checking says of programs against the installed wheels alone."""
+    python = installed.bin / "python"
+    command = [sys.executable, "-m", "mypy", "--strict", "--config-file=", "--no-incremental"]
+    done = subprocess.run(
+        [*command, f"--python-executable={python}", *programs],
+        cwd=installed.home,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=installed.env,
+    )
+    return done.stdout + done.stderr
+
+
+@pytest.mark.parametrize("program", STRANGERS, ids=lambda path: path.stem)
+def test_a_strangers_program_is_typed_and_runs(installed: Installed, program: Path, tmp_path: Path) -> None:
+    """One that uses public names alone; type checking finds nothing in it."""
+    found = typed(installed, program)
+    assert "Success: no issues found" in found, found
+    assert run(installed.bin / "python", program, tmp_path, cwd=installed.home, env=installed.env)
+
+
+def test_a_name_that_is_not_public_is_no_name_to_the_type_checker(installed: Installed, tmp_path: Path) -> None:
+    program = tmp_path / "wrong.py"
+    program.write_text(
+        "import trainkit\nfrom trainkit import items, widgets\n"
+        "trainkit.torque\nitems.finds('x')\nwidgets.Stated\nreveal_type(items.find('x').name)\n",
+        "utf-8",
+    )
+    found = typed(installed, program)
+    assert [f'no attribute "{name}"' in found for name in ("torque", "finds", "Stated")] == [True] * 3, found
+    assert re.search(r'Revealed type is "(builtins\.)?str"', found), found

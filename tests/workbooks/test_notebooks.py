@@ -126,7 +126,7 @@ def test_nobody_changes_or_deletes_a_cell_by_accident(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_outputs_are_kept_and_readable_without_a_kernel(name: str) -> None:
     for cell in code(name):
-        assert cell["outputs"], f"{cell['id']} has no output; see DEVELOPERS.md, “Add a module”"
+        assert cell["outputs"], f"{cell['id']} has no output; see workbooks/README.md"
         for output in cell["outputs"]:
             assert output["output_type"] in ("display_data", "execute_result", "stream")
             data = output.get("data", {"text/plain": output.get("text", "")})

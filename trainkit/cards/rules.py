@@ -24,6 +24,7 @@ from trainkit.cards.values import (
 )
 from trainkit.errors import ModuleError
 from trainkit.quantities import THIN
+from trainkit.sentences import noun
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -163,7 +164,7 @@ def _both_ends() -> str:
 def _hand(pack: Pack) -> str:
     engine, bar = pack.engine, pack.bar
     turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
-    turns = f"{said(turn.turns)} {'turn' if turn.turns == 1 else 'turns'} of the tool for one crank turn"
+    turns = f"{said(turn.turns)} {noun(float(turn.turns), 'turn')} of the tool for one crank turn"
     return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {first_upper(turns)}."
 
 

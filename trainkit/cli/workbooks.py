@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["extension_options", "lab_command", "notebook_to_open", "register", "serve"]
 
-# The part of JupyterLab that gets a workbook ready, built from labextension/.
-_EXTENSION = Path(__file__).parents[1] / "labextension"
+# The part of JupyterLab that gets a workbook ready. JupyterLab searches this whole folder, so no source lies in it.
+_EXTENSION = Path(__file__).parents[1] / "labextension" / "built"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
 

@@ -10,7 +10,9 @@ from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
+from trainkit.gears import Clock
 from trainkit.items.responses import Token, Value
+from trainkit.sentences import noun
 
 if TYPE_CHECKING:
     from trainkit.tightening import Pattern
@@ -226,7 +228,7 @@ def _ordinal(number: int) -> str:
 
 def _words(figure: BoltFigure) -> str:
     count = len(figure.bolts)
-    nouns = figure.noun if count == 1 else f"{figure.noun}s"
+    nouns = noun(count, figure.noun)
     sentences = [f"{count} {nouns}{'' if figure.circle is None else ' on a circle'}, {_SEEN}."]
     for bolt in figure.bolts:
         state = "not tightened yet" if bolt.done is None else f"tightened {_ordinal(bolt.done)}"
@@ -238,8 +240,7 @@ def _words(figure: BoltFigure) -> str:
 
 def _where(figure: BoltFigure, bolt: BoltShown) -> str:
     if figure.circle is not None:
-        minutes = round(math.degrees(math.atan2(bolt.x, bolt.y)) % 360 * 2) % 720
-        return f"at {minutes // 60 or 12}:{minutes % 60:02}"
+        return f"at {Clock.at(math.degrees(math.atan2(bolt.x, bolt.y)))}"
     across = f"{abs(bolt.x):g}\u2009mm {'right' if bolt.x > 0 else 'left'} of" if bolt.x else ""
     upward = f"{abs(bolt.y):g}\u2009mm {'above' if bolt.y > 0 else 'below'}" if bolt.y else ""
     return f"{' and '.join(filter(None, (across, upward))) or 'in'} the middle"

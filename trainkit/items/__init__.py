@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-import importlib
+from typing import TYPE_CHECKING
 
-_HOMES = {
-    "Item": "item",
-    "Key": "key",
-    "Mark": "marking",
-    "Response": "responses",
-    "find": "template",
-    "mark": "marking",
-    "misconception": "misconceptions",
-    "names": "template",
-    "no_answer": "marking",
-    "read_item": "item",
-    "read_key": "key",
-    "read_response": "responses",
-}
+from trainkit.doors import lazily
+
+if TYPE_CHECKING:
+    from trainkit.items.item import Item, read_item
+    from trainkit.items.key import Key, read_key
+    from trainkit.items.marking import Mark, mark, no_answer
+    from trainkit.items.misconceptions import misconception
+    from trainkit.items.responses import Response, read_response
+    from trainkit.items.template import find, names
+else:
+    __getattr__, __dir__ = lazily(
+        __name__,
+        item=("Item", "read_item"),
+        key=("Key", "read_key"),
+        marking=("Mark", "mark", "no_answer"),
+        misconceptions=("misconception",),
+        responses=("Response", "read_response"),
+        template=("find", "names"),
+    )
 
 __all__ = [
     "Item",
@@ -33,13 +38,3 @@ __all__ = [
     "read_key",
     "read_response",
 ]
-
-
-def __getattr__(name: str) -> object:
-    if name in _HOMES:
-        return getattr(importlib.import_module(f"trainkit.items.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'trainkit.items' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
+from types import MappingProxyType
 from typing import Annotated, NamedTuple
 
 from pydantic import Field
@@ -15,7 +16,7 @@ from pydantic import Field
 from trainkit.items.kinds import Item, Key, OrderKey, Value, kind_of
 from trainkit.items.kinds.order import expected_moves
 
-__all__ = ["Draw", "Facts", "counted", "met_by_chance"]
+__all__ = ["Draw", "Facts", "facts_of", "met_by_chance"]
 
 Share = Annotated[float, Field(ge=0, le=1)]
 
@@ -36,7 +37,7 @@ class Facts(Value):
 
     features: dict[str, float] = Field(default_factory=dict)
     could_show: dict[str, Share] = Field(default_factory=dict)
-    expected_moves: Annotated[float, Field(gt=0)] | None = None
+    expected_moves: Annotated[float, Field(ge=0)] | None = None
 
 
 class _Pair(NamedTuple):
@@ -72,7 +73,7 @@ class Draw(_Pair):
     def __new__(cls, item: Item, key: Key, features: Mapping[str, float]) -> Draw:
         """Make a draw."""
         drawn = super().__new__(cls, item, key)
-        drawn.features = features
+        drawn.features = MappingProxyType(dict(features))
         return drawn
 
     @cached_property
@@ -83,10 +84,10 @@ class Draw(_Pair):
     @cached_property
     def facts(self) -> Facts:
         """What is kept with the key; counted when it is asked for first, because chance in an order takes its time."""
-        return counted(self.item, self.key, self.features)
+        return facts_of(self.item, self.key, self.features)
 
 
-def counted(item: Item, key: Key, features: Mapping[str, float]) -> Facts:
+def facts_of(item: Item, key: Key, features: Mapping[str, float]) -> Facts:
     """Return the facts of a draw.
 
     Examples
@@ -94,7 +95,7 @@ def counted(item: Item, key: Key, features: Mapping[str, float]) -> Facts:
     >>> from trainkit.items.kinds import ChoiceItem, ChoiceKey, Option
     >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
     >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio"})
-    >>> counted(item, key, {}).could_show
+    >>> facts_of(item, key, {}).could_show
     {'inverse-ratio': 0.5}
     """
     return Facts(

@@ -40,12 +40,12 @@ from pydantic import Field, ValidationError
 
 from trainkit import lockpin
 from trainkit.errors import ItemError
-from trainkit.gears import Clock
+from trainkit.items.dial_marks import at_clock, dial_of, marks
 from trainkit.items.responses import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
 
-__all__ = ["PinPlay", "at_clock", "begin", "marks", "scene", "ways_to_show"]
+__all__ = ["PinPlay", "begin", "scene", "ways_to_show"]
 
 _Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 
@@ -143,7 +143,7 @@ def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
     >>> begin(data).view["tooth"]
     '11:00'
     """
-    dial = _dial(setup)
+    dial = dial_of(setup)
     return {
         **{name: str(getattr(setup, name)) for name in _PLAIN},
         **{name: getattr(setup, name) for name in _AS_THEY_ARE},
@@ -165,34 +165,6 @@ def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
             "bar": "fitted" if start.bar_on else "off",
         },
     }
-
-
-def at_clock(setup: Setup, before: Fraction) -> str:
-    """Return the clock position of the mark so many crank degrees before its place.
-
-    Raises
-    ------
-    ItemError
-        If the setup does not say how its mark goes round.
-    """
-    return str(Clock.at(_dial(setup).at(before)))
-
-
-def marks(setup: Setup) -> dict[str, str]:
-    """Return the clock positions of the fixed marks by their labels, as barring forward meets them."""
-    places = {
-        "back off to": setup.back_off,
-        "press from": setup.press_from,
-        "pin seats": Fraction(0),
-        "give up": -setup.give_up,
-    }
-    return {label: at_clock(setup, before) for label, before in places.items()}
-
-
-def _dial(setup: Setup) -> lockpin.Dial:
-    if setup.dial is None:
-        raise ItemError("lock_pin", rule="The scenario shows a mark going round.", remedy="Give the setup a dial.")
-    return setup.dial
 
 
 def begin(scene: Mapping[str, Any]) -> PinPlay:
@@ -321,7 +293,7 @@ class PinPlay:
     def view(self) -> Mapping[str, Any]:
         """What the eye sees; the keys are described with this module."""
         state, setup = self.state, self.state.setup
-        dial = _dial(setup)
+        dial = dial_of(setup)
         way = "forward" if state.last > 0 else "back"
         return {
             "draw": "pin-bench",

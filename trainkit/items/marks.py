@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 from trainkit.items.misconceptions import MANUAL
-
-if TYPE_CHECKING:
-    from trainkit.items.kinds.values import Shown
 
 __all__ = ["RIGHT", "UNRECOGNISED", "Mark", "no_answer", "not_yet", "share_of", "unusable", "waiting"]
 
@@ -18,6 +15,14 @@ UNRECOGNISED = (
     "This answer comes from none of the usual slips. Practise questions of this sort: each is explained step by step. "
     f"{MANUAL}"
 )
+
+
+class Asked(Protocol):
+    """A question, as far as its mark is concerned."""
+
+    @property
+    def points(self) -> float:
+        """What a right answer earns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,31 +60,31 @@ class Mark:
         return asdict(self)
 
 
-def no_answer(item: Shown) -> Mark:
+def no_answer(item: Asked) -> Mark:
     """Return the mark of an item that was not answered."""
     reason = "There is no answer to this question."
     return Mark(0.0, item.points, "no answer", reason, method=reason)
 
 
-def waiting(item: Shown, reason: str) -> Mark:
+def waiting(item: Asked, reason: str) -> Mark:
     """Return the mark of an answer that a person has to judge."""
     return Mark(0.0, item.points, "waiting", reason, method=reason)
 
 
-def unusable(item: Shown, reason: str) -> Mark:
+def unusable(item: Asked, reason: str) -> Mark:
     """Return the mark of an answer that could not be read, or not be given; the reason speaks of the answer alone."""
     return Mark(0.0, item.points, "not yet", reason, method=reason)
 
 
 def not_yet(
-    item: Shown, reason: str, shown: str | None = None, critical: bool = False, method: str = UNRECOGNISED
+    item: Asked, reason: str, shown: str | None = None, critical: bool = False, method: str = UNRECOGNISED
 ) -> Mark:
     """Return a mark that earns nothing; without ``method``, only that is told which suits every answer."""
     return Mark(0.0, item.points, "not yet", reason, shown, critical, method)
 
 
 def share_of(
-    item: Shown,
+    item: Asked,
     share: float,
     reason: str,
     shown: str | None = None,

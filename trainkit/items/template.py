@@ -88,10 +88,11 @@ class Template(ABC):
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
 
-    def aimed(self, shows: Iterable[str]) -> Template:  # noqa: ARG002 - most templates draw such items often enough
+    def aimed(self, _shows: Iterable[str], /) -> Template:
         """Return a template that draws the same items, yet oftener such as can show these misconceptions.
 
-        Where they are rare, much would be drawn for nothing otherwise. Most templates return themselves.
+        Where they are rare, much would be drawn for nothing otherwise. Most templates draw them often enough and return
+        themselves.
         """
         return self
 

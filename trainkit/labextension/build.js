@@ -23,7 +23,8 @@ import { build } from "esbuild";
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), "..", "..");
 const HERE = "trainkit/labextension";
-const EXTENSION = `${HERE}/trainkit-workbooks`;
+// A folder of its own: JupyterLab searches everything beside an extension that it is told of.
+const EXTENSION = `${HERE}/built/trainkit-workbooks`;
 const NOTE = `${HERE}/built-from.json`;
 const SOURCES = [
   ...["package.json", "package-lock.json", "build.js", "src", "style"].map((name) => `${HERE}/${name}`),

@@ -9,6 +9,7 @@ from itertools import pairwise
 from trainkit.lockpin.motion import Effect, Met
 from trainkit.lockpin.setup import Setup
 from trainkit.lockpin.state import Action, Consequence, Pin, State
+from trainkit.sentences import decimal, noun, with_unit
 
 __all__ = ["ACTIONS", "OUTCOMES", "crank_degrees", "early_or_late", "place", "seen", "truth", "where"]
 
@@ -64,8 +65,8 @@ def crank_degrees(angle: Fraction) -> str:
     >>> crank_degrees(Fraction(-3, 4)), crank_degrees(Fraction(1))
     ('0.75\u2009crank degrees', '1\u2009crank degree')
     """
-    text = f"{abs(float(angle)):.2f}".rstrip("0").rstrip(".")
-    return f"{text}\u2009crank degree{'' if text == '1' else 's'}"
+    number = decimal(abs(float(angle)))
+    return with_unit(number, noun(float(number), "crank degree"))
 
 
 def early_or_late(error: Fraction) -> str:

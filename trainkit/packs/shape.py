@@ -5,7 +5,8 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError, create_model
 
@@ -164,58 +165,90 @@ _TYPES = {
 }
 
 
+class _Told(NamedTuple):
+    """A code with its rule and remedy, and whether there is a value to show."""
+
+    code: str
+    rule: str
+    remedy: str
+    has_value: bool = True
+
+
 def _finding(error: ErrorDetails, file: str, places: Places) -> PackFinding:
     path: Path = tuple(error["loc"])
-    key, sort, context = shorten(key_of(path), 200), error["type"], error.get("ctx", {})
-    value, name = shorten(error["input"]), shorten(str(path[-1]), 40) if path else ""
-    line = places.line(path)
+    told = _SORTS.get(error["type"], _other)(error, path)
+    value = shorten(error["input"]) if told.has_value else ""
+    key = shorten(key_of(path), 200)
+    return PackFinding(told.code, "refuse", file, places.line(path), key, value, told.rule, told.remedy)
 
-    def found(code: str, rule: str, remedy: str, value: str = value) -> PackFinding:
-        return PackFinding(code, "refuse", file, line, key, value, rule, remedy)
 
-    if sort == "missing":
-        if path == ("notice",):
-            return found("notice-missing", "A pack says where its values come from.", _NOTICE, "")
-        if path == ("hazards",):
-            return found("hazards-missing", "A pack opens with its cautions.", _HAZARDS, "")
-        if isinstance(path[-1], int):
-            return found("key-missing", "The list is too short.", f"Give an entry number {path[-1] + 1}.", "")
-        return found("key-missing", f"The key {name} is required here.", f"Add {name} = … to this table.", "")
+def _missing(_: ErrorDetails, path: Path) -> _Told:
+    if path == ("notice",):
+        return _Told("notice-missing", "A pack says where its values come from.", _NOTICE, has_value=False)
+    if path == ("hazards",):
+        return _Told("hazards-missing", "A pack opens with its cautions.", _HAZARDS, has_value=False)
+    if isinstance(path[-1], int):
+        return _Told("key-missing", "The list is too short.", f"Give an entry number {path[-1] + 1}.", has_value=False)
+    name = shorten(str(path[-1]), 40)
+    return _Told("key-missing", f"The key {name} is required here.", f"Add {name} = … to this table.", has_value=False)
+
+
+def _unknown(_: ErrorDetails, path: Path) -> _Told:
+    return _Told("key-unknown", f"No key {shorten(str(path[-1]), 40)} is known here.", _suggest(path))
+
+
+def _not_one_of(error: ErrorDetails, path: Path) -> _Told:
+    allowed = str(error.get("ctx", {}).get("expected", ""))
+    if path == ("format",):
+        return _Told("format-unknown", f"This program reads format {allowed}.", f"Write format = {allowed}.")
+    return _Told("value-not-allowed", f"The value is one of {allowed}.", "Write one of them.")
+
+
+def _wrong_type(error: ErrorDetails, _: Path) -> _Told:
+    wanted = _TYPES[error["type"]]
+    return _Told("value-wrong-type", f"The value is {wanted}.", f"Write {wanted}.")
+
+
+def _out_of_range(error: ErrorDetails, _: Path) -> _Told:
+    return _Told("value-out-of-range", _sentence(error["msg"]), "Check the value and its unit.")
+
+
+def _wrong_length(error: ErrorDetails, path: Path) -> _Told:
+    sort = error["type"]
     if sort == "too_short" and path == ("hazards",):
-        return found("hazards-missing", "A pack opens with its cautions.", _HAZARDS, "")
-    if sort == "extra_forbidden":
-        return found("key-unknown", f"No key {name} is known here.", _suggest(path))
-    if sort == "literal_error":
-        allowed = str(context.get("expected", ""))
-        if path == ("format",):
-            return found("format-unknown", f"This program reads format {allowed}.", f"Write format = {allowed}.")
-        return found("value-not-allowed", f"The value is one of {allowed}.", "Write one of them.")
-    if sort in _TYPES:
-        wanted = _TYPES[sort]
-        return found("value-wrong-type", f"The value is {wanted}.", f"Write {wanted}.")
-    if sort in ("greater_than", "greater_than_equal", "less_than", "less_than_equal", "finite_number"):
-        return found("value-out-of-range", f"{_sentence(error['msg'])}", "Check the value and its unit.")
-    if sort in ("too_short", "too_long", "string_too_short", "string_too_long"):
-        bound = "at least" if sort.endswith("short") else "at most"
-        count = context.get("min_length" if sort.endswith("short") else "max_length", 1)
-        what = "character" if sort.startswith("string") else "entry" if count == 1 else "entries"
-        what += "s" if what == "character" and count != 1 else ""
-        thing = "text" if sort.startswith("string") else "list"
-        return found("value-wrong-length", f"This {thing} has {bound} {count} {what}.", "Shorten or complete it.")
-    if sort == "string_pattern_mismatch":
-        pattern = str(context.get("pattern", ""))
-        if pattern.startswith(r"^\d"):
-            return found("clock-unreadable", "A clock position is hours and minutes.", 'Write it as "2:10".')
-        if pattern.startswith("^[a-z0-9]"):
-            return found(
-                "identifier-unreadable",
-                "An identifier is small letters a to z, digits and hyphens.",
-                'Write it as "drive-gear-screws".',
-            )
-        return found("text-unprintable", "A text has no control characters.", "Delete them.")
-    return found("value-not-allowed", _sentence(error["msg"]), "Check the entry against a shipped pack.")
+        return _missing(error, path)
+    bound, least_or_most = ("at least", "min_length") if sort.endswith("short") else ("at most", "max_length")
+    count = error.get("ctx", {}).get(least_or_most, 1)
+    thing, one, many = ("text", "character", "characters") if "string" in sort else ("list", "entry", "entries")
+    rule = f"This {thing} has {bound} {count} {one if count == 1 else many}."
+    return _Told("value-wrong-length", rule, "Shorten or complete it.")
 
 
+def _wrong_pattern(error: ErrorDetails, _: Path) -> _Told:
+    pattern = str(error.get("ctx", {}).get("pattern", ""))
+    if pattern.startswith(r"^\d"):
+        return _Told("clock-unreadable", "A clock position is hours and minutes.", 'Write it as "2:10".')
+    if pattern.startswith("^[a-z0-9]"):
+        rule = "An identifier is small letters a to z, digits and hyphens."
+        return _Told("identifier-unreadable", rule, 'Write it as "drive-gear-screws".')
+    return _Told("text-unprintable", "A text has no control characters.", "Delete them.")
+
+
+def _other(error: ErrorDetails, _: Path) -> _Told:
+    return _Told("value-not-allowed", _sentence(error["msg"]), "Check the entry against a shipped pack.")
+
+
+# What to say of each sort of error that pydantic finds.
+_SORTS: dict[str, Callable[[ErrorDetails, Path], _Told]] = {
+    "missing": _missing,
+    "extra_forbidden": _unknown,
+    "literal_error": _not_one_of,
+    **dict.fromkeys(_TYPES, _wrong_type),
+    **dict.fromkeys(("greater_than", "greater_than_equal", "less_than", "less_than_equal"), _out_of_range),
+    "finite_number": _out_of_range,
+    **dict.fromkeys(("too_short", "too_long", "string_too_short", "string_too_long"), _wrong_length),
+    "string_pattern_mismatch": _wrong_pattern,
+}
 _NOTICE = 'Add [notice] with values = "invented", or values = "manual" with manual and edition.'
 _HAZARDS = "Add [[hazards]] entries, the usual cautions first; `trainkit new-pack` writes them."
 

@@ -10,6 +10,7 @@ from trainkit import fasteners, roles
 from trainkit.errors import ItemError
 from trainkit.items.tightening.joints import torque_of
 from trainkit.plots.sheet import Curve, Panel, Plot, Point, ReferenceLine, curve_of
+from trainkit.sentences import counted
 from trainkit.tightening import MomentVerdict
 
 if TYPE_CHECKING:
@@ -179,4 +180,4 @@ def _degrees(value: Fraction) -> str:
 
 
 def _turns(value: Fraction) -> str:
-    return "1 turn" if value == 1 else f"{float(value):g} turns"
+    return counted(float(value), "turn")

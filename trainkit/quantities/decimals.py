@@ -21,6 +21,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.errors import QuantityError
+from trainkit.sentences import THIN
 
 if TYPE_CHECKING:
     import pint
@@ -36,9 +37,6 @@ __all__ = [
     "round_to_step",
     "split_number",
 ]
-
-THIN = "\u2009"
-"""The thin space that stands between a number and its unit."""
 
 MINUSES = "-\u2010\u2011\u2012\u2013\u2014\u2212\ufe63\uff0d"
 SPACES = " \t\u00a0\u2007\u2008\u2009\u200a\u202f"

@@ -22,23 +22,36 @@
 
 from __future__ import annotations
 
-import importlib
+from typing import TYPE_CHECKING
+
+from trainkit.doors import lazily
 
 # The control needs ipywidgets, which costs time; whoever prints a question does not need it.
-_HOMES = {
-    "Assessed": "assessed",
-    "Control": "control",
-    "Finishing": "finishing",
-    "Instrument": "instruments",
-    "Movable": "movable",
-    "Practised": "practised",
-    "State": "state",
-    "Understood": "reading",
-    "Watched": "watched",
-    "answer_words": "paper",
-    "fit": "reading",
-    "understood": "reading",
-}
+if TYPE_CHECKING:
+    from trainkit.widgets.assessed import Assessed
+    from trainkit.widgets.control import Control
+    from trainkit.widgets.finishing import Finishing
+    from trainkit.widgets.instruments import Instrument
+    from trainkit.widgets.movable import Movable
+    from trainkit.widgets.paper import answer_words
+    from trainkit.widgets.practised import Practised
+    from trainkit.widgets.reading import Understood, fit, understood
+    from trainkit.widgets.state import State
+    from trainkit.widgets.watched import Watched
+else:
+    __getattr__, __dir__ = lazily(
+        __name__,
+        assessed=("Assessed",),
+        control=("Control",),
+        finishing=("Finishing",),
+        instruments=("Instrument",),
+        movable=("Movable",),
+        paper=("answer_words",),
+        practised=("Practised",),
+        reading=("Understood", "fit", "understood"),
+        state=("State",),
+        watched=("Watched",),
+    )
 
 __all__ = [
     "Assessed",
@@ -54,13 +67,3 @@ __all__ = [
     "fit",
     "understood",
 ]
-
-
-def __getattr__(name: str) -> object:
-    if name in _HOMES:
-        return getattr(importlib.import_module(f"trainkit.widgets.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'trainkit.widgets' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit.errors import ResponseError
 from trainkit.items import marking
 from trainkit.items.halfworked import half_worked
+from trainkit.sentences import counted
 from trainkit.widgets import paper
 from trainkit.widgets.practised import explanation
 from trainkit.widgets.state import Message, Reply, State
@@ -93,7 +94,7 @@ class Completed(State):
         return {
             "title": "Begun for you:",
             "lines": list(self.uncovered),
-            "rest": f"{'1 line is' if left == 1 else f'{left} lines are'} left for you. {_SAME}",
+            "rest": f"{counted(left, 'line is', 'lines are')} left for you. {_SAME}",
             "hint": "Show the next line" if self._found.quiet > self._found.begun else "",
             "more": more,
             # Once the answer has been checked, all lines are told below.

@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError, ResponseError, TrainkitError
 from trainkit.items.kinds import ActionsItem, NumberItem
+from trainkit.sentences import counted
 from trainkit.widgets import paper
 from trainkit.widgets.benchplay import Bench
 from trainkit.widgets.kinds import LOOKS, look_of
@@ -35,24 +36,13 @@ from trainkit.widgets.reading import fit, understood
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["KINDS", "State", "points_words"]
+__all__ = ["KINDS", "State"]
 
 KINDS = tuple(name for name, look in LOOKS.items() if look.exercise is not None)
 """Kinds of items that have a control."""
 
 Message = Mapping[str, Any]
 Reply = dict[str, Any]
-
-
-def points_words(points: float) -> str:
-    """Return points in words.
-
-    Examples
-    --------
-    >>> points_words(1.0), points_words(2.5)
-    ('1 point', '2.5 points')
-    """
-    return "1 point" if points == 1 else f"{points:g} points"
 
 
 class State(ABC):
@@ -97,7 +87,7 @@ class State(ABC):
                 "buttons": list(self.buttons),
                 "kind": self.item.kind,
                 "heading": self.heading,
-                "points": points_words(self.item.points),
+                "points": counted(self.item.points, "point"),
                 "prompt": paper.paragraphs(self.item.prompt),
                 "given": [{"label": given.label, "value": given.value} for given in self.item.given],
                 "figure": "" if look.draws else drawn(self.item),

@@ -32,7 +32,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.errors import FormError
 from trainkit.forms import Form, Forms, person_digest
-from trainkit.items.facts import Facts, counted
+from trainkit.items.facts import Facts, facts_of
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.modules import PlannedItem
@@ -75,7 +75,7 @@ class FormKeys(_Entry):
 
     def facts_of(self, name: str, item: Item) -> Facts:
         """Return what is known of the draw of an item; of format 1 it is counted off item and key."""
-        return self.facts[name] if name in self.facts else counted(item, self.keys[name], {})
+        return self.facts[name] if name in self.facts else facts_of(item, self.keys[name], {})
 
 
 class _KeysOf(_Entry):

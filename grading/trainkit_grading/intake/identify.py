@@ -5,7 +5,7 @@ from __future__ import annotations
 import hmac
 from collections import Counter
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from trainkit import journal
 from trainkit.forms import Identity
+from trainkit.sentences import span
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
@@ -251,17 +252,10 @@ class Registrar:
         person = self.roster.find(receipt.apprentice)
         due = cohorts.dates(self.course, entry, person).due if person is not None else None
         if due is not None and receipt.arrived > due:
-            say("note", f"It arrived {_span(receipt.arrived - due)} after it was due.")
+            say("note", f"It arrived {span(int((receipt.arrived - due).total_seconds() // 60))} after it was due.")
 
 
 def _unknown(name: str) -> HandInError:
     return HandInError(
         name, rule="Nobody on the roster has this identifier; it is not marked.", remedy="Check roster.csv."
     )
-
-
-def _span(late: timedelta) -> str:
-    minutes = int(late.total_seconds() // 60)
-    if minutes < 120:
-        return f"{minutes}\u2009min"
-    return f"{minutes // 60}\u2009h" if minutes < 2880 else f"{minutes // 1440} days"

@@ -6,10 +6,11 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+from trainkit.sentences import counted
 from trainkit_grading.decisions import pending
 from trainkit_grading.intake import receipts
 from trainkit_grading.keeping import agreement
-from trainkit_grading.keeping.archive.manifest import WITHOUT_SEED
+from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
@@ -42,7 +43,7 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
     findings = [Finding("refused", "ledger", fault) for fault in proof.faults]
     findings += agreement.compare(course)
     findings += _journals(course, marked, progress)
-    done = [f"{proof.entries} {'entry' if proof.entries == 1 else 'entries'} of the ledger checked."]
+    done = [f"{counted(proof.entries, 'entry', 'entries')} of the ledger checked."]
     if not sealed:
         done.append("This archive was packed without its seed: numbers and words were checked, seals cannot be proven.")
     elif not proof.faults:

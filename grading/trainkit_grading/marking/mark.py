@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
+from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
@@ -96,7 +97,7 @@ def mark(
             missing[module] = [] if apprentices is not None else _missing(course, module, round_.marked, clock())
             count = len(round_.marked)
             still = f", {len(missing[module])} missing" if missing[module] else ""
-            done.append(f"{module}: {count} {'submission' if count == 1 else 'submissions'} marked{still}.")
+            done.append(f"{module}: {counted(count, 'submission')} marked{still}.")
     return Outcome(
         "mark",
         tuple(done),

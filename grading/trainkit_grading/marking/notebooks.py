@@ -16,12 +16,13 @@ from trainkit import packs
 from trainkit.figures import Picture
 from trainkit.items.item import ObservedItem
 from trainkit.items.responses import TextResponse
+from trainkit.sentences import decimal
 from trainkit_grading.errors import BuildError
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.entries import digest
 from trainkit_grading.record.records import response_text
 from trainkit_grading.support.files import write_atomically
-from trainkit_grading.support.markup import lines, number, paragraphs, plain, said, text, verdict
+from trainkit_grading.support.markup import lines, paragraphs, plain, said, text, verdict
 
 if TYPE_CHECKING:
     from collections.abc import MutableMapping
@@ -195,7 +196,7 @@ def _picture(data: str) -> Picture:
 
 
 def _points(mark: Mark) -> str:
-    return f"{number(mark.points)} of {number(mark.out_of)} points"
+    return f"{decimal(mark.points)} of {decimal(mark.out_of)} points"
 
 
 def _cautions_cell(course: Course, module: str) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit.packs.findings import Path, shorten
+from trainkit.sentences import counted
 from trainkit_grading.pack_xlsx.cells import CellError, blank, taken
 from trainkit_grading.pack_xlsx.grids import Raw, Row, grids_of
 from trainkit_grading.pack_xlsx.headings import COVER, matched
@@ -189,7 +190,7 @@ class _Reader:
             elif heading in known:
                 self.tell("refused", spot, "column-twice", value, "Two columns have this heading.", "Delete one.")
             elif heading not in others and (filled or heading):
-                cells = f"{filled} {'cell' if filled == 1 else 'cells'}"
+                cells = counted(filled, "cell")
                 self.tell(
                     "warning",
                     spot,

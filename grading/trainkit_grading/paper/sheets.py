@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit import figures, packs
 from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit.journal import now
-from trainkit.widgets.state import points_words
+from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, PaperError
 from trainkit_grading.forms import generation
@@ -168,7 +168,7 @@ def make_sheets(
             if len(sheets) > 1:
                 pages[2] = home / INVIGILATOR / "all bench books.html"
                 write_atomically(pages[2], bench_html(course, sheets), 0o600)
-    done = [f"{len(sheets)} answer {'sheet' if len(sheets) == 1 else 'sheets'} of {module} in {home}"]
+    done = [f"{counted(len(sheets), 'answer sheet')} of {module} in {home}"]
     if len(pages) > 2:
         done.append(f"Bench books, for whoever invigilates, in {home / INVIGILATOR}")
     printed = []
@@ -270,7 +270,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
         "questions": [
             {
                 "id": of.id,
-                "points": points_words(of.item.points),
+                "points": counted(of.item.points, "point"),
                 "shown": blanks.shown(of.item),
                 "blank": blanks.blank(of.item, checklist),
                 "long": blank_of(of.item.kind).long,

@@ -13,12 +13,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, journal
+from trainkit.sentences import decimal, span
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.decisions.pending import counted, of_course
 from trainkit_grading.results.results import Result, Results, gather
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.jinja import template
-from trainkit_grading.support.markup import number
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 from trainkit_grading.support.xlsx import cell
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "html_text", "marks_csv", "report"]
 
-# Column by column: its name and what it holds. README.md of this distribution has the same table.
+# Column by column: its name and what it holds. docs/formats.md has the same table.
 COLUMNS = {
     "course": "short name of the course",
     "module": "name of the module",
@@ -123,8 +123,8 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "name": cell(row.name),
         "state": row.state,
         "form": row.form,
-        "points": number(row.points),
-        "out_of": number(row.out_of),
+        "points": decimal(row.points),
+        "out_of": decimal(row.out_of),
         "percent": f"{row.percent:.1f}",
         "passed": _PASSED[row.verdict],
         "critical_errors": str(len(row.critical)),
@@ -133,7 +133,7 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "flags": str(len(row.flags)),
         "arrived": row.arrived.isoformat(timespec="seconds") + "Z" if row.arrived is not None else "",
         "seconds_late": str(round(row.seconds_late)),
-        "penalty": number(row.penalty),
+        "penalty": decimal(row.penalty),
         "attempt": str(row.attempt),
         "attempts": str(row.attempts),
         "session": ("yes" if row.watched else "no") if row.attempt else "",
@@ -189,9 +189,4 @@ def _shown(row: Result) -> dict[str, Any]:
 
 
 def _late(seconds: float) -> str:
-    if seconds <= 0:
-        return ""
-    minutes = max(1, round(seconds / 60))
-    if minutes < 120:
-        return f"{minutes}\u2009min late"
-    return f"{minutes // 60}\u2009h late" if minutes < 2880 else f"{minutes // 1440} days late"
+    return f"{span(max(1, round(seconds / 60)))} late" if seconds > 0 else ""

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
+from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
 from trainkit_grading.decisions import pending
 from trainkit_grading.forms import generation
@@ -148,8 +149,11 @@ def status(
             built.add(entry.name)
     waiting = _uncollected(course, places, collected)
     if waiting:
-        what = "hand-in has" if waiting == 1 else "hand-ins have"
-        findings.append(Finding("note", "inbox", f"{waiting} new {what} not been collected yet."))
+        findings.append(
+            Finding(
+                "note", "inbox", f"{counted(waiting, 'new hand-in has', 'new hand-ins have')} not been collected yet."
+            )
+        )
     try:
         findings += [
             Finding("note", code, f"This sheet of paper is not typed to its end. See: trainkit-course enter {code}")
@@ -301,8 +305,7 @@ def _table(entries: Sequence[CourseModule], standing: Sequence[ModuleStanding]) 
         counts = [str(sum(of.state == state for of in of_module) or "–") for state in shown]
         rows.append((entry.name, str(entry.attempt), _span(of.due for of in of_module), *counts))
     people = len({of.apprentice for of in standing})
-    title = "1 person" if people == 1 else f"{people} people"
-    return Table(("module", "attempt", "due", *shown), tuple(rows), title)
+    return Table(("module", "attempt", "due", *shown), tuple(rows), counted(people, "person", "people"))
 
 
 def _span(moments: Iterable[datetime | None]) -> str:

@@ -41,6 +41,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from trainkit.sentences import counted
 from trainkit_grading.course.settings import Criterion
 
 if TYPE_CHECKING:
@@ -276,5 +277,5 @@ def forward(standing: Sequence[Readiness], signed: Mapping[str, SignOff], waitin
     if not any(each.competence.competent and not each.same_person for each in signed.values()):
         return False, "No practical work is signed off as competent by somebody else than the trainer."
     if waiting:
-        return False, f"{waiting} {'matter waits' if waiting == 1 else 'matters wait'} for a decision."
+        return False, f"{counted(waiting, 'matter waits', 'matters wait')} for a decision."
     return True, "Every criterion is ready, practical work is signed off, and nothing waits for a decision."

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted
 from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.matrix import column, matrix, most_of, names_of
 from trainkit_grading.statistics.quantiles import chi_squared, student
@@ -26,7 +27,6 @@ from trainkit_grading.statistics.values import (
     Interval,
     Withheld,
     check_confidence,
-    counted,
 )
 
 if TYPE_CHECKING:
@@ -214,7 +214,7 @@ class CutRow:
     barred: int = 0
 
     def __str__(self) -> str:
-        return f"{self.cut:g} %: {self.passing:,} of {counted(self.n, 'person', 'people')} would pass"
+        return f"{self.cut:g} %: {self.passing:,} of {counted(self.n, 'person', 'people', grouped=True)} would pass"
 
 
 def cut_table(

@@ -29,11 +29,12 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from trainkit.sentences import counted
 from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.items import estimate_of_correlation
 from trainkit_grading.statistics.matrix import column
 from trainkit_grading.statistics.quantiles import student
-from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Figure, Withheld, check_confidence, counted
+from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Figure, Withheld, check_confidence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -147,7 +148,7 @@ def pooled_point_biserials(
             return Withheld.too_few(_NAME, _WHAT, heads, "people", least, name)
         if flat_mark[at] or flat_rest[at]:
             what = "everybody earned the same" if flat_mark[at] else "everybody did equally well in the rest"
-            why = f"In {counted(answers, 'answer')} {what}."
+            why = f"In {counted(answers, 'answer', grouped=True)} {what}."
             return Withheld(_NAME, _WHAT, answers, "answers", why, name)
         error = float(np.sqrt(squares[at] * heads / (heads - 1)))
         reach = student((1 + confidence) / 2, heads - 1)

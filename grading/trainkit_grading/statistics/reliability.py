@@ -30,6 +30,7 @@ import math
 from collections.abc import Hashable, Sequence
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted, noun
 from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.matrix import matrix, names_of, same_form
 from trainkit_grading.statistics.quantiles import f, normal
@@ -42,7 +43,6 @@ from trainkit_grading.statistics.values import (
     Interval,
     Withheld,
     check_confidence,
-    counted,
 )
 
 if TYPE_CHECKING:
@@ -382,12 +382,12 @@ def _why_none(
         return Withheld.too_few(name, what, n, "people", max(least, 2))
     why = ""
     if k < needs:
-        why = f"{counted(k, 'question')} {'is' if k == 1 else 'are'} too few; it needs {needs}."
+        why = f"{counted(k, 'question is', 'questions are', grouped=True)} too few; it needs {needs}."
     elif different > 1 and not over_draws:
-        sat = f"{counted(n, 'person', 'people')} sat {different:,} different forms."
+        sat = f"{counted(n, 'person', 'people', grouped=True)} sat {different:,} different forms."
         why = f"{sat} It compares answers to the same questions."
     elif missing := int(np.isnan(found).sum()):
-        why = f"{counted(missing, 'mark')} of {found.size:,} {'is' if missing == 1 else 'are'} missing."
+        why = f"{counted(missing, 'mark', grouped=True)} of {found.size:,} {noun(missing, 'is', 'are')} missing."
     elif np.ptp(total := found.sum(axis=1)) <= 1e-9 * max(1.0, float(np.abs(total).max())):
         why = "Everybody has the same total, so it cannot tell people apart."
     return Withheld(name, what, n, "people", why) if why else None

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, ClassVar, Literal, TypeAlias
 
+from trainkit.sentences import counted, noun
 from trainkit_grading.errors import StatisticsError
 
 __all__ = ["CONFIDENCE", "LEAST", "Estimate", "Figure", "Interval", "Withheld", "counted"]
@@ -33,17 +34,6 @@ LEAST: Mapping[str, int] = MappingProxyType(
         "judges": 3,  # judges who set a cut score
     }
 )
-
-
-def counted(n: int, one: str, many: str = "") -> str:
-    """Return a number with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "person", "people"), counted(14, "person", "people"), counted(3, "judge")
-    ('1 person', '14 people', '3 judges')
-    """
-    return f"{n:,} {one if n == 1 else many or one + 's'}"
 
 
 def _number(value: float, digits: int) -> str:
@@ -190,7 +180,7 @@ class Withheld:
     def too_few(cls, name: str, what: str, n: int, of: str, least: int, subject: str = "") -> Withheld:
         """Say that there are too few cases, and from how many on the figure is given."""
         one = _SINGULAR.get(of, of.removesuffix("s"))
-        they = f"{counted(n, one, of)} {'is' if n == 1 else 'are'}" if n else f"No {of} are"
+        they = f"{counted(n, one, of, grouped=True)} {noun(n, 'is', 'are')}" if n else f"No {of} are"
         return cls(name, what, n, of, f"{they} too few; it is given from {least} on.", subject)
 
     def __str__(self) -> str:

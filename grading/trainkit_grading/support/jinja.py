@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from trainkit_grading.support.markup import number, plain
+from trainkit.sentences import decimal
+from trainkit_grading.support.markup import plain
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -33,5 +34,5 @@ def template(name: str) -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"number": number, "plain": plain}
+    environment.filters |= {"number": decimal, "plain": plain}
     return environment.get_template(name)

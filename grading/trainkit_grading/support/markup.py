@@ -14,7 +14,7 @@ from trainkit.items.marking import Mark
 from trainkit.widgets.paper import said
 from trainkit_grading.support.plaintext import plain
 
-__all__ = ["SHAPES", "attribute", "lines", "number", "paragraphs", "plain", "said", "text", "verdict"]
+__all__ = ["SHAPES", "attribute", "lines", "paragraphs", "plain", "said", "text", "verdict"]
 
 # A shape beside the word, for those who see no colour and for print in black.
 SHAPES = {"right": "●", "in part": "◐", "not yet": "○", "no answer": "–", "waiting": "…"}
@@ -57,17 +57,6 @@ def paragraphs(value: str) -> str:
     '<p>One.</p><p>Two.</p>'
     """
     return "".join(f"<p>{text(part.strip())}</p>" for part in value.split("\n\n") if part.strip())
-
-
-def number(value: float) -> str:
-    """Return a number of points or per cent as people write it.
-
-    Examples
-    --------
-    >>> number(2.0), number(1.25), number(33.333)
-    ('2', '1.25', '33.33')
-    """
-    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def verdict(mark: Mark) -> str:

@@ -38,52 +38,63 @@ def lived_through(item: Item) -> Read:
     return followed(told(item))
 
 
-def followed(lines: dict[str, str]) -> Read:
-    stages = [part.partition(",")[0] for part in lines["Stages"].split("; ")]
-    found = re.search(r"\((\d+)\)$", lines["Joint"])
-    bolts = range(1, int(found[1]) + 1 if found else 2)
-    once = "To be used" in lines
-    climbed: dict[int, list[str]] = {bolt: [] for bolt in bolts}  # stages since the bolt was last loose
-    served = dict.fromkeys(bolts, False)  # has been to final and is not new any more
-    amiss = set()
+class Followed:
+    """The bolts of a joint, each with the stages since it was last loose."""
 
-    def height(bolt: int) -> int:
-        return stages.index(climbed[bolt][-1]) + 1 if climbed[bolt] else 0
+    def __init__(self, lines: dict[str, str]) -> None:
+        self.stages = [part.partition(",")[0] for part in lines["Stages"].split("; ")]
+        found = re.search(r"\((\d+)\)$", lines["Joint"])
+        self.bolts = list(range(1, int(found[1]) + 1 if found else 2))
+        self.once = "To be used" in lines
+        self.climbed: dict[int, list[str]] = {bolt: [] for bolt in self.bolts}
+        self.served = dict.fromkeys(self.bolts, False)  # has been to final and is not new any more
+        self.amiss: set[str] = set()
 
-    def climb(which: list[int], stage: str) -> None:
+    def height(self, bolt: int) -> int:
+        return self.stages.index(self.climbed[bolt][-1]) + 1 if self.climbed[bolt] else 0
+
+    def climb(self, which: list[int], stage: str) -> None:
         for bolt in which:
-            if served[bolt]:
-                amiss.add("reused")
-            climbed[bolt].append(stage)
-            if climbed[bolt] != stages[: len(climbed[bolt])]:
-                amiss.add("skipped")
-        if max(map(height, bolts)) - min(map(height, bolts)) > 1:
-            amiss.add("ahead")
+            if self.served[bolt]:
+                self.amiss.add("reused")
+            self.climbed[bolt].append(stage)
+            if self.climbed[bolt] != self.stages[: len(self.climbed[bolt])]:
+                self.amiss.add("skipped")
+        if max(map(self.height, self.bolts)) - min(map(self.height, self.bolts)) > 1:
+            self.amiss.add("ahead")
 
-    for label, line in lines.items():
-        if not label.isdigit():
-            continue
+    def loosen(self, which: list[int]) -> None:
+        if len(which) < len(self.bolts):
+            self.amiss.add("disturbed")
+        for bolt in which:
+            self.served[bolt] |= self.once and "final" in self.climbed[bolt]
+            self.climbed[bolt] = []
+        if not any(self.climbed.values()):
+            self.amiss.clear()
+
+    def follow(self, line: str) -> None:
         who = re.match(r"(?:Bolt|Screw|Nut|Plug)s? ([0-9, and]+) [a-z]", line)
-        which = [int(number) for number in re.findall(r"\d+", who[1])] if who else list(bolts)
+        which = [int(number) for number in re.findall(r"\d+", who[1])] if who else self.bolts
         if " loosened" in line:
-            if len(which) < len(bolts):
-                amiss.add("disturbed")
-            for bolt in which:
-                served[bolt] |= once and "final" in climbed[bolt]
-                climbed[bolt] = []
-            if not any(climbed.values()):
-                amiss.clear()
+            self.loosen(which)
         elif line.startswith("New "):
-            served = dict.fromkeys(bolts, False)
+            self.served = dict.fromkeys(self.bolts, False)
         elif line.startswith("One "):
-            for bolt in bolts:
+            for bolt in self.bolts:
                 for part in line.partition("brought to ")[2].split(", then to "):
-                    climb([bolt], stage_in(part))
+                    self.climb([bolt], stage_in(part))
         else:
-            climb(which, stage_in(line))
-    heights = sorted(map(height, bolts))
-    low, high = (stages[place - 1] if place else "loose" for place in (heights[0], heights[-1]))
-    return low, high, next((flaw for flaw in ("reused", "skipped", "ahead", "disturbed") if flaw in amiss), "")
+            self.climb(which, stage_in(line))
+
+
+def followed(lines: dict[str, str]) -> Read:
+    joint = Followed(lines)
+    for label, line in lines.items():
+        if label.isdigit():
+            joint.follow(line)
+    heights = sorted(map(joint.height, joint.bolts))
+    low, high = (joint.stages[place - 1] if place else "loose" for place in (heights[0], heights[-1]))
+    return low, high, next((flaw for flaw in ("reused", "skipped", "ahead", "disturbed") if flaw in joint.amiss), "")
 
 
 def as_read(option: str) -> Read:

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trainkit.items.asking import NumberQuestion
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
+from trainkit.items.dial_marks import at_clock
 from trainkit.items.gearwork import engine_row
 from trainkit.items.item import Given
-from trainkit.items.lock_pin.bench import Bench, bench, crank_text, facts
+from trainkit.items.lock_pin.bench import Bench, bench, crank_text, scene_rows
 from trainkit.items.lock_pin.reckoning import how_far_back, missed, on_a_five
 from trainkit.items.lock_pin.rules import BackOff
-from trainkit.items.lock_pin_scenario import at_clock
+from trainkit.items.questions import NumberQuestion
 from trainkit.items.template import Redraw
 from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
 
@@ -44,7 +44,7 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
     now, back, press, seat = (
         at_clock(setup, before) for before in (-case.past, setup.back_off, setup.press_from, Fraction(0))
     )
-    rows = [line for line in facts(told, State.start(setup, 0)) if line.label in _TOLD]
+    rows = [line for line in scene_rows(told, State.start(setup, 0)) if line.label in _TOLD]
     given = (engine_row(pack), *asked.given, *(line for line in rows if line.label not in _labels(asked.given)))
     error = early_or_late(setup.lash_difference)
     comes = f"come {error}" if setup.lash_difference else "be right by luck"

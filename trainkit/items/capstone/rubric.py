@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.key import TextKey
+from trainkit.sentences import counted, decimal
 
 if TYPE_CHECKING:
     from trainkit.items.key import Key
@@ -119,5 +120,4 @@ def rubric_of(key: Key, points: float | None = None) -> Rubric:
 
 
 def _points(points: float) -> str:
-    number = f"{points:.2f}".rstrip("0").rstrip(".")
-    return f"{number} {'point' if number == '1' else 'points'}"
+    return counted(float(decimal(points)), "point")

@@ -5,7 +5,7 @@ The unions are closed: :func:`kind_of` has every kind, and so has the registry o
 
 from __future__ import annotations
 
-from typing import Any, assert_never, get_args
+from typing import Any, Literal, assert_never, get_args
 
 from trainkit.items.kinds import (
     actions,
@@ -31,7 +31,7 @@ from trainkit.items.kinds.point import PointItem, PointKey, PointResponse
 from trainkit.items.kinds.setting import Scale, SetItem, SetKey, SetResponse
 from trainkit.items.kinds.several import SeveralItem, SeveralKey, SeveralResponse
 from trainkit.items.kinds.text import RubricLine, TextItem, TextKey, TextResponse
-from trainkit.items.kinds.values import Bond, Card, Given, Kind, Name, NumberRule, Option, Shown, Token, Value
+from trainkit.items.kinds.values import Bond, Card, Given, Kind, NumberRule, Option, Shown, Token, Value
 
 __all__ = [
     "KINDS",
@@ -87,6 +87,8 @@ __all__ = [
     "kind_of",
 ]
 
+Name = Literal["number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text", "observed"]
+"""The names of all kinds: the ``kind`` of an item, a key and a response."""
 Item = (
     NumberItem
     | ChoiceItem

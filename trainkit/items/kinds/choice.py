@@ -60,4 +60,5 @@ KIND: Kind[ChoiceItem, ChoiceKey, ChoiceResponse] = Kind(
     accidents=lambda item, key: options.met_by_chance(item.options, {key.right}, key),
     relettered=_relettered,
     tells=lambda item, key, line: option_told(line, item.options, (key.right,)),
+    offers=True,
 )

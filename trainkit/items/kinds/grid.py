@@ -118,4 +118,5 @@ KIND: Kind[GridItem, GridKey, GridResponse] = Kind(
     relettered=_relettered,
     tells=lambda item, _, line: any(holds(line, row.text) for row in item.rows),
     apart=Apart(_places, _met),
+    offers=True,
 )

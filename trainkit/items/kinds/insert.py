@@ -87,4 +87,5 @@ KIND: Kind[InsertItem, InsertKey, InsertResponse] = Kind(
     accidents=_accidents,
     relettered=_relettered,
     tells=_tells,
+    offers=True,
 )

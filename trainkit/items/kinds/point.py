@@ -51,4 +51,5 @@ KIND: Kind[PointItem, PointKey, PointResponse] = Kind(
     named=lambda item: item.targets,
     accidents=lambda item, key: options.met_by_chance(item.targets, key.right, key),
     tells=lambda item, key, line: option_told(line, item.targets, key.right),
+    offers=True,
 )

@@ -113,4 +113,5 @@ KIND: Kind[SeveralItem, SeveralKey, SeveralResponse] = Kind(
     relettered=_relettered,
     tells=lambda item, key, line: option_told(line, item.options, key.right),
     apart=Apart(_places, _met),
+    offers=True,
 )

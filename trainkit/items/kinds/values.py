@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field
 
 if TYPE_CHECKING:
+    from trainkit.items.kinds import Name
     from trainkit.items.marks import Mark
 
 __all__ = [
@@ -20,16 +21,12 @@ __all__ = [
     "Kind",
     "Known",
     "Met",
-    "Name",
     "NumberRule",
     "Option",
     "Shown",
     "Token",
     "Value",
 ]
-
-Name = Literal["number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text", "observed"]
-"""The names of all kinds: the ``kind`` of an item, a key and a response."""
 
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 
@@ -141,7 +138,7 @@ class Kind(Generic[I, K, R]):
     name : str
         The ``kind`` of its item, key and response.
     rule : str
-        How it is marked, as the person who was marked is told; DEVELOPERS.md has the same in a table.
+        How it is marked, as the person who was marked is told; ``grading/docs/marking.md`` has the same in a table.
     mark : callable
         Marks a response.
     named : callable
@@ -154,6 +151,8 @@ class Kind(Generic[I, K, R]):
         Tells whether a line of the working states what is asked; None where a working cannot be begun in lines.
     apart : Apart, optional
         For answers of several parts.
+    offers : bool
+        Whether wrong answers stand there to be taken.
     by_person : bool
         Whether a person marks it.
     """
@@ -166,4 +165,5 @@ class Kind(Generic[I, K, R]):
     relettered: Callable[[I, K, random.Random], tuple[I, K]] = _as_it_is
     tells: Callable[[I, K, str], bool] | None = None
     apart: Apart[I, K, R] | None = None
+    offers: bool = False
     by_person: bool = False

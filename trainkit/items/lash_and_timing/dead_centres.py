@@ -12,13 +12,14 @@ from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.distinct_answers import choices, lettered, settings
+from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given, SetItem
-from trainkit.items.key import ChoiceKey, SetKey
+from trainkit.items.item import Given, SetItem
+from trainkit.items.key import SetKey
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
-from trainkit.items.template import Redraw, Template, Unshuffled
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw, Unshuffled
 from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def _order_row(order: FiringOrder) -> Given:
     return Given(label="Firing order", value=str(order))
 
 
-class WhichCylinder(Template):
+class WhichCylinder(ChoiceTemplate):
     """The crank is barred so far from one cylinder's dead centre; the cylinder that is then up is asked.
 
     Difficulty: the places to count on in the firing order; a crank that is barred back; a dead centre asked
@@ -55,10 +56,9 @@ class WhichCylinder(Template):
 
     name: ClassVar[str] = "lash-and-timing/which-cylinder"
     skill: ClassVar[str] = "say which cylinder comes to dead centre"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[int]:
         """Draw once."""
         # With three, counting by numbers is the same as counting back.
         order = _order(pack, 4)
@@ -73,7 +73,6 @@ class WhichCylinder(Template):
             raise Redraw
         rest = [cylinder for cylinder in order.cylinders if cylinder not in named]
         offered = choices(right, wrong, rng.sample(rest, min(len(rest), MOST - len(named))))
-        options, letters = lettered({cylinder: f"Cylinder {cylinder}" for cylinder in offered}, shuffle)
         way = "forward" if intervals > 0 else "back"
         degrees = gearwork.degree_text(case.degrees)
         known = order if intervals > 0 else order.reversed()
@@ -81,28 +80,23 @@ class WhichCylinder(Template):
         places = gearwork.counted(abs(intervals), "place")
         half = "" if on == asked else f" On {asked} stands the one that is a crank turn away."
         closing = f"So cylinder {right} stands at top dead centre on {asked}."
-        item = ChoiceItem(
+        counting = f"Count {listed}, {known}"
+        return ChoiceQuestion(
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on {on}. The crank is barred {degrees} {way}. "
             f"Which cylinder then stands at top dead centre on {asked}?",
             given=(gearwork.engine_row(pack), _order_row(order)),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={cylinder: f"Cylinder {cylinder}" for cylinder in offered},
+            right=right,
+            shows=offered,
+            reasons={cylinder: closing if cylinder == right else f"{counting}: {places} on." for cylinder in offered},
             working=(
                 f"From one firing to the next it is 720° ÷ {count} = {gearwork.degree_text(order.interval)}.",
                 f"{degrees} are {abs(intervals)} of these.",
-                f"Count {listed}, {known}, from cylinder {case.cylinder}.{half}",
+                f"{counting}, from cylinder {case.cylinder}.{half}",
                 closing,
             ),
-            right=letters[right],
-            shows={letters[cylinder]: code for cylinder, code in offered.items() if code},
-            reasons={
-                letter: closing if cylinder == right else f"Count {listed}, {known}: {places} on."
-                for cylinder, letter in letters.items()
-            },
+            features={"places": abs(intervals), "back": intervals < 0, "other centre": on != asked},
         )
-        return Draw(item, key, {"places": abs(intervals), "back": intervals < 0, "other centre": on != asked})
 
 
 class KeyAtDeadCentre(Unshuffled):

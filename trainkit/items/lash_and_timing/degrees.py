@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
 from trainkit.items.item import Given
@@ -30,6 +29,7 @@ from trainkit.items.lash_and_timing.timed import (
     radius_row,
     timed,
 )
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.quantities import plain
 
 if TYPE_CHECKING:

@@ -12,11 +12,12 @@ from trainkit.items import gearwork
 from trainkit.items.difficulty import digits, tens_of_words
 from trainkit.items.distinct_answers import choices, lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given, SeveralItem
-from trainkit.items.key import ChoiceKey, SeveralKey
+from trainkit.items.item import Given, SeveralItem
+from trainkit.items.key import SeveralKey
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
-from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift
+from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Template
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def _lower(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
-class EarlyOrLate(Template):
+class EarlyOrLate(ChoiceTemplate):
     """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked.
 
     Difficulty: a housing that was moved, where everything is the other way round; the digits of move and
@@ -98,10 +99,9 @@ class EarlyOrLate(Template):
 
     name: ClassVar[str] = "lash-and-timing/early-or-late"
     skill: ClassVar[str] = "say whether a movement makes the event early or late"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""
         name, pitch = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -120,9 +120,9 @@ class EarlyOrLate(Template):
         half = round(case.shift.crank_degrees / 2, 2)
         wrong = {code: rule(case) for code, rule in SHIFT_RULES.items()}
         offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
-        options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
         what = "The shaft was clamped in its gear" if case.part == "shaft" else "The housing was clamped"
-        item = ChoiceItem(
+        reason = case.shift.reason
+        return ChoiceQuestion(
             prompt=f"In service the shaft of the {title} turns {case.drive}. "
             f"{what} {moved} too far {turned}. Both are {gearwork.seen_from(viewpoint)}. "
             "What does the timing do?",
@@ -133,11 +133,10 @@ class EarlyOrLate(Template):
                 *survey.ways[survey.crank, name].rows,
                 RADIAN,
             ),
-            options=options,
-        )
-        reason = case.shift.reason
-        key = ChoiceKey(
-            template=self.name,
+            texts={shifted: shift_text(shifted) for shifted in offered},
+            right=right,
+            shows=offered,
+            reasons={shifted: f"{shift_text(right)}. {reason}" if shifted == right else reason for shifted in offered},
             working=(
                 f"At the shaft: {moved} ÷ {radius} × 57.3° "
                 f"= {gearwork.degree_text(round(case.shift.crank_degrees / 2, 3))}.",
@@ -145,15 +144,9 @@ class EarlyOrLate(Template):
                 f"{gearwork.degree_text(round(case.shift.crank_degrees, 3))} of the crank.",
                 reason,
             ),
-            right=letters[right],
-            shows={letters[shifted]: code for shifted, code in offered.items() if code},
-            reasons={
-                letter: f"{shift_text(right)}. {reason}" if s == right else reason for s, letter in letters.items()
+            features={
+                "housing": case.part == "housing",
+                "against": turned != case.drive,
+                "digits": digits(title, moved, radius),
             },
         )
-        features = {
-            "housing": case.part == "housing",
-            "against": turned != case.drive,
-            "digits": digits(title, moved, radius),
-        }
-        return Draw(item, key, features)

@@ -262,7 +262,7 @@ SHIFT_RULES: Mapping[str, Callable[[Shift], Shifted | None]] = MappingProxyType(
     {
         "housing-for-shaft": lambda case: case.mixed_up,
         "gear-for-crank-degrees": lambda case: _halved(case.right, case.shift.crank_degrees),
-        "no-movement-matters": lambda case: NO_SHIFT,  # noqa: ARG005 - whatever was moved
+        "no-movement-matters": lambda _: NO_SHIFT,  # whatever was moved
         "doubled-twice": lambda case: case.right._replace(degrees=round(case.shift.crank_degrees * 2, 2)),
     }
 )
@@ -297,6 +297,6 @@ WOUND_RULES: Mapping[str, Callable[[Wound], Shifted | None]] = MappingProxyType(
     {
         "wind-up-as-lash": lambda case: case.right._replace(effect=-case.right.effect),
         "gear-for-crank-degrees": lambda case: _halved(case.right, case.degrees),
-        "heaved": lambda case: NO_SHIFT,  # noqa: ARG005 - however far
+        "heaved": lambda _: NO_SHIFT,  # however far
     }
 )

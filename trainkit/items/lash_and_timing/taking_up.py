@@ -11,13 +11,11 @@ from trainkit import gears
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Take, TakingUp, Wound
+from trainkit.items.distinct_answers import choices
+from trainkit.items.item import Given
+from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Shifted, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
-from trainkit.items.template import Template
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -25,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["TakeUp", "WindUp"]
 
 
-class TakeUp(Template):
+class TakeUp(ChoiceTemplate):
     """Which way a gear is turned to take up its lash, and how hard.
 
     Difficulty: the links from the crank, where its sense is told; an end that is not the one the sense was
@@ -34,10 +32,9 @@ class TakeUp(Template):
 
     name: ClassVar[str] = "lash-and-timing/take-up"
     skill: ClassVar[str] = "take up lash the right way"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other end": 1.0})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Take]:
         """Draw once."""
         survey = gearwork.survey(pack)
         meshes = [mesh for mesh in survey.train.meshes if mesh.kind == "external" and mesh.lash_mm]
@@ -62,36 +59,30 @@ class TakeUp(Template):
         right = case.right
         wrong = {code: rule(case) for code, rule in TAKING_UP_RULES.items()}
         offered = choices(right, wrong, [right._replace(against=False)])
-        options, letters = lettered({take: _take_text(take) for take in offered}, shuffle)
         closing = (
             f"Its teeth rest on the {driver} as in service when it is turned back: "
             f"{gears.sense_of(right.sense)}, gently, until you feel resistance."
         )
-        item = ChoiceItem(
+        derived = way.lines[:-1] if stated == asked else ("From the other end every sense is turned over.",)
+        in_service = f"In service it turns {drive}, {gearwork.seen_from(asked)}."
+        among = survey.between(survey.crank, [mesh.driven])
+        return ChoiceQuestion(
             prompt=f"{told}, {gearwork.seen_from(stated)}. The {driver} is held, the {driven} is loose. "
             f"How do you turn the {driven}, {gearwork.seen_from(asked)}, to take up the lash between the two?",
-            given=(gearwork.engine_row(pack), *survey.mesh_rows(survey.between(survey.crank, [mesh.driven]))),
-            figure=survey.picture(survey.between(survey.crank, [mesh.driven]), asked),
-            options=options,
-        )
-        derived = way.lines[:-1] if stated == asked else ("From the other end every sense is turned over.",)
-        key = ChoiceKey(
-            template=self.name,
+            given=(gearwork.engine_row(pack), *survey.mesh_rows(among)),
+            figure=survey.picture(among, asked),
+            texts={take: _take_text(take) for take in offered},
+            right=right,
+            shows=offered,
+            reasons={take: closing if take == right else in_service for take in offered},
             working=(
                 *derived,
                 f"So the {driven} turns {drive} in service, {gearwork.seen_from(asked)}.",
                 f"In service the {driver} pushes it from behind.",
                 closing,
             ),
-            right=letters[right],
-            shows={letters[take]: code for take, code in offered.items() if code},
-            reasons={
-                letter: closing if take == right else f"In service it turns {drive}, {gearwork.seen_from(asked)}."
-                for take, letter in letters.items()
-            },
+            features={"links": len(way.kinds) if stated == asked else 0, "other end": stated != asked},
         )
-        links = len(way.kinds) if stated == asked else 0
-        return Draw(item, key, {"links": links, "other end": stated != asked})
 
 
 def _take_text(take: Take) -> str:
@@ -99,7 +90,7 @@ def _take_text(take: Take) -> str:
     return f"{gears.sense_of(take.sense).capitalize()}, {'against' if take.against else 'with'} its drive, {how}"
 
 
-class WindUp(Template):
+class WindUp(ChoiceTemplate):
     """What the timing does when lash was taken up with force and the gear clamped there.
 
     Difficulty: the digits of the millimetres that the gear was pressed on by, and of the degrees that come of
@@ -108,10 +99,9 @@ class WindUp(Template):
 
     name: ClassVar[str] = "lash-and-timing/wind-up"
     skill: ClassVar[str] = "say what wind-up does to the timing"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""
         name, radius = timed(pack)
         survey = gearwork.survey(pack)
@@ -121,10 +111,10 @@ class WindUp(Template):
         half = round(case.degrees / 2, 2)
         wrong = {code: rule(case) for code, rule in WOUND_RULES.items()}
         offered = choices(right, wrong, [right._replace(degrees=half, effect=-right.effect)])
-        options, letters = lettered({shifted: shift_text(shifted) for shifted in offered}, shuffle)
         what, pressed = shift_text(right), millimetres(case.pressed_mm)
         at_crank = gearwork.degree_text(round(case.degrees, 3))
-        item = ChoiceItem(
+        springs = "Let go, the gear springs forward to its flank and takes the shaft along: the event comes early."
+        return ChoiceQuestion(
             prompt=f"The lash was taken up with force: after its teeth touched, the {title} was pressed on by "
             f"{pressed} along its pitch circle and clamped there. "
             "What does the timing do once everything is let go?",
@@ -136,19 +126,15 @@ class WindUp(Template):
                 RADIAN,
                 Given(label="Pressed on", value=pressed),
             ),
-            options=options,
-        )
-        springs = "Let go, the gear springs forward to its flank and takes the shaft along: the event comes early."
-        key = ChoiceKey(
-            template=self.name,
+            texts={shifted: shift_text(shifted) for shifted in offered},
+            right=right,
+            shows=offered,
+            reasons={shifted: f"{what}. {springs}" if shifted == right else springs for shifted in offered},
             working=(
                 f"At the gear: {pressed} ÷ {millimetres(radius)} × 57.3° "
                 f"= {gearwork.degree_text(round(case.degrees / 2, 3))}.",
                 f"At half crank speed that counts double: {at_crank} of the crank.",
                 springs,
             ),
-            right=letters[right],
-            shows={letters[shifted]: code for shifted, code in offered.items() if code},
-            reasons={letter: f"{what}. {springs}" if s == right else springs for s, letter in letters.items()},
+            features={"digits told": digits(pressed), "digits asked": digits(at_crank)},
         )
-        return Draw(item, key, {"digits told": digits(pressed), "digits asked": digits(at_crank)})

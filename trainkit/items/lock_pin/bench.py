@@ -8,11 +8,11 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
+from trainkit.items.dial_marks import at_clock, marks
 from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, Rules, paired
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
-from trainkit.items.lock_pin_scenario import at_clock, marks
 from trainkit.items.template import Redraw, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
@@ -28,8 +28,8 @@ __all__ = [
     "clock_figure",
     "crank_text",
     "exact_numbers",
-    "facts",
     "ratio_text",
+    "scene_rows",
     "standing",
 ]
 
@@ -97,7 +97,7 @@ def clock_figure(told: Bench, hand: str) -> dict[str, object]:
     }
 
 
-def facts(told: Bench, start: State) -> tuple[Given, ...]:
+def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
     """Return everything that a scene holds, in words: the marks, the hole, the lash, the pin, the start."""
     setup, dial = told.setup, told.dial
     sense = "clockwise" if dial.clockwise else "anticlockwise"

@@ -11,14 +11,12 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.distinct_answers import lettered_texts
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
+from trainkit.items.item import Given
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
-from trainkit.items.template import Redraw, Template
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw
 from trainkit.lockpin import Action, Pin, State
 from trainkit.quantities import THIN, plain
 
@@ -117,7 +115,7 @@ def _right_way(state: State) -> Plan:
     return tuple(plan)
 
 
-class WhatNext(Template):
+class WhatNext(ChoiceTemplate):
     """From a record of what was done, seen and felt: what to do next.
 
     Difficulty: the plans offered; the lines of the record, in fives; the actions of all plans together.
@@ -125,10 +123,9 @@ class WhatNext(Template):
 
     name: ClassVar[str] = "lock-pin/what-next"
     skill: ClassVar[str] = "read the bench and choose the next safe action"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"plans": 0.5, "fives of lines": 0.5, "actions": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
         told = bench(pack, stiff=False)
         start, record = _situation(rng, told)
@@ -153,33 +150,32 @@ class WhatNext(Template):
         texts = {_told(right, told): right, **{_told(plan, told): plan for plan in wrong}}
         if len(texts) != len(wrong) + 1:
             raise Redraw
-        options, letters = lettered_texts(texts, shuffle)
-        ends = {letters[_told(plan, told)]: _carried_out(play, plan) for plan in wrong}
-        answer = letters[_told(right, told)]
-        item = ChoiceItem(
+        ends = {
+            text: end
+            for text, plan in texts.items()
+            if plan is not right and (end := _carried_out(play, plan)) is not None
+        }
+        answer = _told(right, told)
+        return ChoiceQuestion(
             prompt="You are pinning this engine. The lines below say where it stood first, then what you did, "
             "and what eye and hand got each time. What do you do next?",
-            given=(*(row for row in facts(told, start) if row.label in _NEEDED), *log),
+            given=(*(row for row in scene_rows(told, start) if row.label in _NEEDED), *log),
             figure=dict(play.view),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={text: text for text in texts},
             right=answer,
-            shows={name: end.shows for name, end in ends.items() if end is not None and end.shows},
-            critical=tuple(name for name, end in ends.items() if end is not None and end.verdict().critical),
+            shows={text: end.shows or "" for text, end in ends.items()},
+            critical=[text for text, end in ends.items() if end.verdict().critical],
             reasons={
                 answer: "From there a safe pinning can still be reached, on a shortest way.",
-                **{name: end.verdict().reason for name, end in ends.items() if end is not None},
+                **{text: end.verdict().reason for text, end in ends.items()},
             },
             working=_working(play, told),
+            features={
+                "plans": len(texts),
+                "fives of lines": len(log) / 5,
+                "actions": sum(map(len, texts.values())),
+            },
         )
-        features = {
-            "plans": len(texts),
-            "fives of lines": len(log) / 5,
-            "actions": sum(map(len, texts.values())),
-        }
-        return Draw(item, key, features)
 
 
 def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
@@ -252,7 +248,7 @@ _ORDERS = (
 )
 
 
-class WhichDeadCentre(Template):
+class WhichDeadCentre(ChoiceTemplate):
     """Barred on by a whole number of firing intervals: where the engine stands now.
 
     It is the engine of the pack, or another one whose firing order is told: counting on is to be learnt, not an order.
@@ -264,10 +260,9 @@ class WhichDeadCentre(Template):
 
     name: ClassVar[str] = "lock-pin/which-dead-centre"
     skill: ClassVar[str] = "tell which dead centre the engine stands at"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"answers": 0.5, "places": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Standing]:
         """Draw once, or ask for another draw."""
         own = FiringOrder(pack.engine.firing_order)
         if len(own) < 3:
@@ -285,11 +280,8 @@ class WhichDeadCentre(Template):
                 answers[standing] = "" if standing in answers else code
         if sum(map(bool, answers.values())) < 2:
             raise Redraw
-        texts = {_stands(case.right): "", **{_stands(standing): code for standing, code in answers.items()}}
-        options, letters = lettered_texts(texts, shuffle)
-        right = letters[_stands(case.right)]
         angle = f"{plain(float(case.angle))}{THIN}crank degrees"
-        item = ChoiceItem(
+        return ChoiceQuestion(
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on compression. "
             f"The engine is barred on by {angle} in its running direction. What is true now?",
             given=(
@@ -297,23 +289,20 @@ class WhichDeadCentre(Template):
                 Given(label="Firing order", value=str(order)),
                 Given(label="Strokes", value="four, evenly firing"),
             ),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
-            right=right,
-            shows={letters[text]: code for text, code in texts.items() if code},
+            texts={standing: _stands(standing) for standing in (case.right, *answers)},
+            right=case.right,
+            shows=answers,
             reasons={
-                right: "Counted on in the firing order, it is this cylinder's turn.",
-                **{letters[_stands(standing)]: _TWO_LEAD_HERE for standing, code in answers.items() if not code},
+                case.right: "Counted on in the firing order, it is this cylinder's turn.",
+                **{standing: _TWO_LEAD_HERE for standing, code in answers.items() if not code},
             },
             working=(
                 f"The cylinders fire {plain(float(order.interval))}{THIN}crank degrees apart: 720 ÷ {len(order)}.",
                 f"{angle} ÷ {plain(float(order.interval))} = {case.intervals}: count on so many places in {order}.",
                 *case.after.lines,
             ),
+            features={"answers": 1 + len(answers), "places": case.intervals},
         )
-        return Draw(item, key, {"answers": len(texts), "places": case.intervals})
 
 
 _TWO_LEAD_HERE = "Two ways of counting lead here, and neither is right. Count on place by place in the firing order."

@@ -13,7 +13,7 @@ from trainkit.items import lock_pin_scenario
 from trainkit.items.facts import Draw
 from trainkit.items.item import ActionsItem, Option
 from trainkit.items.key import ActionsKey
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, facts
+from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.template import Redraw, Unshuffled
 from trainkit.lockpin import Action, State
 
@@ -78,7 +78,7 @@ class PinTheEngine(Unshuffled):
             "and bring it to its torque with nothing harmed.\n\n"
             "The starting system is locked out and nobody else is at the controls. "
             "Needless detours cost little; what would hurt the engine or a person ends the attempt.",
-            given=facts(told, start),
+            given=scene_rows(told, start),
             model="lock-pin",
             scene=lock_pin_scenario.scene(told.setup, told.watched, start),
             actions=tuple(Option(id=action.value, text=action_text(action, told)) for action in _SHOWN),

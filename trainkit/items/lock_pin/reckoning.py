@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.errors import ItemError
-from trainkit.items.asking import NumberQuestion, NumberTemplate
+from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
@@ -27,7 +27,7 @@ from trainkit.items.lock_pin.rules import (
     Lash,
     MeshLash,
 )
-from trainkit.items.lock_pin_scenario import at_clock
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain
@@ -335,9 +335,8 @@ class ErrorAfterTurningBack(NumberTemplate):
 
 
 def _ends(told: Bench) -> tuple[Given, Given]:
-    return Given(label="Hole for the pin", value=f"in the {told.hole_in}"), Given(
-        label="Component", value=told.component
-    )
+    hole = Given(label="Hole for the pin", value=f"in the {told.hole_in}")
+    return hole, Given(label="Component", value=told.component)
 
 
 def _lash_features(rows: Sequence[Given], shown: str) -> dict[str, float]:

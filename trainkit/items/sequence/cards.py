@@ -10,7 +10,7 @@ from itertools import combinations
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.items.item import Card, Given, Option
+from trainkit.items.item import Card, Given
 from trainkit.items.kept import once_a_pack
 from trainkit.items.key import Bond
 from trainkit.items.sequence.misconceptions import shown_by
@@ -27,7 +27,6 @@ __all__ = [
     "gather",
     "lettered",
     "numbered",
-    "options",
     "quoted",
     "sentence",
     "variant",
@@ -231,11 +230,6 @@ def lettered(things: Iterable[T], shuffle: random.Random) -> dict[T, str]:
 def cards(chosen: Variant, letters: dict[str, str]) -> tuple[Card, ...]:
     """Return the cards as they are shown."""
     return tuple(Card(id=letter, text=chosen.text(step)) for step, letter in letters.items())
-
-
-def options(texts: dict[T, str], letters: dict[T, str]) -> tuple[Option, ...]:
-    """Return the options as they are shown; ``texts`` has what each says."""
-    return tuple(Option(id=letter, text=texts[what]) for what, letter in letters.items())
 
 
 def numbered(chosen: Variant, order: Sequence[str]) -> tuple[Given, ...]:

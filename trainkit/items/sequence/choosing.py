@@ -9,22 +9,18 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.difficulty import tens_of_words
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.sequence.cards import (
     Variant,
     gather,
-    lettered,
     numbered,
-    options,
     quoted,
     sentence,
     variant,
     wrong_way_round,
 )
 from trainkit.items.sequence.misconceptions import shifted_by_one
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Redraw
 
 if TYPE_CHECKING:
     from trainkit.packs import Edge as PackEdge
@@ -36,7 +32,7 @@ __all__ = ["EitherOrder", "FindFault", "WhichMissing", "WhyBefore"]
 OPTIONS = 4
 
 
-class FindFault(Template):
+class FindFault(ChoiceTemplate):
     """One step of a written order stands in the wrong place; it is to be named.
 
     Difficulty: the lines of the list; the pairs that stand the wrong way round, each of which makes it easier to see;
@@ -45,10 +41,9 @@ class FindFault(Template):
 
     name: ClassVar[str] = "sequence/find-fault"
     skill: ClassVar[str] = "find the step that stands in the wrong place"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "broken": -0.5, "tens of words": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, 7)
@@ -64,35 +59,29 @@ class FindFault(Template):
         others = [step for pair in verdict.broken for step in pair if step != culprit]
         others = list(dict.fromkeys([counted, *rng.sample(others, len(others)), *rng.sample(rest, len(rest))]))
         others = [step for step in others if step != culprit][: OPTIONS - 1]
-        letters = lettered([culprit, *others], shuffle)
-        texts = {step: f"{written.index(step) + 1}. {chosen.text(step)}" for step in letters}
-        item = ChoiceItem(
+        broken = [sentence(chosen, edge) for edge in wrong_way_round(part, written)]
+        return ChoiceQuestion(
             prompt="A colleague wrote these steps down in this order. One of them stands in the wrong place. "
             "Which one has to move? Other steps of the work lie between them.",
             given=(*chosen.given, *numbered(chosen, written)),
-            options=options(texts, letters),
-        )
-        broken = [sentence(chosen, edge) for edge in wrong_way_round(part, written)]
-        key = ChoiceKey(
-            template=self.name,
+            texts={step: f"{written.index(step) + 1}. {chosen.text(step)}" for step in (culprit, *others)},
+            right=culprit,
+            shows={counted: "shifted-by-one"} if counted in others else {},
+            reasons={
+                culprit: " ".join(broken[:2]),
+                **{step: _still_broken(chosen, verdict, step) for step in others},
+            },
             working=(
                 "These pairs stand the wrong way round.",
                 *broken,
                 f"All of them have a part in {quoted(chosen.text(culprit))}. Nothing else repairs them in one move.",
             ),
-            right=letters[culprit],
-            shows={letters[counted]: "shifted-by-one"} if counted in others else {},
-            reasons={
-                letters[culprit]: " ".join(broken[:2]),
-                **{letters[step]: _still_broken(chosen, verdict, step) for step in others},
+            features={
+                "lines": len(written),
+                "broken": len(broken),
+                "tens of words": tens_of_words(chosen.text(step) for step in written),
             },
         )
-        features = {
-            "lines": len(written),
-            "broken": len(broken),
-            "tens of words": tens_of_words(chosen.text(step) for step in written),
-        }
-        return Draw(item, key, features)
 
 
 def _long_words(text: str) -> set[str]:
@@ -109,7 +98,7 @@ def _still_broken(chosen: Variant, verdict: Judgement, step: str) -> str:
     )
 
 
-class WhyBefore(Template):
+class WhyBefore(ChoiceTemplate):
     """The reason is to be found why one step comes before another.
 
     Difficulty: the reasons offered, and the words to read, in tens; a reason that takes up words of the two steps
@@ -118,12 +107,11 @@ class WhyBefore(Template):
 
     name: ClassVar[str] = "sequence/why-before"
     skill: ClassVar[str] = "say why one step comes before another"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType(
         {"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5}
     )
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
         chosen = variant(rng, pack)
         asked = rng.choice(chosen.written)
@@ -150,40 +138,37 @@ class WhyBefore(Template):
             raise Redraw
         others = list(reasons)
         habit = "It is only the habit of the list. The other way round does as well."
-        letters = lettered([asked.reason, *others, habit], shuffle)
+        texts = [asked.reason, *others, habit]
         before, after = quoted(chosen.text(asked.before)), quoted(chosen.text(asked.after))
-        item = ChoiceItem(
-            prompt=f"Why does {before} come before {after}?",
+        prompt = f"Why does {before} come before {after}?"
+        return ChoiceQuestion(
+            prompt=prompt,
             given=chosen.given,
-            options=options({text: text for text in letters}, letters),
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={text: text for text in texts},
+            right=asked.reason,
+            shows={habit: "learnt-by-heart"},
+            # Who believes that a dangerous pair may be turned round would turn it round.
+            critical=[habit] if asked.dangerous else (),
+            reasons={
+                asked.reason: "That is the reason.",
+                habit: f"It is more than habit. {asked.reason}",
+                **{
+                    text: f"This is the reason why {quoted(chosen.text(reasons[text].before))} "
+                    f"comes before {quoted(chosen.text(reasons[text].after))}."
+                    for text in others
+                },
+            },
             working=(
                 sentence(chosen, asked),
                 "The other sentences are reasons too, but of other pairs.",
                 *(sentence(chosen, reasons[text]) for text in others),
             ),
-            right=letters[asked.reason],
-            shows={letters[habit]: "learnt-by-heart"},
-            # Who believes that a dangerous pair may be turned round would turn it round.
-            critical=(letters[habit],) if asked.dangerous else (),
-            reasons={
-                letters[asked.reason]: "That is the reason.",
-                letters[habit]: f"It is more than habit. {asked.reason}",
-                **{
-                    letters[text]: f"This is the reason why {quoted(chosen.text(reasons[text].before))} "
-                    f"comes before {quoted(chosen.text(reasons[text].after))}."
-                    for text in others
-                },
+            features={
+                "reasons": len(texts),
+                "tens of words": tens_of_words([prompt, *texts]),
+                "words in common": len(_long_words(prompt) & _long_words(asked.reason)),
             },
         )
-        features = {
-            "reasons": len(letters),
-            "tens of words": tens_of_words([item.prompt, *letters]),
-            "words in common": len(_long_words(item.prompt) & _long_words(asked.reason)),
-        }
-        return Draw(item, key, features)
 
 
 def _touched(chosen: Variant, edge: Edge | PackEdge) -> frozenset[tuple[str, str]]:
@@ -191,7 +176,7 @@ def _touched(chosen: Variant, edge: Edge | PackEdge) -> frozenset[tuple[str, str
     return chosen.touched[edge.before] | chosen.touched[edge.after]
 
 
-class WhichMissing(Template):
+class WhichMissing(ChoiceTemplate):
     """The step is to be named that belongs between two others.
 
     Difficulty: the steps offered that belong one place off or to another variant; the words to read, in tens.
@@ -199,10 +184,9 @@ class WhichMissing(Template):
 
     name: ClassVar[str] = "sequence/which-missing"
     skill: ClassVar[str] = "find the step that a list lacks"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
         chosen = variant(rng, pack)
         whole = chosen.procedure
@@ -240,25 +224,25 @@ class WhichMissing(Template):
         wrong = dict(list(wrong.items())[: OPTIONS - 1])
         if len(wrong) < OPTIONS - 1:
             raise Redraw
-        letters = lettered([missing, *wrong], shuffle)
-        item = ChoiceItem(
+        given = (*chosen.given, *numbered(chosen, written))
+        texts = {step: chosen.text(step) for step in (missing, *wrong)}
+        return ChoiceQuestion(
             prompt=f"This is a part of a work sheet. Between the steps {at} and {at + 1} a step is missing. "
             "Which of these belongs there?",
-            given=(*chosen.given, *numbered(chosen, written)),
-            options=options({step: chosen.text(step) for step in letters}, letters),
-        )
-        key = ChoiceKey(
-            template=self.name,
-            working=(sentence(chosen, into), sentence(chosen, out)),
-            right=letters[missing],
-            shows={letters[step]: code for step, code in wrong.items() if code},
+            given=given,
+            texts=texts,
+            right=missing,
+            shows=wrong,
             reasons={
-                letters[missing]: f"{sentence(chosen, into)} {sentence(chosen, out)}",
-                **{letters[step]: _elsewhere(chosen, step, into.before, out.after) for step in wrong},
+                missing: f"{sentence(chosen, into)} {sentence(chosen, out)}",
+                **{step: _elsewhere(chosen, step, into.before, out.after) for step in wrong},
+            },
+            working=(sentence(chosen, into), sentence(chosen, out)),
+            features={
+                "near misses": sum(map(bool, wrong.values())),
+                "tens of words": tens_of_words([*(line.value for line in given), *texts.values()]),
             },
         )
-        read = [*(line.value for line in item.given), *(chosen.text(step) for step in letters)]
-        return Draw(item, key, {"near misses": len(key.shows), "tens of words": tens_of_words(read)})
 
 
 def _elsewhere(chosen: Variant, step: str, first: str, second: str) -> str:
@@ -274,7 +258,7 @@ def _elsewhere(chosen: Variant, step: str, first: str, second: str) -> str:
     return f"{' '.join(sentence(chosen, edge) for edge in edges[:2])} {closing}"
 
 
-class EitherOrder(Template):
+class EitherOrder(ChoiceTemplate):
     """Of several pairs of steps the one is to be named that may stand either way.
 
     Difficulty: the pairs offered; those of them that are dangerous the wrong way round, each of which is easier to
@@ -283,10 +267,9 @@ class EitherOrder(Template):
 
     name: ClassVar[str] = "sequence/either-order"
     skill: ClassVar[str] = "tell what has an order from what is only habit"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"pairs": 0.5, "dangerous": -0.5, "tens of words": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[tuple[str, str]]:
         """Draw once."""
         chosen = variant(rng, pack)
         if not chosen.free_pairs:
@@ -303,29 +286,25 @@ class EitherOrder(Template):
         texts = {
             pair: " and ".join(quoted(chosen.text(step)) for step in rng.sample(pair, 2)) for pair in (free, *bound)
         }
-        letters = lettered(texts, shuffle)
-        item = ChoiceItem(
+        dangerous = [pair for pair, edge in bound.items() if edge.dangerous]
+        return ChoiceQuestion(
             prompt="Which two of these steps may be done in either order?",
             given=chosen.given,
-            options=options(texts, letters),
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts=texts,
+            right=free,
+            shows={pair: chosen.shows(edge) for pair, edge in bound.items()},
+            critical=dangerous,
+            reasons={
+                free: "Neither of the two waits for the other.",
+                **{pair: sentence(chosen, edge) for pair, edge in bound.items()},
+            },
             working=(
                 *(sentence(chosen, edge) for edge in bound.values()),
                 f"Neither of {quoted(chosen.text(free[0]))} and {quoted(chosen.text(free[1]))} waits for the other.",
             ),
-            right=letters[free],
-            shows={letters[pair]: code for pair, edge in bound.items() if (code := chosen.shows(edge))},
-            critical=tuple(letters[pair] for pair, edge in bound.items() if edge.dangerous),
-            reasons={
-                letters[free]: "Neither of the two waits for the other.",
-                **{letters[pair]: sentence(chosen, edge) for pair, edge in bound.items()},
+            features={
+                "pairs": len(texts),
+                "dangerous": len(dangerous),
+                "tens of words": tens_of_words(texts.values()),
             },
         )
-        features = {
-            "pairs": len(texts),
-            "dangerous": len(key.critical),
-            "tens of words": tens_of_words(texts.values()),
-        }
-        return Draw(item, key, features)

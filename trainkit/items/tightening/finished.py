@@ -53,7 +53,7 @@ class WhichAreFinished(Template):
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = frozenset(wanted)
 
-    def aimed(self, shows: Iterable[str]) -> WhichAreFinished:
+    def aimed(self, shows: Iterable[str], /) -> WhichAreFinished:
         """Return a template that keeps room among the unfinished joints for those that show these."""
         return WhichAreFinished(shows)
 

@@ -12,11 +12,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.template import Template
+from trainkit.items.distinct_answers import choices
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.tightening.joints import choose, thread_of
 from trainkit.quantities import THIN
 
@@ -134,7 +132,7 @@ SCREW_RULES: Mapping[str, Callable[[Hole], Screw | None]] = MappingProxyType(
 )
 
 
-class JackingScrew(Template):
+class JackingScrew(ChoiceTemplate):
     """The jacking screw is to be picked that fits the marked holes.
 
     Difficulty: a thread in inches; a pitch that is left out because it is the coarse one; the digits of thickness and
@@ -143,10 +141,9 @@ class JackingScrew(Template):
 
     name: ClassVar[str] = "tightening/jacking-screw"
     skill: ClassVar[str] = "read a thread and pick the screw that fits"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Screw]:
         """Draw once."""
         fastener = choose(
             rng,
@@ -162,8 +159,7 @@ class JackingScrew(Template):
         right = case.screw
         offered = choices(right, {code: rule(case) for code, rule in SCREW_RULES.items()}, _fillers(case))
         offered = dict(list(offered.items())[:_OPTIONS])
-        options, letters = lettered({screw: str(screw) for screw in offered}, shuffle)
-        item = ChoiceItem(
+        return ChoiceQuestion(
             prompt="A flange sticks on its dowels. It is pressed off with jacking screws in its tapped holes, "
             "which go right through. Which screws fit?",
             given=(
@@ -172,26 +168,22 @@ class JackingScrew(Template):
                 Given(label="To be pressed off by", value=f"{case.travel}{THIN}mm"),
                 Given(label="Lengths", value="measured under the head, in millimetres"),
             ),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={screw: str(screw) for screw in offered},
+            right=right,
+            shows=offered,
+            reasons={screw: _reason(case, screw) for screw in offered},
             working=(
                 f"{thread} has a diameter of {_size(thread)} and {_pitch(thread)}. Both must agree.",
                 f"The screw reaches through {case.flange}{THIN}mm and then {case.travel}{THIN}mm further: "
                 f"at least {case.flange + case.travel}{THIN}mm.",
                 f"So: {right}.",
             ),
-            right=letters[right],
-            shows={letters[screw]: code for screw, code in offered.items() if code},
-            reasons={letters[screw]: _reason(case, screw) for screw in offered},
+            features={
+                "inches": thread.system != "metric",
+                "pitch left out": thread.system == "metric" and thread.coarse,
+                "digits": digits(str(case.flange), str(case.travel)),
+            },
         )
-        features = {
-            "inches": thread.system != "metric",
-            "pitch left out": thread.system == "metric" and thread.coarse,
-            "digits": digits(str(case.flange), str(case.travel)),
-        }
-        return Draw(item, key, features)
 
 
 @lru_cache(maxsize=4)

@@ -10,11 +10,10 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, ClassVar
 
 from trainkit.items.difficulty import tens_of_words
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.distinct_answers import choices
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
 from trainkit.tightening import JointState, Loosen, Tighten, step
@@ -125,7 +124,7 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
 )
 
 
-class AfterHistory(Template):
+class AfterHistory(ChoiceTemplate):
     """The state of a joint after a written history is to be named, and whether it is final.
 
     Difficulty: the lines of the history; the states offered; the words to read, in tens.
@@ -133,10 +132,9 @@ class AfterHistory(Template):
 
     name: ClassVar[str] = "tightening/after-history"
     skill: ClassVar[str] = "tell what state a joint is in, and whether it is final"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
         """Draw once."""
         fastener = choose(rng, pack, lambda each: _asks(pack, each), NEEDS)
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
@@ -154,35 +152,30 @@ class AfterHistory(Template):
         if len(offered) < LEAST:
             offered[Reading("loose", "loose")] = ""
         texts = {each: reading_text(on, each) for each in offered}
-        options, letters = lettered(texts, shuffle)
         faults = [fault for fault in case.state.faults if fault.code == right.flaw]
-        item = ChoiceItem(
+        return ChoiceQuestion(
             prompt="This was done to a joint, in this order. What state is it in now?",
             given=(*described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts=texts,
+            right=right,
+            shows=offered,
+            # Who takes an unfinished joint for final hands it over as it is.
+            critical=[each for each in offered if each.final and each != right],
+            reasons={
+                right: faults[0].text if faults else "That is what the lines add up to.",
+                **{each: f"The lines add up to this: {texts[right]}" for each in offered if each != right},
+            },
             working=(
                 *(f"After line {line}: {_stands(on, state)}." for line, state in enumerate(states[1:], 1)),
                 *(fault.text for fault in faults[:1]),
                 f"So: {texts[right]}",
             ),
-            right=letters[right],
-            shows={letters[each]: code for each, code in offered.items() if code},
-            # Who takes an unfinished joint for final hands it over as it is.
-            critical=tuple(letters[each] for each in offered if each.final and each != right),
-            reasons={
-                letters[right]: faults[0].text if faults else "That is what the lines add up to.",
-                **{letters[each]: f"The lines add up to this: {texts[right]}" for each in offered if each != right},
+            features={
+                "lines": len(moves),
+                "offered": len(offered),
+                "tens of words": tens_of_words([*(move.said for move in moves), *texts.values()]),
             },
         )
-        features = {
-            "lines": len(moves),
-            "offered": len(offered),
-            "tens of words": tens_of_words([*(move.said for move in moves), *texts.values()]),
-        }
-        return Draw(item, key, features)
 
 
 NEEDS = "a fastener of more than one, with more than one stage, or used once only"

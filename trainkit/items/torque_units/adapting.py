@@ -8,9 +8,9 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.item import Given
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
     adapters,

@@ -6,16 +6,13 @@ import random
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import lettered_texts
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
     draw_value,
-    facts,
+    factor_row,
     on_scale,
     print_step,
     scale,
@@ -81,7 +78,7 @@ class ToleranceBand(NumberTemplate):
 _MOST_IN_OUNCES = 20
 
 
-class WhichWrench(Template):
+class WhichWrench(ChoiceTemplate):
     """Which wrench of the pack suits a value that is printed in another unit.
 
     Difficulty: the conversions to the units of the scales; the digits of the torque; the wrenches that seem to suit
@@ -90,10 +87,9 @@ class WhichWrench(Template):
 
     name = "torque-units/which-wrench"
     skill = "Choose the wrench that suits a torque"
-    kind = "choice"
     weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "seem to suit": 0.5})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
         tools = torque_wrenches(pack, at_least=3)
         suited = rng.choice(tools)
@@ -115,42 +111,33 @@ class WhichWrench(Template):
             raise Redraw
         others = [tool for tool in tools if tool.id != suited.id]
         shown = [suited, *rng.sample(others, min(3, len(others)))]
-        texts = {_described(tool): tool for tool in shown}
-        options, letters = lettered_texts(texts, shuffle)
         shows, reasons = {}, {}
-        for text, tool in texts.items():
+        for tool in shown:
             verdict = verdicts[tool.id]
             here = wanted.to(scale(tool).unit)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
-            reasons[letters[text]] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
+            reasons[tool.id] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
             if verdict != "suits":
                 by_number = scale(tool).low <= wanted.value <= scale(tool).high
-                shows[letters[text]] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
+                shows[tool.id] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
         units = unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
-        item = ChoiceItem(
+        return ChoiceQuestion(
             prompt="Which of these torque wrenches suits the torque of the job sheet?",
-            given=(
-                Given(label="Job sheet", value=wanted.shown(step)),
-                facts(*units),
-            ),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
-            working=(
-                *(reasons[letters[text]] for text in texts),
-                "A wrench is used above a fifth of its largest value and within its scale.",
-            ),
-            right=letters[_described(suited)],
+            given=(Given(label="Job sheet", value=wanted.shown(step)), factor_row(*units)),
+            texts={tool.id: _described(tool) for tool in shown},
+            right=suited.id,
             shows=shows,
             reasons=reasons,
+            working=(
+                *reasons.values(),
+                "A wrench is used above a fifth of its largest value and within its scale.",
+            ),
+            features={
+                "unit changes": unit_changes(*units),
+                "digits": digits(wanted.shown(step)),
+                "seem to suit": list(shows.values()).count("tool-by-number"),
+            },
         )
-        features = {
-            "unit changes": unit_changes(*units),
-            "digits": digits(wanted.shown(step)),
-            "seem to suit": list(shows.values()).count("tool-by-number"),
-        }
-        return Draw(item, key, features)
 
 
 def _described(tool: Tool) -> str:

@@ -8,16 +8,16 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.distinct_answers import Numbers
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
     NEAR,
     draw_value,
-    facts,
+    factor_row,
     keep_off_edge,
     pairs_apart,
     print_step,
@@ -138,7 +138,7 @@ class Convert(NumberTemplate):
             given=(
                 Given(label="Job sheet", value=drawn.printed),
                 *wrench_rows(drawn.tool, wrench),
-                facts(unit, wrench.unit),
+                factor_row(unit, wrench.unit),
             ),
             units=units_of(pack, unit, wrench.unit),
             to_nearest=f"to the nearest {size}, the step of the wrench",

@@ -25,7 +25,7 @@ __all__ = [
     "NEAR",
     "adapters",
     "draw_value",
-    "facts",
+    "factor_row",
     "keep_off_edge",
     "millimetre_text",
     "off_edge",
@@ -284,7 +284,7 @@ def on_scale(
     return Numbers(answer, NEAR * step, found, pairs_apart(rules, case, answer, found, step, readings=readings))
 
 
-def facts(*units: str) -> Given:
+def factor_row(*units: str) -> Given:
     """Return the factors between these units, in one direction only: which way to use them is the question."""
     return Given(label="Factors", value="; ".join(_FACTS[link].replace(" ", THIN, 1) for link in _links(*units)))
 

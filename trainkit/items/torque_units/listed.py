@@ -15,7 +15,7 @@ from trainkit.items.item import Given, SeveralItem
 from trainkit.items.key import SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.converting import Converted, converted
-from trainkit.items.torque_units.drawing import NEAR, facts, off_edge, step_text, unit_changes
+from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
 from trainkit.items.torque_units.rules import MARK_RULES, Mark
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
@@ -49,7 +49,7 @@ class WhichSettings(Template):
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = tuple(wanted)[: LINES - 1]
 
-    def aimed(self, shows: Iterable[str]) -> WhichSettings:
+    def aimed(self, shows: Iterable[str], /) -> WhichSettings:
         """Return a template that takes up these errors before others."""
         return WhichSettings(shows)
 
@@ -69,7 +69,7 @@ class WhichSettings(Template):
             "Which settings are right? There may be more than one.",
             given=(
                 *(Given(label=f"From mark to mark, {name}", value=step_text(tools[name])) for name in sorted(tools)),
-                facts(*units),
+                factor_row(*units),
             ),
             options=options,
         )

@@ -12,13 +12,11 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import lettered_texts
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (
-    facts,
+    factor_row,
     off_edge,
     print_step,
     torque_wrenches,
@@ -155,7 +153,7 @@ def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
     return rng.choice(pairs)
 
 
-class OddPair(Template):
+class OddPair(ChoiceTemplate):
     """One of four printed pairs does not belong together.
 
     Difficulty: the conversions between the two units; the digits of a pair; how little is amiss with the odd one, as
@@ -164,40 +162,34 @@ class OddPair(Template):
 
     name = "torque-units/odd-pair"
     skill = "Find a printed pair that does not belong together"
-    kind = "choice"
     weights = MappingProxyType({"unit changes": 2.0, "digits": 0.5, "closeness": 2.0})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
         columns = _columns(rng, pack)
         odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
         pairs = [odd, one_way, *either]
         if len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4:
             raise Redraw
-        texts = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
-        options, letters = lettered_texts(texts, shuffle)
-        item = ChoiceItem(
-            prompt="A job sheet prints torques in two units. Which pair does not belong together?",
-            given=(columns.row, facts(columns.first, columns.second)),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
-            working=tuple(line for working in texts.values() for line in working),
-            right=letters[columns.shown(odd)],
-            shows={letters[columns.shown(one_way)]: "checks-one-way"},
-            reasons={letters[text]: " ".join(working) for text, working in texts.items()},
-        )
+        working = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
         off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
-        features = {
-            "unit changes": unit_changes(columns.first, columns.second),
-            "digits": digits(*texts) / len(texts),
-            "closeness": 1 / max(off, 0.5),
-        }
-        return Draw(item, key, features)
+        return ChoiceQuestion(
+            prompt="A job sheet prints torques in two units. Which pair does not belong together?",
+            given=(columns.row, factor_row(columns.first, columns.second)),
+            texts={text: text for text in working},
+            right=columns.shown(odd),
+            shows={columns.shown(one_way): "checks-one-way"},
+            reasons={text: " ".join(lines) for text, lines in working.items()},
+            working=tuple(line for lines in working.values() for line in lines),
+            features={
+                "unit changes": unit_changes(columns.first, columns.second),
+                "digits": digits(*working) / len(working),
+                "closeness": 1 / max(off, 0.5),
+            },
+        )
 
 
-class MasterColumn(Template):
+class MasterColumn(ChoiceTemplate):
     """Which of two printed columns is the master, if any.
 
     Difficulty: the conversions between the two units; the steps to try for each column, both ways; the digits.
@@ -205,10 +197,9 @@ class MasterColumn(Template):
 
     name = "torque-units/master-column"
     skill = "Say which printed column is the master"
-    kind = "choice"
     weights = MappingProxyType({"unit changes": 1.0, "steps tried": 0.25, "digits": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
         columns = _columns(rng, pack)
         kind = rng.choice(("one way", "either", "neither", "undecidable"))
@@ -224,38 +215,29 @@ class MasterColumn(Template):
             "neither": "Neither: the two do not belong together",
             "undecidable": "Nobody can tell from what is printed",
         }
-        options, letters = lettered_texts(texts.values(), shuffle)
-        right, working = pair.master, pair.working
-        item = ChoiceItem(
+        right = pair.master
+        return ChoiceQuestion(
             prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
             given=(
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
-                facts(columns.first, columns.second),
+                factor_row(columns.first, columns.second),
             ),
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
-            working=working,
-            right=letters[texts[right]],
-            shows={
-                letters[text]: shown
-                for name, text in texts.items()
-                if name != right and (shown := _shows(right, name)) is not None
+            texts=texts,
+            right=right,
+            shows={name: _shows(right, name) for name in texts if name != right},
+            reasons={right: " ".join(pair.working)},
+            working=pair.working,
+            features={
+                "unit changes": unit_changes(columns.first, columns.second),
+                "steps tried": 4.0 if len(pair.steps_second) > 1 else 2.0,
+                "digits": digits(columns.shown(pair)),
             },
-            reasons={letters[texts[right]]: " ".join(working)},
         )
-        features = {
-            "unit changes": unit_changes(columns.first, columns.second),
-            "steps tried": 4.0 if len(pair.steps_second) > 1 else 2.0,
-            "digits": digits(columns.shown(pair)),
-        }
-        return Draw(item, key, features)
 
 
-def _shows(right: str, chosen: str) -> str | None:
-    """Return what a wrong choice of the master shows."""
+def _shows(right: str, chosen: str) -> str:
+    """Return what a wrong choice of the master shows, or nothing."""
     if "undecidable" in (right, chosen):
         return "step-overlooked"
     match right, chosen:
@@ -269,4 +251,4 @@ def _shows(right: str, chosen: str) -> str | None:
             return "checks-one-way"
         case "neither", _:
             return "close-is-enough"
-    return None
+    return ""

@@ -15,11 +15,9 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given
-from trainkit.items.key import ChoiceKey
-from trainkit.items.template import Template
+from trainkit.items.distinct_answers import choices
+from trainkit.items.item import Given
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.turning_direction.rules import (
     SENSE_RULES,
     TOOL_RULES,
@@ -100,7 +98,7 @@ def barring_row(bar: Barring) -> Given:
     return Given(label="Barring tool", value=value)
 
 
-class ShaftSense(Template):
+class ShaftSense(ChoiceTemplate):
     """A gear's sense is stated from one end, that of another gear is asked from an end, with the reason.
 
     Difficulty: the links on the way; those of them that are no outside teeth; an end that is not the one the
@@ -109,10 +107,9 @@ class ShaftSense(Template):
 
     name: ClassVar[str] = "turning-direction/shaft-sense"
     skill: ClassVar[str] = "say which way a shaft turns"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
         """Draw once."""
         survey = gearwork.survey(pack)
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.names)
@@ -126,35 +123,31 @@ class ShaftSense(Template):
         offered = choices(right, {code: rule(case) for code, rule in SENSE_RULES.items()}, [filler])
         wrong = [reading for reading in offered if reading not in (right, filler)]
         kept = [right, filler, *rng.sample(wrong, min(MOST - 2, len(wrong)))]
-        options, letters = lettered({reading: _reading_text(reading, start, "at meshes") for reading in kept}, shuffle)
         titles = survey.title(first), survey.title(last)
         sense = survey.train.turn(first, 360 * start, stated).sense(last, asked)
         closing = f"So the {titles[1]} turns {sense}, {gearwork.seen_from(asked)}."
         shown = survey.between(first, (survey.crank, last) if len(survey.names) > gearwork.MOST_SHOWN else survey.names)
-        item = ChoiceItem(
-            prompt=f"The {titles[0]} is turned {word(start)}, {gearwork.seen_from(stated)}. "
-            f"Which way does the {titles[1]} turn, {gearwork.seen_from(asked)}? Choose the answer with its reason.",
-            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
-            figure=survey.picture(shown, stated),
-            options=options,
-        )
         counts = (
             f"On this way there {'is' if right.meshes < 2 else 'are'} {gearwork.counted(right.meshes, 'change')} "
             f"at meshes, and {right.views or 'none'} for the viewpoint."
         )
-        key = ChoiceKey(
-            template=self.name,
+        return ChoiceQuestion(
+            prompt=f"The {titles[0]} is turned {word(start)}, {gearwork.seen_from(stated)}. "
+            f"Which way does the {titles[1]} turn, {gearwork.seen_from(asked)}? Choose the answer with its reason.",
+            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
+            figure=survey.picture(shown, stated),
+            texts={reading: _reading_text(reading, start, "at meshes") for reading in kept},
+            right=right,
+            shows={reading: offered[reading] for reading in kept},
+            reasons={reading: closing if reading == right else counts for reading in kept},
             working=(
                 *case.way.lines[:-1],
                 f"{'One' if case.views else 'No'} change of sense for the viewpoint: stated "
                 f"{gearwork.seen_from(stated)}, asked {gearwork.seen_from(asked)}.",
                 closing,
             ),
-            right=letters[right],
-            shows={letters[reading]: offered[reading] for reading in kept if offered[reading]},
-            reasons={letters[reading]: closing if reading == right else counts for reading in kept},
+            features={**case.way.features, "other end": stated != asked},
         )
-        return Draw(item, key, {**case.way.features, "other end": stated != asked})
 
 
 def _reading_text(reading: Reading, start: int, where: str) -> str:
@@ -163,7 +156,7 @@ def _reading_text(reading: Reading, start: int, where: str) -> str:
     return f"{sense}: {changes} {where}, {reading.views or 'none'} for the viewpoint"
 
 
-class ToolSense(Template):
+class ToolSense(ChoiceTemplate):
     """Which way the hand turns the barring tool, with the reason.
 
     Difficulty: an end that is not the one the sense was stated from; an engine that is barred back.
@@ -171,10 +164,9 @@ class ToolSense(Template):
 
     name: ClassVar[str] = "turning-direction/tool-sense"
     skill: ClassVar[str] = "say which way the barring tool turns"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"other end": 1.0, "back": 0.5})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
@@ -186,8 +178,6 @@ class ToolSense(Template):
         wrong = {code: rule(case) for code, rule in TOOL_RULES.items()}
         offered = choices(right, wrong, [Reading(1 - right.meshes, 1 - right.views)])
         where = "at pinion and ring gear" if bar.has_mesh else "at the socket"
-        texts = {reading: _reading_text(reading, forward * way, where) for reading in offered}
-        options, letters = lettered(texts, shuffle)
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
         told = rng.choice((True, False))  # whether the sense in service is told, or the one that is wanted
@@ -197,33 +187,28 @@ class ToolSense(Template):
             if told
             else f"The crank is to go {word(forward * way)}, {gearwork.seen_from(stated)}."
         )
-        item = ChoiceItem(
+        counts = (
+            f"Here there is {gearwork.counted(right.meshes, 'change')} {where} and "
+            f"{right.views or 'none'} for the viewpoint."
+        )
+        return ChoiceQuestion(
             prompt=f"{wanted} You stand at {gearwork.end(bar.stands_at)} and face the engine. "
             "Which way do you turn the tool, as you see it? Choose the answer with its reason.",
             given=engine.rows,
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={reading: _reading_text(reading, forward * way, where) for reading in offered},
+            right=right,
+            shows=offered,
+            reasons={reading: turn.lines[-1] if reading == right else counts for reading in offered},
             working=(
                 f"The crank is to turn {word(forward * way)}, {gearwork.seen_from(stated)}.",
                 *between,
                 *turn.lines[-2:],
             ),
-            right=letters[right],
-            shows={letters[reading]: code for reading, code in offered.items() if code},
-            reasons={
-                letter: turn.lines[-1]
-                if reading == right
-                else f"Here there is {gearwork.counted(right.meshes, 'change')} {where} and "
-                f"{right.views or 'none'} for the viewpoint."
-                for reading, letter in letters.items()
-            },
+            features={"other end": stated != bar.stands_at, "back": told and way < 0},
         )
-        return Draw(item, key, {"other end": stated != bar.stands_at, "back": told and way < 0})
 
 
-class OtherEnd(Template):
+class OtherEnd(ChoiceTemplate):
     """One person sees the crank or the tool turn; what the person at the other end sees of both is asked.
 
     Difficulty: one where the sense of the tool is told, from which that of the crank follows; one where it is asked
@@ -232,10 +217,9 @@ class OtherEnd(Template):
 
     name: ClassVar[str] = "turning-direction/other-end"
     skill: ClassVar[str] = "say what is seen from the other end"
-    kind: ClassVar[str] = "choice"
     weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Pair]:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
@@ -244,7 +228,6 @@ class OtherEnd(Template):
         case = Watched(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
         right = case.right
         offered = choices(right, {code: rule(case) for code, rule in WATCH_RULES.items()})
-        options, letters = lettered({pair: _pair_text(pair) for pair in offered}, shuffle)
         yours = rng.random() < 0.5  # whether it is asked what you see, or what your colleague sees
         scene = _scene(bar.stands_at, stated, yours, f"the {case.stated} turns {word(case.sense)}")
         between = (
@@ -254,19 +237,16 @@ class OtherEnd(Template):
         )
         there = case.pair(mesh=bar.has_mesh, stated=1, other=1)
         closing = f"From {gearwork.end(asked)} every sense is turned over: {_lower(_pair_text(right))}."
-        item = ChoiceItem(
+        return ChoiceQuestion(
             prompt=f"{scene} Which way do crank and tool turn for {'you' if yours else 'your colleague'}?",
             given=engine.rows,
-            options=options,
-        )
-        key = ChoiceKey(
-            template=self.name,
+            texts={pair: _pair_text(pair) for pair in offered},
+            right=right,
+            shows=offered,
+            reasons={pair: closing if pair == right else between for pair in offered},
             working=(between, f"From {gearwork.end(stated)}: {_lower(_pair_text(there))}.", closing),
-            right=letters[right],
-            shows={letters[pair]: code for pair, code in offered.items() if code},
-            reasons={letter: closing if pair == right else between for pair, letter in letters.items()},
+            features={"tool told": case.stated == "tool", "for another": not yours},
         )
-        return Draw(item, key, {"tool told": case.stated == "tool", "for another": not yours})
 
 
 def _scene(stands: str, stated: str, yours: bool, seen: str) -> str:

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.errors import ItemError
 from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
-from trainkit.items.asking import NumberQuestion, NumberTemplate
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
 from trainkit.items.item import Given
+from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
 from trainkit.items.turning_direction.senses import barring_row, tool_row

@@ -5,7 +5,8 @@
 import { drawing, make } from "./page.js";
 import { same } from "./values.js";
 
-/** @import { ActionsResponse, AheadReply, BenchReply, Control, Hooks, Play, Question } from "./shapes.js" */
+/** @import { AheadReply, BenchReply, Control, Hooks, Play, Question } from "./shapes.js" */
+/** @typedef {{ kind: "actions" }} ActionsResponse The actions at a bench are never sent as a whole; they come back so when a workbook is opened again. */
 
 const BENCH_KEYS = "1234567890qwertyuiop";
 

@@ -2,7 +2,9 @@
 
 import { freshId, make, settleOnEnter } from "./page.js";
 
-/** @import { ChoiceResponse, Control, Hooks, Question, SeveralResponse } from "./shapes.js" */
+/** @import { Control, Hooks, Question } from "./shapes.js" */
+/** @typedef {{ kind: "choice", option: string }} ChoiceResponse */
+/** @typedef {{ kind: "several", options: string[] }} SeveralResponse */
 
 /**
  * @param {Question<"choice">} shown

@@ -3,7 +3,8 @@
 import { announcer, drawing, make, shape } from "./page.js";
 import { Steps } from "./scale.js";
 
-/** @import { Control, Hooks, Question, SetResponse } from "./shapes.js" */
+/** @import { Control, Hooks, Question } from "./shapes.js" */
+/** @typedef {{ kind: "set", value: number }} SetResponse */
 
 /**
  * @param {Question<"set">} shown

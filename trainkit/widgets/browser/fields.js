@@ -2,7 +2,9 @@
 
 import { announcer, freshId, make, settleOnEnter } from "./page.js";
 
-/** @import { Control, GridResponse, Hooks, Question, TextResponse } from "./shapes.js" */
+/** @import { Control, Hooks, Question } from "./shapes.js" */
+/** @typedef {{ kind: "grid", rows: Record<string, string> }} GridResponse */
+/** @typedef {{ kind: "text", text: string }} TextResponse */
 
 /**
  * @param {Question<"text">} shown

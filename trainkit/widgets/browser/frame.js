@@ -2,35 +2,15 @@
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
 import { howTo, showBegun } from "./begun.js";
-import { benchControl } from "./bench.js";
-import { choiceControl, severalControl } from "./choice.js";
-import { dialControl } from "./dial.js";
+import { CONTROLS } from "./controls.js";
 import { drafts } from "./drafts.js";
-import { gridControl, textControl } from "./fields.js";
-import { insertControl } from "./insert.js";
-import { numberControl } from "./number.js";
-import { orderControl } from "./order.js";
 import { drawing, freshId, make } from "./page.js";
-import { pointControl } from "./point.js";
 import { NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
 import { clockTime, same } from "./values.js";
 
-/** @import { BenchReply, Control, Draft, Explained, Hooks, Question, QuestionReply, Response, Saved } from "./shapes.js" */
+/** @import { BenchReply, Draft, Explained, Question, QuestionReply, Response, Saved } from "./shapes.js" */
 /** @typedef {"none" | "draft" | "saving" | "saved" | "failed"} Status */
 
-/** @type {Record<string, (shown: any, hooks: Hooks) => Control<any>>} */
-const CONTROLS = {
-  number: numberControl,
-  choice: choiceControl,
-  several: severalControl,
-  order: orderControl,
-  insert: insertControl,
-  grid: gridControl,
-  point: pointControl,
-  set: dialControl,
-  text: textControl,
-  actions: benchControl,
-};
 /** @type {Record<Status, [sign: string, word: string, detail: string]>} */
 const STATUS = {
   none: ["○", "Not answered", ""],

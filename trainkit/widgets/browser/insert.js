@@ -2,7 +2,8 @@
 
 import { freshId, make, settleOnEnter } from "./page.js";
 
-/** @import { Control, Hooks, InsertResponse, Named, Question } from "./shapes.js" */
+/** @import { Control, Hooks, Named, Question } from "./shapes.js" */
+/** @typedef {{ kind: "insert", place: number }} InsertResponse */
 
 /**
  * Which gap between the written cards a place is.

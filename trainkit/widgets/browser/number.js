@@ -3,7 +3,8 @@
 import { freshId, make, settleOnEnter } from "./page.js";
 import { halfTyped, onlyUnit, typed } from "./typed.js";
 
-/** @import { Control, Hooks, NumberResponse, Question, QuestionReply } from "./shapes.js" */
+/** @import { Control, Hooks, Question, QuestionReply } from "./shapes.js" */
+/** @import { NumberResponse } from "./typed.js" */
 
 /**
  * @param {Question<"number">} shown

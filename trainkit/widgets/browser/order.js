@@ -4,7 +4,8 @@
 import { Ordering } from "./ordering.js";
 import { announcer, freshId, make } from "./page.js";
 
-/** @import { Control, Hooks, OrderResponse, Question } from "./shapes.js" */
+/** @import { Control, Hooks, Question } from "./shapes.js" */
+/** @typedef {{ kind: "order", cards: string[] }} OrderResponse */
 
 /**
  * @param {Question<"order">} shown

@@ -4,7 +4,8 @@
 import { announcer, drawing, freshId, make, settleOnEnter, shapes } from "./page.js";
 import { roomForFingers } from "./fingers.js";
 
-/** @import { Control, Hooks, PointResponse, Question } from "./shapes.js" */
+/** @import { Control, Hooks, Question } from "./shapes.js" */
+/** @typedef {{ kind: "point", target: string }} PointResponse */
 
 /**
  * @param {Question<"point">} shown

@@ -5,75 +5,8 @@ export interface Named {
   text: string;
 }
 
-export interface NumberResponse {
-  kind: "number";
-  text: string;
-  unit: string;
-}
-export interface ChoiceResponse {
-  kind: "choice";
-  option: string;
-}
-export interface SeveralResponse {
-  kind: "several";
-  options: string[];
-}
-export interface OrderResponse {
-  kind: "order";
-  cards: string[];
-}
-export interface InsertResponse {
-  kind: "insert";
-  place: number;
-}
-export interface GridResponse {
-  kind: "grid";
-  rows: Record<string, string>;
-}
-export interface PointResponse {
-  kind: "point";
-  target: string;
-}
-export interface SetResponse {
-  kind: "set";
-  value: number;
-}
-export interface TextResponse {
-  kind: "text";
-  text: string;
-}
-/** The actions at a bench are never sent as a whole; they come back so when a workbook is opened again. */
-export interface ActionsResponse {
-  kind: "actions";
-}
-export interface Responses {
-  number: NumberResponse;
-  choice: ChoiceResponse;
-  several: SeveralResponse;
-  order: OrderResponse;
-  insert: InsertResponse;
-  grid: GridResponse;
-  point: PointResponse;
-  set: SetResponse;
-  text: TextResponse;
-  actions: ActionsResponse;
-}
-export type Kind = keyof Responses;
-export type Response = Responses[Kind];
-
-/** What a control needs besides what every question has. */
-export interface Needs {
-  number: { units: string[]; to_nearest: string };
-  choice: { options: Named[] };
-  several: { options: Named[] };
-  order: { cards: Named[] };
-  insert: { written: Named[]; missing: Named };
-  grid: { rows: Named[]; columns: Named[] };
-  point: { targets: Named[]; figure: string };
-  set: { scale: Scale; figure: string };
-  text: { limit: number };
-  actions: { actions: Named[] };
-}
+export type Kind = import("./controls.js").Kind;
+export type Response = import("./controls.js").Responses[Kind];
 
 export interface Scale {
   low: number;
@@ -147,7 +80,7 @@ export interface Question<K extends Kind = Kind> {
   figure: string;
   how?: { by: string; do: string }[];
   begun?: Begun;
-  control: Needs[K];
+  control: import("./controls.js").Needs[K];
   play: Play | null;
   saved: Saved | null;
   draft: string;

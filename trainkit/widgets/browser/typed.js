@@ -1,6 +1,6 @@
 // What is typed for a number, before the kernel has read it.
 
-/** @import { NumberResponse } from "./shapes.js" */
+/** @typedef {{ kind: "number", text: string, unit: string }} NumberResponse */
 
 /**
  * The answer that a text and a unit are, or null where nothing is typed.

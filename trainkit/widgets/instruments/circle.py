@@ -9,6 +9,7 @@ from trainkit import figures
 from trainkit.errors import ItemError, ResponseError
 from trainkit.gears import Clock
 from trainkit.items.tightening.joints import Bolts, pattern_of
+from trainkit.sentences import listed
 from trainkit.widgets.instruments.base import Instrument, Message, Reply
 
 if TYPE_CHECKING:
@@ -177,7 +178,7 @@ class BoltsTightened(Instrument):
         if len(best) == len(self.pattern) - len(self.done):
             return f"Any {words.noun} that is left does as well as any other."
         what = "evens it out best" if self._round else "lies nearest to the middle"
-        names = best[0] if len(best) == 1 else f"{', '.join(best[:-1])} or {best[-1]}"
+        names = listed(best, "or")
         return f"{words.noun.capitalize()} {names} {what}."
 
     def _verdict(self) -> list[str]:

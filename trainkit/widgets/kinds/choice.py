@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit.items.kinds.choice import ChoiceItem, ChoiceKey, ChoiceResponse
-from trainkit.items.kinds.values import Option
-from trainkit.widgets.kinds.look import Exercise, Look, as_data, chosen, offered, text_of, texts
+from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, offered, text_of, texts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -14,11 +13,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 __all__ = ["LOOK"]
-
-
-def _fit(item: ChoiceItem, response: ChoiceResponse) -> ChoiceResponse:
-    offered([response.option], item.options)
-    return response
 
 
 def _wrong(item: ChoiceItem, key: ChoiceKey) -> Iterable[tuple[str, str, bool]]:
@@ -31,11 +25,7 @@ def _exercise(_: Pack) -> Exercise:
         "one out of several",
         ChoiceItem(
             prompt="Choose “The middle one”.",
-            options=(
-                Option(id="a", text="The upper one"),
-                Option(id="b", text="The middle one"),
-                Option(id="c", text="The lower one"),
-            ),
+            options=ROWS,
         ),
         mouse="Click anywhere in its row.",
         finger="Tap anywhere in its row.",
@@ -52,6 +42,6 @@ LOOK: Look[ChoiceItem, ChoiceKey, ChoiceResponse] = Look(
     right=lambda item, key: chosen(item.options, (key.right,)),
     wrong=_wrong,
     control=lambda item: {"options": as_data(item.options)},
-    fit=_fit,
+    fit=lambda item, response: offered(response, [response.option], item.options),
     exercise=_exercise,
 )

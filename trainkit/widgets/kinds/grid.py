@@ -16,9 +16,8 @@ __all__ = ["LOOK"]
 
 
 def _fit(item: GridItem, response: GridResponse) -> GridResponse:
-    offered(list(response.rows), item.rows)
-    offered(list(set(response.rows.values())), item.columns)
-    return response
+    offered(response, list(response.rows), item.rows)
+    return offered(response, list(set(response.rows.values())), item.columns)
 
 
 def _words(item: GridItem, response: GridResponse) -> str:

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from trainkit import figures
 from trainkit.errors import FormError, ResponseError
+from trainkit.items.kinds import Option
 
 if TYPE_CHECKING:
-    from trainkit.items.kinds import Card, Item, Name, Option, Response
+    from trainkit.items.kinds import Card, Item, Name, Response
     from trainkit.packs import Pack
 
 __all__ = [
+    "ROWS",
     "Exercise",
     "Look",
     "Named",
@@ -112,6 +114,14 @@ class Look(Generic[I, K, R]):
     draws: bool = False
 
 
+# What is tried out with the controls for options.
+ROWS = (
+    Option(id="a", text="The upper one"),
+    Option(id="b", text="The middle one"),
+    Option(id="c", text="The lower one"),
+)
+
+
 def picture(item: Item) -> figures.Picture | None:
     """Return the picture of an item, or None if it has none that can be drawn."""
     if item.figure is None:
@@ -155,11 +165,12 @@ def numbered(names: Iterable[str], named: Named) -> tuple[str, ...]:
     return tuple(f"{place}. {named(name)}" for place, name in enumerate(names, start=1))
 
 
-def offered(taken: Sequence[str], options: Iterable[Option]) -> None:
-    """Refuse what was taken twice, or was never offered."""
+def offered(response: R, taken: Sequence[str], options: Iterable[Option]) -> R:
+    """Return a response, unless something was taken twice, or was never offered."""
     known = {option.id for option in options}
     for option in taken:
         if option not in known or taken.count(option) > 1:
             raise ResponseError(
                 option, rule="Only what is shown can be chosen, and each once.", remedy="Choose from those shown."
             )
+    return response

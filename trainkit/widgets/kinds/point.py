@@ -14,11 +14,6 @@ if TYPE_CHECKING:
 __all__ = ["LOOK"]
 
 
-def _fit(item: PointItem, response: PointResponse) -> PointResponse:
-    offered([response.target], item.targets)
-    return response
-
-
 def _exercise(_: Pack) -> Exercise:
     corners = enumerate(((0, 60), (60, 0), (0, -60), (-60, 0)), start=1)
     bolts = [{"id": str(number), "x": x, "y": y} for number, (x, y) in corners]
@@ -43,7 +38,7 @@ LOOK: Look[PointItem, PointKey, PointResponse] = Look(
     said=lambda _, response, named: (named(response.target),),
     right=lambda item, key: (" or ".join(chosen(item.targets, key.right)),),
     control=lambda item: {"targets": as_data(item.targets), "figure": drawn(item)},
-    fit=_fit,
+    fit=lambda item, response: offered(response, [response.target], item.targets),
     exercise=_exercise,
     draws=True,
 )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import quantities
 from trainkit.errors import ResponseError
+from trainkit.gears import Clock
 from trainkit.items.kinds.setting import Scale, SetItem, SetKey, SetResponse
 from trainkit.widgets.kinds.look import Exercise, Look, drawn
 
@@ -24,8 +25,7 @@ def clock(hours: float) -> str:
     >>> clock(2.75), clock(0)
     ('2:45', '12:00')
     """
-    minutes = round(hours * 60) % 720
-    return f"{minutes // 60 or 12}:{minutes % 60:02d}"
+    return str(Clock.at(hours * 30))
 
 
 def step_words(scale: Scale) -> str:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit.items.kinds.several import SeveralItem, SeveralKey, SeveralResponse
-from trainkit.items.kinds.values import Option
-from trainkit.widgets.kinds.look import Exercise, Look, as_data, chosen, offered, text_of, texts
+from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, offered, text_of, texts
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -16,21 +15,12 @@ __all__ = ["LOOK"]
 _NONE = "none of them"
 
 
-def _fit(item: SeveralItem, response: SeveralResponse) -> SeveralResponse:
-    offered(response.options, item.options)
-    return response
-
-
 def _exercise(_: Pack) -> Exercise:
     return Exercise(
         "several at once",
         SeveralItem(
             prompt="Take the upper and the lower one. Leave the middle one out.",
-            options=(
-                Option(id="a", text="The upper one"),
-                Option(id="b", text="The middle one"),
-                Option(id="c", text="The lower one"),
-            ),
+            options=ROWS,
         ),
         mouse="Click a row to take it. Click again to leave it out.",
         finger="Tap a row to take it. Tap again to leave it out.",
@@ -46,6 +36,6 @@ LOOK: Look[SeveralItem, SeveralKey, SeveralResponse] = Look(
     said=lambda _, response, named: tuple(map(named, response.options)) or (_NONE,),
     right=lambda item, key: chosen(item.options, key.right) or (_NONE,),
     control=lambda item: {"options": as_data(item.options)},
-    fit=_fit,
+    fit=lambda item, response: offered(response, response.options, item.options),
     exercise=_exercise,
 )

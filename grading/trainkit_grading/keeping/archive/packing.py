@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from trainkit_grading.errors import ArchiveError
 from trainkit_grading.keeping.archive import portable, sources
-from trainkit_grading.keeping.archive.manifest import ARCHIVED, FIGURES, MANIFEST, File, Manifest
+from trainkit_grading.keeping.manifest import ARCHIVED, FIGURES, MANIFEST, File, Manifest
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry

@@ -20,7 +20,7 @@ from trainkit import packs
 from trainkit_grading.course import packs as own_packs
 from trainkit_grading.course import practice_packs
 from trainkit_grading.forms.generation import open_keys
-from trainkit_grading.keeping.archive.manifest import ARCHIVED
+from trainkit_grading.keeping.manifest import ARCHIVED
 from trainkit_grading.ledger.tables import ENTRY
 from trainkit_grading.record.provenance import module_digest, software_digest
 from trainkit_grading.support.files import files_under, regular
@@ -47,7 +47,7 @@ class Sources:
     named : dict of (str, str) to str
         By module and setting of ``course.toml``, what it says in the archive.
     packs, modules : dict of str to str
-        See :class:`~trainkit_grading.keeping.archive.manifest.Manifest`.
+        See :class:`~trainkit_grading.keeping.manifest.Manifest`.
     findings : tuple of Finding
         What is not at hand any more.
     """

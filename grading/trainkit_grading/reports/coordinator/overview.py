@@ -9,11 +9,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainkit import journal
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.basis import opened_basis
 from trainkit_grading.reports.coordinator.progress import CohortWeek, weeks
 from trainkit_grading.results import readiness
-from trainkit_grading.results.results import LedgerEnd, ModuleFacts, Result, gather
+from trainkit_grading.results.results import LedgerEnd, ModuleFacts, Result
 from trainkit_grading.signoff.observations import SignOff, sign_offs
 from trainkit_grading.support.outcome import Finding, Progress, quiet
 
@@ -161,27 +160,21 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
     CourseError
         If the roster or the database cannot be read.
     """
-    now = clock()
-    results = gather(course, progress, clock)
     signed: dict[str, dict[str, SignOff]] = {}
-    waiting: Mapping[str, int] = {}
-    if results.modules:
-        with gradebook.opened(course) as engine, engine.begin() as connection:
-            ledger = Ledger(connection, course.seed())
-            for (apprentice, checklist), of in sign_offs(ledger).items():
+    with opened_basis(course, progress, clock) as basis:
+        if basis.source is not None:
+            for (apprentice, checklist), of in sign_offs(basis.source[0]).items():
                 signed.setdefault(apprentice, {})[checklist] = of
-            waiting = _waiting(ledger)
+    results, of_person = basis.results, basis.of_person
+    waiting = Counter(each.apprentice for each in basis.pending)
     criteria = readiness.criteria_of(course, {module.name: module.title for module in results.modules})
-    of_person: dict[str, dict[str, Result]] = {person.id: {} for person in results.people}
-    for row in results.rows:
-        of_person[row.apprentice][row.module] = row
     people = []
     for person in results.people:
         own = signed.get(person.id, {})
         standing = tuple(readiness.judge(criterion, of_person[person.id], own) for criterion in criteria)
-        pending = waiting.get(person.id, 0)
+        pending = waiting[person.id]
         may, reason = readiness.forward(standing, own, pending)
-        gone = person.gone(now.date())
+        gone = person.gone(basis.written.date())
         people.append(
             PersonStanding(person, of_person[person.id], own, standing, may and not gone, reason, pending, gone)
         )
@@ -190,7 +183,7 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
     return Overview(
         results.title,
         course.qualification,
-        now,
+        basis.written,
         results.modules,
         criteria,
         tuple(people),
@@ -200,13 +193,6 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
         results.findings,
         results.ledger,
     )
-
-
-def _waiting(ledger: Ledger) -> Mapping[str, int]:
-    """Return how many decisions about each person are pending."""
-    from trainkit_grading.decisions.pending import pending_decisions
-
-    return Counter(each.apprentice for each in pending_decisions(ledger) if each.apprentice)
 
 
 def _fared(modules: Iterable[ModuleFacts], rows: Iterable[Result], cohorts: Iterable[str]) -> Iterable[CohortModule]:

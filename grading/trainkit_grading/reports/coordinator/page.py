@@ -17,11 +17,12 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
+from trainkit.sentences import decimal
+from trainkit_grading.reports.basis import LISTED
 from trainkit_grading.reports.coordinator.chart import chart
 from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_RULES
 from trainkit_grading.statistics import wilson
 from trainkit_grading.support.jinja import template
-from trainkit_grading.support.markup import number
 from trainkit_grading.support.plaintext import plain
 
 if TYPE_CHECKING:
@@ -32,10 +33,7 @@ if TYPE_CHECKING:
     from trainkit_grading.signoff.judging import ObservedStep
     from trainkit_grading.signoff.observations import SignOff
 
-__all__ = ["DETAILED", "html_text"]
-
-# With more people than that a page with every answer of theirs would grow past what a laptop opens at once.
-DETAILED = 120
+__all__ = ["html_text"]
 
 SIGNS = {"ready": "●", "nearly": "◐", "not yet": "○", "no evidence": "–"}
 """Shape beside the word, for those who see no colour and for print in black."""
@@ -73,18 +71,14 @@ def html_text(
         forward=[each for each in view.people if each.forward],
         fared=_fared(view),
         attention=_attention(view),
-        harm=[(each, row) for each in view.people for row in each.results.values() if row.critical][:_LISTED],
+        harm=[(each, row) for each in view.people for row in each.results.values() if row.critical][:LISTED],
         harmed=sum(bool(row.critical) for each in view.people for row in each.results.values()),
-        listed=_LISTED,
+        listed=LISTED,
         chart=chart(view.weeks, view.cohorts),
         weeks=view.weeks,
         here=sum(not each.gone for each in view.people),
         titles={module.name: module.title for module in view.modules},
     )
-
-
-# A list of names longer than that is for the spreadsheet.
-_LISTED = 200
 
 
 @cache
@@ -265,7 +259,7 @@ def _attention(view: Overview) -> list[tuple[PersonStanding, str]]:
         if each.late:
             words.append("late: " + ", ".join(titles[name] for name in each.late))
         if each.pending:
-            words.append(f"{number(each.pending)} waiting for a decision")
+            words.append(f"{decimal(each.pending)} waiting for a decision")
         if words and not each.gone:
             found.append((each, "; ".join(words)))
     return found

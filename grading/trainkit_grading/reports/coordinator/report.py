@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit import journal
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.errors import CourseError
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.reports.basis import DETAILED, opened_ledger
 from trainkit_grading.reports.coordinator import page, questions, workbook
 from trainkit_grading.reports.coordinator.evidence import Evidences, ModuleEvidence
 from trainkit_grading.reports.coordinator.overview import Overview, overview
@@ -51,7 +50,7 @@ def write_coordinator_report(
 
 
 def _all(course: Course, view: Overview) -> Outcome:
-    details = _details(course, view) if len(view.people) <= page.DETAILED else {}
+    details = _details(course, view) if len(view.people) <= DETAILED else {}
     html = page.html_text(view, cautions_of(course), details)
     files = {name: course.report / name for name in ("readiness.html", "readiness.xlsx", "questions.ipynb")}
     with held(course.folder):
@@ -95,8 +94,8 @@ def _one(course: Course, view: Overview, apprentice: str) -> Outcome:
 def _details(course: Course, view: Overview) -> Mapping[str, Mapping[str, ModuleEvidence]]:
     if not view.modules:
         return {}
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        evidences = Evidences(course, Ledger(connection, course.seed()))
+    with opened_ledger(course) as (ledger, _):
+        evidences = Evidences(course, ledger)
         return {
             each.person.id: evidences.of(
                 each.person.id, {name: row.entry for name, row in each.results.items() if row.entry}

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
+from trainkit.sentences import counted
 from trainkit_grading.intake import submissions
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.support.files import held, write_atomically
@@ -89,7 +90,7 @@ def feedback(
         for module in wanted:
             findings += _remove_stale(course, module, written.get(module, {}))
             count = len(written.get(module, {}))
-            done.append(f"{module}: {count} {'page' if count == 1 else 'pages'} of feedback.")
+            done.append(f"{module}: {counted(count, 'page')} of feedback.")
         if zipped:
             done.append(_write_zips(course, written))
     return Outcome(
@@ -141,7 +142,7 @@ def _write_zips(course: Course, written: Mapping[str, Mapping[str, str]]) -> str
     for made in home.glob("*.zip"):
         if made.stem not in by_person:
             made.unlink()
-    return f"{len(by_person)} {'zip' if len(by_person) == 1 else 'zips'} in zips/{ZIPS}."
+    return f"{counted(len(by_person), 'zip')} in zips/{ZIPS}."
 
 
 def _next_step(course: Course, written: Mapping[str, Any], *, zipped: bool) -> str:

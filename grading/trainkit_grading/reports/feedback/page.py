@@ -44,7 +44,6 @@ if TYPE_CHECKING:
 __all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
-_WITHOUT_CHOICES = ("actions",)
 _SHOW_AGAIN = ("Practise under supervision what was prompted, left out or stopped. Then show the work again.",)
 _SERIAL = re.compile(r"\btkf-(?=[0-9a-f]{10}-[td]\b)")
 
@@ -254,7 +253,7 @@ def _answered(
         given=tuple((line.label, line.value) for line in item.given),
         picture=drawn_picture(item, marked.id),
         task=to_do,
-        choices=() if item.kind in _WITHOUT_CHOICES else tuple(choices),
+        choices=() if isinstance(item, ActionsItem) else tuple(choices),
         answer=watched or said(item, marked.response),
         told=() if state == "right" else _SHOW_AGAIN if watched else words.told(marked.mark, answers=key is not None),
         points=words.points(grade, state),

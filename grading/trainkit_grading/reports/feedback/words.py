@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 from trainkit.items.kinds import KINDS
 from trainkit.items.marking import UNRECOGNISED
 from trainkit.items.misconceptions import MANUAL
+from trainkit.sentences import decimal, noun
 from trainkit_grading.course import cohorts
-from trainkit_grading.support.markup import SHAPES, number
+from trainkit_grading.support.markup import SHAPES
 
 if TYPE_CHECKING:
     from trainkit.items.marking import Mark
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["RULES", "points", "reveals_answers", "rule", "told", "verdict", "word"]
 
-# The rules of DEVELOPERS.md, "How answers are marked", said to the person who was marked.
+# The rules of docs/marking.md, "What an answer earns", said to the person who was marked.
 RULES = {name: kind.rule for name, kind in KINDS.items()}
 _BY_PERSON = "Your instructor has set these points."
 _WORDS = {
@@ -73,15 +74,11 @@ def points(grade: GradeRow, state: str) -> str:
     >>> points(GradeRow(1.0, None, 0.5, 2.0, False), "in part")
     '1.5 of 2 points, 0.5 of them extra'
     """
-    most = number(grade.max_score)
+    most = decimal(grade.max_score)
     if state == "waiting":
-        return f"up to {most} {_points(grade.max_score)}"
-    extra = f", {number(grade.extra_credit)} of them extra" if grade.extra_credit else ""
-    return f"{number(grade.score)} of {most} {_points(grade.max_score)}{extra}"
-
-
-def _points(value: float) -> str:
-    return "point" if value == 1 else "points"
+        return f"up to {most} {noun(grade.max_score, 'point')}"
+    extra = f", {decimal(grade.extra_credit)} of them extra" if grade.extra_credit else ""
+    return f"{decimal(grade.score)} of {most} {noun(grade.max_score, 'point')}{extra}"
 
 
 def rule(kind: str, grade: GradeRow) -> str:

@@ -8,15 +8,14 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainkit import journal
-from trainkit_grading.decisions.pending import PendingDecision, pending_decisions
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.decisions.pending import PendingDecision
+from trainkit_grading.reports.basis import DETAILED, opened_basis
 from trainkit_grading.reports.instructor import talking
 from trainkit_grading.reports.instructor.mistakes import Mistake, mistakes, to_teach
 from trainkit_grading.reports.instructor.talking import Talk, talks
 from trainkit_grading.reports.instructor.working import Working, working
 from trainkit_grading.results import marksheet
-from trainkit_grading.results.results import LedgerEnd, ModuleFacts, Result, gather
+from trainkit_grading.results.results import LedgerEnd, ModuleFacts, Result
 from trainkit_grading.statistics import (
     CutRow,
     Decisions,
@@ -33,9 +32,6 @@ if TYPE_CHECKING:
     from trainkit_grading.results.marksheet import Marksheet
 
 __all__ = ["InstructorsView", "ModuleView", "instructors_view"]
-
-# Of more people than that it is counted who shows a misconception again and again; of a class each answer is weighed.
-_WEIGHED = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,23 +102,18 @@ def instructors_view(
     CourseError
         If the roster or the database cannot be read.
     """
-    now = clock()
-    results = gather(course, progress, clock)
     sheets: list[Marksheet] = []
-    pending: tuple[PendingDecision, ...] = ()
     labels: Mapping[str, Sequence[str]] = {}
-    of_person: dict[str, dict[str, Result]] = {person.id: {} for person in results.people}
-    for row in results.rows:
-        of_person[row.apprentice][row.module] = row
-    here = [person for person in results.people if not person.gone(now.date())]
     found: tuple[Mistake, ...] = ()
-    if results.modules:
-        with gradebook.opened(course) as engine, engine.begin() as connection:
-            ledger = Ledger(connection, course.seed())
+    with opened_basis(course, progress, clock) as basis:
+        results, of_person = basis.results, basis.of_person
+        here = [person for person in results.people if not person.gone(basis.written.date())]
+        if basis.source is not None:
+            ledger, connection = basis.source
             sheets = [marksheet.read_marksheet(ledger, connection, module.name) for module in results.modules]
-            pending = pending_decisions(ledger)
             found = mistakes(sheets)
-            if len(here) <= _WEIGHED:
+            # Of more people it is counted who shows a misconception again and again; of a class each answer is weighed.
+            if len(here) <= DETAILED:
                 entries = {person.id: [of.entry for of in of_person[person.id].values() if of.entry] for person in here}
                 labels = talking.held(course, ledger, entries)
             else:
@@ -131,7 +122,7 @@ def instructors_view(
     titles = {module.name: module.title for module in results.modules}
     return InstructorsView(
         results.title,
-        now,
+        basis.written,
         len(here),
         {person.id: person.name for person in results.people},
         tuple(_module(module, results.in_module(module.name), by_module[module.name]) for module in results.modules),
@@ -139,7 +130,7 @@ def instructors_view(
         to_teach(found),
         working(sheets),
         talks(here, of_person, titles, labels),
-        pending,
+        basis.pending,
         results.findings,
         results.ledger,
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
 from trainkit_grading.decisions.pending import KINDS
+from trainkit_grading.reports.basis import LISTED
 from trainkit_grading.statistics import Figure
 from trainkit_grading.support.jinja import template
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["html_text"]
 
-_LISTED = 200
 _NAMED = 12  # names beside a misconception; of more people it is said how many
 
 
@@ -40,7 +40,7 @@ def html_text(view: InstructorsView, cautions: Mapping[str, Any]) -> str:
         who=lambda names: _who(view, names),
         bars=bars,
         kinds=KINDS,
-        listed=_LISTED,
+        listed=LISTED,
     )
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainkit.items.kinds import KINDS
+from trainkit.sentences import noun
 from trainkit_grading.statistics import Figure, Option, Taken, options, pooled_point_biserials, share
 
 if TYPE_CHECKING:
@@ -15,8 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Working", "working"]
 
-# Kinds whose wrong answers stand there to be taken.
-_WITH_OPTIONS = ("choice", "several", "grid", "insert", "point")
 _HARD, _EASY = 0.25, 0.95
 _FLAT = 0.1  # a correlation whose whole interval lies below this says that the template tells nobody apart
 
@@ -82,7 +82,7 @@ def working(sheets: Sequence[Marksheet]) -> tuple[Working, ...]:
     )
     idle: dict[str, list[Option]] = {}
     for option in options(taken):
-        if option.nobody and kinds[option.template] in _WITH_OPTIONS:
+        if option.nobody and KINDS[kinds[option.template]].offers:
             idle.setdefault(option.template, []).append(option)
     found = []
     for name, code in names.items():
@@ -161,6 +161,6 @@ def _worries(hard: Figure, with_rest: Figure, idle: Sequence[Option]) -> tuple[s
     if with_rest.shown and with_rest.interval.high < _FLAT:
         found.append("Those who do well elsewhere do no better in it: look at its key first, then at its wording.")
     if idle:
-        some = "option" if len(idle) == 1 else "options"
+        some = noun(len(idle), "option")
         found.append(f"Nobody takes {len(idle)} wrong {some}: {', '.join(option.label for option in idle)}.")
     return tuple(found)

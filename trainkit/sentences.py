@@ -1,0 +1,87 @@
+r"""Counts, lists and numbers with units, written the same in every text of the product.
+
+Directions are written by :mod:`trainkit.gears.viewpoints`.
+
+Examples
+--------
+>>> f"{counted(2, 'gear')}: {listed(['crank', 'cam'])}, {with_unit('12.5', 'mm')} apart"
+'2 gears: crank and cam, 12.5\u2009mm apart'
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+__all__ = ["THIN", "counted", "decimal", "listed", "noun", "span", "with_unit"]
+
+THIN = "\u2009"
+"""The thin space that stands between a number and its unit."""
+
+
+def noun(count: float, one: str, many: str = "") -> str:
+    """Return the word that goes with a count: ``one``, or ``many``, which is ``one`` with an s where it is not given.
+
+    Examples
+    --------
+    >>> noun(1, "point"), noun(0, "point"), noun(2, "person", "people")
+    ('point', 'points', 'people')
+    """
+    return one if count == 1 else many or f"{one}s"
+
+
+def counted(count: float, one: str, many: str = "", *, grouped: bool = False) -> str:
+    """Return a count with its word; ``grouped`` sets a comma between thousands.
+
+    Examples
+    --------
+    >>> counted(1, "person", "people"), counted(2.50, "point"), counted(1400, "mark", grouped=True)
+    ('1 person', '2.5 points', '1,400 marks')
+    """
+    number = f"{count:,}" if grouped else f"{count}" if isinstance(count, int) else f"{count:g}"
+    return f"{number} {noun(count, one, many)}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return words as a list.
+
+    Examples
+    --------
+    >>> listed(["a"]), listed(["a", "b"]), listed(["a", "b", "c"], "or")
+    ('a', 'a and b', 'a, b or c')
+    """
+    return f" {last} ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
+def decimal(value: float) -> str:
+    """Return a number with as many decimals as it needs, at most two.
+
+    Examples
+    --------
+    >>> decimal(2.0), decimal(1.25), decimal(33.333)
+    ('2', '1.25', '33.33')
+    """
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def with_unit(number: str, unit: str) -> str:
+    r"""Return a written number with its unit, a thin space between them.
+
+    Examples
+    --------
+    >>> with_unit("31", "N·m")
+    '31\u2009N·m'
+    """
+    return f"{number}{THIN}{unit}"
+
+
+def span(minutes: int) -> str:
+    r"""Return a span of time in the largest unit of which there are at least two.
+
+    Examples
+    --------
+    >>> span(119), span(120), span(2880)
+    ('119\u2009min', '2\u2009h', '2 days')
+    """
+    if minutes < 120:
+        return with_unit(str(minutes), "min")
+    return with_unit(str(minutes // 60), "h") if minutes < 2880 else f"{minutes // 1440} days"
