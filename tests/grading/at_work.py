@@ -48,7 +48,7 @@ _LEDGER = {
     "trainkit_version": "select version_num from trainkit_version",
 }
 
-_commit = DefaultDialect.do_commit
+_commit: Any = DefaultDialect.do_commit
 
 
 def begin() -> None:
@@ -58,8 +58,9 @@ def begin() -> None:
     # Each marking opens the database anew and would compile each statement anew, which is most of a child's time.
     # Compiled statements are kept for the dialect they are for; here all of one kind count as the same.
     compiled: dict[Any, Any] = {}
-    database.create_engine = lambda *a, **k: create_engine(*a, **k).execution_options(compiled_cache=compiled)
-    DefaultDialect.__eq__ = lambda one, other: type(one) is type(other)  # type: ignore[method-assign,assignment]
+    caching: Any = lambda *a, **k: create_engine(*a, **k).execution_options(compiled_cache=compiled)  # noqa: E731
+    setattr(database, "create_engine", caching)  # noqa: B010 - a name that the module imports
+    DefaultDialect.__eq__ = lambda one, other: type(one) is type(other)  # type: ignore[method-assign]
     DefaultDialect.__hash__ = lambda one: hash(type(one))  # type: ignore[method-assign,assignment]
 
 
@@ -103,7 +104,7 @@ def look_and_mark(folder: str) -> None:
 
 
 def _faults(course: Course) -> list[str]:
-    found = []
+    found: list[str] = []
     with gradebook.opened(course) as engine, engine.connect() as connection:
         if versions.version(connection):
             found += verify(connection, course.seed()).faults

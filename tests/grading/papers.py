@@ -11,19 +11,20 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainkit import handin, journal, modules
+from trainkit import handin, journal
 from trainkit.forms import Form
 from trainkit.items.item import ObservedItem
 from trainkit.items.responses import Response
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
-from trainkit_grading.forms import generation
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.paper import codes, notation
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.support.files import write_atomically
+
+from .makers import form_of, keys_of
 
 PEOPLE = (("amir", "Amir Dashtvan"), ("o'carragher", "Siobhán O'Carragher"))
 BOTH = tuple(identifier for identifier, _ in PEOPLE)
@@ -50,14 +51,8 @@ def give_out(folder: Path, names: tuple[str, ...]) -> Course:
     return Course.load(folder)
 
 
-def form_of(course: Course, module: str, apprentice: str) -> Form:
-    forms = generation.open_forms(course.forms_file(module, 1))
-    assert forms is not None
-    return forms.only(apprentice).forms[0]
-
-
 def code_of(course: Course, module: str, apprentice: str) -> str:
-    return codes.on_paper(form_of(course, module, apprentice).code)
+    return codes.on_paper(form_of(course, apprentice, module).code)
 
 
 def answer_on_screen(course: Course, home: Path) -> None:
@@ -66,17 +61,15 @@ def answer_on_screen(course: Course, home: Path) -> None:
     for entry in course.modules:
         if not (course.zips / entry.name).is_dir():
             continue
-        keys = generation.read_keys(course.key_file(entry.name, 1))
-        assert keys is not None
         for number, (person, _) in enumerate(PEOPLE):
             with zipfile.ZipFile(course.zips / entry.name / f"{person}.zip") as archive:
                 archive.extractall(home / person)
             folder = home / person / entry.name
-            form = form_of(course, entry.name, person)
+            form = form_of(course, person, entry.name)
             simulate.answer_form(
                 folder,
                 form,
-                keys.forms[form.code].keys,
+                keys_of(course, form.code, module=entry.name),
                 habits[number],
                 "papers",
                 course=course.name,
@@ -118,7 +111,3 @@ def table(path: Path, form: Form, by: str, texts: Mapping[str, str]) -> Path:
     writer.writerows((what, "", said) for what, said in texts.items())
     path.write_text(text.getvalue(), "utf-8-sig")
     return path
-
-
-def all_modules() -> tuple[str, ...]:
-    return tuple(modules.names())

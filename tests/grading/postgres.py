@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import psycopg
 
@@ -90,7 +91,7 @@ def running() -> Iterator[Postgres]:
 
 def _as_somebody(folder: Path, secret: Path) -> Callable[[Sequence[str | Path]], None]:
     """Return what runs a program, as an account without rights where the tests run as root."""
-    somebody: dict[str, int | list[int]] = {}
+    somebody: dict[str, Any] = {}
     if os.geteuid() == 0:
         import pwd  # not on Windows, where this file is imported and nothing of it is called
 

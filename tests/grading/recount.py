@@ -411,15 +411,8 @@ class Recount:
             if row["misconception"]
         }
         found: dict[str, dict[str, Any]] = {
-            code: {
-                "shown": 0,
-                "chances": 0,
-                "could": set(),
-                "times": Counter(),
-                "modules": set(),
-                "rows": set(),
-                "did": set(),
-            }
+            code: {"shown": 0, "chances": 0, "times": Counter()}
+            | {name: set() for name in ("could", "modules", "rows", "did")}
             for code in {code for code, _, _ in met}
         }
         for entry, row in self.answers():

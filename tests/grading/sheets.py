@@ -54,7 +54,7 @@ def opened(file: Path | bytes) -> openpyxl.Workbook:
 
 def column(sheet: Any, heading: str) -> int:
     """Return the number of the column whose heading begins so."""
-    return next(cell.column for cell in sheet[1] if str(cell.value).startswith(heading))
+    return int(next(cell.column for cell in sheet[1] if str(cell.value).startswith(heading)))
 
 
 def cell(book: openpyxl.Workbook, sheet: str, row: str, heading: str) -> Any:

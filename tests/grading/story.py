@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import html
 import io
 import random
 import re
@@ -19,10 +20,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from trainkit import handin, packs
+import pytest
+
 from trainkit import modules as shipped
+from trainkit import packs
 from trainkit.items.item import ChoiceItem
 from trainkit.items.key import ChoiceKey
+from trainkit.items.responses import TextResponse
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.demo import people
 from trainkit_grading.course.folder import Course, CourseModule
@@ -47,6 +51,7 @@ from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.support.files import write_atomically
 
+from .makers import Bench, form_of, give_out, journal_in, key_file, keys_of
 from .papers import table
 
 OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -132,8 +137,7 @@ def tell(home: Path, count: int = 34) -> Story:
     course.file.write_text(first + QUALIFICATION + "\n[[modules]]" + rest + TABLES, "utf-8")
     write_roster(course, count)
     course = Course.load(course.folder)
-    assert build(course).ok
-    assert assign(course, clock=lambda: OUT).ok
+    give_out(course, OUT)
     story = _Told(course, home / "apprentices", count)
     story.answer_first()
     story.enter_paper()
@@ -191,15 +195,11 @@ class _Told:
         with zipfile.ZipFile(self.course.zips / module / f"{person}.zip") as archive:
             archive.extractall(self.home / person / str(attempt))
         folder = self.home / person / str(attempt) / module
-        keys = store.read_keys(self.course.key_file(module, attempt))
-        forms = store.read_forms(self.course.forms_file(module, attempt))
-        assert keys is not None
-        assert forms is not None
-        form = forms.of(person)
+        form = form_of(self.course, person, module, attempt)
         simulate.answer_form(
             folder,
             form,
-            keys.forms[form.code].keys,
+            keys_of(self.course, form.code, attempt, module),
             self.habits[person],
             "story",
             course=self.course.name,
@@ -207,25 +207,11 @@ class _Told:
             apprentice=person,
             start=start,
         )
-        self._write_text(folder, form, person, start)
-        made = handin.pack(folder)
-        made.rename(self.course.inbox / f"{attempt}-{made.name}")
-
-    def _write_text(self, folder: Path, form: Any, person: str, start: datetime) -> None:
-        from trainkit.items.responses import TextResponse
-        from trainkit.journal import JOURNAL_FILE, Journal
-
         for entry in form.items:
             if entry.item.kind == "text" and person != "a15":
-                journal = Journal(
-                    folder / JOURNAL_FILE,
-                    course=self.course.name,
-                    module=form.module if hasattr(form, "module") else folder.name,
-                    form=form.code,
-                    apprentice=person,
-                    clock=lambda: start + timedelta(minutes=50),
-                )
+                journal = journal_in(folder, clock=lambda: start + timedelta(minutes=50))
                 journal.append(entry.id, TextResponse(text="Because the teeth then bear on the loaded flank."))
+        Bench(self.course).send(folder, f"{attempt}-")
 
     def answer_first(self) -> None:
         """Everybody who is there answers, but for a few who leave something out."""
@@ -240,9 +226,8 @@ class _Told:
     def enter_paper(self) -> None:
         """One has written on paper; it is typed twice, differs in one place, and is typed there once more."""
         module = self.names[0]
-        keys = store.read_keys(self.course.key_file(module, 1))
+        keys = key_file(self.course, module, 1)
         forms = store.read_forms(self.course.forms_file(module, 1))
-        assert keys is not None
         assert forms is not None
         form = forms.of(PAPER)
         begun = sitting(0).astimezone()
@@ -424,3 +409,34 @@ def _habits(count: int) -> dict[str, simulate.Habits]:
         if person in found:
             found[person] = SURE
     return found
+
+
+# Looking at it.
+
+
+def clock() -> datetime:
+    return NOW
+
+
+def close(value: float) -> Any:
+    return pytest.approx(value, abs=1e-9)
+
+
+def page_of(story: Story, name: str) -> str:
+    return (story.course.report / name).read_text("utf-8")
+
+
+def tables(page: str, section: str) -> list[list[list[str]]]:
+    """Return the tables of a section as rows of texts."""
+    part = page[page.index(f'<section id="{section}"') :]
+    part = part[: part.index("</section>")]
+    return [
+        [
+            [
+                " ".join(html.unescape(re.sub(r"<[^>]+>", " ", cell)).split())
+                for cell in re.findall(r"<t[hd][ >].*?</t[hd]>", row, re.S)
+            ]
+            for row in re.findall(r"<tr>.*?</tr>", table, re.S)
+        ]
+        for table in re.findall(r"<table.*?</table>", part, re.S)
+    ]

@@ -16,9 +16,8 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.agreement import compare
 from trainkit_grading.marking.mark import mark
 
-from .conftest import MODULE, Bench, tree
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, tree
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 NOTEBOOK_OF = """(select m.id from submitted_notebook m join submitted_assignment s on s.id = m.assignment_id
     where s.student_id = 'amir')"""
 CELL_OF = "(select id from base_cell where name = 'A2' and type = 'GradeCell')"
@@ -30,11 +29,9 @@ AGAIN = f"Run: trainkit-course mark {MODULE}"
 @pytest.fixture
 def marked(assigned: Bench, tmp_path: Path) -> Course:
     """A course in which two of three have handed in and are marked."""
-    for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    assert mark(assigned.course).ok
-    return assigned.course
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
+    assert mark(course).ok
+    return course
 
 
 def change(course: Course, *statements: str) -> None:

@@ -21,33 +21,24 @@ import time
 import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from trainkit.forms import Forms
 from trainkit.items.marking import mark as mark_item
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
-from trainkit_grading.forms import generation
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.support.outcome import Outcome
 
 from .attacks import ATTACKS, Attack, Given, Scene
-from .conftest import MODULE, Bench, found
+from .makers import COLLECTED, MODULE, Bench, form_of, found, keys_of, marks_of
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="links and pipes need special rights on Windows")
 
 # First, amid and last among all names.
 HONEST = ("a-honest-one", "honest-b", "zz-honest-one")
-GIVEN_OUT = datetime(2027, 2, 1, tzinfo=UTC)
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
 BY_NAME = pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.name)
 WAYS = pytest.mark.parametrize("way", ["nbgrader", "trainkit"])
 
@@ -103,31 +94,12 @@ def tree(*folders: Path) -> dict[str, str]:
     return held
 
 
-def answer(person: str, forms: Forms, keys: generation.KeyFile, into: Path) -> None:
-    """Answer as somebody does who knows about half."""
-    form = forms.of(person)
-    simulate.answer_form(
-        into,
-        form,
-        keys.forms[form.code].keys,
-        simulate.Habits(skill=0.6),
-        "seed",
-        course=forms.course,
-        module=MODULE,
-        apprentice=person,
-        start=ANSWERED,
-    )
-
-
 def expected(course: Course, given: Mapping[str, Given]) -> dict[str, dict[str, float]]:
     """Return the marks of each person that follow from item, key and response alone."""
-    forms, keys = generation.read_forms(course.forms_file(MODULE, 1)), generation.read_keys(course.key_file(MODULE, 1))
-    assert forms is not None
-    assert keys is not None
     due = {}
     for person, answers in given.items():
-        form = forms.of(person)
-        known = keys.forms[form.code].keys
+        form = form_of(course, person)
+        known = keys_of(course, form.code)
         due[person] = {
             entry.id: mark_item(entry.item, known[entry.id], answers[entry.id]).points if entry.id in answers else 0.0
             for entry in form.items
@@ -146,22 +118,16 @@ class Stage:
         self.secret.write_text(f"{token}\n", "utf-8")
         made = found(home / "first" / "the course")
         made.write_roster(tuple((name, name) for name in (*HONEST, *(attack.name for attack in ATTACKS))))
-        assert build(made.course).ok
-        assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+        made.give_out()
         # Secrets of the course itself; whatever shows one of these has read what it may not.
         (made.course.keys / "canary.txt").write_text(token, "utf-8")
         self.bench = made
         self.parts = self._parts(made)
 
     def _parts(self, made: Bench) -> dict[str, dict[str, bytes]]:
-        keys = generation.read_keys(made.course.key_file(MODULE, 1))
-        assert keys is not None
         parts = {}
         for person in (*HONEST, *(attack.name for attack in ATTACKS)):
-            folder = made.unpack(person, self.home / "homes" / person)
-            forms = Forms.read(folder)
-            assert forms is not None
-            answer(person, forms, keys, folder)
+            folder = made.simulate(person, self.home / "homes" / person, simulate.Habits(skill=0.6))
             parts[person] = {name: (folder / name).read_bytes() for name in ("answers.jsonl", "identity.json")}
         return parts
 
@@ -245,13 +211,6 @@ def running(trace: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def marks(course: Course) -> dict[str, dict[str, float | None]]:
-    return {
-        person: {item: grade.auto_score for item, grade in row.grades.items()}
-        for person, row in gradebook.read(course, MODULE).items()
-    }
-
-
 def marked(stage: Stage, way: str, trace: str) -> Marked:
     course, scenes = stage.copy(way)
     everything = [stage.outside, stage.home / "instructor", course.folder]
@@ -275,7 +234,7 @@ def marked(stage: Stage, way: str, trace: str) -> Marked:
         done.returncode,
         before,
         tree(*everything),
-        marks(course),
+        marks_of(course),
         wanted,
         told,
     )
@@ -292,9 +251,9 @@ def tried(tmp_path_factory: pytest.TempPathFactory) -> Tried:
     stage.hand_in()
     outcome = collect(stage.bench.course, clock=lambda: COLLECTED)
     log = [json.loads(line) for line in stage.bench.course.arrivals_log.read_text("utf-8").splitlines()]
-    both = [marked(stage, way, trace) for way in ("nbgrader", "trainkit")]
+    theirs, ours = (marked(stage, way, trace) for way in ("nbgrader", "trainkit"))
     time.sleep(0.2)
-    return Tried(outcome, token, *both, running(trace), tuple(log))
+    return Tried(outcome, token, theirs, ours, running(trace), tuple(log))
 
 
 def of(tried: Tried, way: str) -> Marked:

@@ -18,8 +18,8 @@ from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release.assign import assign
 from trainkit_grading.results.results import gather
 
-from .conftest import GIVEN_OUT, MODULE, ON_BOTH, move_to
-from .tries import APART, BEGUN, FIRST, POINTS, SECOND, answer, correct, entries, give, scores, set_to, texts_of, tried
+from .makers import FIRST, GIVEN_OUT, MODULE, ON_BOTH, SECOND, copy_of, entries, give, move_to, set_to
+from .tries import APART, BEGUN, POINTS, answer, correct, scores, texts_of, tried
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
@@ -44,11 +44,8 @@ def _tried_there(_tried: Course, tmp_path_factory: pytest.TempPathFactory, reque
 @pytest.fixture
 def course(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> Course:
     if where == "sqlite":
-        return Course.load(shutil.copytree(request.getfixturevalue("_tried").folder, tmp_path / "a course"))
-    there, server = request.getfixturevalue("_tried_there"), request.getfixturevalue("postgres")
-    database = there.database.partition("@/")[2].partition("?")[0]
-    course = Course.load(shutil.copytree(there.folder, tmp_path / "a course"))
-    return move_to(course, server.address(server.new_database(like=database)))
+        return copy_of(request.getfixturevalue("_tried"), tmp_path / "a course")
+    return copy_of(request.getfixturevalue("_tried_there"), tmp_path / "a course", request.getfixturevalue("postgres"))
 
 
 ON_SQLITE = pytest.mark.parametrize("where", ["sqlite"])
@@ -146,7 +143,7 @@ def test_an_attempt_that_is_late_loses_by_the_courses_rule(course: Course) -> No
 def test_a_later_hand_in_adds_an_entry_and_the_one_before_stays(course: Course) -> None:
     assert mark(course).ok
     folder = course.submitted / FIRST / MODULE
-    answer(course, folder, FIRST, 3, ("A2", "A3"), BEGUN + 3 * APART)
+    answer(course, folder, 3, ("A2", "A3"), BEGUN + 3 * APART)
     assert gather(course).of(FIRST, MODULE).state == "to mark"
     assert mark(course).ok
     third = [entry for entry in entries(course, Marked) if (entry.apprentice, entry.attempt) == (FIRST, 3)]
@@ -201,7 +198,7 @@ def test_flags_that_are_others_add_one_entry_with_the_same_marks(course: Course)
 @ON_BOTH
 def test_points_of_a_person_belong_to_the_attempt_they_were_given_for(course: Course) -> None:
     assert mark(course).ok
-    give(course, FIRST, "A1", 1.0)
+    give(course, "A1", 1.0)
     assert scores(course)[FIRST] == 6.0
     assert mark(course).ok
     assert scores(course)[FIRST] == 6.0
@@ -219,8 +216,8 @@ def test_points_of_a_person_belong_to_the_attempt_they_were_given_for(course: Co
 @ON_SQLITE
 def test_points_of_a_person_can_make_another_attempt_the_best(course: Course) -> None:
     assert mark(set_to(course, counts='"last"')).ok
-    give(course, FIRST, "A1", 1.0)
-    give(course, FIRST, "A2", 2.0)
+    give(course, "A1", 1.0)
+    give(course, "A2", 2.0)
     assert scores(course)[FIRST] == 6.0
     course = set_to(course, counts='"best"')
     assert mark(course).ok
@@ -257,7 +254,7 @@ def test_a_session_stands_behind_the_attempts_that_were_watched(course: Course) 
 def test_nobody_is_named_outside_the_one_table_for_it(course: Course) -> None:
     """What a person wrote, and flags, can be emptied; everything else speaks of people by random identifiers."""
     mark(course)
-    give(course, FIRST, "A1", 1.0)
+    give(course, "A1", 1.0)
     watch(course, session(BEGUN, apprentices=(FIRST, SECOND)))
     mark(set_to(course, counts='"last"'))
     persons = {person.id: person.name for person in course.roster()}

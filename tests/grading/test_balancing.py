@@ -14,6 +14,7 @@ from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items.facts import Draw
 from trainkit.items.item import ChoiceItem
+from trainkit.items.key import ChoiceKey
 from trainkit.items.template import Template, find, names
 from trainkit.modules import Blueprint, PlannedItem, Skill
 from trainkit.packs import Pack
@@ -178,9 +179,10 @@ def test_what_half_of_the_draws_have_is_not_crowded_out(name: str, engine: str) 
 def test_trimming_leaves_every_sort_of_answer() -> None:
     """Features must not tell the answer: in the pool of master columns each verdict is still right somewhere."""
     (pool,) = Pools.fill(SEED, "saltmere", blueprint(("torque-units/master-column", 1)), pack("dunlin"), 1).pools
-    right = Counter()
+    right: Counter[str] = Counter()
     for item, key in (pooled.draw for pooled in pool.draws):
         assert isinstance(item, ChoiceItem)
+        assert isinstance(key, ChoiceKey)
         (text,) = [option.text for option in item.options if option.id == key.right]
         right[text.split()[0].rstrip(":")] += 1
     assert set(right) == {"The", "Either", "Neither", "Nobody"}
@@ -243,7 +245,7 @@ def test_one_draw_stands_in_other_orders_in_other_forms() -> None:
     letters: dict[str, set[str]] = {}
     for form in forms(150):
         for _, (item, key) in form:
-            if isinstance(item, ChoiceItem):
+            if isinstance(item, ChoiceItem) and isinstance(key, ChoiceKey):
                 letters.setdefault(asked(item), set()).add(key.right)
     often = [found for question, found in letters.items() if len(found) > 1]
     assert len(often) > 0.3 * len(letters)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-import shutil
 import zipfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from trainkit import workbook
+from trainkit import modules, workbook
 from trainkit.forms import Forms, person_digest
 from trainkit_grading.course import cohorts
 from trainkit_grading.course.folder import Course, CourseModule
@@ -29,11 +29,22 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, ON_BOTH, Bench, tree
-from .test_bridge import nbgrader
-from .tries import set_to
+from .makers import (
+    FIRST,
+    MODULE,
+    ON_BOTH,
+    SECOND,
+    THIRD,
+    Bench,
+    copy_of,
+    forms_in,
+    give_out,
+    ledger_of,
+    nbgrader,
+    set_to,
+    tree,
+)
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 DAY = datetime(2027, 3, 1, 8, tzinfo=UTC)
 AUTUMN_DUE, SPRING_DUE = DAY + timedelta(days=4), DAY + timedelta(days=30)
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -110,10 +121,11 @@ def test_whose_due_date_it_is(
     joined: date | None,
     expected: datetime | None,
 ) -> None:
+    dates: dict[str, Any] = {name: when for name, when in (("opens", opens), ("due", due)) if when is not None}
     entry = CourseModule(
         name=MODULE,
         folder=f"modules/{MODULE}",
-        **{name: when for name, when in (("opens", opens), ("due", due)) if when is not None},
+        **dates,
     )
     somebody = Apprentice("a", "A", extra_percent=extra, joined=joined)
     assert cohorts.dates(bench.course, entry, somebody).due == expected
@@ -186,8 +198,7 @@ def test_a_module_goes_to_whom_it_is_open_for_and_later_to_the_others(course: Co
     assert first.ok
     assert any("opens for them 2027-03-21" in finding.text for finding in first.findings)
     assert {path.stem for path in (course.zips / MODULE).iterdir()} == {FIRST, SECOND}
-    shared = Forms.read(course.release / MODULE)
-    assert shared is not None
+    shared = forms_in(course.release / MODULE)
     assert set(shared.people) == {person_digest("saltmere", FIRST), person_digest("saltmere", SECOND)}
     before = tree(course.zips)
     second = assign(course, clock=lambda: DAY + timedelta(days=20))
@@ -212,8 +223,7 @@ def test_before_it_opens_for_anybody_it_is_refused_to_whoever_names_it(bench: Be
 
 
 def test_extra_time_stands_in_their_own_zip_and_in_nothing_that_others_can_read(course: Course, tmp_path: Path) -> None:
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     own, other = of_zip(course, SECOND), of_zip(course, FIRST)
     code = own.forms[0].code
     assert own.due == (AUTUMN_DUE + timedelta(minutes=5)).isoformat()
@@ -226,7 +236,7 @@ def test_extra_time_stands_in_their_own_zip_and_in_nothing_that_others_can_read(
     assert said.extra_of(code) == 0.0
     # What the apprentice reads, from the very zip; one of trainkit's own modules lends itself.
     folder = Bench(course).unpack(SECOND, tmp_path)
-    lent = workbook.modules.load("lock-pin")
+    lent = modules.load("lock-pin")
     (folder / "forms.json").write_text(own.model_copy(update={"module": "lock-pin"}).model_dump_json(), "utf-8")
     book = workbook.Book(lent, folder)
     minutes = -(-lent.blueprint.minutes * 5 // 4)
@@ -259,10 +269,8 @@ def test_whoever_has_left_gets_nothing_new_and_is_not_missing(assigned: Bench, t
     assert "· not asked" in page.partition("<tbody")[2]
     # A new attempt: no form for who has left, and what they handed in stays.
     again = set_to(course, attempt="2")
-    assert build(again, clock=lambda: later).ok
-    assert assign(again, clock=lambda: later).ok
-    forms = Forms.read(again.release / MODULE)
-    assert forms is not None
+    give_out(again, later)
+    forms = forms_in(again.release / MODULE)
     assert set(forms.people) == {person_digest("saltmere", THIRD)}
     assert tree(again.folder / "submitted") == before
 
@@ -292,8 +300,7 @@ def late(course: Course, tmp_path: Path) -> Course:
     """All three hand in at one moment, ten minutes after the first cohort is due; a day late costs ten per cent."""
     course = set_to(course, percent_a_day="10")
     moment = DAY + timedelta(days=21)
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     assert assign(course, clock=lambda: moment).ok
     for name in (FIRST, SECOND, THIRD):
         Bench(course).hand_in(name, tmp_path / "homes" / name, at=DAY + timedelta(hours=1))
@@ -309,14 +316,13 @@ def late(course: Course, tmp_path: Path) -> Course:
 
 def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_path: Path) -> None:
     assert mark(late).ok
-    theirs = Course.load(shutil.copytree(late.folder, tmp_path / "theirs"))
+    theirs = copy_of(late, tmp_path / "theirs")
     with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
         # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
         stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
     with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
-    ran = nbgrader(theirs, "autograde", MODULE, "--force")
-    assert ran.returncode == 0, ran.stderr
+    nbgrader(theirs, "autograde", MODULE, "--force")
     assert lateness(theirs) == lateness(late)
     found = {name: seconds for name, (seconds, _) in lateness(late).items()}
     assert found == {FIRST: 600.0, SECOND: 300.0, THIRD: 0.0}
@@ -363,8 +369,8 @@ def test_whoever_moves_keeps_what_they_have_and_the_new_dates_count(late: Course
 
 
 def shown(course: Course) -> dict[str, int]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return Ledger(connection, course.seed()).shown(MODULE)
+    with ledger_of(course) as ledger:
+        return ledger.shown(MODULE)
 
 
 def test_an_extension_that_a_person_grants_goes_before_the_dates(late: Course) -> None:
@@ -409,8 +415,7 @@ def test_both_databases_keep_what_dates_differ_by(given_out: Bench, tmp_path: Pa
 def test_whoever_joined_after_the_due_date_is_not_late(course: Course, tmp_path: Path) -> None:
     course = set_to(course, percent_a_day="10")
     write(course, f"{FIRST},Amir Shah,autumn,2027-03-08,,", f"{SECOND},Niamh O’Brien,,,,")
-    assert build(course, clock=lambda: DAY).ok
-    assert assign(course, clock=lambda: DAY).ok
+    give_out(course, DAY)
     assert of_zip(course, FIRST).due == ""
     for name in (FIRST, SECOND):
         Bench(course).hand_in(name, tmp_path / name, at=DAY)

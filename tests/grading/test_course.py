@@ -9,6 +9,7 @@ import sys
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,7 +26,7 @@ from trainkit_grading.release import init
 from trainkit_grading.release.build import build
 from trainkit_grading.support import files
 
-from .conftest import Bench, module_toml
+from .makers import Bench, module_toml
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="permissions are those of POSIX")
 LOCK_PIN = CourseModule(name="lock-pin")
@@ -332,7 +333,7 @@ def test_a_swap_that_was_cut_off_is_settled(tmp_path: Path, monkeypatch: pytest.
     target = tmp_path / "submitted" / "o'brien" / "lock-pin"
     target.mkdir(parents=True)
     target.joinpath("answers.jsonl").write_text("old")
-    taken = []
+    taken: list[Any] = []
     rename = Path.rename
 
     def cut_off(self: Path, to: Path) -> Path:

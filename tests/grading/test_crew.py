@@ -9,13 +9,12 @@ import sys
 import time
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from trainkit_grading.intake.collect import collect
 
-from .conftest import MODULE
+from .makers import MODULE, Bench
 
 # Scores with two processes, says who they are after the first result, and waits.
 AT_WORK = """
@@ -47,7 +46,7 @@ def _alive(pid: int) -> bool:
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up under /proc")
-def test_processes_that_score_end_with_the_one_that_was_killed(assigned: Any, tmp_path: Path) -> None:
+def test_processes_that_score_end_with_the_one_that_was_killed(assigned: Bench, tmp_path: Path) -> None:
     assigned.hand_in("amir", tmp_path / "home", at=datetime(2027, 3, 1, 8, tzinfo=UTC))
     assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
     script = tmp_path / "at_work.py"

@@ -25,7 +25,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
 
-from .conftest import tree
+from .makers import tree
 
 SIZE = 5
 

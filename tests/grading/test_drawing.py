@@ -12,7 +12,7 @@ from trainkit.errors import FormError
 from trainkit.forms import Forms, person_digest
 from trainkit.items.marking import mark
 from trainkit.items.responses import ChoiceResponse
-from trainkit_grading.course.folder import Course, CourseModule
+from trainkit_grading.course.folder import CourseModule
 from trainkit_grading.course.roster import Apprentice, Roster
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
@@ -20,7 +20,7 @@ from trainkit_grading.forms import balance, generation
 from trainkit_grading.forms.balance import asked
 from trainkit_grading.forms.generation import Drawing
 
-from .conftest import MODULE, PEOPLE, Bench, keep, kept, module_toml
+from .makers import MODULE, PEOPLE, Bench, keep, kept, module_toml, set_to
 
 
 def roster_of(number: int) -> Roster:
@@ -183,11 +183,8 @@ def test_a_changed_blueprint_or_pack_is_refused_once_forms_are_out(bench: Bench)
     dunlin = Path(packs.__file__).parent / "data/dunlin.toml"
     ours.write_bytes(dunlin.read_bytes() + b"\n# another edition\n")
     path.write_text(module_toml(), "utf-8")
-    bench.course.file.write_text(
-        bench.course.file.read_text("utf-8").replace("attempt = 1", 'attempt = 1\npack = "ours.toml"'), "utf-8"
-    )
     with pytest.raises(DrawingError, match="the pack changed"):
-        drawn(Bench(Course.load(bench.course.folder)))
+        drawn(Bench(set_to(bench.course, attempt='1\npack = "ours.toml"')))
 
 
 def test_a_newer_drawing_never_replaces_a_form_that_is_out(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -306,8 +303,7 @@ def test_one_apprentices_part_names_nobody_else(bench: Bench) -> None:
 
 
 def test_the_same_template_twice_asks_two_things(bench: Bench) -> None:
-    twice = ("sequence/why-before",) * 4
-    bench.module.joinpath("module.toml").write_text(module_toml(twice), "utf-8")
+    bench.module.joinpath("module.toml").write_text(module_toml(("sequence/why-before",) * 4), "utf-8")
     for form in drawn(bench, roster_of(25)).forms.forms:
         asked = [
             (entry.item.prompt, tuple(sorted(option.text for option in getattr(entry.item, "options", ()))))
@@ -317,8 +313,7 @@ def test_the_same_template_twice_asks_two_things(bench: Bench) -> None:
 
 
 def test_a_template_that_runs_dry_is_refused(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    twice = ("sequence/why-before",) * 2
-    bench.module.joinpath("module.toml").write_text(module_toml(twice), "utf-8")
+    bench.module.joinpath("module.toml").write_text(module_toml(("sequence/why-before",) * 2), "utf-8")
     stream = Seed.stream
     # The same draw for every item and every try: the second item can only repeat the first.
     monkeypatch.setattr(Seed, "stream", lambda seed, purpose, *_: stream(seed, purpose))

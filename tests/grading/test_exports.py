@@ -20,7 +20,8 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.exports.schema import TABLES
 from trainkit_grading.results.results import gather
 
-from .test_report import FIRST, SECOND, THIRD, course, taken_in  # noqa: F401 - fixtures
+from .makers import FIRST, SECOND, THIRD
+from .test_report import course, taken_in  # noqa: F401 - fixtures
 
 
 def table(folder: Path, name: str) -> list[dict[str, str]]:

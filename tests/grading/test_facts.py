@@ -16,7 +16,7 @@ from trainkit_grading.forms import generation, store
 from trainkit_grading.forms.generation import Drawing
 from trainkit_grading.forms.store import FormKeys, KeyFile
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench
 from .test_drawing import drawn
 
 

@@ -2,51 +2,56 @@
 
 from __future__ import annotations
 
-import html
 import json
-import os
 import random
-import re
 import shutil
-import sqlite3
-import subprocess
-import sysconfig
 import zipfile
-from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
-from trainkit import handin, modules
-from trainkit.forms import Forms
+from trainkit import modules
 from trainkit.items.item import Item
 from trainkit.items.key import Key
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.misconceptions import MANUAL
 from trainkit.items.responses import ChoiceResponse, NumberResponse, OrderResponse, Response, TextResponse
 from trainkit.items.template import find, names
-from trainkit.journal import Journal
 from trainkit_grading.cli.simulate.ways import WAYS
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
-from trainkit_grading.forms import generation
-from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback import Pages, feedback
 from trainkit_grading.reports.feedback.delivery import ZIPS
 from trainkit_grading.reports.feedback.practice import Lost, next_practice, section
 from trainkit_grading.reports.feedback.words import RULES, reveals_answers
 
-from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, found, module_toml, notebook, tree
+from .makers import (
+    ANSWERED,
+    FIRST,
+    MODULE,
+    PEOPLE,
+    SECOND,
+    THIRD,
+    Run,
+    change,
+    dismissed,
+    edited,
+    form_of,
+    found,
+    keys_of,
+    nbgrader,
+    set_to,
+    text_of,
+    tree,
+)
 
-FIRST, SECOND, THIRD = (person for person, _ in PEOPLE)
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
+if TYPE_CHECKING:
+    from playwright.sync_api import Playwright
+
 TEMPLATES = ("torque-units/convert", "lock-pin/what-next", "sequence/put-in-order", "capstone/explain-why")
 SCRIPT = "<script>alert('hurt')</script>"
 CELL = "(select id from base_cell where name = ?)"
@@ -69,42 +74,16 @@ def rightly(item: Item, key: Key) -> Response:
     return WAYS[item.kind].right(item, key, random.Random(1))
 
 
-def hand_in(bench: Bench, person: str, home: Path, how: Callable[[Item, Key], Response]) -> None:
-    folder = bench.unpack(person, home)
-    forms, keys = Forms.read(folder), generation.read_keys(bench.course.key_file(MODULE, 1))
-    assert forms is not None
-    assert keys is not None
-    form = forms.of(person)
-    moments = iter(ANSWERED + timedelta(minutes=number) for number in range(100))
-    journal = Journal(
-        folder / "answers.jsonl",
-        course=forms.course,
-        module=MODULE,
-        form=form.code,
-        apprentice=person,
-        clock=lambda: next(moments),
-    )
-    for entry in form.items:
-        journal.append(entry.id, how(entry.item, keys.forms[form.code].keys[entry.id]))
-    made = handin.pack(folder)
-    made.rename(bench.course.inbox / made.name)
-
-
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course in which one answers all wrongly and with markup, one rightly, one not at all; it is marked."""
     home = tmp_path_factory.mktemp("feedback")
-    made = found(home / "a course")
-    made.module.joinpath("module.toml").write_text(module_toml(TEMPLATES), "utf-8")
-    items = tuple(f"A{number}" for number in range(1, len(TEMPLATES) + 1))
-    made.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook(items)), "utf-8")
+    made = found(home / "a course", TEMPLATES)
     made.write_roster(((FIRST, "Amir <b>Shah</b>"), *PEOPLE[1:]))
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
-    hand_in(made, FIRST, home / "first", wrongly)
-    hand_in(made, SECOND, home / "second", rightly)
-    assert collect(made.course, clock=lambda: COLLECTED).ok
-    assert mark(made.course).ok
+    made.give_out()
+    for person, how in ((FIRST, wrongly), (SECOND, rightly)):
+        made.hand_in(person, home / person, how=how)
+    assert mark(made.collect()).ok
     return made.course
 
 
@@ -115,36 +94,6 @@ def course(told: Course, tmp_path: Path) -> Course:
 
 def page_of(course: Course, person: str) -> str:
     return (course.feedback / person / MODULE / f"{MODULE}.html").read_text("utf-8")
-
-
-def text_of(page: str) -> str:
-    body = re.sub(r"<style>.*?</style>", " ", page, flags=re.DOTALL)
-    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", body)).split())
-
-
-def change(course: Course, statement: str, *values: object) -> None:
-    with sqlite3.connect(course.gradebook) as connection:
-        connection.execute(statement, values)
-
-
-def nbgrader(course: Course, *words: str) -> subprocess.CompletedProcess[str]:
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    return subprocess.run(
-        ["nbgrader", *words],
-        cwd=course.folder,
-        env={**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-
-
-def set_reveal(course: Course, what: str, **more: str) -> Course:
-    text = course.file.read_text("utf-8").replace('reveal = "method"', f'reveal = "{what}"', 1)
-    for line, instead in more.items():
-        text = re.sub(rf"^{line} = .*$", f"{line} = {instead}", text, flags=re.MULTILINE)
-    course.file.write_text(text, "utf-8")
-    return Course.load(course.folder)
 
 
 def test_a_page_opens_with_the_cautions_and_the_notice(course: Course) -> None:
@@ -222,17 +171,13 @@ def test_nbgrader_makes_the_same_page_and_releases_it(course: Course, tmp_path: 
     exchange = tmp_path / "exchange"
     exchange.mkdir(mode=0o777)
     exchange.chmod(0o777)
-    text = course.file.read_text("utf-8").replace('root = ""', f'root = "{exchange}"')
-    course.file.write_text(text, "utf-8")
-    course = Course.load(course.folder)
+    course = edited(course, ('root = ""', f'root = "{exchange}"'))
     feedback(course)
     ours = tree(course.feedback)
     shutil.rmtree(course.feedback)
-    said = nbgrader(course, "generate_feedback", MODULE)
-    assert said.returncode == 0, said.stderr
+    nbgrader(course, "generate_feedback", MODULE)
     assert tree(course.feedback) == ours
-    said = nbgrader(course, "release_feedback", MODULE)
-    assert said.returncode == 0, said.stderr
+    nbgrader(course, "release_feedback", MODULE)
     released = sorted((exchange / course.name / "feedback").glob("*.html"))
     assert sorted(path.read_text("utf-8") for path in released) == sorted(
         (page_of(course, FIRST), page_of(course, SECOND))
@@ -247,8 +192,7 @@ def test_nbgrader_does_nothing_of_its_own_where_the_course_cannot_be_used(course
     cells["cells"][0]["source"] = f"open({str(course.folder / 'ran.txt')!r}, 'w').close()"
     handed_in.write_text(json.dumps(cells), "utf-8")
     course.file.write_text("this is no TOML", "utf-8")
-    said = nbgrader(course, step, MODULE, *(["--force"] if step == "autograde" else []))
-    assert said.returncode != 0
+    said = nbgrader(course, step, MODULE, *(["--force"] if step == "autograde" else []), fails=True)
     assert "TOML" in said.stderr
     assert not list(course.folder.rglob("*.html"))
     assert not (course.folder / "ran.txt").exists()
@@ -312,15 +256,13 @@ def test_answers_are_told_once_no_attempt_is_open(
 
 
 def test_reveal_is_read_from_course_toml_and_followed(course: Course) -> None:
-    keys = generation.read_keys(course.key_file(MODULE, 1))
-    assert keys is not None
-    key = keys.forms[keys.form_of(FIRST) or ""].keys["A1"]
+    key = keys_of(course, form_of(course, FIRST).code)["A1"]
     feedback(course)
     method = text_of(page_of(course, FIRST))
     assert "It leaves the right answers out" in method
     assert "The right answer" not in method
     assert not [line for line in key.working if " ".join(line.split()) in method]
-    feedback(set_reveal(course, "answers", allowed="1"))
+    feedback(set_to(course, reveal='"answers"', allowed="1"))
     answers = text_of(page_of(course, FIRST))
     assert "The right answer" in answers
     for line in (key.shown, *key.working):  # type: ignore[union-attr]  # a number's key
@@ -345,14 +287,13 @@ def test_what_is_not_marked_is_refused_with_a_remedy(course: Course) -> None:
         Pages(course).page(MODULE, THIRD)
 
 
-def test_the_command_says_what_to_do_next(course: Course, command: Callable[..., Any]) -> None:
+def test_the_command_says_what_to_do_next(course: Course, command: Run) -> None:
     done = command("feedback", "--zip", "--json", "--course", course.folder)
-    assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout)
     assert told["ok"]
     assert "_feedback" in told["next"]
     assert set(told["pages"][MODULE]) == {FIRST, SECOND}
-    assert command("feedback", "nothing", "--course", course.folder).returncode == 1
+    command("feedback", "nothing", "--course", course.folder, status=1)
 
 
 def test_practice_stands_in_the_order_of_its_use() -> None:
@@ -387,18 +328,19 @@ def test_every_kind_of_question_has_a_rule_in_plain_words() -> None:
 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", [360, 683, 1366])
-def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright: Any) -> None:
+def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright: Playwright) -> None:
     feedback(course)
     path = course.feedback / FIRST / MODULE / f"{MODULE}.html"
     asked: list[str] = []
     said: list[str] = []
     browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-    for scheme in ("light", "dark"):
-        context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)  # type: ignore[arg-type]
+    schemes: tuple[Literal["light", "dark"], ...] = ("light", "dark")
+    for scheme in schemes:
+        context = browser.new_context(viewport={"width": width, "height": 768}, color_scheme=scheme)
         page = context.new_page()
         page.on("request", lambda request: asked.append(request.url))
         page.on("console", lambda message: said.append(message.text))
-        page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+        page.on("dialog", lambda dialog: dismissed(dialog, said))
         page.goto(path.as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         twice = "[...document.querySelectorAll('[id]')].map(node => node.id)"
@@ -413,11 +355,8 @@ def test_a_page_asks_for_nothing_and_fits(course: Course, width: int, playwright
 
 def test_marked_items_of_the_tests_are_marked_as_meant(course: Course) -> None:
     """What the tests take for wrong and right is."""
-    keys, forms = generation.read_keys(course.key_file(MODULE, 1)), generation.read_forms(course.forms_file(MODULE, 1))
-    assert keys is not None
-    assert forms is not None
     for person, how, verdict in ((FIRST, wrongly, "not yet"), (SECOND, rightly, "right")):
-        form = forms.of(person)
+        form = form_of(course, person)
         for entry in form.items[:2]:
-            key = keys.forms[form.code].keys[entry.id]
+            key = keys_of(course, form.code)[entry.id]
             assert mark_item(entry.item, key, how(entry.item, key)).verdict == verdict

@@ -104,7 +104,7 @@ def wrong_answers(template: str, pack: Pack, seed: str) -> Iterator[Wrong]:
     tried = [showing(item, key, code, rng) for code in could]
     tried += [ways.slipped(item, key, rng) for _ in range(3)] + [ways.guessed(item, rng) for _ in range(4)]
     if item.kind in ("choice", "point"):
-        shown = item.options if item.kind == "choice" else item.targets  # type: ignore[union-attr]  # by their kind
+        shown = item.options if item.kind == "choice" else item.targets
         field = "option" if item.kind == "choice" else "target"
         tried += [type(ways.guessed(item, rng)).model_validate({field: option.id}) for option in shown]
     for response in tried:

@@ -17,7 +17,7 @@ from trainkit_grading.ledger.flags import Flag, time_flags
 from trainkit_grading.marking.score import score
 from trainkit_grading.release.assign import assign
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench, give_out, key_file
 
 START = datetime(2027, 3, 1, 8, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -89,13 +89,11 @@ def test_a_form_keeps_the_time_it_was_first_given_out(bench: Bench) -> None:
     from trainkit_grading.release.build import build
 
     bench.write_roster((("amir", "Amir"),))
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: START).ok
+    give_out(bench.course, START)
     bench.write_roster((("amir", "Amir"), ("bo", "Bo")))
     assert build(bench.course).ok
     assert assign(bench.course, clock=lambda: START + 60 * MINUTE).ok
-    keys = generation.read_keys(bench.course.key_file(MODULE, 1))
-    assert keys is not None
+    keys = key_file(bench.course)
     since = generation.read_given_out(bench.course.released_file(MODULE, 1))
     assert {form.apprentice: since[code] for code, form in keys.forms.items()} == {
         "amir": START,

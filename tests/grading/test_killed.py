@@ -20,7 +20,7 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.support.files import WORK_FOLDER
 
-from .conftest import Bench, tree
+from .makers import Bench, tree
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has neither fork nor SIGKILL")
 

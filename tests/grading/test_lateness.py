@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,11 +17,8 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.nbgrader_bridge.config import AUTOGRADE, LATENESS
 
-from .conftest import MODULE, Bench
-from .test_bridge import nbgrader
-from .tries import give, set_to
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, copy_of, give, nbgrader, set_to, still
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
 DUE = datetime(2027, 3, 1, 12, tzinfo=UTC)
 # Who arrives how long after that: in time, within the grace, and in the third day.
 LATE = {FIRST: timedelta(0), SECOND: timedelta(minutes=4, seconds=59), THIRD: timedelta(days=2, minutes=6)}
@@ -36,7 +32,7 @@ def course(assigned: Bench, tmp_path: Path) -> Course:
         connection.exec_driver_sql("UPDATE assignment SET duedate = ?", (str(DUE.replace(tzinfo=None)),))
     for person, late in LATE.items():
         assigned.hand_in(person, tmp_path / "homes" / person, at=DUE - timedelta(hours=1))
-        assert collect(assigned.course, clock=lambda late=late: DUE + late).ok
+        assert collect(assigned.course, clock=still(DUE + late)).ok
     return set_to(assigned.course, percent_a_day="7.5", grace_minutes="5")
 
 
@@ -56,16 +52,15 @@ def test_only_a_course_that_takes_something_off_tells_nbgrader(assigned: Bench) 
 def test_nbgrader_takes_off_the_same(course: Course, tmp_path: Path) -> None:
     assert mark(course).ok
     for person in LATE:
-        give(course, person, "A1", 0.7)
-    theirs = Course.load(shutil.copytree(course.folder, tmp_path / "theirs"))
+        give(course, "A1", 0.7, person)
+    theirs = copy_of(course, tmp_path / "theirs")
     assert mark(course).ok
     with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
         # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
         stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
     with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
-    ran = nbgrader(theirs, "autograde", MODULE, "--force")
-    assert ran.returncode == 0, ran.stderr
+    nbgrader(theirs, "autograde", MODULE, "--force")
     assert penalties(theirs) == penalties(course)
     ours = penalties(course)
     assert [ours[person][1] for person in (FIRST, SECOND)] == [0.0, 0.0]
@@ -79,7 +74,7 @@ def test_nbgrader_takes_off_the_same(course: Course, tmp_path: Path) -> None:
 def test_a_rule_that_is_taken_back_gives_back_what_it_took(course: Course) -> None:
     assert mark(course).ok
     for person in LATE:
-        give(course, person, "A1", 1.0)
+        give(course, "A1", 1.0, person)
     assert mark(course).ok
     assert penalties(course)[THIRD][1] > 0
     assert mark(set_to(course, percent_a_day="0")).ok

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import Boolean, Connection, Float, Integer, delete, insert, select, update
+from sqlalchemy import Boolean, Column, Connection, Float, Integer, Table, delete, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
 from trainkit_grading.course.seeds import Seed
@@ -19,7 +19,6 @@ from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.ledger.verifying import verify
 
-from .conftest import ON_BOTH
 from .ledgers import (
     MODULE,
     SEED,
@@ -33,10 +32,14 @@ from .ledgers import (
     rows_of,
     without_triggers,
 )
+from .makers import ON_BOTH
+
+# Returns the address of a filled ledger, by the kind of its database.
+Filled = Callable[[str], str]
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Any:
+def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Filled:
     """Make a filled ledger once for each database, and return its address."""
     made: dict[str, str] = {}
 
@@ -56,7 +59,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequ
 
 
 @pytest.fixture
-def ledger(where: str, filled: Any) -> Iterator[Connection]:
+def ledger(where: str, filled: Filled) -> Iterator[Connection]:
     """An open, filled ledger without its triggers; whatever a test does to it is rolled back."""
     with open_database(filled(where)) as connection:
         without_triggers(connection)
@@ -64,7 +67,7 @@ def ledger(where: str, filled: Any) -> Iterator[Connection]:
         connection.rollback()
 
 
-def another(column: Any, value: Any) -> Any:
+def another(column: Column[Any], value: Any) -> Any:
     """Return some other value that the column can hold."""
     if isinstance(column.type, Boolean):
         return not value
@@ -88,7 +91,7 @@ def test_an_untouched_ledger_is_proven(ledger: Connection) -> None:
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Any, where: str) -> None:
+def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Table, where: str) -> None:
     rows = rows_of(ledger, table)
     assert rows
     # Every row where it costs little; what the databases could do differently shows in the first and the last.
@@ -104,7 +107,7 @@ def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Any, 
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Any) -> None:
+def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Table) -> None:
     for row in rows_of(ledger, table):
         with ledger.begin_nested() as point:
             ledger.execute(delete(table).where(row_where(table, row)))
@@ -114,7 +117,7 @@ def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Any) ->
 
 @ON_BOTH
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_every_row_that_is_added_is_found(ledger: Connection, table: Any) -> None:
+def test_every_row_that_is_added_is_found(ledger: Connection, table: Table) -> None:
     # A copy under the next free key, which is as much as can be made without the course's secret.
     for row in rows_of(ledger, table):
         with ledger.begin_nested() as point:
@@ -139,7 +142,7 @@ def test_an_entry_added_at_the_end_with_a_seal_of_another_secret_is_found(ledger
     )
 
 
-def swaps(connection: Connection, table: Any, one: dict[str, Any], other: dict[str, Any], names: list[str]) -> None:
+def swaps(connection: Connection, table: Table, one: dict[str, Any], other: dict[str, Any], names: list[str]) -> None:
     """Exchange some columns of two rows."""
     away = {name: "?" * len(value) if isinstance(value := one[name], str) else -1 for name in names}
     connection.execute(update(table).where(row_where(table, one)).values(away))
@@ -169,7 +172,7 @@ def swaps(connection: Connection, table: Any, one: dict[str, Any], other: dict[s
     ],
     ids=lambda value: getattr(value, "name", None) or "+".join(value),
 )
-def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, table: Any, names: list[str]) -> None:
+def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, table: Table, names: list[str]) -> None:
     rows = rows_of(ledger, table)
     tried = 0
     for one in rows:
@@ -278,7 +281,7 @@ REFUSED = (
 
 
 @ON_BOTH
-def test_triggers_refuse_what_would_change_a_row(filled: Any, where: str) -> None:
+def test_triggers_refuse_what_would_change_a_row(filled: Filled, where: str) -> None:
     with open_database(filled(where)) as connection:
         for statement in REFUSED:
             with connection.begin_nested() as point:
@@ -290,7 +293,7 @@ def test_triggers_refuse_what_would_change_a_row(filled: Any, where: str) -> Non
 
 
 @ON_BOTH
-def test_words_can_be_emptied_and_a_person_forgotten(filled: Any, where: str) -> None:
+def test_words_can_be_emptied_and_a_person_forgotten(filled: Filled, where: str) -> None:
     with open_database(filled(where)) as connection:
         person = connection.execute(select(PERSON.c.person).where(PERSON.c.apprentice == "amir")).scalar_one()
         theirs = select(ENTRY.c.number).where(ENTRY.c.person == person)
@@ -375,7 +378,7 @@ def test_a_seal_hangs_on_everything_that_it_covers() -> None:
     assert len(seals) == 10
 
 
-def test_the_wrong_seed_proves_nothing(filled: Any) -> None:
+def test_the_wrong_seed_proves_nothing(filled: Filled) -> None:
     with open_database(filled("sqlite")) as connection:
         seen = verify(connection, Seed(bytes(32)), at_most=4)
     assert len(seen.faults) == 4

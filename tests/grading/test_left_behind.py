@@ -16,7 +16,7 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.support import files
 
-from .conftest import MODULE, Bench
+from .makers import MODULE, Bench
 
 NOW = datetime(2027, 3, 2, 8, tzinfo=UTC)
 JOURNAL = b"a journal\n"

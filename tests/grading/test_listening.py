@@ -4,57 +4,47 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from nbgrader.api import Comment, Gradebook
 
-from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
-from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger, actor
+from trainkit_grading.ledger.book import actor
 from trainkit_grading.ledger.entries import digest
 from trainkit_grading.ledger.kinds import Change
-from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 
-from .conftest import MODULE
+from .makers import FIRST, MODULE, SECOND, Bench, entries, journal_in
 
-FIRST, SECOND = "amir", "o'brien"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
 
 @pytest.fixture
-def course(assigned: Any, tmp_path: Path) -> Course:
+def course(assigned: Bench, tmp_path: Path) -> Course:
     """A course with marks of two people, whose configuration has been read as formgrader reads it."""
-    for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / "homes" / person, at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    assert collect(assigned.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    assert mark(assigned.course).ok
-    steps.configuration(assigned.course)
-    return assigned.course
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
+    assert mark(course).ok
+    steps.configuration(course)
+    return course
 
 
 def changed(course: Course) -> list[Change]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        assert not verify(connection, course.seed()).faults
-        return list(Ledger(connection, course.seed()).entries(Change))
+    return entries(course, Change)
 
 
 @pytest.fixture
-def theirs(course: Course) -> Iterator[Any]:
+def theirs(course: Course) -> Iterator[Gradebook]:
     """nbgrader's own gradebook, as formgrader holds it open."""
     with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         yield book
 
 
-def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Any) -> None:
+def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Gradebook) -> None:
     grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
     grade.manual_score, grade.extra_credit = 1.5, 0.5
     theirs.db.commit()
@@ -69,7 +59,7 @@ def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: 
     assert (taken_back.before, taken_back.after) == (1.5, None)
 
 
-def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Any) -> None:
+def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.commit()
     assert not mark(course).findings
@@ -77,7 +67,7 @@ def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: C
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.5
 
 
-def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None:
+def test_a_comment_stands_beside_its_digest(course: Course, theirs: Gradebook) -> None:
     cell = theirs.find_graded_cell("A1", MODULE, MODULE)
     notebook = theirs.find_submission_notebook(MODULE, MODULE, FIRST)
     comment = Comment(notebook=notebook, cell=cell)
@@ -90,17 +80,17 @@ def test_a_comment_stands_beside_its_digest(course: Course, theirs: Any) -> None
     assert [note.text for note in entry.notes] == ["Look at the lash again."]
 
 
-def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Any) -> None:
+def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Gradebook) -> None:
     theirs.update_or_create_submission(MODULE, SECOND, extension=timedelta(days=2))
     theirs.remove_submission(MODULE, SECOND)
-    entries = changed(course)
-    assert [(entry.apprentice, entry.field, entry.after) for entry in entries][:2] == [
+    found = changed(course)
+    assert [(entry.apprentice, entry.field, entry.after) for entry in found][:2] == [
         (SECOND, "extension", 172800.0),
         (SECOND, "submission", None),
     ]
 
 
-def test_without_a_record_there_is_no_change(course: Course, theirs: Any) -> None:
+def test_without_a_record_there_is_no_change(course: Course, theirs: Gradebook) -> None:
     hidden = course.keys.with_name("elsewhere")
     shutil.move(course.keys, hidden)
     grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
@@ -113,7 +103,7 @@ def test_without_a_record_there_is_no_change(course: Course, theirs: Any) -> Non
     assert not changed(course)
 
 
-def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any) -> None:
+def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.flush()
     theirs.db.rollback()
@@ -121,16 +111,10 @@ def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Any)
     assert not changed(course)
 
 
-def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Any) -> None:
+def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Gradebook) -> None:
     theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
     theirs.db.commit()
-    folder = submissions.folder(course, MODULE, FIRST)
-    forms = Forms.read(folder)
-    assert forms is not None
-    journal = Journal(
-        folder / "answers.jsonl", course=forms.course, module=MODULE, form=forms.forms[0].code, apprentice=FIRST
-    )
-    journal.append("A2", ChoiceResponse(option="zz"))
+    journal_in(submissions.folder(course, MODULE, FIRST)).append("A2", ChoiceResponse(option="zz"))
     assert mark(course).ok
     grade = gradebook.read(course, MODULE)[FIRST].grades["A2"]
     assert (grade.manual_score, grade.needs_manual_grade) == (1.5, True)

@@ -10,51 +10,42 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from trainkit import handin
-from trainkit.forms import Forms, Identity
 from trainkit.items.item import read_item
 from trainkit.items.key import read_key
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
-from trainkit.journal import Journal
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import submissions
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Flagged
-from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer, score
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, keep, kept, tree
-
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
-
-
-def take_in(bench: Any, tmp_path: Path, *people: str) -> Course:
-    """Let these people answer everything, hand in, and collect it."""
-    for person in people:
-        bench.hand_in(person, tmp_path / "homes" / person, at=ANSWERED)
-    assert collect(bench.course, clock=lambda: COLLECTED).ok
-    return bench.course
-
-
-def keys_of(course: Course, apprentice: str) -> dict[str, Any]:
-    """Read an apprentice's keys as the plain JSON that they are."""
-    _, forms = kept(course.key_file(MODULE, 1))
-    return next(form["keys"] for form in forms.values() if form["apprentice"] == apprentice)
+from .makers import (
+    ANSWERED,
+    FIRST,
+    MODULE,
+    SECOND,
+    THIRD,
+    Bench,
+    Run,
+    entries,
+    journal_in,
+    keep,
+    kept,
+    marks_of,
+    tree,
+)
 
 
 def items_of(folder: Path) -> dict[str, Any]:
@@ -70,30 +61,11 @@ def rows(course: Course) -> list[tuple[Any, ...]]:
         return [(table, *row) for table in sorted(tables) for row in connection.execute(f"select * from {table}")]  # noqa: S608 - names out of the database itself
 
 
-def marks(course: Course) -> dict[str, dict[str, float | None]]:
-    return {
-        person: {item: grade.auto_score for item, grade in row.grades.items()}
-        for person, row in gradebook.read(course, MODULE).items()
-    }
-
-
-def journal_in(folder: Path, **claims: Any) -> Journal:
-    """Open the journal of a submission as its owner would, or claiming something else."""
-    forms = Forms.read(folder)
-    assert forms is not None
-    honest = {
-        "course": forms.course,
-        "module": forms.module,
-        "form": forms.forms[0].code,
-        "apprentice": folder.parent.name,
-    }
-    return Journal(folder / "answers.jsonl", **{**honest, **claims})
-
-
-def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     folder = submissions.folder(course, MODULE, FIRST)
-    items, keys = items_of(folder), keys_of(course, FIRST)
+    items, (_, forms) = items_of(folder), kept(course.key_file(MODULE, 1))
+    keys = next(form["keys"] for form in forms.values() if form["apprentice"] == FIRST)
     choice = next(name for name, item in items.items() if item["kind"] == "choice")
     right = keys[choice]["right"]
     wrong = next(option["id"] for option in items[choice]["options"] if option["id"] != right)
@@ -110,8 +82,8 @@ def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Any, tmp_p
         name: mark_item(read_item(item), read_key(keys[name]), given[name]).points for name, item in items.items()
     }
     assert expected[choice] == items[choice]["points"]
-    assert marks(course)[FIRST] == expected
-    assert set(marks(course)) == {FIRST, SECOND}
+    assert marks_of(course)[FIRST] == expected
+    assert set(marks_of(course)) == {FIRST, SECOND}
 
 
 def let_be_watched(course: Course, apprentice: str, name: str) -> None:
@@ -127,13 +99,13 @@ def let_be_watched(course: Course, apprentice: str, name: str) -> None:
     keep(course.key_file(MODULE, 1), keys_head, keys)
 
 
-def test_practical_work_waits_for_a_person_and_nobody_signs_for_it_in_a_journal(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_practical_work_waits_for_a_person_and_no_journal_signs_for_it(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     folder = submissions.folder(course, MODULE, FIRST)
     for person in (FIRST, SECOND):
         let_be_watched(course, person, "A2")
     (folder / "answers.jsonl").unlink()
-    signed = {"a": "unprompted", "b": "unprompted"}
+    signed: dict[str, Any] = {"a": "unprompted", "b": "unprompted"}
     journal = journal_in(folder, clock=lambda: ANSWERED)
     journal.append("A2", ObservedResponse(steps=signed, observer="R. Tarn"))
     for person in (FIRST, SECOND):
@@ -150,32 +122,31 @@ def test_practical_work_waits_for_a_person_and_nobody_signs_for_it_in_a_journal(
     assert "signs for it" in waits.mark.reason
 
 
-def test_outcome_says_who_is_missing(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_outcome_says_who_is_missing(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     outcome = mark(course)
     assert outcome.done == (f"{MODULE}: 2 submissions marked, 1 missing.",)
     assert outcome.data["missing"] == {MODULE: [THIRD]}
 
 
-def test_marking_twice_gives_the_same(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+def test_marking_twice_gives_the_same(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND, THIRD)
     assert mark(course).ok
     before = rows(course), tree(course.autograded), tree(course.submitted)
     assert mark(course).ok
     assert (rows(course), tree(course.autograded), tree(course.submitted)) == before
 
 
-def test_marked_again_from_the_command_line(assigned: Any, tmp_path: Path, command: Callable[..., Any]) -> None:
-    course = take_in(assigned, tmp_path, FIRST)
+def test_marked_again_from_the_command_line(assigned: Bench, tmp_path: Path, command: Run) -> None:
+    course = assigned.take_in(tmp_path, FIRST)
     said = command("mark", "--json", "--course", course.folder)
-    assert said.returncode == 0, said.stderr
     told = json.loads(said.stdout)
     assert told["command"] == "mark"
-    assert told["submissions"][0]["points"] == sum(points or 0 for points in marks(course)[FIRST].values())
+    assert told["submissions"][0]["points"] == sum(points or 0 for points in marks_of(course)[FIRST].values())
 
 
-def test_the_folder_decides_and_the_claim_is_flagged(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_the_folder_decides_and_the_claim_is_flagged(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     honest = score(course, MODULE, FIRST)
     folder = submissions.folder(course, MODULE, FIRST)
     lines = [json.loads(line) for line in (folder / "answers.jsonl").read_text("utf-8").splitlines()]
@@ -194,8 +165,8 @@ def test_the_folder_decides_and_the_claim_is_flagged(assigned: Any, tmp_path: Pa
     assert any("claim the name" in finding.text for finding in outcome.findings)
 
 
-def test_one_bad_submission_never_stops_the_others(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+def test_one_bad_submission_never_stops_the_others(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND, THIRD)
     expected = score(course, MODULE, SECOND).points
     (submissions.folder(course, MODULE, FIRST) / "answers.jsonl").write_bytes(b"\xff\x00" * 5000 + b"\n[[[[{")
     stranger = course.submitted / "stranger" / MODULE
@@ -204,15 +175,15 @@ def test_one_bad_submission_never_stops_the_others(assigned: Any, tmp_path: Path
     assert not outcome.ok
     refusals = [finding for finding in outcome.findings if finding.severity == "refused"]
     assert [finding.place for finding in refusals] == [f"submitted/stranger/{MODULE}"]
-    assert set(marks(course)) == {FIRST, SECOND, THIRD}
-    assert sum(points or 0 for points in marks(course)[SECOND].values()) == pytest.approx(expected)
-    assert set(marks(course)[FIRST].values()) == {0.0}
+    assert set(marks_of(course)) == {FIRST, SECOND, THIRD}
+    assert sum(points or 0 for points in marks_of(course)[SECOND].values()) == pytest.approx(expected)
+    assert set(marks_of(course)[FIRST].values()) == {0.0}
 
 
 def test_a_fault_of_ours_in_one_costs_only_that_one(
-    assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    assigned: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     genuine = Scorer.score
 
     def fails(scorer: Any, apprentice: str) -> Any:
@@ -225,7 +196,7 @@ def test_a_fault_of_ours_in_one_costs_only_that_one(
     assert [f.text for f in outcome.findings if f.severity == "refused"] == [
         "RuntimeError: out of order. It was not marked; please report this."
     ]
-    assert set(marks(course)) == {SECOND}
+    assert set(marks_of(course)) == {SECOND}
 
 
 @pytest.mark.parametrize(
@@ -237,9 +208,9 @@ def test_a_fault_of_ours_in_one_costs_only_that_one(
     ],
 )
 def test_a_damaged_line_costs_no_other_line(
-    assigned: Any, tmp_path: Path, damage: Callable[[str], str], flagged: list[str]
+    assigned: Bench, tmp_path: Path, damage: Callable[[str], str], flagged: list[str]
 ) -> None:
-    course = take_in(assigned, tmp_path, FIRST)
+    course = assigned.take_in(tmp_path, FIRST)
     path = submissions.folder(course, MODULE, FIRST) / "answers.jsonl"
     whole = {entry.id: entry.mark.points for entry in score(course, MODULE, FIRST).items}
     path.write_text(damage(path.read_text("utf-8")), "utf-8")
@@ -250,7 +221,7 @@ def test_a_damaged_line_costs_no_other_line(
     assert [flag.kind for flag in scored.flags] == flagged
 
 
-def test_impossible_times_are_flagged(assigned: Any, tmp_path: Path) -> None:
+def test_impossible_times_are_flagged(assigned: Bench, tmp_path: Path) -> None:
     bench = assigned
     bench.hand_in(FIRST, tmp_path / "home", at=ANSWERED)
     assert collect(bench.course, clock=lambda: ANSWERED - timedelta(days=30)).ok
@@ -261,8 +232,8 @@ def test_impossible_times_are_flagged(assigned: Any, tmp_path: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="making links needs special rights on Windows")
 @pytest.mark.parametrize("where", ["journal", "folder", "apprentice"])
-def test_links_are_not_followed(assigned: Any, tmp_path: Path, where: str) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_links_are_not_followed(assigned: Bench, tmp_path: Path, where: str) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     theirs = submissions.folder(course, MODULE, SECOND)
     mine = submissions.folder(course, MODULE, FIRST)
     target = {"journal": mine / "answers.jsonl", "folder": mine, "apprentice": mine.parent}[where]
@@ -273,7 +244,7 @@ def test_links_are_not_followed(assigned: Any, tmp_path: Path, where: str) -> No
     assert all(entry.response is None for entry in scored.items)
     assert "place" in {flag.kind for flag in scored.flags}
     assert mark(course).ok
-    assert set(marks(course)[FIRST].values()) == {0.0}
+    assert set(marks_of(course)[FIRST].values()) == {0.0}
 
 
 KILLED_WHILE_WRITING = """
@@ -289,31 +260,31 @@ mark(Course.load(sys.argv[1]))
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
-def test_killed_while_writing_leaves_the_old_state(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_killed_while_writing_leaves_the_old_state(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     assert mark(course, apprentices=[FIRST]).ok
     before = rows(course)
     start = [sys.executable, "-c", KILLED_WHILE_WRITING, str(course.folder)]
     assert subprocess.run(start, check=False).returncode == -signal.SIGKILL
     assert rows(course) == before
     assert mark(course).ok
-    assert set(marks(course)) == {FIRST, SECOND}
+    assert set(marks_of(course)) == {FIRST, SECOND}
 
 
-def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     (course.autograded / FIRST).mkdir(parents=True)
     (course.autograded / FIRST / MODULE).write_text("in the way", "utf-8")
     outcome = mark(course)
     assert [finding.place for finding in outcome.findings] == [f"autograded/{FIRST}/{MODULE}"]
-    assert set(marks(course)) == {FIRST, SECOND}
+    assert set(marks_of(course)) == {FIRST, SECOND}
     (course.autograded / FIRST / MODULE).unlink()
     assert mark(course).ok
     assert (course.autograded / FIRST / MODULE / f"{MODULE}.ipynb").is_file()
 
 
-def test_what_a_person_set_is_kept_and_asked_about_again_when_the_answer_changes(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST)
+def test_what_a_person_set_is_kept_and_asked_about_when_the_answer_changes(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST)
     assert mark(course).ok
     with sqlite3.connect(course.gradebook) as connection:
         connection.execute("update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
@@ -338,18 +309,18 @@ def test_what_a_person_set_is_kept_and_asked_about_again_when_the_answer_changes
     assert {of[:-1] for of in judged().values()} == {(0.5, 0.25, 0.75)}
 
 
-def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND)
+def test_a_form_that_does_not_fit_what_is_out_costs_only_itself(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND)
     head, forms = kept(course.forms_file(MODULE, 1))
     forms[score(course, MODULE, FIRST).form]["items"][0]["item"]["points"] = 17
     keep(course.forms_file(MODULE, 1), head, forms)
     outcome = mark(course)
     assert [finding.place for finding in outcome.findings] == [f"submitted/{FIRST}/{MODULE}"]
-    assert set(marks(course)) == {SECOND}
+    assert set(marks_of(course)) == {SECOND}
 
 
-def test_several_processes_say_what_one_says(assigned: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+def test_several_processes_say_what_one_says(assigned: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND, THIRD)
     # One whose form does not fit, one whose journal claims what is not so, one who is on no roster.
     head, forms = kept(course.forms_file(MODULE, 1))
     forms[score(course, MODULE, FIRST).form]["items"][0]["item"]["points"] = 17
@@ -363,7 +334,7 @@ def test_several_processes_say_what_one_says(assigned: Any, tmp_path: Path, monk
     assert [finding.severity for finding in one.findings].count("refused") == 2
     assert {row[0] for row in recorded(course)} == {SECOND, THIRD}
     assert recorded(course) == recorded(other)
-    assert marks(course) == marks(other)
+    assert marks_of(course) == marks_of(other)
 
 
 def recorded(course: Course) -> list[tuple[Any, ...]]:
@@ -383,21 +354,21 @@ def recorded(course: Course) -> list[tuple[Any, ...]]:
     return said
 
 
-def test_whoever_has_no_form_is_told(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST)
+def test_whoever_has_no_form_is_told(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST)
     with pytest.raises(CourseError, match="No form was drawn"):
         score(course, MODULE, "nobody")
 
 
-def test_a_module_not_given_out(bench: Any) -> None:
+def test_a_module_not_given_out(bench: Bench) -> None:
     outcome = mark(bench.course)
     assert outcome.ok
     assert "No module has been given out" in outcome.findings[0].text
     assert not mark(bench.course, [MODULE]).ok
 
 
-def test_marked_notebook_shows_answer_verdict_reason_and_points(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST)
+def test_marked_notebook_shows_answer_verdict_reason_and_points(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST)
     assert mark(course).ok
     notebook = json.loads((course.autograded / FIRST / MODULE / f"{MODULE}.ipynb").read_text("utf-8"))
     scored = {entry.id: entry for entry in score(course, MODULE, FIRST).items}
@@ -420,35 +391,17 @@ def test_marked_notebook_shows_answer_verdict_reason_and_points(assigned: Any, t
     assert "starting system" in cautions["outputs"][0]["data"]["text/plain"]
 
 
-def test_simulated_answers_are_marked_as_they_were_meant(assigned: Any, tmp_path: Path) -> None:
+def test_simulated_answers_are_marked_as_they_were_meant(assigned: Bench, tmp_path: Path) -> None:
     bench = assigned
-    folder = bench.unpack(FIRST, tmp_path / "home")
-    forms, who = Forms.read(folder), Identity.read(folder)
-    assert forms is not None
-    assert who is not None
-    form = forms.of(FIRST)
-    keys = {name: read_key(key) for name, key in keys_of(bench.course, FIRST).items()}
-    simulate.answer_form(
-        folder,
-        form,
-        keys,
-        simulate.Habits(skill=1.0, slip=0.0),
-        "seed",
-        course="saltmere",
-        module=MODULE,
-        apprentice=FIRST,
-        start=ANSWERED,
-    )
-    made = handin.pack(folder)
-    made.rename(bench.course.inbox / made.name)
-    assert collect(bench.course, clock=lambda: COLLECTED).ok
+    bench.send(bench.simulate(FIRST, tmp_path / "home", simulate.Habits(skill=1.0, slip=0.0)))
+    bench.collect()
     scored = score(bench.course, MODULE, FIRST)
     assert scored.points == scored.out_of
     assert not scored.flags
 
 
-def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Any, tmp_path: Path) -> None:
-    course = take_in(assigned, tmp_path, FIRST, SECOND, THIRD)
+def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Bench, tmp_path: Path) -> None:
+    course = assigned.take_in(tmp_path, FIRST, SECOND, THIRD)
     lines = (submissions.folder(course, MODULE, FIRST) / "answers.jsonl").read_bytes()
     (submissions.folder(course, MODULE, SECOND) / "answers.jsonl").write_bytes(lines)
     for _ in range(2):
@@ -456,10 +409,8 @@ def test_two_journals_with_one_history_are_flagged_and_marked(assigned: Any, tmp
         assert outcome.ok
         told = {finding.place for finding in outcome.findings if "the same history" in finding.text}
         assert told == {f"{MODULE} {FIRST}", f"{MODULE} {SECOND}"}
-    assert set(marks(course)) == {FIRST, SECOND, THIRD}
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        flagged = list(Ledger(connection, course.seed()).entries(Flagged))
-        assert not verify(connection, course.seed()).faults
+    assert set(marks_of(course)) == {FIRST, SECOND, THIRD}
+    flagged = entries(course, Flagged)
     # Marked twice, told once.
     assert [entry.apprentice for entry in flagged] == [FIRST, SECOND]
     kinds = {row.apprentice: {flag.kind for flag in row.flags} for row in gather(course).rows}

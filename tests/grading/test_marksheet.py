@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from sqlalchemy import Connection
 
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry, MarkRow, Note
+from trainkit_grading.ledger.entries import MarkRow, Note
 from trainkit_grading.ledger.kinds import Changed, Marked, OnPaper
 from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.results import aggregates, marksheet
 
-from .conftest import ON_BOTH
-from .ledgers import FROM, SEED, open_database
+from .ledgers import FROM, SEED
+from .makers import ON_BOTH
 
 MODULE = "bench-order"
 ITEMS = (
@@ -29,26 +27,16 @@ ITEMS = (
 CODES = ("inverse-factor", "wrong-end", "not-held")
 
 
-@pytest.fixture
-def connection(where: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Connection]:
-    if where == "sqlite":
-        address = f"sqlite:///{tmp_path / 'marks.db'}"
-    else:
-        server = request.getfixturevalue("postgres")
-        address = str(server.address(server.new_database()))
-    with open_database(address) as opened:
-        yield opened
-
-
-def entry(rng: random.Random, name: str, attempt: int) -> Entry:
+def entry(rng: random.Random, name: str, attempt: int) -> Marked:
     """An entry with marks at random, as marking might make it."""
-    rows, could = [], {}
+    rows: list[MarkRow] = []
+    could: dict[str, tuple[str, ...]] = {}
     for item, template, kind, out_of in ITEMS:
         silent = rng.random() < 0.2
         waits = kind == "text" and not silent
         code = rng.choice(CODES) if not silent and not waits and rng.random() < 0.5 else ""
         if kind != "actions" and kind != "text":
-            could[item] = sorted({*rng.sample(CODES, rng.randint(0, 2)), *filter(None, [code])})
+            could[item] = tuple(sorted({*rng.sample(CODES, rng.randint(0, 2)), *filter(None, [code])}))
         rows.append(
             MarkRow(
                 item,
@@ -77,10 +65,10 @@ def entry(rng: random.Random, name: str, attempt: int) -> Entry:
     )
 
 
-def filled(connection: Connection) -> tuple[Ledger, list[Entry]]:
+def filled(empty: Connection) -> tuple[Ledger, list[Marked]]:
     """Write two attempts of twenty people, of which one counts; return the entries that do."""
     rng = random.Random(7)
-    ledger = Ledger(connection, SEED)
+    ledger = Ledger(empty, SEED)
     names = [f"p{number:02d}" for number in range(20)]
     added = ledger.add([entry(rng, name, attempt) for name in names for attempt in (1, 2)])
     counting = [rng.choice(added[2 * place : 2 * place + 2]) for place in range(20)]
@@ -92,9 +80,9 @@ def filled(connection: Connection) -> tuple[Ledger, list[Entry]]:
 
 
 @ON_BOTH
-def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
-    ledger, counting = filled(connection)
-    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
+def test_columns_hold_what_the_entries_say(empty: Connection) -> None:
+    ledger, counting = filled(empty)
+    sheet = marksheet.read_marksheet(ledger, empty, MODULE)
     assert sheet.people == tuple(one.apprentice for one in counting)
     assert sheet.entries == tuple(one.number for one in counting)
     assert [(c.item, c.template, c.kind, c.out_of) for c in sheet.columns] == list(ITEMS)
@@ -121,9 +109,9 @@ def test_columns_hold_what_the_entries_say(connection: Connection) -> None:
 
 
 @ON_BOTH
-def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
-    ledger, counting = filled(connection)
-    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
+def test_some_people_are_the_same_rows_alone(empty: Connection) -> None:
+    ledger, counting = filled(empty)
+    sheet = marksheet.read_marksheet(ledger, empty, MODULE)
     wanted = {one.apprentice for one in counting[3:9]}
     some = sheet.of(wanted)
     assert set(some.people) == wanted
@@ -135,27 +123,27 @@ def test_some_people_are_the_same_rows_alone(connection: Connection) -> None:
 
 
 @ON_BOTH
-def test_a_module_without_marks_has_no_rows(connection: Connection) -> None:
-    sheet = marksheet.read_marksheet(Ledger(connection, SEED), connection, MODULE)
+def test_a_module_without_marks_has_no_rows(empty: Connection) -> None:
+    sheet = marksheet.read_marksheet(Ledger(empty, SEED), empty, MODULE)
     assert sheet.points.shape == (0, 0)
     assert (sheet.people, sheet.columns, sheet.possible) == ((), (), ())
-    assert aggregates.in_ledger(connection, [MODULE]) == {MODULE: {}}
+    assert aggregates.in_ledger(empty, [MODULE]) == {MODULE: {}}
 
 
 @ON_BOTH
-def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(connection: Connection) -> None:
-    ledger, counting = filled(connection)
-    connection.execute(PERSON.delete().where(PERSON.c.apprentice == counting[0].apprentice))
-    sheet = marksheet.read_marksheet(ledger, connection, MODULE)
+def test_somebody_who_was_forgotten_keeps_a_row_without_a_name(empty: Connection) -> None:
+    ledger, counting = filled(empty)
+    empty.execute(PERSON.delete().where(PERSON.c.apprentice == counting[0].apprentice))
+    sheet = marksheet.read_marksheet(ledger, empty, MODULE)
     assert sheet.people[0] == ""
     assert sheet.entries[0] == counting[0].number
-    assert counting[0].apprentice not in aggregates.in_ledger(connection, [MODULE])[MODULE]
+    assert counting[0].apprentice not in aggregates.in_ledger(empty, [MODULE])[MODULE]
 
 
 @ON_BOTH
-def test_sums_are_those_of_the_entries(connection: Connection) -> None:
-    _, counting = filled(connection)
-    found = aggregates.in_ledger(connection, [MODULE])[MODULE]
+def test_sums_are_those_of_the_entries(empty: Connection) -> None:
+    _, counting = filled(empty)
+    found = aggregates.in_ledger(empty, [MODULE])[MODULE]
     assert set(found) == {one.apprentice for one in counting}
     for one in counting:
         of = found[one.apprentice]
@@ -173,11 +161,11 @@ def test_sums_are_those_of_the_entries(connection: Connection) -> None:
 
 
 @ON_BOTH
-def test_paper_is_told_from_screen(connection: Connection) -> None:
-    ledger = Ledger(connection, SEED)
+def test_paper_is_told_from_screen(empty: Connection) -> None:
+    ledger = Ledger(empty, SEED)
     (added,) = ledger.add([Marked("amir", MODULE, 1, paper=OnPaper())])
     ledger.show(MODULE, {"amir": added.number})
-    assert aggregates.in_ledger(connection, [MODULE])[MODULE]["amir"].medium == "paper"
+    assert aggregates.in_ledger(empty, [MODULE])[MODULE]["amir"].medium == "paper"
 
 
 def test_points_at_another_item_are_not_the_same() -> None:

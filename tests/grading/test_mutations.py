@@ -13,7 +13,7 @@ from trainkit import journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import generation
 
-from .conftest import MODULE
+from .makers import MODULE, key_file
 from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 
 
@@ -21,9 +21,8 @@ from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 def sheet(_given_out: Path) -> Sheet:
     course = Course.load(_given_out)
     forms = generation.read_forms(course.forms_file(MODULE, 1))
-    keys = generation.read_keys(course.key_file(MODULE, 1))
+    keys = key_file(course)
     assert forms is not None
-    assert keys is not None
     form = forms.of("amir")
     return Sheet(form, keys.forms[form.code].keys, course.name, MODULE, "amir")
 

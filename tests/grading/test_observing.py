@@ -13,22 +13,18 @@ import nbformat
 import pytest
 from sqlalchemy import select, update
 
-from trainkit import handin, packs
+from trainkit import packs
 from trainkit.forms import Forms
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import Changed, Observed
 from trainkit_grading.ledger.tables import ENTRY, NOTE, PERSON
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_item, of_pack
@@ -39,10 +35,22 @@ from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
 from trainkit_grading.signoff.tablet import Watching
 
-from .conftest import GIVEN_OUT, MODULE, ON_BOTH, Bench, found, module_toml
 from .ledgers import without_triggers
-from .test_bridge import nbgrader
-from .test_written_answers import FIRST, SECOND, _answer
+from .makers import (
+    FIRST,
+    MODULE,
+    ON_BOTH,
+    SECOND,
+    Bench,
+    Run,
+    entries,
+    found,
+    give,
+    ledger_of,
+    module_toml,
+    nbgrader,
+    writing,
+)
 
 E = TypeVar("E", bound=Entry)
 ITEM = "A3"
@@ -58,19 +66,13 @@ def clock() -> datetime:
 def _handed_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A course whose module asks for an order, a text and practical work, handed in by two and not marked."""
     home = tmp_path_factory.mktemp("watched")
-    made: Bench = found(home / "a course")
-    templates = ("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work")
-    text = module_toml(templates).replace('observed-work"\n', 'observed-work"\ncritical = true\n')
-    made.module.joinpath("module.toml").write_text(text, "utf-8")
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    made = found(home / "a course")
+    text = module_toml(("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work"))
+    made.write_module(text.replace('observed-work"\n', 'observed-work"\ncritical = true\n'))
+    made.give_out()
     for person in (FIRST, SECOND):
-        folder = made.unpack(person, home / person)
-        _answer(folder, person, "Because it bears.")
-        done = handin.pack(folder)
-        done.rename(made.course.inbox / done.name)
-    assert collect(made.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    return made.course.folder
+        made.hand_in(person, home / person, how=writing("Because it bears."))
+    return made.collect().folder
 
 
 @pytest.fixture
@@ -94,16 +96,9 @@ def watched(sheet: Checklist, changes: dict[int, str] | None = None, **more: Any
     return Observation(checklist=sheet, outcomes=outcomes, **{**said, **more})
 
 
-def entries(course: Course, kind: type[E]) -> list[E]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
-        assert not verify(connection, course.seed()).faults
-        return list(ledger.entries(kind))
-
-
 def signed(course: Course, scope: str, person: str = FIRST) -> Any:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return sign_offs(Ledger(connection, course.seed()))[person, scope]
+    with ledger_of(course) as ledger:
+        return sign_offs(ledger)[person, scope]
 
 
 def points(course: Course, person: str = FIRST) -> float | None:
@@ -231,8 +226,7 @@ def test_feedback_tells_what_was_seen(course: Course) -> None:
 
 def test_nbgrader_puts_an_observation_in_as_marking_does(course: Course) -> None:
     assert observe(course, watched(item_sheet(course)), clock=clock).ok
-    said = nbgrader(course, "autograde", MODULE, "--force")
-    assert said.returncode == 0, said.stderr
+    nbgrader(course, "autograde", MODULE, "--force")
     assert points(course) == 3.0
     assert points(course, SECOND) is None
     assert not agreement.compare(course)
@@ -255,8 +249,6 @@ def test_a_critical_step_left_out_bars_passing_until_the_work_is_shown_again(cou
 
 
 def test_what_a_person_sets_afterwards_stays_until_another_observation(course: Course) -> None:
-    from .test_written_answers import give
-
     sheet = item_sheet(course)
     assert mark(course).ok
     assert observe(course, watched(sheet), clock=clock).ok
@@ -338,11 +330,10 @@ def test_a_sheet_of_somebody_else_is_refused(course: Course) -> None:
         observe(course, watched(item_sheet(course), apprentice=SECOND), clock=clock)
 
 
-def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: Any) -> None:
+def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: Run) -> None:
     """As an instructor gives the commands, who then reads the ledger."""
     said = command("checklist", MODULE, "--course", course.folder)
-    assert said.returncode == 0, said.stdout
-    assert command("checklist", "--pack", "dunlin", "--course", course.folder).returncode == 0
+    command("checklist", "--pack", "dunlin", "--course", course.folder)
     home = course.folder / "checklists"
     page = (home / f"{MODULE}-{ITEM}-together.html").read_text("utf-8")
     assert page.count('<article class="sheet">') == len(course.roster())
@@ -352,21 +343,15 @@ def test_sheets_are_written_and_recorded_by_their_code(course: Course, command: 
     assert sheet == item_sheet(course)
     blank = find_checklist(home, "dunlin-blank.html")
     words = [
-        "--observer",
-        "P. Tidewell",
-        "--trainer",
-        "M. Orrin",
-        "--engine",
-        "Set 4",
-        "--at",
-        "2026-03-03T09:30+00:00",
+        *("--observer", "P. Tidewell", "--trainer", "M. Orrin"),
+        *("--engine", "Set 4", "--at", "2026-03-03T09:30+00:00"),
     ]
-    refused = command("observe", *words, "--checklist", blank.code, "--steps", "rest u", "--course", course.folder)
+    steps = ("--checklist", blank.code, "--steps", "rest u", "--course", course.folder)
+    refused = command("observe", *words, *steps, status=1)
     assert "Nobody on the roster" in refused.stdout
     words += ["--apprentice", FIRST, "--steps", "3 s, rest u", "--remark", "Stood in the swing of the bar."]
     for told in ("recorded", "stands in the ledger already"):
         said = command("observe", *words, "--checklist", blank.code.lower(), "--course", course.folder)
-        assert said.returncode == 0, said.stdout
         assert told in said.stdout
     said = command("ledger", "--apprentice", FIRST, "--course", course.folder)
     assert "A stop for safety means not yet competent" in said.stdout
@@ -402,11 +387,10 @@ def test_a_page_escapes_what_anybody_wrote(course: Course) -> None:
 
 def test_whoever_is_forgotten_leaves_a_proven_ledger(course: Course) -> None:
     assert observe(course, watched(pack_sheet(course), remark="Amir was calm.", trainer="P Tidewell"), clock=clock).ok
-    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
-        connection.execute(NOTE.update().where(NOTE.c.kind == "remark").values(text=None))
-        connection.execute(PERSON.delete().where(PERSON.c.apprentice == FIRST))
-        proof = verify(connection, course.seed())
+    with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
+        ledger.connection.execute(NOTE.update().where(NOTE.c.kind == "remark").values(text=None))
+        ledger.connection.execute(PERSON.delete().where(PERSON.c.apprentice == FIRST))
+        proof = verify(ledger.connection, course.seed())
         assert (proof.faults, proof.forgotten) == ((), 1)
         assert sign_offs(ledger) == {}
     told = proving.tell(course).done[0]

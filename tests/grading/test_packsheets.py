@@ -272,8 +272,11 @@ def apart(rows: list[Row]) -> list[list[Row]]:
     groups: list[list[Row]] = []
     for row in rows:
         sheet = row[1].partition("!")[0]
-        fitting = (each for each in groups if sheet not in [other[1].partition("!")[0] for other in each])
-        (next(fitting, None) or groups.append([]) or groups[-1]).append(row)
+        fitting = [each for each in groups if sheet not in [other[1].partition("!")[0] for other in each]]
+        if fitting:
+            fitting[0].append(row)
+        else:
+            groups.append([row])
     return groups
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import csv
-import html
 import json
 import os
 import re
@@ -20,9 +19,7 @@ from trainkit.items.item import ActionsItem, ObservedItem
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError
-from trainkit_grading.forms import generation
 from trainkit_grading.keeping.verify import prove
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import score
@@ -39,6 +36,7 @@ from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import aggregates
 
+from .makers import copy_of, edited, entries, form_of, key_file, text_of
 from .papers import (
     BEGUN,
     BOTH,
@@ -48,7 +46,6 @@ from .papers import (
     answers,
     clock,
     code_of,
-    form_of,
     give_out,
     table,
     typed,
@@ -62,7 +59,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
     """Two copies of one course: in the first all was answered on screen, in the second the same came on paper."""
     home = tmp_path_factory.mktemp("paper")
     on_screen = give_out(home / "screen", MODULES)
-    on_paper = Course.load(shutil.copytree(on_screen.folder, home / "paper"))
+    on_paper = copy_of(on_screen, home / "paper")
     answer_on_screen(on_screen, home / "apprentices")
     assert mark(on_screen, clock=clock).ok
     for module in MODULES:
@@ -70,7 +67,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
         assert made.ok
         assert len(made.data["sheets"]) == len(PEOPLE)
         for person in BOTH:
-            form = form_of(on_paper, module, person)
+            form = form_of(on_paper, person, module)
             texts = typed(form, answers(on_screen, module, person))
             code = code_of(on_paper, module, person)
             files = {
@@ -87,11 +84,6 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
 def course(both: tuple[Course, Course]) -> Course:
     """The course whose sheets were printed."""
     return both[1]
-
-
-def entries(course: Course) -> list[Marked]:
-    with gradebook.opened(course) as engine, engine.connect() as connection:
-        return list(Ledger(connection, course.seed()).entries(Marked))
 
 
 def test_the_same_answers_earn_the_same(both: tuple[Course, Course]) -> None:
@@ -118,8 +110,9 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
     assert marked.ok, marked.findings
     # Those who sat together have the same times on their sheets; nobody is suspected for that.
     assert not [finding for finding in marked.findings if finding.severity != "note"], marked.findings
-    for entry in entries(course):
+    for entry in entries(course, Marked):
         assert entry.medium == "paper"
+        assert entry.paper is not None
         assert entry.paper.typed == ("P. Tidewell", "M. Orrin")
         first, second = entry.paper.passes
         assert len(first) == len(second) == 64
@@ -151,12 +144,6 @@ def plain(text: str) -> str:
     return "".join(unicodedata.normalize("NFKC", text).split())
 
 
-def words(page: str) -> str:
-    """The words of a page, as they are read."""
-    body = re.sub(r"<style>.*?</style>", " ", page, flags=re.DOTALL)
-    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", body)).split())
-
-
 def for_apprentices(course: Course) -> dict[str, str]:
     home = course.folder / "sheets"
     pages = {path.relative_to(home).as_posix(): path.read_text("utf-8") for path in home.rglob("*") if path.is_file()}
@@ -176,14 +163,13 @@ def test_no_page_holds_the_seed_or_a_key(course: Course) -> None:
     secret = course.seed().secret
     spelt = [secret.hex(), secret.hex().upper(), base64.b64encode(secret).decode().rstrip("=")]
     pages = for_apprentices(course)
-    seen = {name: (text, words(text)) for name, text in pages.items()}
+    seen = {name: (text, text_of(text)) for name, text in pages.items()}
     for name, (text, _) in seen.items():
         assert not [each for each in spelt if each in text], name
     for module in MODULES:
-        keys = generation.read_keys(course.key_file(module, 1))
-        assert keys is not None
+        keys = key_file(course, module, 1)
         for person in BOTH:
-            form = form_of(course, module, person)
+            form = form_of(course, person, module)
             shown = seen[f"{module}/{person}.html"][1]
             told: set[str] = set()
             for of in form.items:
@@ -210,7 +196,7 @@ def test_what_is_read_hangs_on_no_form_and_no_seed(course: Course, tmp_path: Pat
 def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
     pages = for_apprentices(course)
     for module in MODULES:
-        own = {person: form_of(course, module, person).code for person in BOTH}
+        own = {person: form_of(course, person, module).code for person in BOTH}
         for person, code in own.items():
             page = pages[f"{module}/{person}.html"]
             assert codes.on_paper(code) in page
@@ -221,11 +207,11 @@ def test_a_sheet_shows_its_own_form_and_nobody_elses(course: Course) -> None:
 
 
 def test_what_is_read_holds_no_pack_that_only_an_assessment_uses(course: Course) -> None:
-    hidden = [assessment.find_pack(name).read_text("utf-8") for name in assessment.names()]
+    hidden = [Path(assessment.find_pack(name)).read_text("utf-8") for name in assessment.names()]
     names = {re.findall(r'^title = "([^"]*)"', text, re.MULTILINE)[0] for text in hidden}
     assert names
     for module in MODULES:
-        page = words(for_apprentices(course)[f"{module}/reading.html"])
+        page = text_of(for_apprentices(course)[f"{module}/reading.html"])
         assert not [name for name in names if name.split(",")[0] in page], module
 
 
@@ -234,13 +220,13 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
     left_out = {"Practice", "Summary card", "Words", "Warm-up", "Assessment", "Hand in"}
     for module in MODULES:
         source = for_apprentices(course)[f"{module}/reading.html"]
-        page, shown = words(source), {words(found) for found in re.findall(r"<h2>.*?</h2>", source, re.DOTALL)}
+        page, shown = text_of(source), {text_of(found) for found in re.findall(r"<h2>.*?</h2>", source, re.DOTALL)}
         notebook = nbformat.read(modules.load(module).notebook, as_version=4)
         text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
         headings = re.findall(r"(?m)^## (.*)$", text)
         assert left_out <= set(headings)
         for heading in headings:
-            assert (words(heading) in shown) == (heading not in left_out), (module, heading)
+            assert (text_of(heading) in shown) == (heading not in left_out), (module, heading)
         assert sum(heading.startswith(("Worked example", "Half-worked")) for heading in headings) > 3
         assert "### " not in page
         assert page.count("Card to keep") == page.count("Words of this workbook") == 1
@@ -252,11 +238,8 @@ def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     made = init.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
     content, _ = packs.bytes_of("dunlin")
     (made.folder / "plover.toml").write_text(content.decode().replace("Dunlin", "Plover"), "utf-8")
-    text = made.file.read_text("utf-8")
-    text = re.sub(r'(name = "lock-pin"\n)', r'\1practise_on = "plover.toml"\n', text)
-    made.file.write_text(text, "utf-8")
-    made = Course.load(made.folder)
-    page = words(reading_part.html_text(made, made.module("lock-pin")))
+    made = edited(made, ('name = "lock-pin"\n', 'name = "lock-pin"\npractise_on = "plover.toml"\n'))
+    page = text_of(reading_part.html_text(made, made.module("lock-pin")))
     assert "Plover" in page
     assert "Dunlin" not in page
     assert "The lock pin of this engine" in page
@@ -269,7 +252,7 @@ def test_cautions_stand_first_and_values_are_called_invented(course: Course) -> 
     for name, page in for_apprentices(course).items():
         if name.endswith(".csv"):
             continue
-        text = words(page)
+        text = text_of(page)
         assert "Cautions" in text[:400], name
         assert "supervising person decide" in text, name
         first = re.search(r"Question A\d+|What |Worked example", text)
@@ -297,7 +280,7 @@ def test_every_kind_has_a_place_to_write(course: Course) -> None:
     for module in MODULES:
         for person in BOTH:
             page = pages[f"{module}/{person}.html"]
-            for of in form_of(course, module, person).items:
+            for of in form_of(course, person, module).items:
                 start = page.index(f"<h2>Question {of.id} ")
                 found = re.search(r"<h2>Question A\d+ |This is the end of form", page[start + 10 :])
                 assert found is not None
@@ -333,14 +316,14 @@ def test_bench_books_lie_apart_and_judge_nothing(course: Course) -> None:
     for module in ("lock-pin", "capstone"):
         home = course.folder / "sheets" / module / INVIGILATOR
         for person in BOTH:
-            page = words((home / f"{person}.html").read_text("utf-8"))
-            item = next(of.item for of in form_of(course, module, person).items if isinstance(of.item, ActionsItem))
+            page = text_of((home / f"{person}.html").read_text("utf-8"))
+            item = next(of.item for of in form_of(course, person, module).items if isinstance(of.item, ActionsItem))
             book = bench.book(item)
             assert all(sentence in page for sentence in book.sentences)
             assert "For the invigilator alone" in page
             # It says what eye and hand get, never what that is worth.
             assert not re.search(r"\bpoints?\b|critical|mistimed|misconception|right hole", page, re.IGNORECASE)
-            sheet = words(for_apprentices(course)[f"{module}/{person}.html"])
+            sheet = text_of(for_apprentices(course)[f"{module}/{person}.html"])
             asked = sheet[sheet.index("Write the letter of one action") :].split("I stop here")[0]
             assert not any(sentence in asked for sentence in book.sentences)
     assert not (course.folder / "sheets" / "sequence" / INVIGILATOR).exists()
@@ -353,7 +336,7 @@ def test_written_again_they_are_the_same(course: Course) -> None:
 
 
 def test_without_a_browser_there_are_clear_words(course: Course, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(printing.shutil, "which", lambda _: None)
+    monkeypatch.setattr(shutil, "which", lambda _: None)
     monkeypatch.setattr(printing, "_PLACES", ())
     outcome = make_sheets(course, "sequence", [BOTH[0]], pdf=True)
     assert not outcome.ok
@@ -375,7 +358,7 @@ def test_printed_the_code_stands_on_every_page_and_nothing_is_lost(course: Cours
     pdf = tmp_path / "sheet.pdf"
     printing.print_pdf(page, pdf)
     sheets = PdfReader(pdf).pages
-    form = form_of(course, module, BOTH[0])
+    form = form_of(course, BOTH[0], module)
     # A ligature of the font is read back as one sign.
     texts = [unicodedata.normalize("NFKC", " ".join(sheet.extract_text().split())) for sheet in sheets]
     assert 5 < len(texts) < 20
@@ -400,7 +383,7 @@ def test_together_they_are_one_print_with_each_code_on_its_own_pages(course: Cou
 
     pdf = tmp_path / "all.pdf"
     printing.print_pdf(course.folder / "sheets" / "sequence" / "all answer sheets.html", pdf)
-    marks = [codes.on_paper(form_of(course, "sequence", person).code) for person in BOTH]
+    marks = [codes.on_paper(form_of(course, person, "sequence").code) for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())
@@ -416,7 +399,7 @@ def test_each_page_of_a_bench_book_says_whose_it_is(course: Course, tmp_path: Pa
 
     pdf = tmp_path / "books.pdf"
     printing.print_pdf(course.folder / "sheets" / "lock-pin" / INVIGILATOR / "all bench books.html", pdf)
-    marks = [f"Bench book, form {codes.on_paper(form_of(course, 'lock-pin', person).code)}" for person in BOTH]
+    marks = [f"Bench book, form {codes.on_paper(form_of(course, person, 'lock-pin').code)}" for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())

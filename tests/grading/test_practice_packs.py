@@ -14,12 +14,10 @@ from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build, graded_notebook
 from trainkit_grading.release.check import check
-from trainkit_grading.support.outcome import Outcome
 
-from .conftest import GIVEN_OUT, MODULE, PEOPLE, Bench, notebook, tree
+from .makers import MODULE, PEOPLE, Bench, edited, give_out, notebook, refused, tree
 
 HERON = packs.starting_point("Heron")
 
@@ -29,24 +27,15 @@ def practised(bench: Bench, on: str = "packs/heron.toml", content: str | bytes =
     home = bench.course.folder / "packs"
     home.mkdir(exist_ok=True)
     (home / "heron.toml").write_bytes(content if isinstance(content, bytes) else content.encode())
-    settings = bench.course.file.read_text("utf-8")
     line = f'folder = "modules/{MODULE}"\n'
-    assert line in settings
-    bench.course.file.write_text(settings.replace(line, f'{line}practise_on = "{on}"\n{more}'), "utf-8")
-    return Bench(Course.load(bench.course.folder))
-
-
-def refusals(outcome: Outcome) -> str:
-    return " | ".join(f"{f.place}: {f.text}" for f in outcome.findings if f.severity == "refused")
+    return Bench(edited(bench.course, (line, f'{line}practise_on = "{on}"\n{more}')))
 
 
 def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_path: Path) -> None:
     (tmp_path / "disk").mkdir()
-    text = bench.course.file.read_text("utf-8").replace('root = ""', f'root = "{(tmp_path / "disk").as_posix()}"')
-    bench.course.file.write_text(text, "utf-8")
+    edited(bench.course, ('root = ""', f'root = "{(tmp_path / "disk").as_posix()}"'))
     bench = practised(bench)
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: GIVEN_OUT).ok
+    give_out(bench.course)
     homes = (bench.course.source, bench.course.release, tmp_path / "disk" / "saltmere" / "outbound")
     for home in homes:
         assert (home / MODULE / "pack.toml").read_text("utf-8") == HERON
@@ -64,8 +53,7 @@ def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_
 
 def test_hand_ins_and_marks_are_as_without_it(bench: Bench, tmp_path: Path) -> None:
     bench = practised(bench)
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: GIVEN_OUT).ok
+    give_out(bench.course)
     made = bench.hand_in("amir", tmp_path / "laptop")
     with zipfile.ZipFile(made) as archive:
         assert sorted(archive.namelist()) == ["answers.jsonl", "identity.json"]
@@ -130,15 +118,15 @@ def test_a_pack_that_is_kept_for_assessment_never_goes_out(bench: Bench, on: str
     bench = practised(bench, on, content)
     outcome = build(bench.course)
     assert not outcome.ok
-    assert "no assessment of the course is drawn from it" in refusals(outcome)
+    assert "no assessment of the course is drawn from it" in refused(outcome)
     assert not bench.course.source.exists() or "pack.toml" not in {p.name for p in bench.course.source.rglob("*")}
-    assert "no assessment of the course is drawn from it" in refusals(check(bench.course.folder))
+    assert "no assessment of the course is drawn from it" in refused(check(bench.course.folder))
 
 
 def test_nor_does_one_that_another_module_of_the_course_is_assessed_on(bench: Bench) -> None:
     bench = practised(bench, more='\n[[modules]]\nname = "sequence"\npack = "packs/heron.toml"\n')
     outcome = build(bench.course, [MODULE])
-    assert "no assessment of the course is drawn from it" in refusals(outcome)
+    assert "no assessment of the course is drawn from it" in refused(outcome)
 
 
 def test_the_engine_that_everybody_has_may_be_practised_though_it_is_assessed(bench: Bench) -> None:
@@ -161,8 +149,8 @@ def test_one_that_cannot_be_used_is_told_by_check_and_build(
     bench: Bench, on: str, content: str | bytes, says: str
 ) -> None:
     bench = practised(bench, on, content)
-    assert says in refusals(check(bench.course.folder))
-    assert says in refusals(build(bench.course))
+    assert says in refused(check(bench.course.folder))
+    assert says in refused(build(bench.course))
 
 
 def test_check_tells_what_cannot_be_practised_with_it(bench: Bench) -> None:
@@ -170,7 +158,7 @@ def test_check_tells_what_cannot_be_practised_with_it(bench: Bench) -> None:
     skill = '[[skills]]\nid = "adapter"\nname = "Set an adapter"\ntemplates = ["torque-units/adapter-straight"]\n\n'
     bench.module.joinpath("module.toml").write_text(text.replace("[[items]]", skill + "[[items]]", 1), "utf-8")
     found = check(practised(bench).course.folder)
-    assert not refusals(found)
+    assert not [each for each in found.findings if each.severity == "refused"]
     (warning,) = [finding for finding in found.findings if "nothing to practise" in finding.text]
     assert warning.severity == "warning"
     assert "Set an adapter" in warning.text

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from trainkit import handin, workbook
-from trainkit.forms import Forms, Identity, person_digest
+from trainkit import handin, modules, workbook
+from trainkit.forms import Forms, person_digest
 from trainkit.items.responses import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.course.folder import Course, CourseModule
@@ -30,8 +30,7 @@ from trainkit_grading.release import init, preview
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .conftest import tree
-from .test_cli_course import Run
+from .makers import Run, choice_in, form_in, forms_in, journal_in, tree
 
 DUE = datetime(2027, 4, 1, 15, tzinfo=UTC)
 
@@ -53,15 +52,8 @@ def course(shared: Path) -> Course:
 
 
 def answer(folder: Path) -> Journal:
-    forms, who = Forms.read(folder), Identity.read(folder)
-    assert forms is not None
-    assert who is not None
-    form = forms.of(who.apprentice)
-    journal = Journal(
-        folder / JOURNAL_FILE, course=forms.course, module=forms.module, form=form.code, apprentice=who.apprentice
-    )
-    entry = next(entry for entry in form.items if entry.item.kind == "choice")
-    journal.append(entry.id, ChoiceResponse(option=entry.item.options[0].id))
+    journal, (name, item) = journal_in(folder), choice_in(form_in(folder))
+    journal.append(name, ChoiceResponse(option=item.options[0].id))
     return journal
 
 
@@ -72,7 +64,7 @@ def test_it_opens_like_an_apprentices_and_says_what_it_is(course: Course) -> Non
     assert sum("book.ask(" in "".join(cell["source"]) for cell in cells) == len(
         course.workbook(course.module("turning-direction")).blueprint.items
     )
-    book = workbook.Book(workbook.modules.load("turning-direction"), notebook.parent)
+    book = workbook.Book(modules.load("turning-direction"), notebook.parent)
     said = str(book.summary())
     assert "You are PREVIEW, nothing counts." in said
     assert "form PREVIEW-1" in said
@@ -88,9 +80,8 @@ def test_its_form_is_nobodys_and_gives_no_key_away(course: Course) -> None:
     assert build(course).ok
     for module in ("turning-direction", "capstone"):
         folder = preview.make_preview(course, module).parent
-        forms = Forms.read(folder)
+        forms = forms_in(folder)
         own = generation.read_forms(course.forms_file(module, 1))
-        assert forms is not None
         assert own is not None
         assert forms.forms[0].items not in [form.items for form in own.forms]
         assert not {person_digest(forms.course, name) for name in ("amir", "zoë")} & forms.people.keys()
@@ -105,8 +96,7 @@ def test_another_form_on_request_and_answers_stay_with_theirs(course: Course) ->
     preview.make_preview(course, "turning-direction")
     assert (Forms.read(folder), (folder / JOURNAL_FILE).read_bytes()) == before
     preview.make_preview(course, "turning-direction", again=True)
-    forms = Forms.read(folder)
-    assert forms is not None
+    forms = forms_in(folder)
     assert before[0] is not None
     assert forms.forms[0].code == "PREVIEW-2"
     assert forms.forms[0].items != before[0].forms[0].items
@@ -135,10 +125,9 @@ def test_what_is_answered_in_it_reaches_no_mark(course: Course) -> None:
 def test_the_command_makes_a_folder_and_changes_nothing_else(course: Course, command: Run) -> None:
     before = {path for path in tree(course.folder) if not path.startswith("preview/")}
     done = command("preview", "capstone", "--folder", cwd=course.folder)
-    assert done.returncode == 0, done.stdout
     assert "trainkit open" in done.stdout
     assert {path for path in tree(course.folder) if not path.startswith("preview/")} - {".trainkit-lock"} <= before
-    assert command("preview", "nope", "--folder", cwd=course.folder).returncode == 1
+    command("preview", "nope", "--folder", cwd=course.folder, status=1)
     with pytest.raises(CourseError, match="autumn"):
         preview.make_preview(course, "capstone", "winter")
 

@@ -6,6 +6,8 @@ import base64
 import io
 import json
 import math
+import os
+import random
 import zipfile
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator
@@ -23,12 +25,15 @@ from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.forms import generation
+from trainkit_grading.release import assign as assigning
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
+from .makers import MODULE, PEOPLE, Bench, forms_in, key_file, tree
+
 MODULES = ("torque-units", "turning-direction", "capstone")
-PEOPLE = ("amir", "bo", "cleo")
+NAMES = ("amir", "bo", "cleo")
 # Each of some forty tests below may fail one time in a hundred thousand by chance alone; the seed is fixed.
 CHANCE = 1e-5
 
@@ -38,7 +43,7 @@ def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course with a shared disk, everything of it given out."""
     folder = tmp_path_factory.mktemp("released") / "course"
     made = init.create(folder, "saltmere", "Saltmere")
-    made.roster_file.write_text("apprentice,name\n" + "".join(f"{one},{one}\n" for one in PEOPLE), "utf-8")
+    made.roster_file.write_text("apprentice,name\n" + "".join(f"{one},{one}\n" for one in NAMES), "utf-8")
     text = made.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
     made.file.write_text(text, "utf-8")
     (folder.parent / "disk").mkdir()
@@ -87,7 +92,7 @@ def test_zips_and_folders_are_all_looked_at(course: Course) -> None:
     seen = [name for name, _ in given_out(course)]
     for module in MODULES:
         assert f"course/release/{module}/forms.json" in seen
-        for person in PEOPLE:
+        for person in NAMES:
             assert f"course/zips/{module}/{person}.zip › {module}/forms.json" in seen
     assert any("/outbound/" in name for name in seen)
 
@@ -112,9 +117,8 @@ def test_no_byte_holds_the_seed(course: Course) -> None:
 def test_no_text_of_a_key_is_given_out(course: Course) -> None:
     """What only a key says: worked solutions, reasons, names of misconceptions and templates."""
     for module in MODULES:
-        keys = generation.read_keys(course.key_file(module, 1))
+        keys = key_file(course, module, 1)
         forms = generation.read_forms(course.forms_file(module, 1))
-        assert keys is not None
         assert forms is not None
         shown = "\n".join(strings(forms.model_dump(mode="json")))
         told = set()
@@ -331,3 +335,75 @@ def test_the_tests_of_place_notice_an_order_that_tells(drawn: list[tuple[Form, d
             by_code[form.code[0], ord(form.code[0]) % 4] += 1
     assert uniform(by_alphabet, 4) < CHANCE
     assert independent(by_code) < CHANCE
+
+
+# A small course, of which also what is in no form is looked through.
+
+
+def bytes_out(course: Course) -> dict[str, bytes]:
+    found = {f"release/{path}": data for path, data in tree(course.release).items()}
+    for path in course.zips.rglob("*.zip"):
+        found[f"zips/{path.name}"] = path.read_bytes()
+        with zipfile.ZipFile(path) as archive:
+            found |= {f"zips/{path.name}/{name}": archive.read(name) for name in archive.namelist()}
+    return found
+
+
+def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
+    course = assigned.course
+    seed = course.seed().secret
+    # The seed in every dress it might wear.
+    dresses = [seed, seed.hex().encode(), seed.hex().upper().encode(), base64.b64encode(seed), seed[::-1]]
+    keys = key_file(course)
+    secrets = [
+        line.encode()
+        for form in keys.forms.values()
+        for key in form.keys.values()
+        for line in (*key.working, *getattr(key, "reasons", {}).values())
+        if len(line) > 20
+    ]
+    assert secrets
+    found = bytes_out(course)
+    assert len(found) == 2 + 3 * 4
+    for path, content in found.items():
+        for secret in dresses:
+            assert secret not in content, path
+        # JSON may escape what it carries: both spellings are looked for.
+        escaped = [json.dumps(secret.decode()).strip('"').encode() for secret in secrets]
+        for secret in (*secrets, *escaped):
+            assert secret not in content, path
+        for word in (b'"working"', b'"template"', b'"right"', b'"bonds"', b'"shows"', b'"reasons"', b'"answer"'):
+            assert word not in content, path
+        for folder in (str(course.folder), str(course.keys)):
+            assert folder.encode() not in content, path
+
+
+def test_the_scan_would_find_a_key(assigned: Bench) -> None:
+    """The scan above sees what it looks for: planted in a copy of the release, it is found."""
+    keys = key_file(assigned.course)
+    known = next(iter(keys.forms.values()))
+    line = next(line for key in known.keys.values() for line in key.working if len(line) > 20)
+    (assigned.course.release / MODULE / "notes.md").write_text(line, "utf-8")
+    assert any(line.encode() in content for content in bytes_out(assigned.course).values())
+
+
+def test_a_zip_names_no_other_apprentice(assigned: Bench) -> None:
+    for identifier, name in PEOPLE:
+        with zipfile.ZipFile(assigned.course.zips / MODULE / f"{identifier}.zip") as archive:
+            content = b"".join(archive.read(member) for member in archive.namelist()).decode()
+        for other, other_name in PEOPLE:
+            if other != identifier:
+                assert other_name not in content
+                assert f'"{other}"' not in content
+        assert name in content
+
+
+def test_zips_are_the_same_bytes_whenever_they_are_made(assigned: Bench) -> None:
+    release = assigned.course.release / MODULE
+    person = random.Random(7).choice(list(assigned.course.roster()))
+    forms = forms_in(release)
+    who = assigning.identity(assigned.course, person, assigned.course.seed())
+    own = generation.only(forms, person.id)
+    os.utime(release / "forms.json", (1, 1))
+    made = assigning.workbook_zip(release, own, who)
+    assert made == (assigned.course.zips / MODULE / f"{person.id}.zip").read_bytes()

@@ -7,55 +7,20 @@ import io
 import json
 import re
 import shutil
-import sqlite3
-from collections.abc import Callable
-from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
-from trainkit_grading.forms import generation
-from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking import score
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.reports import score_sheet
 from trainkit_grading.results import results
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, Bench, keep, kept
-
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
-
-
-def hand_in(bench: Bench, person: str, home: Path, skill: float) -> None:
-    """Let somebody answer all rightly (skill 1) or leave all out but one (skill 0), and hand in."""
-    from trainkit import handin
-    from trainkit.forms import Forms
-
-    folder = bench.unpack(person, home)
-    forms, keys = Forms.read(folder), generation.read_keys(bench.course.key_file(MODULE, 1))
-    assert forms is not None
-    assert keys is not None
-    form = forms.of(person)
-    simulate.answer_form(
-        folder,
-        form,
-        keys.forms[form.code].keys,
-        simulate.Habits(skill=skill, slip=0.0, guess=1.0, second_thoughts=0.0),
-        "seed",
-        course=forms.course,
-        module=MODULE,
-        apprentice=person,
-        start=ANSWERED,
-    )
-    made = handin.pack(folder)
-    made.rename(bench.course.inbox / made.name)
+from .makers import COLLECTED, FIRST, MODULE, SECOND, THIRD, Bench, Run, change, copy_of, keep, kept
 
 
 @pytest.fixture(scope="module")
@@ -63,20 +28,15 @@ def taken_in(_given_out: Path, tmp_path_factory: pytest.TempPathFactory) -> Cour
     """One knows everything, one guesses, one hands nothing in; nothing is marked yet."""
     home = tmp_path_factory.mktemp("report")
     bench = Bench(Course.load(shutil.copytree(_given_out, home / "a course")))
-    hand_in(bench, FIRST, home / "first", 1.0)
-    hand_in(bench, SECOND, home / "second", 0.0)
-    assert collect(bench.course, clock=lambda: COLLECTED).ok
-    return bench.course
+    for person, skill in ((FIRST, 1.0), (SECOND, 0.0)):
+        habits = simulate.Habits(skill=skill, slip=0.0, guess=1.0, second_thoughts=0.0)
+        bench.send(bench.simulate(person, home / person, habits))
+    return bench.collect()
 
 
 @pytest.fixture
 def course(taken_in: Course, tmp_path: Path) -> Course:
-    return Course.load(shutil.copytree(taken_in.folder, tmp_path / "a course"))
-
-
-def change(course: Course, statement: str, *values: object) -> None:
-    with sqlite3.connect(course.gradebook) as connection:
-        connection.execute(statement, values)
+    return copy_of(taken_in, tmp_path / "a course")
 
 
 def of(course: Course, person: str) -> results.Result:
@@ -260,17 +220,16 @@ def test_columns_are_the_documented_ones(course: Course) -> None:
     assert list(table(course)[0]) == list(score_sheet.COLUMNS)
 
 
-def test_from_the_command_line(course: Course, command: Callable[..., Any]) -> None:
+def test_from_the_command_line(course: Course, command: Run) -> None:
     assert mark(course).ok
     said = command("report", "--json", "--course", course.folder)
-    assert said.returncode == 0, said.stderr
     told = json.loads(said.stdout)
     assert Path(told["html"]).is_file()
     assert Path(told["csv"]).is_file()
     assert [row["apprentice"] for row in told["results"]] == [FIRST, SECOND, THIRD]
 
 
-def test_a_module_that_is_not_out_is_left_out(bench: Any) -> None:
+def test_a_module_that_is_not_out_is_left_out(bench: Bench) -> None:
     outcome = score_sheet.report(bench.course)
     assert outcome.ok
     assert [finding.severity for finding in outcome.findings] == ["note"]

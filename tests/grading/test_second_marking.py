@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -34,17 +35,16 @@ from trainkit_grading.record.write import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
+from trainkit_grading.statistics import Estimate
 
-from .conftest import MODULE, ON_BOTH, Bench
 from .ledgers import SEED, open_database, without_triggers
+from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, Run, entries, give, ledger_of
 from .test_observing import (
     _handed_in,  # noqa: F401 - a fixture of the course that both are about
     clock,
-    entries,
     item_sheet,
     watched,
 )
-from .test_written_answers import FIRST, SECOND, give
 
 TEXT, WORK = "A2", "A3"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -78,13 +78,13 @@ def filled(course: Course, sheet: str, points: dict[tuple[str, str], str]) -> Pa
 
 
 def samples(course: Course) -> Any:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return [each for _, each in drawn(Ledger(connection, course.seed()))]
+    with ledger_of(course) as ledger:
+        return [each for _, each in drawn(ledger)]
 
 
 def matters(course: Course) -> tuple[PendingDecision, ...]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return pending_decisions(Ledger(connection, course.seed()))
+    with ledger_of(course) as ledger:
+        return pending_decisions(ledger)
 
 
 def test_sizes_follow_the_modules() -> None:
@@ -125,12 +125,11 @@ def test_a_sheet_tells_neither_name_nor_points(course: Course) -> None:
 def test_part_of_them_is_drawn_by_the_seed(course: Course, seed: int) -> None:
     outcome = sample(course, count=2, seed=seed)
     assert outcome.data["lines"] == 2
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
+    with ledger_of(course) as ledger:
         again, new = draw(ledger, course.seed(), [MODULE], seed, count=2)
         assert not new
         assert again == samples(course)[0]
-        connection.rollback()
+        ledger.connection.rollback()
 
 
 def test_what_the_second_marker_gave_and_who_decides(course: Course) -> None:
@@ -176,12 +175,12 @@ def test_a_table_that_is_none_is_refused(course: Course, tmp_path: Path) -> None
         enter(course, tmp_path / "none.csv", "M. Orrin")
     with pytest.raises(SignOffError, match="1 to 80 characters"):
         enter(course, other, " ")
-    for how in ({}, {"count": 3, "percent": 5.0}):
+    for count, percent in ((0, 0.0), (3, 5.0)):
         with pytest.raises(SignOffError, match="a number of marks, or a part"):
-            sample(course, **how)
+            sample(course, count=count, percent=percent)
 
 
-def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: Any) -> None:
+def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: Many) -> None:
     ledger, expected = where_many
     found = compare(ledger)
     levels = [("all" if f == 4 else "none" if f == 0 else "part") for f, _ in expected]
@@ -196,14 +195,18 @@ def test_kappa_is_that_of_the_statistics_over_what_the_ledger_says(where_many: A
 
     observed = sum(map(weight, levels, others)) / n
     expected_share = sum(weight(one, other) for one in levels for other in others) / n**2
+    assert isinstance(found.kappa, Estimate)
     assert found.kappa.value == pytest.approx((observed - expected_share) / (1 - expected_share))
     assert found.kappa.n == n
     assert found.kappa.interval is not None
     assert {(pair.first, pair.second) for pair in found.waiting} == {(f, s) for f, s in expected if abs(f - s) > 1}
 
 
+Many = tuple[Ledger, list[tuple[float, float]]]
+
+
 @pytest.fixture
-def where_many(tmp_path: Path) -> Any:
+def where_many(tmp_path: Path) -> Iterator[Many]:
     given = [(float(n % 5), float((n * 7 + n // 5) % 5)) for n in range(40)]
     with open_database(f"sqlite:///{tmp_path / 'many.db'}") as connection:
         ledger = Ledger(connection, SEED)
@@ -228,26 +231,25 @@ def where_many(tmp_path: Path) -> Any:
         connection.rollback()
 
 
-def test_an_appeal_from_beginning_to_end(course: Course, command: Any) -> None:
+def test_an_appeal_from_beginning_to_end(course: Course, command: Run) -> None:
     words = ["appeal", SECOND, MODULE, TEXT, "--why", "I named the flank.", "--course", course.folder]
     for told in ("recorded", "stands in the ledger already"):
         said = command(*words)
-        assert said.returncode == 0, said.stdout
         assert told in said.stdout
     with pytest.raises(SignOffError, match="open already"):
         appeals.appeal(course, SECOND, MODULE, TEXT, "Something else.")
     (open_,) = [each for each in matters(course) if each.kind == "appeal"]
     assert "Appeal: I named the flank." in command("ledger", "--open", "--course", course.folder).stdout
-    told = status(course)
-    assert [each["kind"] for each in told.data["matters"]] == ["appeal"]
-    assert any("ledger --open" in finding.text for finding in told.findings)
+    stands = status(course)
+    assert [each["kind"] for each in stands.data["matters"]] == ["appeal"]
+    assert any("ledger --open" in finding.text for finding in stands.findings)
     assert open_.text == "Appeal: I named the flank."
     number = str(open_.entry)
-    refused = command("decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder)
+    words = ["decide", number, "--outcome", "upheld", "--why", "It does.", "--course", course.folder]
+    refused = command(*words, status=1)
     assert "Say how many with --points" in refused.stdout
-    words = ["decide", number, "--outcome", "upheld", "--points", "1.5", "--why", "It does.", "--course", course.folder]
     for _ in range(2):
-        assert command(*words).returncode == 0
+        command(*words, "--points", "1.5")
     assert len(entries(course, Decided)) == 1
     assert gradebook.read(course, MODULE)[SECOND].grades[TEXT].manual_score == 1.5
     assert not agreement.compare(course)
@@ -299,8 +301,7 @@ def test_everything_that_waits_is_told_until_it_is_decided(course: Course) -> No
     assert appeals.decide(course, override.entry, "settled", why="The picture was torn.").ok
     give(course, "A1", 0.5)  # something new was said after it
     assert [each.kind for each in matters(course)] == ["override", "observation"]
-    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
+    with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
         number = ledger.shown(MODULE)[SECOND]
         journal = ledger.read(Marked, [number])[number].journal
         ledger.add([Flagged(SECOND, MODULE, 1, journal=journal, notes=(Note("shared", "One history."),))])

@@ -27,7 +27,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, some_response
+from .makers import GIVEN_OUT, MODULE, Bench, found, give_out, some_response, still
 
 # Names that a careless computer could take for each other or for something of its own.
 PEOPLE = (
@@ -41,8 +41,7 @@ LAPTOPS = ("first", "second", "third")
 def course(tmp_path: Path) -> Course:
     made = found(tmp_path / "course")
     made.write_roster(tuple((name, f"{name.title()} Saltmere") for name in PEOPLE))
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    give_out(made.course)
     return made.course
 
 
@@ -72,14 +71,8 @@ def test_fourteen_on_three_laptops(course: Course, tmp_path: Path, monkeypatch: 
         left = [entry for entry in book.form.items if entry.id not in given[name]]
         if left:
             now += timedelta(minutes=1)
-            journal = Journal(
-                Path(JOURNAL_FILE),
-                course=course.name,
-                module=MODULE,
-                form=book.form.code,
-                apprentice=name,
-                clock=lambda moment=now: moment,
-            )
+            said = {"course": course.name, "module": MODULE, "form": book.form.code, "apprentice": name}
+            journal = Journal(Path(JOURNAL_FILE), **said, clock=still(now))
             response = some_response(left[0].item)
             journal.append(left[0].id, response)
             given[name][left[0].id] = response.model_dump(mode="json")

@@ -17,7 +17,7 @@ from trainkit.items import key as keys
 from trainkit.items import lock_pin_scenario, scenarios
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import TextResponse
+from trainkit.items.responses import Response, TextResponse
 from trainkit.items.template import find
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.simulate import Habits, answer, shown_by
@@ -29,7 +29,7 @@ SLIPS = Habits(skill=1.0, slip=1.0)
 GUESSES = Habits(skill=0.0, guess=1.0)
 LEAVES_OUT = Habits(skill=0.0, guess=0.0)
 CODE = "right-number-wrong-unit"  # any code of the catalogue will do for made-up items
-KNOWN = {"template": "order/made-up", "working": ("Because.",)}
+KNOWN: dict[str, Any] = {"template": "order/made-up", "working": ("Because.",)}
 
 
 def options(letters: str) -> tuple[items.Option, ...]:
@@ -51,6 +51,12 @@ def pin() -> tuple[items.ActionsItem, keys.ActionsKey]:
         points=4,
     )
     return item, keys.ActionsKey(template="lock-pin/made-up", working=("By search.",), model="lock-pin")
+
+
+def answered(item: items.Item, key: keys.Key, habits: Habits, rng: random.Random) -> Response:
+    given = answer(item, key, habits, rng)
+    assert given is not None
+    return given
 
 
 BONDS = (
@@ -118,14 +124,14 @@ MADE_UP: dict[str, tuple[Any, Any]] = {
 def test_whoever_knows_earns_all(kind: str) -> None:
     item, key = MADE_UP[kind]
     for seed in range(60):
-        given = answer(item, key, KNOWS, random.Random(seed))
+        given = answered(item, key, KNOWS, random.Random(seed))
         assert mark(item, key, given).points == item.points, given
 
 
 @pytest.mark.parametrize("kind", MADE_UP)
 def test_a_slip_is_a_slip(kind: str) -> None:
     item, key = MADE_UP[kind]
-    earned = [mark(item, key, answer(item, key, SLIPS, random.Random(seed))).points for seed in range(60)]
+    earned = [mark(item, key, answered(item, key, SLIPS, random.Random(seed))).points for seed in range(60)]
     # Neighbours in an order may change places without harm; otherwise a slip costs something.
     assert sum(points < item.points for points in earned) >= (20 if kind in ("order", "insert", "point") else 60)
 
@@ -135,7 +141,9 @@ def test_a_held_misconception_shows_as_marking_sees_it(kind: str) -> None:
     item, key = MADE_UP[kind]
     holds = Habits(skill=1.0, slip=0.0, misconceptions=frozenset({CODE}))
     assert shown_by(key) >= {CODE}
-    seen = Counter(mark(item, key, answer(item, key, holds, random.Random(seed))).misconception for seed in range(200))
+    seen = Counter(
+        mark(item, key, answered(item, key, holds, random.Random(seed))).misconception for seed in range(200)
+    )
     assert set(seen) == {CODE, None}
     assert 150 <= seen[CODE] <= 190  # 85 per cent of 200, and five standard deviations
 
@@ -160,7 +168,7 @@ def test_what_is_left_out_is_no_answer(kind: str) -> None:
 
 def test_scenarios_are_played_safely_by_those_who_know() -> None:
     item, key = pin()
-    given = answer(item, key, KNOWS, random.Random(1))
+    given = answered(item, key, KNOWS, random.Random(1))
     assert mark(item, key, given).verdict == "right"
 
 
@@ -171,7 +179,7 @@ def test_scenarios_go_wrong_in_the_ways_that_are_held() -> None:
     shown = set()
     for code in sorted(codes):
         holds = Habits(skill=1.0, slip=0.0, misconceptions=frozenset({code}))
-        found = mark(item, key, answer(item, key, holds, random.Random(3)))
+        found = mark(item, key, answered(item, key, holds, random.Random(3)))
         if found.misconception is not None:
             assert found.misconception == code
             shown.add(code)
@@ -182,7 +190,7 @@ def test_guessed_and_slipped_plays_are_ones_that_can_be_played() -> None:
     item, key = pin()
     for seed in range(20):
         for habits in (GUESSES, SLIPS):
-            given = answer(item, key, habits, random.Random(seed))
+            given = answered(item, key, habits, random.Random(seed))
             assert given.actions  # type: ignore[union-attr]
             assert "does not offer" not in mark(item, key, given).reason
 
@@ -223,7 +231,7 @@ def test_text_is_answered_within_its_limit(limit: int) -> None:
     item = items.TextItem(prompt="Why?", limit=limit)
     key = keys.TextKey(rubric=(keys.RubricLine(looks_for="the pin", points=1),), **KNOWN)
     for habits in (KNOWS, SLIPS, GUESSES):
-        assert mark(item, key, answer(item, key, habits, random.Random(1))).verdict == "waiting"
+        assert mark(item, key, answered(item, key, habits, random.Random(1))).verdict == "waiting"
 
 
 def test_who_knows_a_text_writes_more_than_who_guesses() -> None:
@@ -322,16 +330,16 @@ def test_whatever_a_scenario_can_show_is_shown_by_a_play() -> None:
         # No shorter part of it does.
         assert mark(item, key, {"kind": "actions", "actions": list(way[:-1])}).misconception is None
         holds = Habits(skill=1.0, slip=0.0, hold=1.0, misconceptions=frozenset({code}))
-        given = answer(item, key, holds, random.Random(1))
+        given = answered(item, key, holds, random.Random(1))
         assert mark(item, key, given).misconception == code
 
 
 def test_a_unit_that_is_mixed_up_shows_where_another_unit_is_offered() -> None:
     template, pack = find("torque-units/convert"), packs.load("dunlin")
     holds = Habits(skill=1.0, slip=0.0, hold=1.0, misconceptions=frozenset({CODE}))
-    shown = Counter()
+    shown: Counter[str | None] = Counter()
     for seed in range(40):
         item, key = template.draw(random.Random(seed), pack)
-        shown[mark(item, key, answer(item, key, holds, random.Random(seed))).misconception] += 1
+        shown[mark(item, key, answered(item, key, holds, random.Random(seed))).misconception] += 1
     # Now and then the same number in the other unit is what another wrong rule gives.
     assert shown[CODE] >= 35

@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 import random
-from collections import Counter
+from collections import Counter, defaultdict
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import integrate, special, stats
 
 from trainkit_grading import statistics
@@ -42,17 +43,17 @@ def marks(people: int, items: int, seed: int, *, parts: bool = False) -> list[li
 
 def variance(values: list[float]) -> Fraction:
     exact = [Fraction(value) for value in values]
-    mean = sum(exact) / len(exact)
-    return sum((value - mean) ** 2 for value in exact) / (len(exact) - 1)
+    mean = sum(exact, Fraction()) / len(exact)
+    return sum(((value - mean) ** 2 for value in exact), Fraction()) / (len(exact) - 1)
 
 
 def alpha_by_fractions(rows: list[list[float]]) -> Fraction:
     k = len(rows[0])
-    own = sum(variance([row[at] for row in rows]) for at in range(k))
+    own = sum((variance([row[at] for row in rows]) for at in range(k)), Fraction())
     return Fraction(k, k - 1) * (1 - own / variance([sum(row) for row in rows]))
 
 
-def correlation(x: list[float], y: list[float]) -> float:
+def correlation(x: ArrayLike, y: ArrayLike) -> float:
     return float(stats.pearsonr(x, y).statistic)
 
 
@@ -145,7 +146,8 @@ def test_error_of_a_correlation_is_the_jackknife_s_in_large_samples() -> None:
 
 
 def test_difficulty_with_marks_missing() -> None:
-    rows: list[list[float | None]] = [[1, 2, 0], [0, None, 1], [1, 1, 1], [1, 2, None], [0, 0, 1], [1, 2, 1], [1, 1, 1]]
+    # What is missing is None, of which the type of arrays does not know.
+    rows: list[list[Any]] = [[1, 2, 0], [0, None, 1], [1, 1, 1], [1, 2, None], [0, 0, 1], [1, 2, 1], [1, 1, 1]]
     found = [shown(figure) for figure in statistics.difficulty(rows, most=[1, 2, 1], items=["A1", "A2", "A3"])]
     assert [(figure.n, figure.subject) for figure in found] == [(7, "A1"), (6, "A2"), (6, "A3")]
     assert [figure.value for figure in found] == pytest.approx([5 / 7, 8 / 12, 5 / 6])
@@ -163,7 +165,7 @@ def test_discrimination_is_the_mean_over_all_ways_to_break_ties() -> None:
             if max(sign * totals[p] for p in chosen) <= min(sign * totals[p] for p in set(range(12)) - set(chosen))
         ]
         assert len(ways) > 1, "nobody is tied: the example shows nothing"
-        return sum(Fraction(rows[person][at]) for way in ways for person in way) / (len(ways) * size)
+        return sum((Fraction(rows[person][at]) for way in ways for person in way), Fraction()) / (len(ways) * size)
 
     for at, found in enumerate(statistics.discrimination(rows, part=1 / 3, least=12)):
         assert shown(found).value == pytest.approx(float(group(-1, at) - group(1, at)), abs=1e-12)
@@ -175,11 +177,12 @@ def test_pooled_over_draws_by_loops() -> None:
     for person in range(90):
         able = rng.gauss(0, 1)
         for total in ("gears", "torque"):
-            rest = min(1.0, max(0.0, 0.6 + 0.2 * able + rng.gauss(0, 0.1) - 0.2 * (total == "gears")))
+            part = min(1.0, max(0.0, 0.6 + 0.2 * able + rng.gauss(0, 0.1) - 0.2 * (total == "gears")))
             answers.append(
-                (rng.randrange(3), float(rng.random() < 0.5 + 0.2 * able), rest, total, person, rng.randrange(9))
+                (rng.randrange(3), float(rng.random() < 0.5 + 0.2 * able), part, total, person, rng.randrange(9))
             )
-    template, scores, rest, totals, people, draws = (list(column) for column in zip(*answers, strict=True))
+    columns: list[list[Any]] = [list(column) for column in zip(*answers, strict=True)]
+    template, scores, rest, totals, people, draws = columns
     standard = {}
     for total in set(totals):
         of = [one for one, label in zip(rest, totals, strict=True) if label == total]
@@ -188,20 +191,20 @@ def test_pooled_over_draws_by_loops() -> None:
     found = statistics.pooled_point_biserials(template, scores, rest, totals, people=people, draws=draws, least=10)
     assert list(found) == list(dict.fromkeys(template))
     for name in range(3):
-        groups: dict[object, list[tuple[float, float, object]]] = {}
+        groups: dict[object, list[tuple[float, float, int]]] = {}
         for at, label in enumerate(template):
             if label == name:
                 groups.setdefault(draws[at], []).append((scores[at], z[at], people[at]))
-        pairs = []
+        pairs: list[tuple[float, float, int]] = []
         for group in groups.values():
             if len(group) > 1:
                 mean, middle = (sum(one[side] for one in group) / len(group) for side in (0, 1))
                 pairs += [(one[0] - mean, one[1] - middle, one[2]) for one in group]
         uu, vv, uv = sum(u * u for u, _, _ in pairs), sum(v * v for _, v, _ in pairs), sum(u * v for u, v, _ in pairs)
         value = uv / math.sqrt(uu * vv)
-        influence: Counter[object] = Counter()
+        influence: dict[int, float] = defaultdict(float)
         for u, v, person in pairs:
-            influence[person] += u * v / math.sqrt(uu * vv) - value / 2 * (u * u / uu + v * v / vv)  # type: ignore[assignment]  # a sum of parts
+            influence[person] += u * v / math.sqrt(uu * vv) - value / 2 * (u * u / uu + v * v / vv)
         m = len(influence)
         error = math.sqrt(m / (m - 1) * sum(one**2 for one in influence.values()))
         got = shown(found[name])

@@ -6,6 +6,7 @@ import math
 import random
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,11 @@ def why(found: Figure) -> str:
     assert isinstance(found, Withheld), found
     assert not found.shown
     return found.why
+
+
+def missing(*rows: object) -> Any:
+    """Return rows in which something is missing or no number, of which the type of arrays does not know."""
+    return list(rows)
 
 
 def test_public_names_are_these() -> None:
@@ -163,7 +169,7 @@ def test_items_say_why_not() -> None:
     )
     assert why(statistics.discrimination([[1.0, 0.0]] * 30)[1]).endswith("no upper group.")
     assert why(statistics.discrimination(FOURTEEN)[0]) == "14 people are too few; it is given from 30 on."
-    assert [found.shown for found in statistics.difficulty([[1, None]] * 5)] == [True, False]
+    assert [found.shown for found in statistics.difficulty(missing([1, None]) * 5)] == [True, False]
 
 
 def test_templates_say_why_not() -> None:
@@ -193,7 +199,7 @@ def test_markers_and_judges_say_why_not() -> None:
     assert [judge.cut for judge in two.judges] == pytest.approx([1.1, 1.5])
     (row,) = statistics.cut_table([50, 80], cuts=[70])
     assert (row.passing, row.n, row.share.shown) == (1, 2, False)
-    (none,) = statistics.cut_table([None, None], cuts=[70])
+    (none,) = statistics.cut_table(missing(None, None), cuts=[70])
     assert (none.passing, none.n) == (0, 0)
 
 
@@ -210,7 +216,7 @@ def test_nobody_takes_it_only_from_enough_answers_on() -> None:
     ("call", "place"),
     [
         (lambda: statistics.alpha([[1, 0], [1]]), "number"),
-        (lambda: statistics.alpha([["a", 1]]), "number"),
+        (lambda: statistics.alpha(missing(["a", 1])), "number"),
         (lambda: statistics.alpha([1, 0, 1]), "row a person"),
         (lambda: statistics.alpha([[math.inf, 1]]), "finite"),
         (lambda: statistics.alpha(THIRTY, forms=[1, 2]), "30 people"),
@@ -230,7 +236,7 @@ def test_nobody_takes_it_only_from_enough_answers_on() -> None:
         (lambda: statistics.kappa("AB", "AB", categories="A"), "one of the scale"),
         (lambda: statistics.kappa("AB", "AB", weights="linear"), "near each other"),
         (lambda: statistics.angoff([[0.5, 1.2]] * 3), "judge 1, item 2"),
-        (lambda: statistics.angoff([[0.5, 0.2], [0.5, None], [1, 1]]), "judge 2, item 2"),
+        (lambda: statistics.angoff(missing([0.5, 0.2], [0.5, None], [1, 1])), "judge 2, item 2"),
         (lambda: statistics.cut_table([50, 60], barred=[True]), "2 people"),
         (lambda: statistics.decision_consistency(THIRTY, 0), "above 0"),
         (lambda: statistics.decision_consistency(THIRTY, 50, most=0.5), "more than all"),
@@ -245,7 +251,7 @@ def test_nobody_takes_it_only_from_enough_answers_on() -> None:
         (lambda: statistics.binomial_error(3, 2), "two items"),
     ],
 )
-def test_what_are_no_points_is_an_error(call: Any, place: str) -> None:
+def test_what_are_no_points_is_an_error(call: Callable[[], object], place: str) -> None:
     with pytest.raises(StatisticsError) as error:
         call()
     assert isinstance(error.value, TrainkitError)

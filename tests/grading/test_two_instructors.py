@@ -13,7 +13,6 @@ from typing import Any
 
 import pytest
 
-from trainkit.forms import Forms
 from trainkit.items.responses import ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
@@ -27,10 +26,9 @@ from trainkit_grading.record.records import entry_of
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.results.results import gather
 
-from .conftest import MODULE, ON_BOTH, Bench, move_to
-from .test_marking import COLLECTED, journal_in, take_in
+from .makers import COLLECTED, FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, choice_in, copy_of, form_in, journal_in
 
-PEOPLE = ("amir", "o'brien", "さくら")
+PEOPLE = (FIRST, SECOND, THIRD)
 # Random identifiers and times, and what hangs on them: no two runs have the same.
 CHANCE = {"id", "notebook_id", "assignment_id", "cell_id", "at", "by", "seal", "before", "closing", "person"}
 CHANCE |= {"software_hash"}  # read by each process for itself: somebody may save a file while the tests run
@@ -103,19 +101,10 @@ def state(course: Course) -> dict[str, Any]:
     return found
 
 
-def copy_of(course: Course, into: Path, postgres: Any = None) -> Course:
-    """Copy a course folder; with a server, its database too."""
-    copied = Course.load(shutil.copytree(course.folder, into))
-    if postgres is None:
-        return copied
-    database = course.database.partition("@/")[2].partition("?")[0]
-    return move_to(copied, postgres.address(postgres.new_database(like=database)))
-
-
 @pytest.fixture
 def alone(where: str, given_out: Bench, tmp_path: Path, request: pytest.FixtureRequest) -> tuple[Course, Course]:
     """A course in which three have handed in, and a copy of it that one instructor has marked."""
-    course = take_in(given_out, tmp_path, *PEOPLE)
+    course = given_out.take_in(tmp_path, *PEOPLE)
     server = request.getfixturevalue("postgres") if where == "postgresql" else None
     by_one = copy_of(course, tmp_path / "by one", server)
     assert mark(by_one).ok
@@ -205,8 +194,8 @@ def test_an_older_hand_in_in_another_folder_undoes_nothing(
     folder = course.submitted / person / MODULE
     older = shutil.copytree(folder, tmp_path / "older")
     journal = journal_in(folder, clock=lambda: COLLECTED + timedelta(hours=1))
-    item = next(shown for shown in Forms.read(folder).of(person).items if shown.item.kind == "choice")
-    journal.append(item.id, ChoiceResponse(option=item.item.options[-1].id))
+    name, item = choice_in(form_in(folder))
+    journal.append(name, ChoiceResponse(option=item.options[-1].id))
     (folder / "timestamp.txt").write_text("2027-03-05 08:00:00.000000 UTC", "utf-8")
     assert mark(course).ok
     before = state(course)

@@ -2,39 +2,33 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar
 
 import nbformat
 import pytest
-from nbgrader.api import Gradebook
 
-from trainkit import handin
-from trainkit.forms import Forms
-from trainkit.items.responses import Response, TextResponse
-from trainkit.journal import Journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
-from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import Changed, Voided
-from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook, steps
-from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.results.results import gather
 
-from .conftest import GIVEN_OUT, MODULE, Bench, found, module_toml, some_response
-from .test_bridge import nbgrader, rows
+from .makers import (
+    FIRST,
+    MODULE,
+    SECOND,
+    Bench,
+    copy_of,
+    entries,
+    found,
+    give,
+    grades_of,
+    nbgrader,
+    writing,
+)
+from .test_bridge import rows
 
-E = TypeVar("E", bound=Entry)
-FIRST, SECOND = "amir", "o'brien"
 WORDS = "The teeth stay on the flank that carries the load.\n<script>window.hurt = 1</script> $x$"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
@@ -43,48 +37,21 @@ pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrad
 def handed_in(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course whose module asks for an order, a text and practical work; one wrote a text, the other did not."""
     home = tmp_path_factory.mktemp("written")
-    made: Bench = found(home / "a course")
-    templates = ("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work")
-    made.module.joinpath("module.toml").write_text(module_toml(templates), "utf-8")
-    assert build(made.course).ok
-    assert assign(made.course, clock=lambda: GIVEN_OUT).ok
+    made = found(home / "a course", ("sequence/put-in-order", "capstone/explain-why", "capstone/observed-work"))
+    made.give_out()
     for person in (FIRST, SECOND):
-        folder = made.unpack(person, home / person)
-        _answer(folder, person, WORDS if person == FIRST else "")
-        done = handin.pack(folder)
-        done.rename(made.course.inbox / done.name)
-    assert collect(made.course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
-    return made.course
-
-
-def _answer(folder: Path, person: str, words: str) -> None:
-    forms = Forms.read(folder)
-    assert forms is not None
-    form = forms.of(person)
-    journal = Journal(
-        folder / "answers.jsonl",
-        course=forms.course,
-        module=MODULE,
-        form=form.code,
-        apprentice=person,
-        clock=lambda: datetime(2027, 3, 1, 8, tzinfo=UTC),
-    )
-    for entry in form.items:
-        response: Response | None = TextResponse(text=words) if entry.item.kind == "text" and words else None
-        if entry.item.kind == "order":
-            response = some_response(entry.item)
-        if response is not None:
-            journal.append(entry.id, response)
+        made.hand_in(person, home / person, how=writing(WORDS if person == FIRST else ""))
+    return made.collect()
 
 
 def _rewrite(course: Course, person: str, words: str) -> None:
     """Let an apprentice hand in the same again, with other words."""
-    _answer(submissions.folder(course, MODULE, person), person, words)
+    Bench(course).answer(submissions.folder(course, MODULE, person), how=writing(words))
 
 
 @pytest.fixture
 def course(handed_in: Course, tmp_path: Path) -> Course:
-    return Course.load(shutil.copytree(handed_in.folder, tmp_path / "a course"))
+    return copy_of(handed_in, tmp_path / "a course")
 
 
 def _ours(course: Course) -> None:
@@ -92,30 +59,10 @@ def _ours(course: Course) -> None:
 
 
 def _theirs(course: Course) -> None:
-    said = nbgrader(course, "autograde", MODULE, "--force")
-    assert said.returncode == 0, said.stderr
+    nbgrader(course, "autograde", MODULE, "--force")
 
 
 MARKERS = [pytest.param(_ours, id="trainkit-course mark"), pytest.param(_theirs, id="nbgrader autograde")]
-
-
-def grades(course: Course, person: str = FIRST) -> dict[str, GradeRow]:
-    return dict(gradebook.read(course, MODULE)[person].grades)
-
-
-def give(course: Course, item: str, points: float, person: str = FIRST) -> None:
-    """Give points as formgrader does."""
-    steps.configuration(course)
-    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
-        grade = book.find_grade(item, MODULE, MODULE, person)
-        grade.manual_score, grade.needs_manual_grade = points, False
-        book.db.commit()
-
-
-def entries(course: Course, kind: type[E]) -> list[E]:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        assert not verify(connection, course.seed()).faults
-        return list(Ledger(connection, course.seed()).entries(kind))
 
 
 def test_the_release_keeps_the_cells_that_ask(handed_in: Course) -> None:
@@ -136,21 +83,21 @@ def test_the_release_keeps_the_cells_that_ask(handed_in: Course) -> None:
 def test_the_life_of_a_text(course: Course, run: Callable[[Course], None]) -> None:
     """It waits for a person; the points stay with the very words they were given for, and go with them."""
     run(course)
-    written, missing = grades(course)["A2"], grades(course, SECOND)["A2"]
+    written, missing = grades_of(course)["A2"], grades_of(course, SECOND)["A2"]
     assert (written.auto_score, written.needs_manual_grade) == (None, True)
     assert (missing.auto_score, missing.needs_manual_grade) == (0.0, False)
     for person in (FIRST, SECOND):
-        watched = grades(course, person)["A3"]
+        watched = grades_of(course, person)["A3"]
         assert (watched.auto_score, watched.needs_manual_grade) == (None, True)
     assert {row.verdict for row in gather(course).rows if row.apprentice in (FIRST, SECOND)} == {"waiting"}
     give(course, "A2", 1.5)
     run(course)
-    row = grades(course)["A2"]
+    row = grades_of(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (1.5, False)
     assert len(entries(course, Changed)) == 1
     _rewrite(course, FIRST, "Now it says something else.")
     run(course)
-    row = grades(course)["A2"]
+    row = grades_of(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (None, True)
     (given,), (voided,) = entries(course, Changed), entries(course, Voided)
     assert (given.after, voided.before, voided.after) == (1.5, 1.5, None)
@@ -162,12 +109,12 @@ def test_words_that_come_back_are_looked_at_again(course: Course) -> None:
     for words in ("Now it says something else.", WORDS):
         _rewrite(course, FIRST, words)
         _ours(course)
-    row = grades(course)["A2"]
+    row = grades_of(course)["A2"]
     assert (row.manual_score, row.needs_manual_grade) == (None, True)
 
 
 def test_both_ways_write_the_same_rows_and_notebooks(course: Course, tmp_path: Path) -> None:
-    other = Course.load(shutil.copytree(course.folder, tmp_path / "another"))
+    other = copy_of(course, tmp_path / "another")
     _ours(course)
     _theirs(other)
     assert rows(course)["grades"] == rows(other)["grades"]
@@ -189,7 +136,7 @@ def test_practical_work_is_signed_for_once(course: Course) -> None:
     give(course, "A3", 3.0)
     _rewrite(course, FIRST, WORDS)
     _ours(course)
-    row = grades(course)["A3"]
+    row = grades_of(course)["A3"]
     assert (row.manual_score, row.needs_manual_grade) == (3.0, False)
     (result,) = [row for row in gather(course).rows if row.apprentice == FIRST]
     assert result.verdict in ("passed", "not yet")

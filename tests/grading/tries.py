@@ -2,35 +2,37 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from trainkit import handin
-from trainkit.forms import Forms
+from trainkit.items.item import ChoiceItem
 from trainkit.items.key import ChoiceKey
 from trainkit.items.responses import ChoiceResponse
-from trainkit.journal import Journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
-from trainkit_grading.ledger.verifying import verify
-from trainkit_grading.nbgrader_bridge import gradebook, steps
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
+from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.support.files import write_atomically
 
-from .conftest import GIVEN_OUT, MODULE, Bench
+from .makers import (
+    FIRST,
+    MODULE,
+    SECOND,
+    Bench,
+    form_in,
+    form_of,
+    give_out,
+    journal_in,
+    key_file,
+    keys_of,
+    set_to,
+)
 
-E = TypeVar("E", bound=Entry)
-FIRST, SECOND = "amir", "o'brien"
 # What each attempt gets right, and when it arrives: A2 is worth 2 points and A3 is worth 3.
 TRIES = {1: ("A2",), 2: ("A2", "A3"), 3: ("A3",)}
 POINTS = {1: 2.0, 2: 5.0, 3: 3.0}
@@ -38,48 +40,29 @@ BEGUN = datetime(2027, 3, 1, 8, tzinfo=UTC)
 APART = timedelta(hours=24)
 
 
-def answer(course: Course, folder: Path, apprentice: str, attempt: int, right: Iterable[str], at: datetime) -> None:
+def answer(course: Course, folder: Path, attempt: int, right: tuple[str, ...], at: datetime) -> None:
     """Answer the two choices of a form, these rightly and the others wrongly."""
-    forms = Forms.read(folder)
-    assert forms is not None
-    form = forms.of(apprentice)
-    keys = store.read_keys(course.key_file(MODULE, attempt))
-    assert keys is not None
-    said = {"course": forms.course, "module": MODULE, "form": form.code, "apprentice": apprentice}
-    journal = Journal(folder / "answers.jsonl", **said, clock=lambda: at)
+    form, journal = form_in(folder), journal_in(folder, clock=lambda: at)
     for entry in form.items:
-        if entry.item.kind == "choice":
-            key = keys.forms[form.code].keys[entry.id]
-            assert isinstance(key, ChoiceKey)
+        key = keys_of(course, form.code, attempt)[entry.id]
+        if isinstance(entry.item, ChoiceItem) and isinstance(key, ChoiceKey):
             wrong = next(option.id for option in entry.item.options if option.id != key.right)
-            journal.append(entry.id, ChoiceResponse(option=key.right if entry.id in set(right) else wrong))
+            journal.append(entry.id, ChoiceResponse(option=key.right if entry.id in right else wrong))
 
 
-def hand_in(bench: Bench, home: Path, apprentice: str, attempt: int, right: Iterable[str]) -> None:
+def hand_in(bench: Bench, home: Path, apprentice: str, attempt: int, right: tuple[str, ...]) -> None:
     """Answer and hand in, a day after the attempt before."""
     at = BEGUN + (attempt - 1) * APART
     folder = bench.unpack(apprentice, home / f"{apprentice} {attempt}")
-    answer(bench.course, folder, apprentice, attempt, right, at)
-    made = handin.pack(folder)
-    made.rename(bench.course.inbox / f"{attempt}-{made.name}")
+    answer(bench.course, folder, attempt, right, at)
+    bench.send(folder, f"{attempt}-")
     assert collect(bench.course, clock=lambda: at + timedelta(hours=1)).ok
-
-
-def set_to(course: Course, **values: str) -> Course:
-    """Change settings in ``course.toml``, whose lines stand there already."""
-    toml = course.file.read_text("utf-8")
-    for name, value in values.items():
-        toml, changed = re.subn(rf"(?m)^{name} = .*$", f"{name} = {value}", toml)
-        assert changed, name
-    course.file.write_text(toml, "utf-8")
-    return Course.load(course.folder)
 
 
 def next_attempt(bench: Bench, attempt: int) -> Bench:
     """Give everybody a new form."""
     course = set_to(bench.course, attempt=str(attempt))
-    assert build(course).ok
-    assert assign(course, clock=lambda: GIVEN_OUT).ok
+    give_out(course)
     return replace(bench, course=course)
 
 
@@ -95,13 +78,6 @@ def tried(folder: Path, home: Path) -> Course:
     return bench.course
 
 
-def entries(course: Course, kind: type[E]) -> list[E]:
-    """Read the ledger, which is proven on the way."""
-    with gradebook.opened(course) as engine, engine.connect() as connection:
-        assert verify(connection, course.seed()).faults == ()
-        return list(Ledger(connection, course.seed()).entries(kind))
-
-
 def scores(course: Course) -> dict[str, float]:
     return {name: row.score for name, row in gradebook.read(course, MODULE).items()}
 
@@ -109,28 +85,16 @@ def scores(course: Course) -> dict[str, float]:
 def correct(course: Course, attempt: int, code: str, item: str) -> None:
     """Make another option of an item the right one, as somebody does who corrects a pack and draws its keys again."""
     path = course.key_file(MODULE, attempt)
-    keys, forms = store.read_keys(path), store.read_forms(course.forms_file(MODULE, attempt))
-    assert keys is not None
-    assert forms is not None
-    key = keys.forms[code].keys[item]
-    form = next(form for form in forms.forms if form.code == code)
-    other = next(option.id for option in form.item(item).options if option.id != key.right)
+    keys = key_file(course, MODULE, attempt)
+    key, shown = keys.forms[code].keys[item], form_of(course, keys.forms[code].apprentice, MODULE, attempt).item(item)
+    assert isinstance(key, ChoiceKey)
+    assert isinstance(shown, ChoiceItem)
+    other = next(option.id for option in shown.options if option.id != key.right)
     of = keys.forms[code].model_copy(
         update={"keys": {**keys.forms[code].keys, item: key.model_copy(update={"right": other})}}
     )
     content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, code: of}}))
     write_atomically(path, content, path.stat().st_mode & 0o777)
-
-
-def give(course: Course, apprentice: str, item: str, points: float) -> None:
-    """Give points as formgrader does, through nbgrader's own code."""
-    with steps.prepared():
-        from nbgrader.api import Gradebook
-
-        steps.configuration(course)
-        with Gradebook(course.gradebook_url, course.name) as book:
-            book.find_grade(item, MODULE, MODULE, apprentice).manual_score = points
-            book.db.commit()
 
 
 def texts_of(course: Course) -> Iterable[tuple[str, str, Any]]:

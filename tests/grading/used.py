@@ -10,16 +10,11 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from html import escape
 from pathlib import Path
-from typing import Any
 from urllib.parse import quote
 
 from nbgrader.api import Gradebook
 from sqlalchemy import MetaData, String, Text, select
 
-from trainkit import handin
-from trainkit.forms import Forms
-from trainkit.items.responses import TextResponse
-from trainkit.journal import Journal
 from trainkit_grading.course.folder import Course
 from trainkit_grading.decisions.appeals import appeal, decide
 from trainkit_grading.decisions.double_marking.entering import sample
@@ -28,20 +23,19 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge import steps as nbgrader_steps
 from trainkit_grading.record.sessions import Session, watch
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answers
 from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import marksheet
 from trainkit_grading.signoff.checklists import of_item
 from trainkit_grading.signoff.making import make_checklists
 from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .conftest import MODULE, Bench, found, module_toml, move_to, some_response
+from .makers import MODULE, Bench, form_of, found, give_out, ledger_of, move_to, set_to, still, writing
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
@@ -57,13 +51,8 @@ def clock() -> datetime:
 
 def made(folder: Path, address: str = "") -> Course:
     """Make the course: two attempts, texts, a shared disk, and everything that can be written about somebody."""
-    bench: Bench = found(folder / "course")
     templates = ("sequence/put-in-order", "sequence/why-before", "capstone/explain-why", "capstone/observed-work")
-    bench.module.joinpath("module.toml").write_text(module_toml(templates), "utf-8")
-    notebook = json.loads(bench.module.joinpath(f"{MODULE}.ipynb").read_text("utf-8"))
-    asking = next(cell for cell in notebook["cells"] if cell["source"] == "book.ask('A3')")
-    notebook["cells"].insert(-1, {**asking, "id": "ask-A4", "source": "book.ask('A4')"})
-    bench.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook), "utf-8")
+    bench = found(folder / "course", templates)
     bench.course.roster_file.write_text(
         f'apprentice,name,cohort\n# {GONE} comes later\n"{GONE}","{NAME}",\n{STAYS},{OTHER},\namir,Amir Shah,\n',
         "utf-8",
@@ -71,51 +60,23 @@ def made(folder: Path, address: str = "") -> Course:
     disk = folder / "disk"
     disk.mkdir(mode=0o777)
     disk.chmod(0o777)
-    text = bench.course.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
-    bench.course.file.write_text(text, "utf-8")
-    course = move_to(bench.course, address) if address else Course.load(bench.course.folder)
+    course = set_to(bench.course, root='"../disk"')
+    course = move_to(course, address) if address else course
     for attempt, out in enumerate(TIMES, start=1):
-        if attempt > 1:
-            text = course.file.read_text("utf-8").replace("attempt = 1", "attempt = 2")
-            text = text if "attempt = 2" in text else text.replace("[[modules]]\n", "[[modules]]\nattempt = 2\n")
-            course.file.write_text(text, "utf-8")
-            course = Course.load(course.folder)
-        assert build(course, clock=lambda out=out: out).ok
-        assert assign(course, clock=lambda out=out: out).ok
+        course = set_to(course, attempt=str(attempt))
+        give_out(course, out)
         for person in (GONE, STAYS):
-            _hand_in(Bench(course), folder / f"{person} {attempt}", person, out + timedelta(days=1))
-        assert collect(course, clock=lambda out=out: out + timedelta(days=3)).ok
+            how = writing(WORDS if person == GONE else "It bears.")
+            Bench(course).hand_in(person, folder / f"{person} {attempt}", how=how, at=out + timedelta(days=1))
+        assert collect(course, clock=still(out + timedelta(days=3))).ok
         assert mark(course).ok
     _disturb(course)
     return course
 
 
-def _hand_in(bench: Bench, into: Path, person: str, at: datetime) -> None:
-    folder = bench.unpack(person, into)
-    forms = Forms.read(folder)
-    assert forms is not None
-    form = forms.of(person)
-    moments = iter(at + timedelta(minutes=n) for n in range(100))
-    journal = Journal(
-        folder / "answers.jsonl",
-        course=forms.course,
-        module=MODULE,
-        form=form.code,
-        apprentice=person,
-        clock=lambda: next(moments),
-    )
-    for entry in form.items:
-        if entry.item.kind == "text":
-            journal.append(entry.id, TextResponse(text=WORDS if person == GONE else "It bears."))
-        elif entry.item.kind != "observed":
-            journal.append(entry.id, some_response(entry.item))
-    done = handin.pack(folder)
-    done.rename(bench.course.inbox / done.name)
-
-
 def _disturb(course: Course) -> None:
     """Do everything to the marks that can be done."""
-    item = next(entry.id for entry in _form(course, GONE).items if entry.item.kind == "text")
+    item = next(entry.id for entry in form_of(course, GONE, attempt=len(TIMES)).items if entry.item.kind == "text")
     nbgrader_steps.configuration(course)  # from here on formgrader's changes are recorded
     with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
         for person, words in ((GONE, f"Well put, {NAME}."), (STAYS, f"Compare with {NAME}.")):
@@ -155,7 +116,7 @@ def _disturb(course: Course) -> None:
     (home / "feedback" / "0f.html").write_text(f"<p>{escape(NAME)}</p>", "utf-8")
     (course.folder / ".nbgrader.log").write_text(f"[I] {STAYS} copied\n[I] autograded {GONE}\n", "utf-8")
     (course.folder / "entered").mkdir(exist_ok=True)
-    code = _form(course, GONE).code
+    code = form_of(course, GONE, attempt=len(TIMES)).code
     (course.folder / "entered" / f"{code}.jsonl").write_text(json.dumps({"form": code, "words": WORDS}) + "\n", "utf-8")
     (course.folder / "sheets" / MODULE).mkdir(parents=True)
     for name in (f"{GONE}.html", "all.html"):
@@ -165,18 +126,10 @@ def _disturb(course: Course) -> None:
 def written(course: Course) -> None:
     """Write every report and every export."""
     for write in (report, write_for_coordinator, write_for_instructor):
-        assert write(course, clock=clock).ok  # type: ignore[operator] # each has a clock
+        assert write(course, clock=clock).ok
     for kind in ("csv", "xlsx"):
-        assert export(course, kind, clock=clock).ok  # type: ignore[arg-type] # one of the two
-        assert export(course, kind, pseudonyms=True, clock=clock).ok  # type: ignore[arg-type] # one of the two
-
-
-def _form(course: Course, person: str) -> Any:
-    from trainkit_grading.forms.generation import open_forms
-
-    forms = open_forms(course.forms_file(MODULE, course.module(MODULE).attempt))
-    assert forms is not None
-    return forms.only(person).forms[0]
+        assert export(course, kind, clock=clock).ok
+        assert export(course, kind, pseudonyms=True, clock=clock).ok
 
 
 def spellings(*words: str) -> set[bytes]:
@@ -225,3 +178,8 @@ def columns_naming(course: Course, words: set[bytes]) -> Iterator[str]:
                 for column, value in zip(columns, row, strict=True):
                     if isinstance(value, str) and any(word in value.encode() for word in words):
                         yield f"{table.name}.{column.name}: {value[:80]}"
+
+
+def sheet_of(course: Course) -> marksheet.Marksheet:
+    with ledger_of(course) as ledger:
+        return marksheet.read_marksheet(ledger, ledger.connection, MODULE)

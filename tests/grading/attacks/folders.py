@@ -21,8 +21,8 @@ _ODD = "folder"
 
 
 def _code(source: str, **more: Any) -> dict[str, Any]:
-    cell = {"cell_type": "code", "metadata": {}, "source": source, "outputs": [], "execution_count": None}
-    return {**cell, "id": f"odd-{abs(hash(source)) % 10**8}", **more}
+    cell: dict[str, Any] = {"cell_type": "code", "metadata": {}, "outputs": [], "execution_count": None}
+    return {**cell, "source": source, "id": f"odd-{abs(hash(source)) % 10**8}", **more}
 
 
 def _graded(notebook: dict[str, Any]) -> list[dict[str, Any]]:
