@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from trainkit.errors import TrainkitError
 from trainkit.items.responses import ActionsResponse
 from trainkit.widgets import paper
-from trainkit.widgets.state import Reply, State
+from trainkit.widgets.hearing import Reply
+from trainkit.widgets.state import State
 from trainkit.widgets.understanding import fit
 
 if TYPE_CHECKING:
