@@ -120,6 +120,7 @@ def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course
     assert not [finding for finding in marked.findings if finding.severity != "note"], marked.findings
     for entry in entries(course):
         assert entry.medium == "paper"
+        assert entry.paper is not None
         assert entry.paper.typed == ("P. Tidewell", "M. Orrin")
         first, second = entry.paper.passes
         assert len(first) == len(second) == 64

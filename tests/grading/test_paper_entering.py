@@ -156,7 +156,7 @@ def test_what_differs_is_asked_a_third_time_and_counts_only_then(course: Course,
         "A8": texts["A8"],
     }
     assert kept.paper is not None
-    assert kept.paper["settled"] == ["A3", "A8", "A11"]
+    assert kept.paper.settled == ("A3", "A8", "A11")
 
 
 def test_a_third_table_settles(course: Course, code: str, texts: Texts, tmp_path: Path) -> None:
@@ -272,7 +272,7 @@ def test_typed_again_with_a_reason(course: Course, code: str, texts: Texts) -> N
     assert mark(course, clock=clock).ok
     scored = score(course, MODULE, WHO)
     assert scored.paper is not None
-    assert scored.paper["why"] == "A1 was read wrongly"
+    assert scored.paper.why == "A1 was read wrongly"
     assert notation.write(scored.items[0].item, scored.items[0].response) == texts["A1"]
 
 
