@@ -104,21 +104,26 @@ class Place:
 
 
 def read_on_paper(said: Mapping[str, Any]) -> OnPaper:
+    """Read how answers came on paper."""
     lists = {name: tuple(said[name]) for name in ("typed", "passes", "settled") if name in said}
     return OnPaper(**lists, why=said.get("why", ""))
 
 
 def read_could(said: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
+    """Read the misconceptions that answers could have shown, by item."""
     return {item: tuple(codes) for item, codes in said.items()}
 
 
 def read_steps(said: Sequence[Sequence[Any]]) -> tuple[ObservedStep, ...]:
+    """Read the steps of an observation."""
     return tuple(ObservedStep(*step) for step in said)
 
 
 def read_lines(said: Sequence[Mapping[str, Any]]) -> tuple[SampleLine, ...]:
+    """Read the lines of a sample."""
     return tuple(SampleLine(**line) for line in said)
 
 
 def read_places(said: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Read entries and places of notes."""
     return tuple((int(entry), int(place)) for entry, place in said)
