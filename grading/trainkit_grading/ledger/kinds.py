@@ -7,12 +7,25 @@ kept under its own name unless :func:`kept` gives it another.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, ClassVar, NamedTuple, Self
+from typing import Any, ClassVar, Self
 
 from trainkit_grading.ledger.entries import Entry, outcome_digest
+from trainkit_grading.ledger.values import (
+    Kept,
+    ObservedStep,
+    OnPaper,
+    Place,
+    SampleLine,
+    kept,
+    read_could,
+    read_lines,
+    read_on_paper,
+    read_places,
+    read_steps,
+)
 
 __all__ = [
     "KINDS",
@@ -39,109 +52,6 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """How a field is kept: under which name, how it is read, and whether its default is written, too."""
-
-    name: str = ""
-    read: Callable[[Any], Any] | None = None
-    always: bool = True
-
-
-def kept(name: str = "", read: Callable[[Any], Any] | None = None, *, always: bool = True) -> Mapping[str, Kept]:
-    """Return how a field is kept, to stand beside it."""
-    return {"kept": Kept(name, read, always)}
-
-
-@dataclass(frozen=True, slots=True)
-class OnPaper:
-    """How answers came on paper: who typed the two passes, their digests, what was settled, why it was typed again."""
-
-    typed: tuple[str, ...] = ()
-    passes: tuple[str, ...] = ()
-    settled: tuple[str, ...] = ()
-    why: str = ""
-
-
-class ObservedStep(NamedTuple):
-    """One step as it was observed; ``outcome`` is one of :data:`~trainkit_grading.signoff.checklists.OUTCOMES`."""
-
-    id: str
-    text: str
-    critical: bool
-    outcome: str
-
-
-@dataclass(frozen=True, slots=True)
-class SampleLine:
-    """One mark of a sample for a second marker.
-
-    Parameters
-    ----------
-    line : int
-        Its number on the sheet, from 1.
-    module, item, kind : str
-        What was asked.
-    apprentice : str
-        Whose it is; in the ledger the random identifier stands.
-    attempt : int
-        Of which attempt.
-    form, answer : str
-        Code of the form, and digest of the answer.
-    marked, entry : int
-        Numbers of the entry with the answer, and of the one that gives the points.
-    points, out_of : float
-        What the first marker gave, and the most points.
-    observed : int
-        Number of the observation that the points follow from; 0 for none.
-    """
-
-    line: int
-    module: str
-    item: str
-    kind: str
-    apprentice: str
-    attempt: int
-    form: str
-    answer: str
-    marked: int
-    entry: int
-    points: float
-    out_of: float
-    observed: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where somebody is, by the roster: cohort, days of coming and leaving (ISO), extra time in per cent."""
-
-    cohort: str = ""
-    joined: str = ""
-    left: str = ""
-    extra_percent: float = 0.0
-
-
-def _on_paper(said: Mapping[str, Any]) -> OnPaper:
-    lists = {name: tuple(said[name]) for name in ("typed", "passes", "settled") if name in said}
-    return OnPaper(**lists, why=said.get("why", ""))
-
-
-def _could(said: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
-    return {item: tuple(codes) for item, codes in said.items()}
-
-
-def _steps(said: Sequence[Sequence[Any]]) -> tuple[ObservedStep, ...]:
-    return tuple(ObservedStep(*step) for step in said)
-
-
-def _lines(said: Sequence[Mapping[str, Any]]) -> tuple[SampleLine, ...]:
-    return tuple(SampleLine(**line) for line in said)
-
-
-def _places(said: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
-    return tuple((int(entry), int(place)) for entry, place in said)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Marked(Entry):
     """Answers were marked.
@@ -165,8 +75,8 @@ class Marked(Entry):
     critical: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple))
     counts: bool = True
     files: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple))
-    could: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict, metadata=kept(read=_could))
-    paper: OnPaper | None = dataclasses.field(default=None, metadata=kept(read=_on_paper, always=False))
+    could: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict, metadata=kept(read=read_could))
+    paper: OnPaper | None = dataclasses.field(default=None, metadata=kept(read=read_on_paper, always=False))
 
     @property
     def medium(self) -> str:
@@ -315,7 +225,7 @@ class Observed(Entry):
     code: str = ""
     pack: str = ""
     item: str = ""
-    steps: tuple[ObservedStep, ...] = dataclasses.field(default=(), metadata=kept(read=_steps))
+    steps: tuple[ObservedStep, ...] = dataclasses.field(default=(), metadata=kept(read=read_steps))
     observer: str = ""
     trainer: str = ""
     engine: str = ""
@@ -336,7 +246,7 @@ class SecondDrawn(Entry):
     count: int = 0
     percent: float = 0.0
     sheet: str = ""
-    lines: tuple[SampleLine, ...] = dataclasses.field(default=(), metadata=kept(read=_lines))
+    lines: tuple[SampleLine, ...] = dataclasses.field(default=(), metadata=kept(read=read_lines))
 
     def beside(self) -> dict[str, str]:
         """Return which of the two kinds of entries about second marking it is."""
@@ -408,7 +318,7 @@ class Forgotten(Entry):
     kind: ClassVar[str] = "forgotten"
 
     sign: str = ""
-    emptied: tuple[tuple[int, int], ...] = dataclasses.field(default=(), metadata=kept(read=_places))
+    emptied: tuple[tuple[int, int], ...] = dataclasses.field(default=(), metadata=kept(read=read_places))
 
 
 KINDS: tuple[type[Entry], ...] = (
