@@ -173,7 +173,9 @@ def test_right_earns_everything_and_nothing_earns_nothing(name: str, engine: str
             assert mark(item, key, {"kind": "number", "text": "", "unit": key.unit}).points == 0
 
 
-def wrong_rules(item: Item, key: Key) -> Iterator[tuple[Given, str | None, bool]]:
+def wrong_rules(  # noqa: C901 - one short case for each kind of answer
+    item: Item, key: Key
+) -> Iterator[tuple[Given, str | None, bool]]:
     """Yield wrong answers, each with what it shows and whether it does harm."""
     match key:
         case NumberKey():

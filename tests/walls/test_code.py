@@ -62,10 +62,15 @@ def test_every_dependency_has_its_reason() -> None:
 
 
 def test_modules_stay_readable() -> None:
-    """A module over about 400 lines is split along the nouns of the field."""
+    """A module over about 400 lines is split along the nouns of the field; a module of tests may have 500."""
     listed = subprocess.run(
-        ["git", "ls-files", "trainkit/**.py", "grading/**.py"], cwd=ROOT, capture_output=True, text=True, check=True
+        ["git", "ls-files", "trainkit/**.py", "grading/**.py", "tests/**.py"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
     ).stdout.splitlines()
-    assert listed
-    long = {path: n for path in listed if (n := len(ROOT.joinpath(path).read_text("utf-8").splitlines())) > 420}
+    lines = {path: len(ROOT.joinpath(path).read_text("utf-8").splitlines()) for path in listed}
+    assert lines
+    long = {path: n for path, n in lines.items() if n > (500 if path.startswith("tests/") else 420)}
     assert not long
