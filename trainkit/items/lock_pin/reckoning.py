@@ -13,20 +13,8 @@ from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
+from trainkit.items.lock_pin import rules
 from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
-from trainkit.items.lock_pin.rules import (
-    BACK_OFF_FINISHES,
-    BACK_OFF_RULES,
-    BAR_FINISHES,
-    BAR_RULES,
-    ERROR_FINISHES,
-    ERROR_RULES,
-    LASH_READINGS,
-    LEAST_RULES,
-    BackOff,
-    Lash,
-    MeshLash,
-)
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import Redraw
 from trainkit.lockpin import early_or_late
@@ -56,7 +44,7 @@ _BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
 _LASH_WEIGHTS: Mapping[str, float] = MappingProxyType({"meshes": 1.0, "digits told": 0.25, "digits asked": 0.25})
 
 
-def _back_features(told: Bench, case: BackOff, shown: str) -> dict[str, float]:
+def _back_features(told: Bench, case: rules.BackOff, shown: str) -> dict[str, float]:
     """Return what makes it hard to read the way back off the clock and to carry it to the crank."""
     start, goal = (int(told.dial.at(before) // 30) for before in (-case.past, case.back_off))
     hours = (start - goal) % 12
@@ -73,7 +61,7 @@ def on_a_five(told: Bench, before: Fraction) -> bool:
     return told.dial.at(before) * 2 % 5 == 0
 
 
-def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> BackOff:
+def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rules.BackOff:
     """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark.
 
     Raises
@@ -88,10 +76,10 @@ def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> Back
     places = (setup.back_off, setup.press_from, -setup.give_up, -past)
     if past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places):
         raise Redraw
-    return BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
+    return rules.BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
 
 
-def _places(told: Bench, case: BackOff) -> tuple[Given, ...]:
+def _places(told: Bench, case: rules.BackOff) -> tuple[Given, ...]:
     setup, dial = told.setup, told.dial
     return (
         Given(label="Marked gear", value=f"{told.watched}, seen from {end(dial.seen_from)}"),
@@ -104,7 +92,7 @@ def _places(told: Bench, case: BackOff) -> tuple[Given, ...]:
     )
 
 
-def _back_working(told: Bench, case: BackOff) -> tuple[str, ...]:
+def _back_working(told: Bench, case: rules.BackOff) -> tuple[str, ...]:
     pace = case.pace
     now, goal = at_clock(told.setup, -case.past), at_clock(told.setup, case.back_off)
     gear = case.crank * pace
@@ -145,7 +133,7 @@ class HowFarBack(NumberTemplate):
         return how_far_back(told, missed(rng, told))
 
 
-def how_far_back(told: Bench, case: BackOff) -> NumberQuestion:
+def how_far_back(told: Bench, case: rules.BackOff) -> NumberQuestion:
     """Ask how far a missed hole lies behind.
 
     Raises
@@ -161,7 +149,7 @@ def how_far_back(told: Bench, case: BackOff) -> NumberQuestion:
         given=_places(told, case),
         figure=clock_figure(told, at_clock(told.setup, -case.past)),
         to_nearest=f"to the nearest 1{THIN}crank degree",
-        numbers=exact_numbers(BACK_OFF_RULES, case, case.crank, _HALF, finishes=BACK_OFF_FINISHES),
+        numbers=exact_numbers(rules.BACK_OFF_RULES, case, case.crank, _HALF, finishes=rules.BACK_OFF_FINISHES),
         unit=CRANK,
         shown=shown,
         working=_back_working(told, case),
@@ -213,7 +201,7 @@ class TurnsOfTheBar(NumberTemplate):
             ),
             figure=clock_figure(told, at_clock(told.setup, -case.past)),
             to_nearest="to the nearest 0.1 of a turn",
-            numbers=exact_numbers(BAR_RULES, case, case.turns, _HALF * self.STEP, finishes=BAR_FINISHES),
+            numbers=exact_numbers(rules.BAR_RULES, case, case.turns, _HALF * self.STEP, finishes=rules.BAR_FINISHES),
             unit="turns",
             shown=shown,
             working=(
@@ -231,10 +219,12 @@ class _Path:
     def __init__(self, pack: Pack, train: GearTrain, path: Path, drawn: dict[str, Fraction]) -> None:
         legs = [leg for leg in path.legs if leg.mesh.kind != "shaft"]
         self.names = [(leg.source.title, leg.target.title) for leg in legs]
-        self.meshes = tuple(MeshLash(drawn[leg.target.id], abs(train.ratio(leg.target.id, pack.crank))) for leg in legs)
+        self.meshes = tuple(
+            rules.MeshLash(drawn[leg.target.id], abs(train.ratio(leg.target.id, pack.crank))) for leg in legs
+        )
 
 
-def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]:
+def _lash(rng: random.Random, pack: Pack) -> tuple[rules.Lash, list[Given], list[str]]:
     """Return drawn lash along the two paths, told mesh by mesh, and the working that carries it to the crank."""
     table, train = pack.lock_pin_table, pack.train
     holed = pack.crank if table.hole_in == "flywheel" else table.hole_in
@@ -252,7 +242,7 @@ def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]
             )
     pin, component = (_Path(pack, train, path, drawn).meshes for path in paths)
     rows = [Given(label=label, value=value) for label, value in told.items()]
-    return Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
+    return rules.Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
 
 
 class LeastBackOff(NumberTemplate):
@@ -281,7 +271,9 @@ class LeastBackOff(NumberTemplate):
                 *rows,
             ),
             to_nearest=f"to the nearest 0.1{THIN}crank degree",
-            numbers=exact_numbers(LEAST_RULES, case, case.least_back_off, _HALF * 0.1, readings=LASH_READINGS),
+            numbers=exact_numbers(
+                rules.LEAST_RULES, case, case.least_back_off, _HALF * 0.1, readings=rules.LASH_READINGS
+            ),
             unit=CRANK,
             shown=shown,
             working=(
@@ -318,7 +310,12 @@ class ErrorAfterTurningBack(NumberTemplate):
             given=(*_ends(told), *rows),
             to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
             numbers=exact_numbers(
-                ERROR_RULES, case, case.error, _HALF * 0.1, readings=LASH_READINGS, finishes=ERROR_FINISHES
+                rules.ERROR_RULES,
+                case,
+                case.error,
+                _HALF * 0.1,
+                readings=rules.LASH_READINGS,
+                finishes=rules.ERROR_FINISHES,
             ),
             unit=CRANK,
             shown=shown,
