@@ -58,7 +58,7 @@ class Stage:
     angle: float | None = None
 
     def __init__(self, name: str, torque: Torque | str | None = None, angle: float | None = None) -> None:
-        if not _is_stage_name(name):
+        if not (isinstance(name, str) and name in STAGE_NAMES):
             raise TighteningError(
                 name, rule=f"The stages are {', '.join(STAGE_NAMES)}.", remedy="Name one of them.", place="stage"
             )
@@ -223,10 +223,6 @@ def _torque(given: Torque | str, place: str) -> Torque:
         return torque(given)
     except QuantityError as error:
         raise TighteningError(error.value, rule=error.rule, remedy=error.remedy, place=place) from None
-
-
-def _is_stage_name(value: object) -> bool:
-    return isinstance(value, str) and value in STAGE_NAMES
 
 
 def _is_angle(value: object) -> bool:

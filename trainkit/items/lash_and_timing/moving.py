@@ -59,7 +59,7 @@ class HarmlessMovement(Template):
         said = {movement: _said(movement) for movement in asked}
         key = SeveralKey(
             template=self.name,
-            working=tuple(f"{movement.text}: {_lower(text)}" for movement, text in said.items()),
+            working=tuple(f"{movement.text}: {(text[0].lower() + text[1:])}" for movement, text in said.items()),
             right=tuple(letters[movement] for movement in some),
             shows={
                 letters[movement]: "any-movement-ruins" if movement.harmless else "no-movement-matters"
@@ -84,10 +84,6 @@ def _said(movement: Movement) -> str:
     if "gear" in movement.moved:
         return f"The gear stands off its flank, and goes back to it in service; the event comes {effect}."
     return f"The shaft does not stand as it was set; the event comes {effect}."
-
-
-def _lower(text: str) -> str:
-    return text[0].lower() + text[1:]
 
 
 class EarlyOrLate(ChoiceTemplate):

@@ -172,7 +172,7 @@ class FateOfParts(Template):
         chosen = variant(rng, pack)
         parts = _drawn(rng, self.name, chosen)
         letters = lettered([part.id for part in parts], shuffle)
-        named = {part.id: _named(part) for part in parts}
+        named = {part.id: (f"{part.name[:1].upper()}{part.name[1:]}") for part in parts}
         item = GridItem(
             prompt="The job is done from beginning to end. What do you do with each of these parts?",
             given=(*chosen.given, *_told(chosen)),
@@ -231,10 +231,6 @@ def _told(chosen: Variant) -> Iterator[Given]:
     new = _cases(chosen.pack)[chosen.configuration].new
     if new:
         yield Given(label="Ready on the bench", value="; ".join(part.name for part in new))
-
-
-def _named(part: Part) -> str:
-    return f"{part.name[:1].upper()}{part.name[1:]}"
 
 
 def _why(part: Part, column: str) -> str:

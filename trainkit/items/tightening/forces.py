@@ -87,15 +87,10 @@ class Pull:
         return self.preload * self.factor
 
 
-def _unit_mixed_up(case: Pull) -> float:
-    """Put in inches or centimetres, whichever the size is thought of in, where millimetres belong."""
-    return case.preload * (25.4 if case.thread.system == "inch" else 10)
-
-
 # Wrong ways to a preload, in kN.
 PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
     {
-        "diameter-in-wrong-unit": _unit_mixed_up,
+        "diameter-in-wrong-unit": lambda case: case.preload * (25.4 if case.thread.system == "inch" else 10),
         "more-torque-for-oil": lambda case: (
             case.without_factor / case.dry * (case.oiled / case.dry) if case.is_oiled else None
         ),

@@ -107,10 +107,6 @@ def _loosening_overlooked(case: History) -> Reading | None:
     return reading(joint.after(kept))
 
 
-def _a_little_more(case: History) -> Reading | None:
-    return replace(case.reading, flaw="more") if case.reading.final else None
-
-
 STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyType(
     {
         "first-for-final": _first_for_final,
@@ -119,7 +115,7 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
         "one-to-final-first": _forgiving("ahead"),
         "single-use-reused": _forgiving("reused"),
         "loosening-overlooked": _loosening_overlooked,
-        "a-little-more": _a_little_more,
+        "a-little-more": lambda case: replace(case.reading, flaw="more") if case.reading.final else None,
     }
 )
 

@@ -222,25 +222,6 @@ class TrainTurned(Instrument):
     def _figure(self) -> figures.Picture:
         return self._pictures[self.seen_from]
 
-    def _gears(self) -> list[dict[str, Any]]:
-        return [
-            {
-                "id": gear.id,
-                "name": gear.name,
-                "teeth": gear.teeth,
-                "driver": gear.driver,
-                "step": [gear.step.numerator, gear.step.denominator],
-                "rate": [gear.rate.numerator, gear.rate.denominator],
-                "clockwise": gear.clockwise,
-                "lash": gear.lash,
-                "known": gear.known,
-                "kind": gear.kind,
-                "mark": {"name": self.mark_name(gear.id), "at": float(self.mark_at(gear.id, "front").degrees)},
-                "flank": self._flank(gear) if gear.lash else "",
-            }
-            for gear in self.gears
-        ]
-
     def _flank(self, gear: Turned) -> str:
         driver = self.pack.train.gear(gear.driver).title
         return figures.draw({"draw": "flank", "driver": driver, "driven": gear.name}, styled=False)
@@ -250,7 +231,23 @@ class TrainTurned(Instrument):
             "turned": self.pack.crank,
             "seen_from": self.seen_from,
             "views": {end: picture.svg for end, picture in self._pictures.items()},
-            "gears": self._gears(),
+            "gears": [
+                {
+                    "id": gear.id,
+                    "name": gear.name,
+                    "teeth": gear.teeth,
+                    "driver": gear.driver,
+                    "step": [gear.step.numerator, gear.step.denominator],
+                    "rate": [gear.rate.numerator, gear.rate.denominator],
+                    "clockwise": gear.clockwise,
+                    "lash": gear.lash,
+                    "known": gear.known,
+                    "kind": gear.kind,
+                    "mark": {"name": self.mark_name(gear.id), "at": float(self.mark_at(gear.id, "front").degrees)},
+                    "flank": self._flank(gear) if gear.lash else "",
+                }
+                for gear in self.gears
+            ],
             "quantum": [QUANTUM.numerator, QUANTUM.denominator],
             "steps": list(STEPS),
             "larger": larger(self.gears),
