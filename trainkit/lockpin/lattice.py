@@ -30,27 +30,6 @@ class Lattice:
         Whose angles are to be whole.
     """
 
-    __slots__ = (
-        "back_off",
-        "clearance",
-        "false_holes",
-        "give_up",
-        "half",
-        "lash_to_mark",
-        "lines",
-        "little",
-        "marked",
-        "passings",
-        "period",
-        "press",
-        "right_every",
-        "scale",
-        "shared",
-        "to_component",
-        "to_pin",
-        "tolerance",
-    )
-
     def __init__(self, setup: Setup) -> None:
         angles = (
             setup.press_from,

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
@@ -19,7 +18,7 @@ from trainkit.items.key import SetKey
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
 
 if TYPE_CHECKING:
@@ -54,9 +53,9 @@ class WhichCylinder(ChoiceTemplate):
     other than the one told.
     """
 
-    name: ClassVar[str] = "lash-and-timing/which-cylinder"
-    skill: ClassVar[str] = "say which cylinder comes to dead centre"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
+    name = "lash-and-timing/which-cylinder"
+    skill = "say which cylinder comes to dead centre"
+    weights = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[int]:
         """Draw once."""
@@ -69,8 +68,7 @@ class WhichCylinder(ChoiceTemplate):
         right = case.right
         wrong = {code: rule(case) for code, rule in BARRED_RULES.items()}
         named = choices(right, wrong)
-        if len(named) < 3:
-            raise Redraw
+        redraw_if(len(named) < 3)
         rest = [cylinder for cylinder in order.cylinders if cylinder not in named]
         offered = choices(right, wrong, rng.sample(rest, min(len(rest), MOST - len(named))))
         way = "forward" if intervals > 0 else "back"
@@ -106,12 +104,10 @@ class KeyAtDeadCentre(Unshuffled):
     exhaust dead centre.
     """
 
-    name: ClassVar[str] = "lash-and-timing/key-at-dead-centre"
-    skill: ClassVar[str] = "say where a key stands at dead centre"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5}
-    )
+    name = "lash-and-timing/key-at-dead-centre"
+    skill = "say where a key stands at dead centre"
+    kind = "set"
+    weights = MappingProxyType({"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -127,8 +123,7 @@ class KeyAtDeadCentre(Unshuffled):
             gears.signed(sense),
         )  # fmt: skip
         crank = case.crank()
-        if (case.right * 4).denominator != 1 or crank < 2 * PAST_STEP:
-            raise Redraw
+        redraw_if((case.right * 4).denominator != 1 or crank < 2 * PAST_STEP)
         answer, rules = settings(KEY_RULES, case, case.right, QUARTER, TURN)
         title = gearwork.survey(pack).title(gear)
         start, after = gears.Clock(case.start), gears.Clock(case.right % 12)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.items import gearwork
@@ -35,10 +34,10 @@ class HarmlessMovement(Template):
     or seems to.
     """
 
-    name: ClassVar[str] = "lash-and-timing/harmless-movement"
-    skill: ClassVar[str] = "tell harmless movements from harmful ones"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
+    name = "lash-and-timing/harmless-movement"
+    skill = "tell harmless movements from harmful ones"
+    kind = "several"
+    weights = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
@@ -93,9 +92,9 @@ class EarlyOrLate(ChoiceTemplate):
     radius; a move against the drive.
     """
 
-    name: ClassVar[str] = "lash-and-timing/early-or-late"
-    skill: ClassVar[str] = "say whether a movement makes the event early or late"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
+    name = "lash-and-timing/early-or-late"
+    skill = "say whether a movement makes the event early or late"
+    weights = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""

@@ -13,7 +13,7 @@ from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, R
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
-from trainkit.items.template import Redraw, well_apart
+from trainkit.items.template import Redraw, redraw_if, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
 
@@ -206,8 +206,7 @@ def exact_numbers(
     """
     found = {code: float(value) for code, rule in rules.items() if (value := rule(case)) is not None}
     values = [float(answer), *found.values()]
-    if not well_apart(values, 2 * tolerance):
-        raise Redraw
+    redraw_if(not well_apart(values, 2 * tolerance))
     return Numbers(
         float(answer),
         tolerance,

@@ -6,9 +6,8 @@ import random
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
 from trainkit.items.gearwork import end
@@ -16,7 +15,7 @@ from trainkit.items.item import Given
 from trainkit.items.lock_pin import rules
 from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import lacking, redraw_if
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain
 
@@ -74,8 +73,7 @@ def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rule
     first = int(setup.give_up / minute) + 2
     past = rng.randint(first, first + 40) * minute
     places = (setup.back_off, setup.press_from, -setup.give_up, -past)
-    if past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places):
-        raise Redraw
+    redraw_if(past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places))
     return rules.BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
 
 
@@ -122,10 +120,10 @@ class HowFarBack(NumberTemplate):
     two fives of minutes; an hour that is crossed on the way back; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/how-far-back"
-    skill: ClassVar[str] = "work out how far to back off"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+    name = "lock-pin/how-far-back"
+    skill = "work out how far to back off"
+    quantity = "crank angle"
+    weights = _BACK_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
@@ -163,12 +161,12 @@ class TurnsOfTheBar(NumberTemplate):
     Difficulty: as for :class:`HowFarBack`; the way from the crank to the tool is the same in every draw.
     """
 
-    name: ClassVar[str] = "lock-pin/turns-of-the-bar"
-    skill: ClassVar[str] = "turn a crank angle into turns of the barring tool"
-    quantity: ClassVar[str] = "turns of the tool"
-    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+    name = "lock-pin/turns-of-the-bar"
+    skill = "turn a crank angle into turns of the barring tool"
+    quantity = "turns of the tool"
+    weights = _BACK_WEIGHTS
 
-    STEP: ClassVar[float] = 0.1
+    STEP = 0.1
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw.
@@ -180,14 +178,10 @@ class TurnsOfTheBar(NumberTemplate):
         """
         told, barring = bench(pack), pack.barring
         if barring.ring_teeth is None or barring.pinion_teeth is None:
-            raise ItemError(
-                pack.name,
-                rule="This template needs a barring pinion on a ring gear.",
-                remedy="Give [barring] ring_teeth and pinion_teeth, or leave the template out of the blueprint.",
-            )
+            raise lacking(pack, "a barring pinion on a ring gear", "Give [barring] ring_teeth and pinion_teeth")
         case = missed(rng, told, Fraction(barring.ring_teeth, barring.pinion_teeth))
-        if abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1:
-            raise Redraw  # so near to where rounding turns over, the lash would decide
+        # So near to where rounding turns over, the lash would decide.
+        redraw_if(abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1)
         turns = plain(round(float(case.turns), 4))
         shown = f"{turns} turns of the tool"
         return NumberQuestion(
@@ -251,10 +245,10 @@ class LeastBackOff(NumberTemplate):
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/least-back-off"
-    skill: ClassVar[str] = "know what a back-off must cover"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+    name = "lock-pin/least-back-off"
+    skill = "know what a back-off must cover"
+    quantity = "crank angle"
+    weights = _LASH_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
@@ -291,17 +285,16 @@ class ErrorAfterTurningBack(NumberTemplate):
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/error-after-turning-back"
-    skill: ClassVar[str] = "work out what turning back does to the timing"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+    name = "lock-pin/error-after-turning-back"
+    skill = "work out what turning back does to the timing"
+    quantity = "crank angle"
+    weights = _LASH_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         told = bench(pack)
         case, rows, lines = _lash(rng, pack)
-        if not case.error:
-            raise Redraw
+        redraw_if(not case.error)
         shown = early_or_late(case.error)
         return NumberQuestion(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "

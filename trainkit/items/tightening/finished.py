@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.item import SeveralItem
 from trainkit.items.key import SeveralKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Redraw, Template, redraw_if
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of
 from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text
@@ -45,10 +45,10 @@ class WhichAreFinished(Template):
     Difficulty: the joints told; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "tightening/which-are-finished"
-    skill: ClassVar[str] = "say which joints are finished"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
+    name = "tightening/which-are-finished"
+    skill = "say which joints are finished"
+    kind = "several"
+    weights = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
 
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = frozenset(wanted)
@@ -62,8 +62,7 @@ class WhichAreFinished(Template):
         fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
         finished, wrong = _gather(rng, on, self._wanted)
-        if not finished or len(wrong) < FEWEST_WRONG:
-            raise Redraw
+        redraw_if(not finished or len(wrong) < FEWEST_WRONG)
         joints = [*finished, *wrong]
         options, letters = lettered({joint: joint.said for joint in joints}, shuffle)
         item = SeveralItem(

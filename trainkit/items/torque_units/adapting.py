@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.item import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, Lever
 from trainkit.quantities import THIN, Torque, plain
@@ -94,8 +94,7 @@ def _setting(fitted: _Fitted) -> NumberQuestion:
         ADAPTER_RULES, case, case.setting, wrench.step, small=("wrench-to-its-end",), readings=LEVER_READINGS
     )
     answer = Torque(numbers.answer, wrench.unit)
-    if wrench.suits(answer) != "suits":
-        raise Redraw
+    redraw_if(wrench.suits(answer) != "suits")
     where = "straight on, in line with the wrench" if case.angle == 0 else _way(case.angle)
     return NumberQuestion(
         prompt=f"The bolt shall get the wanted torque through an adapter, {where}. Which mark do you set?",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import digits
 from trainkit.items.item import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import BAND_READINGS, BAND_RULES, Band
 from trainkit.quantities import THIN, UNITS, Torque, plain
@@ -91,14 +91,13 @@ class WhichWrench(ChoiceTemplate):
             raise Redraw
         wanted = Torque(drawing.draw_value(rng, *ends, step), unit)
         # No job sheet prints what a large wrench gives in the unit of the smallest screws.
-        if unit == "ozf·in" and wanted.newton_metres > _MOST_IN_OUNCES:
-            raise Redraw
+        redraw_if(unit == "ozf·in" and wanted.newton_metres > _MOST_IN_OUNCES)
         verdicts = {tool.id: drawing.scale(tool).suits(wanted) for tool in tools}
         # One wrench suits, and none of them by a hair.
-        if [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id] or not all(
-            _clear(drawing.scale(tool), wanted) for tool in tools
-        ):
-            raise Redraw
+        redraw_if(
+            [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id]
+            or not all(_clear(drawing.scale(tool), wanted) for tool in tools)
+        )
         others = [tool for tool in tools if tool.id != suited.id]
         shown = [suited, *rng.sample(others, min(3, len(others)))]
         shows, reasons = {}, {}

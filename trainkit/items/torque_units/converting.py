@@ -13,7 +13,7 @@ from trainkit.items.distinct_answers import Numbers
 from trainkit.items.item import Given
 from trainkit.items.key import NumberRule
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import (
     CONVERSION_FINISHES,
@@ -59,15 +59,13 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
     tool = rng.choice(drawing.torque_wrenches(pack))
     wrench = drawing.scale(tool)
     columns = _columns(drawing.units_of(pack, "N·m", "lbf·ft"), wrench)
-    if not columns:
-        raise Redraw
+    redraw_if(not columns)
     unit, step, low, high = rng.choice(columns)
     given = Torque(drawing.draw_value(rng, low, high, step), unit)
     case = Conversion(given, wrench.unit, wrench.step)
     drawing.keep_off_edge(case.exact, wrench.step)
     answer = settable(given, Torque(wrench.step, wrench.unit))
-    if not wrench.low <= answer.value <= wrench.high:
-        raise Redraw
+    redraw_if(not wrench.low <= answer.value <= wrench.high)
     rules = drawing.rules_apart(
         CONVERSION_RULES,
         case,

@@ -13,7 +13,7 @@ from trainkit.items.distinct_answers import lettered_texts
 from trainkit.items.facts import Draw
 from trainkit.items.item import Given, SeveralItem
 from trainkit.items.key import SeveralKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Redraw, Template, redraw_if
 from trainkit.items.torque_units.converting import Converted, converted
 from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
 from trainkit.items.torque_units.rules import MARK_RULES, Mark
@@ -57,8 +57,7 @@ class WhichSettings(Template):
         """Draw once, or ask for another draw."""
         right, wrong = _settings(rng, pack, self._wanted)
         lines: dict[str, Setting] = {_line(setting): setting for setting in (*right, *wrong.values())}
-        if not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong):
-            raise Redraw
+        redraw_if(not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong))
         options, letters = lettered_texts(lines, shuffle)
         units = dict.fromkeys(
             unit for drawn, _ in lines.values() for unit in (drawn.case.given.unit, drawn.wrench.unit)

@@ -10,11 +10,10 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items.difficulty import digits
 from trainkit.items.item import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import lacking, redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
 
@@ -71,14 +70,11 @@ def _columns(rng: random.Random, pack: Pack) -> Columns:
     """Return two columns that the pack prints."""
     printed = tuple(stage.torque for fastener in pack.fasteners for stage in fastener.stages if stage.torque)
     if not printed:
-        raise ItemError(
-            pack.name,
-            rule="This template needs a torque that the pack prints in two units.",
-            remedy="Print the stages under [[fasteners]] in two units, or leave the template out of the blueprint.",
+        raise lacking(
+            pack, "a torque that the pack prints in two units", "Print the stages under [[fasteners]] in two units"
         )
     found = _tables(printed, tuple((tool.unit, tool.high or 0.0) for tool in drawing.torque_wrenches(pack)))
-    if not found:
-        raise Redraw
+    redraw_if(not found)
     return rng.choice(found)
 
 
@@ -141,8 +137,7 @@ def _every(columns: Columns) -> Iterator[DualUnit]:
 
 def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
     pairs = _sorted(columns).get(kind)
-    if not pairs:
-        raise Redraw
+    redraw_if(not pairs)
     return rng.choice(pairs)
 
 
@@ -162,8 +157,7 @@ class OddPair(ChoiceTemplate):
         columns = _columns(rng, pack)
         odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
         pairs = [odd, one_way, *either]
-        if len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4:
-            raise Redraw
+        redraw_if(len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4)
         working = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
         off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
         return ChoiceQuestion(

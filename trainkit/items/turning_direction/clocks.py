@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.items import gearwork
@@ -14,7 +13,7 @@ from trainkit.items.distinct_answers import NEAR, settings
 from trainkit.items.facts import Draw
 from trainkit.items.item import Given, Scale, SetItem
 from trainkit.items.key import SetKey
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.rules import (
     MARK_RULES,
     MIRROR_RULES,
@@ -57,10 +56,10 @@ class OtherEndClock(Unshuffled):
     taken from twelve.
     """
 
-    name: ClassVar[str] = "turning-direction/other-end-clock"
-    skill: ClassVar[str] = "read a mark from the other end"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"between hours": 0.5, "left": 0.25})
+    name = "turning-direction/other-end-clock"
+    skill = "read a mark from the other end"
+    kind = "set"
+    weights = MappingProxyType({"between hours": 0.5, "left": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -101,12 +100,10 @@ class MarkAfterTurning(Unshuffled):
     of a turn that the gear goes in degrees told.
     """
 
-    name: ClassVar[str] = "turning-direction/mark-after-turning"
-    skill: ClassVar[str] = "find where a mark stands after turning"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"links": 1.0, "between hours": 0.5, "quarter turns": 0.25}
-    )
+    name = "turning-direction/mark-after-turning"
+    skill = "find where a mark stands after turning"
+    kind = "set"
+    weights = MappingProxyType({"links": 1.0, "between hours": 0.5, "quarter turns": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -117,12 +114,11 @@ class MarkAfterTurning(Unshuffled):
         last = first if own else rng.choice([name for name in survey.toothed if name != first])
         way = survey.ways[first, last]
         # Only meshes of outside teeth, shafts apart: a chain or ring could be misjudged as well.
-        if not own and (abs(way.ratio) == 1 or not way.links("external") or way.links("internal", "chain", "belt")):
-            raise Redraw
+        clear = abs(way.ratio) != 1 and way.links("external") and not way.links("internal", "chain", "belt")
+        redraw_if(not own and not clear)
         case = Mark(way, quarter(rng), 15 * rng.randint(2, 24) * rng.choice((1, -1)))
         # The hand stands on a quarter in the end, so that the answer is read off and not rounded.
-        if (case.right * 4).denominator != 1:
-            raise Redraw
+        redraw_if((case.right * 4).denominator != 1)
         answer, rules = settings(OWN_MARK_RULES if own else MARK_RULES, case, case.right, QUARTER, TURN)
         titles = way.first.title, way.last.title
         turned = survey.train.turn(first, case.degrees, viewpoint)

@@ -7,10 +7,9 @@ with its reason: how often the sense turns over on the way.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.gears import Barring
@@ -96,9 +95,9 @@ class ShaftSense(ChoiceTemplate):
     sense was stated from.
     """
 
-    name: ClassVar[str] = "turning-direction/shaft-sense"
-    skill: ClassVar[str] = "say which way a shaft turns"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
+    name = "turning-direction/shaft-sense"
+    skill = "say which way a shaft turns"
+    weights = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
@@ -153,9 +152,9 @@ class ToolSense(ChoiceTemplate):
     Difficulty: an end that is not the one the sense was stated from; an engine that is barred back.
     """
 
-    name: ClassVar[str] = "turning-direction/tool-sense"
-    skill: ClassVar[str] = "say which way the barring tool turns"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"other end": 1.0, "back": 0.5})
+    name = "turning-direction/tool-sense"
+    skill = "say which way the barring tool turns"
+    weights = MappingProxyType({"other end": 1.0, "back": 0.5})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
@@ -206,9 +205,9 @@ class OtherEnd(ChoiceTemplate):
     what somebody else sees.
     """
 
-    name: ClassVar[str] = "turning-direction/other-end"
-    skill: ClassVar[str] = "say what is seen from the other end"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "for another": 0.25})
+    name = "turning-direction/other-end"
+    skill = "say what is seen from the other end"
+    weights = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Pair]:
         """Draw once."""

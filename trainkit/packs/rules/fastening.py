@@ -11,7 +11,7 @@ from trainkit.errors import FastenerError, QuantityError
 from trainkit.packs.rules.base import Case, Fault, rule
 
 if TYPE_CHECKING:
-    from trainkit.packs.fastening import Fastener, Stage, Tool
+    from trainkit.packs.fastening import Fastener, Stage
     from trainkit.packs.findings import Path
     from trainkit.quantities import DualUnit, Torque
 
