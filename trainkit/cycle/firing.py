@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from numbers import Rational, Real
 from typing import Literal
 
 from trainkit.errors import CycleError
+from trainkit.gears.exact import exact as exactly
+from trainkit.gears.exact import is_count
 
 __all__ = [
     "CYCLE",
@@ -45,14 +45,7 @@ def exact(value: object, what: str) -> Fraction:
     CycleError
         If it is not a finite number.
     """
-    if isinstance(value, Fraction):
-        return value
-    if not isinstance(value, bool):
-        if isinstance(value, Rational):
-            return Fraction(int(value.numerator), int(value.denominator))
-        if isinstance(value, Real) and math.isfinite(value):
-            return Fraction(repr(float(value)))
-    raise CycleError(value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 180.")
+    return exactly(value, what, CycleError, "180")
 
 
 def valves_at(dead_centre: str) -> str:
@@ -103,7 +96,7 @@ class FiringOrder:
                 cylinders, rule="A firing order lists the cylinders.", remedy="List each cylinder once, as in 1-3-4-2."
             )
         count = len(given)
-        if count > _MOST or not all(_is_count(each, 1, count) for each in given) or len(set(given)) != count:
+        if count > _MOST or not all(is_count(each, 1, count) for each in given) or len(set(given)) != count:
             raise CycleError(
                 given,
                 rule=f"A firing order holds each cylinder from 1 to {min(count, _MOST)} once.",
@@ -144,7 +137,7 @@ class FiringOrder:
         CycleError
             If the engine has no such cylinder.
         """
-        if not _is_count(cylinder, 1, len(self.cylinders)):
+        if not is_count(cylinder, 1, len(self.cylinders)):
             raise CycleError(
                 cylinder,
                 rule=f"The cylinders of this engine are 1 to {len(self.cylinders)}.",
@@ -282,7 +275,3 @@ def _no_dead_centre(value: object) -> CycleError:
         rule='A cylinder meets top dead centre on "compression" and on "exhaust".',
         remedy="Write one of the two words.",
     )
-
-
-def _is_count(value: object, low: int, high: int) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and low <= value <= high

@@ -6,20 +6,20 @@ import math
 from fractions import Fraction
 from numbers import Rational, Real
 
-from trainkit.errors import GearError
+from trainkit.errors import GearError, TrainkitError
 
 __all__ = ["Number", "exact", "is_count", "written"]
 
 Number = int | float | Fraction
 
 
-def exact(value: object, what: str) -> Fraction:
+def exact(value: object, what: str, error: type[TrainkitError] = GearError, such: str = "90 or 22.5") -> Fraction:
     """Return a finite number exactly as a fraction; a decimal fraction is taken as it is written.
 
     Raises
     ------
     GearError
-        If it is not a finite number.
+        Or another error that is named, if it is not a finite number.
 
     Examples
     --------
@@ -34,9 +34,7 @@ def exact(value: object, what: str) -> Fraction:
         if isinstance(value, Real) and math.isfinite(value):
             # A decimal fraction is taken as it is written: 0.1 is one tenth.
             return Fraction(repr(float(value)))
-    raise GearError(
-        value, rule=f"This {what} is to be a finite number.", remedy="Give a plain number, such as 90 or 22.5."
-    )
+    raise error(value, rule=f"This {what} is to be a finite number.", remedy=f"Give a plain number, such as {such}.")
 
 
 def is_count(value: object, low: int = 1, high: int = 1_000_000) -> bool:

@@ -327,6 +327,4 @@ def _point(point: Sequence[float]) -> tuple[float, float]:
 
 
 def _is_finite(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return math.isfinite(value)
+    return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(value)

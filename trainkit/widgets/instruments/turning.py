@@ -8,7 +8,7 @@ follows the crank by these numbers alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -233,16 +233,9 @@ class TrainTurned(Instrument):
             "views": {end: picture.svg for end, picture in self._pictures.items()},
             "gears": [
                 {
-                    "id": gear.id,
-                    "name": gear.name,
-                    "teeth": gear.teeth,
-                    "driver": gear.driver,
+                    **asdict(gear),
                     "step": [gear.step.numerator, gear.step.denominator],
                     "rate": [gear.rate.numerator, gear.rate.denominator],
-                    "clockwise": gear.clockwise,
-                    "lash": gear.lash,
-                    "known": gear.known,
-                    "kind": gear.kind,
                     "mark": {"name": self.mark_name(gear.id), "at": float(self.mark_at(gear.id, "front").degrees)},
                     "flank": self._flank(gear) if gear.lash else "",
                 }
