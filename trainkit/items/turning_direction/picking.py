@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.items import gearwork
-from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import Option, PointItem, SeveralItem
-from trainkit.items.key import PointKey, SeveralKey
-from trainkit.items.template import Template, Unshuffled, lacking, redraw_if
+from trainkit.items.item import Option, PointItem
+from trainkit.items.key import PointKey
+from trainkit.items.questions import SeveralQuestion, SeveralTemplate
+from trainkit.items.template import Unshuffled, lacking, redraw_if
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ MOST = 6
 FEWEST = 3
 
 
-class TurnAlike(Template):
+class TurnAlike(SeveralTemplate):
     """All gears are to be taken that turn the same way as one of them.
 
     Difficulty: the gears offered, and the changes of sense on the ways to them, counted together.
@@ -34,10 +34,9 @@ class TurnAlike(Template):
 
     name = "turning-direction/turn-alike"
     skill = "say which shafts turn alike"
-    kind = "several"
     weights = MappingProxyType({"gears": 0.5, "changes": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[str]:
         """Draw once."""
         survey = gearwork.survey(pack, FEWEST + 1)
         one = rng.choice(survey.names)
@@ -50,25 +49,20 @@ class TurnAlike(Template):
         redraw_if(not 0 < len(alike) < len(asked))
         shows = _shows({name: ways[name] for name in asked})
         viewpoint = rng.choice(gears.VIEWPOINTS)
-        options, letters = lettered({name: _capital(survey.title(name)) for name in asked}, shuffle)
         shown = survey.between(one, asked)
-        item = SeveralItem(
+        said = {name: _counted(ways[name]) for name in asked}
+        return SeveralQuestion(
             prompt=f"Which of these turn the same way as the {survey.title(one)}? There may be more than one. "
             f"All of them are {gearwork.seen_from(viewpoint)}.",
             given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
             figure=survey.picture(shown, viewpoint),
-            options=options,
-        )
-        said = {name: _counted(ways[name]) for name in asked}
-        key = SeveralKey(
-            template=self.name,
+            texts={name: _capital(survey.title(name)) for name in asked},
+            right=alike,
+            shows=shows,
+            reasons=said,
             working=tuple(said.values()),
-            right=tuple(letters[name] for name in alike),
-            shows={letters[name]: code for name, code in shows.items()},
-            reasons={letters[name]: text for name, text in said.items()},
+            features={"gears": len(asked), "changes": sum(ways[name].links("external") for name in asked)},
         )
-        changes = sum(ways[name].links("external") for name in asked)
-        return Draw(item, key, {"gears": len(asked), "changes": changes})
 
 
 def _shows(ways: Mapping[str, gearwork.Way]) -> dict[str, str]:

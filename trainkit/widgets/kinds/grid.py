@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
 
 from trainkit.items.kinds.grid import GridItem, GridKey, GridResponse
 from trainkit.items.kinds.values import Option
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, offered, text_of, texts
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["LOOK"]
 

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import graphlib
-from typing import TYPE_CHECKING
 
 from trainkit.errors import ResponseError
 from trainkit.items.kinds.order import OrderItem, OrderKey, OrderResponse
 from trainkit.items.kinds.values import Card
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, numbered, text_of, texts
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["LOOK"]
 

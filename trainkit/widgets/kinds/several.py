@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from trainkit.items.kinds.several import SeveralItem, SeveralKey, SeveralResponse
 from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, offered, text_of, texts
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["LOOK"]
 

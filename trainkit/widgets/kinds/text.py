@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from trainkit.errors import ResponseError
 from trainkit.items.kinds.text import TextItem, TextKey, TextResponse
 from trainkit.widgets.kinds.look import Exercise, Look
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["LOOK"]
 
