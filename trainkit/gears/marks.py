@@ -64,7 +64,7 @@ def hole_interval(ratio: Fraction | int, holes: int = 1) -> Fraction:
     Fraction(45, 1)
     """
     _counted(holes, "number of holes")
-    if not (isinstance(ratio, int | Fraction) and not isinstance(ratio, bool) and ratio != 0):
+    if not _is_ratio(ratio):
         raise GearError(
             ratio, rule="A gear that turns has a ratio to the crank that is not zero.", remedy="Give an exact fraction."
         )
@@ -87,3 +87,7 @@ def least_common_multiple(values: Iterable[Fraction]) -> Fraction:
 def _counted(count: object, what: str) -> None:
     if not is_count(count):
         raise GearError(count, rule=f"A {what} is a whole number above zero.", remedy="Count again.")
+
+
+def _is_ratio(value: object) -> bool:
+    return isinstance(value, int | Fraction) and not isinstance(value, bool) and value != 0

@@ -21,6 +21,10 @@ KINDS: tuple[MeshKind, ...] = ("external", "internal", "chain", "belt", "shaft")
 _FEWEST, _MOST = 3, 1000  # teeth of anything that an engine's timing drive holds
 
 
+def _is_word(value: object) -> bool:
+    return isinstance(value, str) and bool(value.strip())
+
+
 @dataclass(frozen=True, slots=True)
 class Gear:
     """A gear, sprocket or toothed pulley, or a part that turns with one.
@@ -57,7 +61,7 @@ class Gear:
     pitch_radius_mm: float | None = None
 
     def __post_init__(self) -> None:
-        if not (isinstance(self.id, str) and bool(self.id.strip())):
+        if not _is_word(self.id):
             raise GearError(self.id, rule="A gear has an identifier.", remedy='Give a short word, such as "crank".')
         refused = partial(GearError, place=f"gear {self.id}")
         if self.teeth is not None and not is_count(self.teeth, _FEWEST, _MOST):

@@ -90,7 +90,7 @@ class Pattern:
         TighteningError
             For a number of bolts or a diameter that cannot be.
         """
-        if not (isinstance(count, int) and not isinstance(count, bool) and 1 <= count <= _MOST_BOLTS):
+        if type(count) is not int or not 1 <= count <= _MOST_BOLTS:
             raise TighteningError(
                 count, rule=f"A pattern has 1 to {_MOST_BOLTS} bolts.", remedy="Give their whole number."
             )
@@ -327,4 +327,4 @@ def _point(point: Sequence[float]) -> tuple[float, float]:
 
 
 def _is_finite(value: object) -> bool:
-    return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(value)
+    return not isinstance(value, bool) and isinstance(value, Real) and math.isfinite(value)

@@ -59,7 +59,7 @@ class Stage:
     angle: float | None = None
 
     def __init__(self, name: str, torque: Torque | str | None = None, angle: float | None = None) -> None:
-        if not (isinstance(name, str) and name in STAGE_NAMES):
+        if name not in STAGE_NAMES:
             raise TighteningError(
                 name, rule=f"The stages are {', '.join(STAGE_NAMES)}.", remedy="Name one of them.", place="stage"
             )
@@ -223,4 +223,4 @@ def _torque(given: Torque | str, place: str) -> Torque:
 
 
 def _is_angle(value: object) -> bool:
-    return isinstance(value, Real) and not isinstance(value, bool) and 0 < float(value) <= 720
+    return not isinstance(value, bool) and isinstance(value, Real) and 0 < float(value) <= 720

@@ -13,13 +13,12 @@ from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SetItem
-from trainkit.items.key import SetKey
+from trainkit.items.item import Given
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Unshuffled, redraw_if
-from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
+from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_set, quarter
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -124,39 +123,32 @@ class KeyAtDeadCentre(Unshuffled):
         )  # fmt: skip
         crank = case.crank()
         redraw_if((case.right * 4).denominator != 1 or crank < 2 * PAST_STEP)
-        answer, rules = settings(KEY_RULES, case, case.right, QUARTER, TURN)
+        setting = settings(KEY_RULES, case, case.right, QUARTER, TURN)
         title = gearwork.survey(pack).title(gear)
         start, after = gears.Clock(case.start), gears.Clock(case.right % 12)
-        item = SetItem(
+        return hand_set(
+            self.name,
+            setting,
             prompt=f"The crank stands {gearwork.degree_text(past)} past the compression dead centre of cylinder "
             f"{case.after}. The key of the {title} points to {start}. The engine is barred forward to the next "
             f"{case.on} dead centre of cylinder {cylinder}. Where does the key point then? "
-            f"All of it is {gearwork.seen_from(viewpoint)}. {NEAREST}",
+            f"All of it is {gearwork.seen_from(viewpoint)}.",
             given=(
                 gearwork.engine_row(pack),
                 _order_row(order),
                 Given(label=f"The {title} turns, barred forward", value=f"{sense}, {gearwork.seen_from(viewpoint)}"),
             ),
             figure=face(case.start, viewpoint, title, "key"),
-            scale=CLOCK,
-        )
-        key = SetKey(
-            template=self.name,
             working=(
                 f"From one firing to the next it is {gearwork.degree_text(order.interval)}; the order is {order}.",
                 f"To {case.on} dead centre of cylinder {cylinder} the crank has {gearwork.degree_text(crank)} to go.",
                 f"The shaft turns at half speed: {gearwork.degree_text(crank / 2)} {sense}.",
                 f"30° are one hour: {start} becomes {after}.",
             ),
-            answer=answer,
-            tolerance=TOLERANCE,
-            turn=TURN,
-            shown=f"{after}, {gearwork.seen_from(viewpoint)},",
-            rules=rules,
+            shown=f"{after}, {gearwork.seen_from(viewpoint)}",
+            features={
+                "quarter turns": float(crank) / 90,
+                "between hours": case.start % 1 > 0,
+                "exhaust": case.on == "exhaust",
+            },
         )
-        features = {
-            "quarter turns": float(crank) / 90,
-            "between hours": case.start % 1 > 0,
-            "exhaust": case.on == "exhaust",
-        }
-        return Draw(item, key, features)

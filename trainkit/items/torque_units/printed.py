@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import digits
 from trainkit.items.item import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import lacking, redraw_if
+from trainkit.items.template import Redraw, lacking, redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
 
@@ -137,7 +137,8 @@ def _every(columns: Columns) -> Iterator[DualUnit]:
 
 def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
     pairs = _sorted(columns).get(kind)
-    redraw_if(not pairs)
+    if not pairs:
+        raise Redraw
     return rng.choice(pairs)
 
 
