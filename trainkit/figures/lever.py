@@ -82,8 +82,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
     ]
     # By these a control turns the place of a pointer into millimetres and degrees.
     placed = element("g", *body, data_drive=f"{num(x)} {num(y)}", data_scale=f"{scale:.6g}")
-    words = _words(figure)
-    return sheet(_WIDTH, height, "Torque wrench with adapter", words, [placed], styled=styled), words
+    return sheet(_WIDTH, height, "Torque wrench with adapter", _words(figure), [placed], styled=styled)
 
 
 def _adapter(figure: LeverFigure, drive: tuple[float, float], bolt: tuple[float, float]) -> list[str]:

@@ -66,10 +66,6 @@ class Lattice:
         """Return ticks as crank degrees."""
         return Fraction(ticks, self.scale)
 
-    def driven(self, crank: int) -> tuple[int, int, int, int]:
-        """Return crank, fork, hole and component with all lash taken up forward."""
-        return crank, crank, crank, crank
-
     def drawn_back(self, crank: int) -> tuple[int, int, int, int]:
         """Return crank, fork, hole and component with all lash taken up backwards: the rest is left ahead."""
         fork = crank + self.shared

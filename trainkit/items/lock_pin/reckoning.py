@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import told_apart
 from trainkit.items.gearwork import end
 from trainkit.items.item import Given
 from trainkit.items.lock_pin import rules
-from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
+from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, ratio_text
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import lacking, redraw_if
 from trainkit.lockpin import early_or_late
@@ -147,7 +148,7 @@ def how_far_back(told: Bench, case: rules.BackOff) -> NumberQuestion:
         given=_places(told, case),
         figure=clock_figure(told, at_clock(told.setup, -case.past)),
         to_nearest=f"to the nearest 1{THIN}crank degree",
-        numbers=exact_numbers(rules.BACK_OFF_RULES, case, case.crank, _HALF, finishes=rules.BACK_OFF_FINISHES),
+        numbers=told_apart(rules.BACK_OFF_RULES, case, case.crank, float, _HALF, finishes=rules.BACK_OFF_FINISHES),
         unit=CRANK,
         shown=shown,
         working=_back_working(told, case),
@@ -195,7 +196,9 @@ class TurnsOfTheBar(NumberTemplate):
             ),
             figure=clock_figure(told, at_clock(told.setup, -case.past)),
             to_nearest="to the nearest 0.1 of a turn",
-            numbers=exact_numbers(rules.BAR_RULES, case, case.turns, _HALF * self.STEP, finishes=rules.BAR_FINISHES),
+            numbers=told_apart(
+                rules.BAR_RULES, case, case.turns, float, _HALF * self.STEP, finishes=rules.BAR_FINISHES
+            ),
             unit="turns",
             shown=shown,
             working=(
@@ -265,8 +268,8 @@ class LeastBackOff(NumberTemplate):
                 *rows,
             ),
             to_nearest=f"to the nearest 0.1{THIN}crank degree",
-            numbers=exact_numbers(
-                rules.LEAST_RULES, case, case.least_back_off, _HALF * 0.1, readings=rules.LASH_READINGS
+            numbers=told_apart(
+                rules.LEAST_RULES, case, case.least_back_off, float, _HALF * 0.1, readings=rules.LASH_READINGS
             ),
             unit=CRANK,
             shown=shown,
@@ -302,10 +305,11 @@ class ErrorAfterTurningBack(NumberTemplate):
             "Give late as a plain number and early with a minus sign.",
             given=(*_ends(told), *rows),
             to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
-            numbers=exact_numbers(
+            numbers=told_apart(
                 rules.ERROR_RULES,
                 case,
                 case.error,
+                float,
                 _HALF * 0.1,
                 readings=rules.LASH_READINGS,
                 finishes=rules.ERROR_FINISHES,

@@ -29,18 +29,16 @@ class Instrument(ABC):
     ----------
     kind : str
         Its name in a workbook.
+    heading : str
+        What stands above it: what one does with it.
     """
 
     kind = ""
+    heading: str
 
     def __init__(self) -> None:
         # Messages may come in another thread, while a cell runs.
         self._lock = threading.RLock()
-
-    @property
-    @abstractmethod
-    def heading(self) -> str:
-        """What stands above it: what one does with it."""
 
     @property
     @abstractmethod

@@ -163,6 +163,7 @@ class TrainTurned(Instrument):
     """
 
     kind = "gears"
+    heading = "Turn the gear train"
 
     def __init__(self, pack: Pack, seen_from: str = "") -> None:
         super().__init__()
@@ -170,11 +171,6 @@ class TrainTurned(Instrument):
         self.seen_from: Viewpoint = viewpoint(seen_from or pack.engine.seen_from)
         self.gears = self._chosen(turned_by_crank(pack))
         self._pictures = {end: self._drawn(end) for end in VIEWPOINTS}
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Turn the gear train"
 
     @property
     def lead(self) -> tuple[str, ...]:
@@ -299,17 +295,13 @@ class ClockFace(TrainTurned):
     """
 
     kind = "clock"
+    heading = "Follow the mark on the clock face"
 
     def __init__(self, pack: Pack, gear: str = "", seen_from: str = "") -> None:
         table = pack.lock_pin_table
         self.gear = pack.train.gear(gear or (pack.crank if table.watched == "flywheel" else table.watched))
         self.watched = not gear or gear == table.watched
         super().__init__(pack, seen_from or table.seen_from)
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Follow the mark on the clock face"
 
     def _chosen(self, gears: tuple[Turned, ...]) -> tuple[Turned, ...]:
         way = self.pack.train.path(self.pack.crank, self.gear.id).gears
