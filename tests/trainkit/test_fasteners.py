@@ -11,15 +11,12 @@ from hypothesis import strategies as st
 
 from trainkit.errors import FastenerError, QuantityError, TrainkitError
 from trainkit.fasteners import (
-    Friction,
     Thread,
     Wrench,
     assembly_preload,
-    deviation,
     preload,
     proof_load,
     strength,
-    torque_by_friction,
     true_torque,
     with_prevailing,
     wrench_setting,
@@ -159,19 +156,8 @@ class TestPreload:
         there = Torque(factor * force * Thread(thread).diameter / 1000, "N·m")
         assert preload(there, thread, factor) == pytest.approx(force, rel=1e-12)
 
-    def test_nut_factor_stands_for_the_friction(self) -> None:
-        friction = Friction(0.12, 0.12, 14.63, 11)
-        parts = torque_by_friction(20_000, "M10", friction)
-        assert preload(parts.total, "M10", parts.total.value / 200) == pytest.approx(20_000, rel=1e-12)
-
     def test_oil_raises_preload_by_a_third(self) -> None:
         assert preload("42 N·m", "M10", 0.15) / preload("42 N·m", "M10", 0.20) == pytest.approx(4 / 3)
-
-    def test_without_friction_the_screw_lifts_its_pitch_a_turn(self) -> None:
-        """Energy: one turn of the torque is the force times the pitch."""
-        parts = torque_by_friction(20_000, "M10", Friction(0, 0, 15, 11))
-        assert parts.total.value * 2 * math.pi == pytest.approx(20_000 * 1.5 / 1000)
-        assert parts.useful == 1
 
     def test_without_twist_the_whole_yield_stress_is_there(self) -> None:
         high = assembly_preload("M10", "8.8", 0.2)
@@ -182,18 +168,6 @@ class TestPreload:
     def test_nut_factor_that_cannot_be(self, factor: object) -> None:
         with pytest.raises((FastenerError, QuantityError)):
             preload("42 N·m", "M10", factor)  # type: ignore[arg-type]  # the point of the test
-
-    def test_no_preload_has_no_parts(self) -> None:
-        with pytest.raises(FastenerError, match="greater than nought"):
-            torque_by_friction(0, "M10", Friction(0.1, 0.1, 15, 11))
-
-    @pytest.mark.parametrize(
-        "parts",
-        [(-0.1, 0.1, 15, 11), (0.1, 1.5, 15, 11), (0.1, 0.1, 11, 15), (0.1, 0.1, 15, 0), (math.nan, 0.1, 15, 11)],
-    )
-    def test_friction_that_cannot_be(self, parts: tuple[float, float, float, float]) -> None:
-        with pytest.raises((FastenerError, QuantityError)):
-            Friction(*parts)
 
     def test_wrong_dimension(self) -> None:
         with pytest.raises(QuantityError, match="energy"):
@@ -304,11 +278,6 @@ class TestWrenches:
     def test_scale_that_cannot_be(self, parts: tuple[str, float, float, float]) -> None:
         with pytest.raises((FastenerError, QuantityError)):
             Wrench(*parts)
-
-    def test_deviation(self) -> None:
-        assert deviation("52 N·m", "50 N·m") == pytest.approx(0.04)
-        with pytest.raises(FastenerError, match="greater than nought"):
-            deviation("52 N·m", "0 N·m")
 
     def test_prevailing_in_another_unit(self) -> None:
         assert with_prevailing("40 lbf·ft", "24 lbf·in") == torque("42 lbf·ft")

@@ -22,7 +22,6 @@ from trainkit.gears import (
     GearTrain,
     Mesh,
     backlash_degrees,
-    centre_shift,
     faults,
     hole_interval,
     lcm_turns,
@@ -342,11 +341,6 @@ class TestLash:
     def test_sizes_that_cannot_be_are_refused(self, lash: float, radius: float) -> None:
         with pytest.raises(GearError):
             backlash_degrees(lash, radius)
-
-    @pytest.mark.parametrize("angle", [0, 45, -20, math.nan])
-    def test_pressure_angle_out_of_range_is_refused(self, angle: float) -> None:
-        with pytest.raises(GearError):
-            centre_shift(0.1, angle)
 
 
 class TestBarring:

@@ -57,8 +57,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         *_pin(figure.pin),
         *_bar(figure.bar),
     ]
-    words = _words(figure)
-    return sheet(_WIDTH, _HEIGHT, "Lock pin bench", words, body, styled=styled), words
+    return sheet(_WIDTH, _HEIGHT, "Lock pin bench", _words(figure), body, styled=styled)
 
 
 def _pin(pin: str) -> list[str]:

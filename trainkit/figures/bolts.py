@@ -126,8 +126,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         # It acts at the middle of the bolts, which need not be the point from which their places are measured.
         xs, ys = zip(*at.values(), strict=True)
         body.extend(_pull(figure.pull, sum(xs) / len(xs), sum(ys) / len(ys)))
-    words = _words(figure)
-    return sheet(_WIDTH, height, "Bolts of a joint", words, body, styled=styled), words
+    return sheet(_WIDTH, height, "Bolts of a joint", _words(figure), body, styled=styled)
 
 
 def _fit(figure: BoltFigure) -> tuple[float, tuple[float, float], float]:

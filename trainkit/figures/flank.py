@@ -54,7 +54,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         text(_WIDTH - 8, 24, "→", "quiet", "end", 22),
     ]
     words = f"{figure.driver} drives {figure.driven}, forward to the right: {_WHERE.get(figure.back, _BETWEEN)}."
-    return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled), words
+    return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled)
 
 
 _WHERE = {0.0: "the teeth rest on the forward flank", 1.0: "the teeth rest on the back flank"}

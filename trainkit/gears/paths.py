@@ -14,7 +14,7 @@ from trainkit.gears.exact import Number, exact, written
 if TYPE_CHECKING:
     from trainkit.gears.parts import Gear, Mesh
 
-__all__ = ["Leg", "Path", "backlash_degrees", "centre_shift"]
+__all__ = ["Leg", "Path", "backlash_degrees"]
 
 _SAYS = {
     "external": "outside teeth, the sense turns over",
@@ -58,36 +58,6 @@ def backlash_degrees(lash_mm: Number, pitch_radius_mm: Number) -> float:
             pitch_radius_mm, rule="A pitch radius is more than zero millimetres.", remedy="Measure it again."
         )
     return math.degrees(lash / radius)
-
-
-def centre_shift(lash_mm: Number, pressure_angle: Number = 20) -> float:
-    """Return how far two gears must move apart to gain a given lash.
-
-    Parameters
-    ----------
-    lash_mm : float
-        Lash to gain along the pitch circle, millimetres; negative to lose some.
-    pressure_angle : float, optional
-        Of the teeth, in degrees, more than 0 and less than 45.
-
-    Returns
-    -------
-    float
-        Millimetres of centre distance: lash / (2 tan(pressure angle)). Holds for small shifts.
-
-    Examples
-    --------
-    >>> round(centre_shift(0.10), 3)
-    0.137
-    """
-    lash, angle = exact(lash_mm, "lash"), exact(pressure_angle, "pressure angle")
-    if not 0 < angle < 45:
-        raise GearError(
-            pressure_angle,
-            rule="A pressure angle is more than 0 and less than 45 degrees.",
-            remedy="Most gears have 20, older ones 14.5.",
-        )
-    return float(lash) / (2 * math.tan(math.radians(angle)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,27 +30,6 @@ class Lattice:
         Whose angles are to be whole.
     """
 
-    __slots__ = (
-        "back_off",
-        "clearance",
-        "false_holes",
-        "give_up",
-        "half",
-        "lash_to_mark",
-        "lines",
-        "little",
-        "marked",
-        "passings",
-        "period",
-        "press",
-        "right_every",
-        "scale",
-        "shared",
-        "to_component",
-        "to_pin",
-        "tolerance",
-    )
-
     def __init__(self, setup: Setup) -> None:
         angles = (
             setup.press_from,
@@ -86,10 +65,6 @@ class Lattice:
     def angle(self, ticks: int) -> Fraction:
         """Return ticks as crank degrees."""
         return Fraction(ticks, self.scale)
-
-    def driven(self, crank: int) -> tuple[int, int, int, int]:
-        """Return crank, fork, hole and component with all lash taken up forward."""
-        return crank, crank, crank, crank
 
     def drawn_back(self, crank: int) -> tuple[int, int, int, int]:
         """Return crank, fork, hole and component with all lash taken up backwards: the rest is left ahead."""

@@ -194,7 +194,7 @@ class State:
                 remedy="Count from the nearest passing of the hole.",
             )
         crank = ahead if turned == "forward" else ahead - lat.lash_to_mark
-        places = lat.driven(crank) if turned == "forward" else lat.drawn_back(crank)
+        places = (crank,) * 4 if turned == "forward" else lat.drawn_back(crank)
         return cls(
             setup,
             passing % setup.passings,

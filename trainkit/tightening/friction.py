@@ -48,6 +48,4 @@ def preload_change(specified: float, actual: float) -> float:
 
 
 def _is_nut_factor(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return 0.03 <= float(value) <= 1
+    return not isinstance(value, bool) and isinstance(value, Real) and 0.03 <= float(value) <= 1

@@ -90,7 +90,7 @@ class Pattern:
         TighteningError
             For a number of bolts or a diameter that cannot be.
         """
-        if not _is_count(count):
+        if type(count) is not int or not 1 <= count <= _MOST_BOLTS:
             raise TighteningError(
                 count, rule=f"A pattern has 1 to {_MOST_BOLTS} bolts.", remedy="Give their whole number."
             )
@@ -327,10 +327,4 @@ def _point(point: Sequence[float]) -> tuple[float, float]:
 
 
 def _is_finite(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return math.isfinite(value)
-
-
-def _is_count(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= _MOST_BOLTS
+    return not isinstance(value, bool) and isinstance(value, Real) and math.isfinite(value)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.capstone.flanks import lash_first
@@ -47,12 +47,10 @@ class ExplainWhy(Unshuffled):
     read, in tens.
     """
 
-    name: ClassVar[str] = "capstone/explain-why"
-    skill: ClassVar[str] = "explain a why of the job in your own words"
-    kind: ClassVar[str] = "text"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05}
-    )
+    name = "capstone/explain-why"
+    skill = "explain a why of the job in your own words"
+    kind = "text"
+    weights = MappingProxyType({"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""

@@ -133,6 +133,4 @@ _TEXTS: dict[str, tuple[str, ...]] = {
     ),
 }
 
-MISCONCEPTIONS: tuple[Misconception, ...] = tuple(
-    Misconception(code, "lock-pin", *texts) for code, texts in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "lock-pin", *texts) for code, texts in _TEXTS.items())

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
@@ -61,10 +60,10 @@ class PinTheEngine(Unshuffled):
     the lash lies on the wrong side.
     """
 
-    name: ClassVar[str] = "lock-pin/pin-the-engine"
-    skill: ClassVar[str] = "bar an engine to the right dead centre and pin it"
-    kind: ClassVar[str] = "actions"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
+    name = "lock-pin/pin-the-engine"
+    skill = "bar an engine to the right dead centre and pin it"
+    kind = "actions"
+    weights = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
@@ -139,9 +139,9 @@ class JackingScrew(ChoiceTemplate):
     travel.
     """
 
-    name: ClassVar[str] = "tightening/jacking-screw"
-    skill: ClassVar[str] = "read a thread and pick the screw that fits"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
+    name = "tightening/jacking-screw"
+    skill = "read a thread and pick the screw that fits"
+    weights = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Screw]:
         """Draw once."""

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
@@ -74,10 +73,10 @@ class StagesInOrder(Template):
     Difficulty: the cards, and the reasons that tie them to each other.
     """
 
-    name: ClassVar[str] = "tightening/stages-in-order"
-    skill: ClassVar[str] = "put stages and the work between them in order"
-    kind: ClassVar[str] = "order"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"cards": 1.0, "ties": -0.25})
+    name = "tightening/stages-in-order"
+    skill = "put stages and the work between them in order"
+    kind = "order"
+    weights = MappingProxyType({"cards": 1.0, "ties": -0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""

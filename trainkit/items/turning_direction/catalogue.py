@@ -90,6 +90,4 @@ _TEXTS = {
     ),
 }
 
-MISCONCEPTIONS = tuple(
-    Misconception(code=code, area="turning-direction", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "turning-direction", *texts) for code, texts in _TEXTS.items())

@@ -24,14 +24,12 @@ class Instrument(Listener):
     ----------
     kind : str
         Its name in a workbook.
+    heading : str
+        What stands above it: what one does with it.
     """
 
     kind = ""
-
-    @property
-    @abstractmethod
-    def heading(self) -> str:
-        """What stands above it: what one does with it."""
+    heading: str
 
     @property
     @abstractmethod

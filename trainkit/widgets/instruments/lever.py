@@ -66,6 +66,7 @@ class WrenchTried(Instrument):
     """
 
     kind = "wrench"
+    heading = "Set a torque wrench with an adapter"
 
     def __init__(self, pack: Pack, wrench: str = "", adapter: str = "", fastener: str = "") -> None:
         super().__init__()
@@ -98,11 +99,6 @@ class WrenchTried(Instrument):
             )
         self.start = self.lever = start
         self.jobs = self._offered(start)
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Set a torque wrench with an adapter"
 
     @property
     def lead(self) -> tuple[str, ...]:

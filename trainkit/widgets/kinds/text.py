@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from trainkit.errors import ResponseError
 from trainkit.items.kinds.text import TextItem, TextKey, TextResponse
 from trainkit.widgets.kinds.look import Exercise, Look
-
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
 
 __all__ = ["LOOK"]
 
@@ -22,17 +17,6 @@ def _fit(item: TextItem, response: TextResponse) -> TextResponse:
     return response
 
 
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
-        "words of your own",
-        TextItem(prompt="Write a few words, any you like.", limit=120),
-        mouse="Click the box and write.",
-        finger="Tap the box and write.",
-        keys="Tab goes to the box. Tab again leaves it, as Enter begins a new line there.",
-        done=lambda given: isinstance(given, TextResponse),
-    )
-
-
 LOOK: Look[TextItem, TextKey, TextResponse] = Look(
     "text",
     task=lambda item: (f"Write at most {item.limit} characters. A person reads them.", ()),
@@ -42,5 +26,12 @@ LOOK: Look[TextItem, TextKey, TextResponse] = Look(
     worked=lambda _, __: (),  # the rubric says it
     control=lambda item: {"limit": item.limit},
     fit=_fit,
-    exercise=_exercise,
+    exercise=lambda _: Exercise(
+        "words of your own",
+        TextItem(prompt="Write a few words, any you like.", limit=120),
+        mouse="Click the box and write.",
+        finger="Tap the box and write.",
+        keys="Tab goes to the box. Tab again leaves it, as Enter begins a new line there.",
+        done=lambda given: isinstance(given, TextResponse),
+    ),
 )
