@@ -11,7 +11,7 @@ from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,
     CIRCLE_READINGS,

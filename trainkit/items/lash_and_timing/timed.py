@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import BUILDS, Build
 from trainkit.items.lash_and_timing.rules import Shifted
 from trainkit.quantities import THIN, plain

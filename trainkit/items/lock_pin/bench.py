@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 from trainkit.items.dial_marks import at_clock, marks
 from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, Rules, paired
 from trainkit.items.gearwork import end
-from trainkit.items.item import Given
-from trainkit.items.key import NumberRule
+from trainkit.items.kinds import Given, NumberRule
 from trainkit.items.template import Redraw, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain

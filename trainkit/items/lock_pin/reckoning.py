@@ -12,7 +12,7 @@ from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
 from trainkit.items.gearwork import end
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
 from trainkit.items.lock_pin.rules import (
     BACK_OFF_FINISHES,

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import SeveralItem
-from trainkit.items.key import SeveralKey
+from trainkit.items.kinds import SeveralItem, SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.fasteners import Thread
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.quantities import THIN, Torque, torque
 from trainkit.tightening import Joint, JointState, Pattern, Schedule, Stage
 

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import lettered_texts
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SeveralItem
-from trainkit.items.key import SeveralKey
+from trainkit.items.kinds import Given, SeveralItem, SeveralKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.converting import Converted, converted
 from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.difficulty import digits
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.torque_units.drawing import (

@@ -13,8 +13,7 @@ from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import Option, PointItem, SeveralItem
-from trainkit.items.key import PointKey, SeveralKey
+from trainkit.items.kinds import Option, PointItem, PointKey, SeveralItem, SeveralKey
 from trainkit.items.template import Redraw, Template, Unshuffled
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 

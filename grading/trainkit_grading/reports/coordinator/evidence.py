@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.forms.store import open_forms
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.support.markup import said
