@@ -83,12 +83,7 @@ class ModuleStanding:
         """Return it as plain JSON data."""
         times = {name: getattr(self, name) for name in ("opens", "due", "since", "arrived")}
         return {
-            "module": self.module,
-            "apprentice": self.apprentice,
-            "name": self.name,
-            "cohort": self.cohort,
-            "state": self.state,
-            "attempt": self.attempt,
+            **{name: getattr(self, name) for name in ("module", "apprentice", "name", "cohort", "state", "attempt")},
             "late": self.state == "late" or self.came_late,
             **{name: when.isoformat() if when is not None else None for name, when in times.items()},
         }
