@@ -338,7 +338,7 @@ class Book:
         Practical work is shown as it will be watched: nobody answers it here. Why nothing can be asked at all stands
         in the place of the first question, once for all of them.
         """
-        from trainkit.items.item import ObservedItem
+        from trainkit.items.kinds import ObservedItem
         from trainkit.widgets.assessed import Assessed
         from trainkit.widgets.control import Control
         from trainkit.widgets.watched import Watched

@@ -13,7 +13,7 @@ from tests.trainkit.draws import drawn
 from tests.trainkit.given_out import identify, release
 from trainkit import lockpin
 from trainkit.items import scenarios, template
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     ActionsItem,
     Card,
     ChoiceItem,

@@ -10,7 +10,7 @@ from typing import Any
 from tests.browser.copies import ITEMS
 from tests.trainkit.given_out import identify, release
 from trainkit import modules
-from trainkit.items.item import Item
+from trainkit.items.kinds import Item
 
 MODULE = "lock-pin"
 # A number, a choice and an order.

@@ -22,11 +22,12 @@ import pytest
 
 from trainkit import handin, journal
 from trainkit.forms import Form, Forms, Identity
-from trainkit.items.item import ChoiceItem, Item
-from trainkit.items.key import Key
-from trainkit.items.responses import (
+from trainkit.items.kinds import (
     ActionsResponse,
+    ChoiceItem,
     ChoiceResponse,
+    Item,
+    Key,
     NumberResponse,
     OrderResponse,
     Response,

@@ -15,9 +15,8 @@ from typing import Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.forms import Form
-from trainkit.items.key import Key
+from trainkit.items.kinds import ActionsResponse, ChoiceResponse, Key, NumberResponse, OrderResponse, TextResponse
 from trainkit.items.marking import mark
-from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse, TextResponse
 from trainkit.journal import Journal, Reading
 from trainkit_grading.course.settings import Limits
 from trainkit_grading.intake.readers import HandIn

@@ -13,8 +13,7 @@ from pathlib import Path
 
 from trainkit import handin, journal
 from trainkit.forms import Form
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import Response
+from trainkit.items.kinds import ObservedItem, Response
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect

@@ -20,7 +20,7 @@ from typing import Any
 
 from trainkit import modules
 from trainkit.items.facts import met_by_chance
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms import store
 

@@ -24,9 +24,7 @@ import pytest
 
 from trainkit import modules as shipped
 from trainkit import packs
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
-from trainkit.items.responses import TextResponse
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, TextResponse
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.demo import people
 from trainkit_grading.course.folder import Course, CourseModule

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from trainkit.items.key import ChoiceKey, NumberKey, OrderKey, TextKey
+from trainkit.items.kinds import ChoiceKey, NumberKey, OrderKey, TextKey
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation

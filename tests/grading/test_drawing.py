@@ -10,8 +10,8 @@ import pytest
 from trainkit import packs
 from trainkit.errors import FormError
 from trainkit.forms import Forms, person_digest
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.items.marking import mark
-from trainkit.items.responses import ChoiceResponse
 from trainkit_grading.course.folder import CourseModule
 from trainkit_grading.course.roster import Apprentice, Roster
 from trainkit_grading.course.seeds import Seed

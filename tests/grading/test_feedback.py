@@ -14,11 +14,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import pytest
 
 from trainkit import modules
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import ChoiceResponse, Item, Key, NumberResponse, OrderResponse, Response, TextResponse
 from trainkit.items.marking import mark as mark_item
 from trainkit.items.misconceptions import MANUAL
-from trainkit.items.responses import ChoiceResponse, NumberResponse, OrderResponse, Response, TextResponse
 from trainkit.items.template import find, names
 from trainkit_grading.cli.simulate.ways import WAYS
 from trainkit_grading.course.folder import Course

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainkit import journal
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.journal import Journal, JournalLine, Reading
 from trainkit_grading.forms import generation
 from trainkit_grading.intake.collect import collect

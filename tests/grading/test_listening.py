@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from nbgrader.api import Comment, Gradebook
 
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import actor

@@ -16,10 +16,9 @@ from typing import Any
 
 import pytest
 
-from trainkit.items.item import read_item
-from trainkit.items.key import read_key
+from trainkit.items.kinds import ChoiceResponse, ObservedResponse
 from trainkit.items.marking import mark as mark_item
-from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
+from trainkit.items.reading import read_item, read_key, read_response
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError

@@ -15,7 +15,7 @@ import nbformat
 import pytest
 
 from trainkit import journal, modules, packs
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError

@@ -18,8 +18,7 @@ from typing import Any
 import pytest
 
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsItem, ActionsResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import ALPHABET
 from trainkit_grading.decisions import pending

@@ -18,7 +18,7 @@ import pytest
 
 from trainkit import handin, modules, workbook
 from trainkit.forms import Forms, person_digest
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.course.settings import Cohort

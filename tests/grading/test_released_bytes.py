@@ -19,8 +19,18 @@ from scipy import stats
 
 from trainkit import modules, packs
 from trainkit.forms import Form
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem, SeveralItem
-from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey, SeveralKey
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    GridItem,
+    InsertItem,
+    InsertKey,
+    Key,
+    OrderItem,
+    OrderKey,
+    SeveralItem,
+    SeveralKey,
+)
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import Seed

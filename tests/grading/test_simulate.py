@@ -12,12 +12,10 @@ import pytest
 
 from trainkit import journal, lockpin, modules, packs
 from trainkit.forms import Form, FormItem
-from trainkit.items import item as items
-from trainkit.items import key as keys
-from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items import kinds, lock_pin_scenario, scenarios
+from trainkit.items.kinds import Response, TextResponse
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import Response, TextResponse
 from trainkit.items.template import find
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.simulate import Habits, answer, shown_by
@@ -32,83 +30,83 @@ CODE = "right-number-wrong-unit"  # any code of the catalogue will do for made-u
 KNOWN: dict[str, Any] = {"template": "order/made-up", "working": ("Because.",)}
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"option {letter}") for letter in letters)
+def options(letters: str) -> tuple[kinds.Option, ...]:
+    return tuple(kinds.Option(id=letter, text=f"option {letter}") for letter in letters)
 
 
-def cards(letters: str) -> tuple[items.Card, ...]:
-    return tuple(items.Card(id=letter, text=f"card {letter}") for letter in letters)
+def cards(letters: str) -> tuple[kinds.Card, ...]:
+    return tuple(kinds.Card(id=letter, text=f"card {letter}") for letter in letters)
 
 
-def pin() -> tuple[items.ActionsItem, keys.ActionsKey]:
+def pin() -> tuple[kinds.ActionsItem, kinds.ActionsKey]:
     setup = packs.load("dunlin").lock_pin
     scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
-    item = items.ActionsItem(
+    item = kinds.ActionsItem(
         prompt="Pin it.",
         model="lock-pin",
         scene=scene,
-        actions=tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items()),
+        actions=tuple(kinds.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items()),
         points=4,
     )
-    return item, keys.ActionsKey(template="lock-pin/made-up", working=("By search.",), model="lock-pin")
+    return item, kinds.ActionsKey(template="lock-pin/made-up", working=("By search.",), model="lock-pin")
 
 
-def answered(item: items.Item, key: keys.Key, habits: Habits, rng: random.Random) -> Response:
+def answered(item: kinds.Item, key: kinds.Key, habits: Habits, rng: random.Random) -> Response:
     given = answer(item, key, habits, rng)
     assert given is not None
     return given
 
 
 BONDS = (
-    keys.Bond(before="a", after="b", reason="First a.", misconception=CODE),
-    keys.Bond(before="b", after="c", reason="Then b.", dangerous=True),
-    keys.Bond(before="d", after="c", reason="And d."),
+    kinds.Bond(before="a", after="b", reason="First a.", misconception=CODE),
+    kinds.Bond(before="b", after="c", reason="Then b.", dangerous=True),
+    kinds.Bond(before="d", after="c", reason="And d."),
 )
 MADE_UP: dict[str, tuple[Any, Any]] = {
     "number": (
-        items.NumberItem(prompt="How much?", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
-        keys.NumberKey(
+        kinds.NumberItem(prompt="How much?", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
+        kinds.NumberKey(
             answer=42.3,
             unit="N·m",
             tolerance=0.5,
             shown="42 N·m",
-            rules=(keys.NumberRule(misconception=CODE, value=57.4),),
+            rules=(kinds.NumberRule(misconception=CODE, value=57.4),),
             **KNOWN,
         ),
     ),
     "set": (
-        items.SetItem(prompt="Set it.", scale=items.Scale(low=10, high=60, step=0.5, unit="N·m")),
-        keys.SetKey(
+        kinds.SetItem(prompt="Set it.", scale=kinds.Scale(low=10, high=60, step=0.5, unit="N·m")),
+        kinds.SetKey(
             answer=31.3,
             tolerance=0.5,
             shown="31.5 N·m",
-            rules=(keys.NumberRule(misconception=CODE, value=42.0),),
+            rules=(kinds.NumberRule(misconception=CODE, value=42.0),),
             **KNOWN,
         ),
     ),
     "choice": (
-        items.ChoiceItem(prompt="Which?", options=options("abc")),
-        keys.ChoiceKey(right="b", shows={"a": CODE}, **KNOWN),
+        kinds.ChoiceItem(prompt="Which?", options=options("abc")),
+        kinds.ChoiceKey(right="b", shows={"a": CODE}, **KNOWN),
     ),
     "point": (
-        items.PointItem(prompt="Where?", targets=options("abcd")),
-        keys.PointKey(right=("b", "d"), shows={"c": CODE}, **KNOWN),
+        kinds.PointItem(prompt="Where?", targets=options("abcd")),
+        kinds.PointKey(right=("b", "d"), shows={"c": CODE}, **KNOWN),
     ),
     "several": (
-        items.SeveralItem(prompt="Which ones?", options=options("abcd"), points=2),
-        keys.SeveralKey(right=("a", "c"), shows={"b": CODE}, **KNOWN),
+        kinds.SeveralItem(prompt="Which ones?", options=options("abcd"), points=2),
+        kinds.SeveralKey(right=("a", "c"), shows={"b": CODE}, **KNOWN),
     ),
     "grid": (
-        items.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xy")),
-        keys.GridKey(right={"p": "x", "q": "y", "r": "x"}, shows={"q x": CODE}, **KNOWN),
+        kinds.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xy")),
+        kinds.GridKey(right={"p": "x", "q": "y", "r": "x"}, shows={"q x": CODE}, **KNOWN),
     ),
     "order": (
-        items.OrderItem(prompt="In which order?", cards=cards("dcba"), points=3),
-        keys.OrderKey(cards={letter: f"card {letter}" for letter in "abcd"}, bonds=BONDS, **KNOWN),
+        kinds.OrderItem(prompt="In which order?", cards=cards("dcba"), points=3),
+        kinds.OrderKey(cards={letter: f"card {letter}" for letter in "abcd"}, bonds=BONDS, **KNOWN),
     ),
     "insert": (
-        items.InsertItem(prompt="Where does it go?", written=cards("adc"), missing=cards("b")[0]),
-        keys.InsertKey(
+        kinds.InsertItem(prompt="Where does it go?", written=cards("adc"), missing=cards("b")[0]),
+        kinds.InsertKey(
             right=(1, 2),
             written=("a", "d", "c"),
             missing="b",
@@ -222,14 +220,14 @@ class Steps:
 
 def test_a_safe_way_is_found_in_any_scenario(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(scenarios, "begin", lambda model, scene: Steps())  # noqa: ARG005 - one model is enough
-    item = items.ActionsItem(prompt="Count.", model="count", scene={"to": 3}, actions=options("abc"))
+    item = kinds.ActionsItem(prompt="Count.", model="count", scene={"to": 3}, actions=options("abc"))
     assert safe_way(item) == ("one", "two", "three")
 
 
 @pytest.mark.parametrize("limit", [60, 1200])
 def test_text_is_answered_within_its_limit(limit: int) -> None:
-    item = items.TextItem(prompt="Why?", limit=limit)
-    key = keys.TextKey(rubric=(keys.RubricLine(looks_for="the pin", points=1),), **KNOWN)
+    item = kinds.TextItem(prompt="Why?", limit=limit)
+    key = kinds.TextKey(rubric=(kinds.RubricLine(looks_for="the pin", points=1),), **KNOWN)
     for habits in (KNOWS, SLIPS, GUESSES):
         assert mark(item, key, answered(item, key, habits, random.Random(1))).verdict == "waiting"
 
@@ -247,8 +245,8 @@ def test_who_knows_a_text_writes_more_than_who_guesses() -> None:
 
 
 def test_observed_work_is_nobodys_to_answer() -> None:
-    item = items.ObservedItem(prompt="Show it.", steps=options("ab"))
-    assert answer(item, keys.ObservedKey(**KNOWN), KNOWS, random.Random(1)) is None
+    item = kinds.ObservedItem(prompt="Show it.", steps=options("ab"))
+    assert answer(item, kinds.ObservedKey(**KNOWN), KNOWS, random.Random(1)) is None
 
 
 def drawn(module: str, seed: int) -> tuple[Form, dict[str, Any]]:

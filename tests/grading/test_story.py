@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 
 from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.keeping import verify
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import LEDGER

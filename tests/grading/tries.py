@@ -9,9 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect

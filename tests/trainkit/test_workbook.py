@@ -17,7 +17,7 @@ from trainkit import modules, packs, workbook
 from trainkit.errors import FormError, ModuleError
 from trainkit.forms import Form, FormItem, Forms, Identity
 from trainkit.items import template
-from trainkit.items.item import ObservedItem, Option
+from trainkit.items.kinds import ObservedItem, Option
 from trainkit.notes import Unsaid, due_words
 from trainkit.persons import Person, person
 from trainkit.widgets.assessed import Assessed

@@ -15,7 +15,7 @@ from trainkit.figures.gear import gear, tooth
 from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import element, polygon, sheet, text, turning_arrow
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 
 __all__ = ["BenchFigure", "draw"]
 

@@ -11,7 +11,7 @@ from pydantic import Field
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
 from trainkit.gears import Clock
-from trainkit.items.responses import Token, Value
+from trainkit.items.kinds import Token, Value
 from trainkit.sentences import noun
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, arrowhead, element, sheet, text, turning_arrow
 from trainkit.gears import Clock
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 
 __all__ = ["ClockFigure", "draw", "marks_figure"]
 

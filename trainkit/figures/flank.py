@@ -9,7 +9,7 @@ from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import element, num, polygon, sheet, text
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 
 __all__ = ["GAP", "FlankFigure", "draw"]
 

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from trainkit.figures.shown import At, degrees
 from trainkit.figures.svg import around, element, text
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 
 __all__ = ["DialMark", "leaders"]
 

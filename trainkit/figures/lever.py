@@ -10,7 +10,7 @@ from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import arc, around, arrowhead, element, num, polygon, sheet, text
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 from trainkit.quantities import THIN, plain
 
 __all__ = ["LeverFigure", "draw"]

@@ -10,7 +10,7 @@ from pydantic import Field, ValidationError
 
 from trainkit import gears
 from trainkit.errors import FormError
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 
 __all__ = ["At", "End", "Name", "Sense", "checked", "degrees", "seen"]
 

@@ -41,7 +41,7 @@ from pydantic import Field, ValidationError
 from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock, dial_of, marks
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
 

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from trainkit.items.distinct_answers import Numbers, lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given, NumberItem, SeveralItem
-from trainkit.items.key import ChoiceKey, NumberKey, SeveralKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, Given, NumberItem, NumberKey
 from trainkit.items.template import Template, Unshuffled
 
 if TYPE_CHECKING:
@@ -36,7 +35,7 @@ class NumberQuestion:
     Parameters
     ----------
     prompt, given, figure
-        What is shown; see :class:`trainkit.items.item.NumberItem`.
+        What is shown; see :class:`trainkit.items.kinds.NumberItem`.
     to_nearest : str
         How closely to answer, in words.
     numbers : Numbers
@@ -69,7 +68,7 @@ class NumberTemplate(Unshuffled):
     Class attributes
     ----------------
     quantity : str
-        What is asked for; see :class:`trainkit.items.key.NumberKey`.
+        What is asked for; see :class:`trainkit.items.kinds.NumberKey`.
     """
 
     kind: ClassVar[str] = "number"
@@ -111,7 +110,7 @@ class OptionsQuestion(Generic[T]):
     Parameters
     ----------
     prompt, given, figure
-        What is shown; see :class:`trainkit.items.item.ChoiceItem`.
+        What is shown; see :class:`trainkit.items.kinds.ChoiceItem`.
     texts : mapping
         What each thing says as an option.
     shows : mapping

@@ -15,7 +15,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from trainkit.errors import JournalError
-from trainkit.items.responses import Response, read_response
+from trainkit.items.kinds import Response
+from trainkit.items.reading import read_response
 from trainkit.journal.lines import FILE_LIMIT, LINE_LIMIT, JournalLine, line_digest, parse, read
 
 if sys.platform == "win32":

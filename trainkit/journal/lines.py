@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationError
 
 from trainkit.errors import JournalError
-from trainkit.items.responses import Response, Value
+from trainkit.items.kinds import Response, Value
 
 __all__ = [
     "FILE_LIMIT",

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsResponse, ObservedItem
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 

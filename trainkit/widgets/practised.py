@@ -16,8 +16,7 @@ from trainkit.widgets.state import State
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.kinds import Item, Key
     from trainkit.items.marking import Mark
     from trainkit.items.pacing import Paced
     from trainkit.items.template import Template

@@ -8,7 +8,7 @@ from trainkit.figures.style import themed
 from trainkit.widgets import paper
 
 if TYPE_CHECKING:
-    from trainkit.items.item import ObservedItem
+    from trainkit.items.kinds import ObservedItem
 
 __all__ = ["Watched"]
 
@@ -42,7 +42,7 @@ class Watched:
 
     Examples
     --------
-    >>> from trainkit.items.item import ObservedItem, Option
+    >>> from trainkit.items.kinds import ObservedItem, Option
     >>> item = ObservedItem(prompt="Pin the engine.", steps=(Option(id="a", text="Lock out the starter."),))
     >>> print(Watched("A7", item))
     Practical work A7

@@ -97,7 +97,7 @@ def read_people(path: Path) -> PeopleList:
         if not any(said.values()):
             continue
         listed = _listed(line, said)
-        wrong = _formula(said)
+        wrong = next((value[:60] for value in said.values() if value.startswith(FORMULA)), "")
         if wrong or not listed.name:
             text = f"{wrong!r}: A spreadsheet would take this for a formula." if wrong else "This line has no name."
             findings.append(Finding("refused", f"{path.name} line {line}", f"{text} It was not taken; mend the line."))
@@ -121,10 +121,6 @@ def _plain(cell: str) -> str:
     """Return a cell without what exports put before a formula, composed, its spaces single."""
     text = " ".join(unicodedata.normalize("NFC", cell).split())
     return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA) else text
-
-
-def _formula(said: Mapping[str, str]) -> str:
-    return next((value[:60] for value in said.values() if value.startswith(FORMULA)), "")
 
 
 def _columns(header: list[str]) -> dict[str, int]:

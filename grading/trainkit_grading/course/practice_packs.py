@@ -65,7 +65,7 @@ def practice_pack_of(course: Course, entry: CourseModule) -> PracticePack | None
     where = place_of(course, entry)
     pack = packs.load(where)
     content, _ = packs.bytes_of(where)
-    if any(_same(pack, other) for other in _assessed(course)):
+    if any(all(getattr(pack, part) == getattr(other, part) for part in _WHAT_IT_IS) for other in _assessed(course)):
         raise BuildError(entry.practise_on, place=place, rule=_APART, remedy=_NAME_ANOTHER)
     return PracticePack(pack, content)
 
@@ -94,10 +94,6 @@ def _assessed(course: Course) -> Iterator[Pack]:
             yield packs.load(name)
         except TrainkitError:
             continue  # as above
-
-
-def _same(one: Pack, other: Pack) -> bool:
-    return all(getattr(one, part) == getattr(other, part) for part in _WHAT_IT_IS)
 
 
 def lay(own: PracticePack | None, home: Path) -> None:

@@ -157,19 +157,12 @@ def _value(value: Any) -> str:
     return "none" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
+_COLUMNS = ("number", "kind", "at", "by", "why", "apprentice", "module", "attempt", "form", "points", "out_of")
+
+
 def _plain(entry: Entry) -> dict[str, Any]:
     return {
-        "number": entry.number,
-        "kind": entry.kind,
-        "at": entry.at,
-        "by": entry.by,
-        "why": entry.why,
-        "apprentice": entry.apprentice,
-        "module": entry.module,
-        "attempt": entry.attempt,
-        "form": entry.form,
-        "points": entry.points,
-        "out_of": entry.out_of,
+        **{name: getattr(entry, name) for name in _COLUMNS},
         "detail": details.plain(entry),
         "items": [
             {

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from trainkit.items.item import ObservedItem
+from trainkit.items.kinds import ObservedItem
 from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:

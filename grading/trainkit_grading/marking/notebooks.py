@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import packs
 from trainkit.figures import Picture
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import TextResponse
+from trainkit.items.kinds import ObservedItem, TextResponse
 from trainkit.sentences import decimal
 from trainkit_grading.errors import BuildError
 from trainkit_grading.intake import submissions

@@ -46,7 +46,7 @@ def blank(item: Item, code: str = "") -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> "<b>B</b>" in blank(item) and "Tick one box." in blank(item)
     True

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, packs
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit.journal import now
 from trainkit.sentences import counted
 from trainkit_grading.course import cohorts

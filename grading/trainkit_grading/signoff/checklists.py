@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import packs
 from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
-from trainkit.items.item import ObservedItem
+from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.forms.store import open_forms, open_keys

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainkit import journal
-from trainkit.items.responses import ChoiceResponse, TextResponse
+from trainkit.items.kinds import ChoiceResponse, TextResponse
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
 from trainkit_grading.signoff.observations import Observation, spans

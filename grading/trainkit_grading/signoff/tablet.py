@@ -29,7 +29,7 @@ import traitlets
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
-from trainkit.items.responses import ChoiceResponse, Response, TextResponse
+from trainkit.items.kinds import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
 from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError

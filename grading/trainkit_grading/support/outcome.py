@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from trainkit.errors import TrainkitError
@@ -49,7 +49,7 @@ class Finding:
 
     def to_dict(self) -> dict[str, str]:
         """Return the finding as plain JSON data."""
-        return {"severity": self.severity, "place": self.place, "text": self.text}
+        return asdict(self)
 
 
 def refused(error: TrainkitError, place: str = "") -> Finding:

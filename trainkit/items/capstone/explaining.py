@@ -15,8 +15,7 @@ from trainkit.items.capstone.questions import CRITERIA, Question
 from trainkit.items.capstone.waiting import before_the_step
 from trainkit.items.difficulty import digits, tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import TextItem
-from trainkit.items.key import RubricLine, TextKey
+from trainkit.items.kinds import RubricLine, TextItem, TextKey
 from trainkit.items.template import Redraw, Unshuffled
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.timed import RADIAN, millimetres, radius_row
 from trainkit.items.template import redraw_if
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
 from trainkit.items.gearwork import engine_row
-from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
+from trainkit.items.kinds import Given
 from trainkit.items.misconceptions import MANUAL
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units.drawing import adapters, millimetre_text, off_edge, scale, wrench_rows

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, ObservedItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import ObservedKey
+from trainkit.items.kinds import Given, ObservedItem, ObservedKey, Option
 from trainkit.items.sequence.cards import Variant, sentence, variant, variants
 from trainkit.items.template import Unshuffled, redraw_if
 

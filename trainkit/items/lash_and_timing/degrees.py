@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,
     CIRCLE_READINGS,

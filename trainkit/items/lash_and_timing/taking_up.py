@@ -10,7 +10,7 @@ from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Shifted, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.items import gearwork
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import BUILDS, Build
 from trainkit.items.lash_and_timing.rules import Shifted
 from trainkit.items.template import lacking

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay

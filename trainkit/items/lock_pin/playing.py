@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
 from trainkit.items.facts import Draw
-from trainkit.items.item import ActionsItem, Option
-from trainkit.items.key import ActionsKey
+from trainkit.items.kinds import ActionsItem, ActionsKey, Option
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.template import Redraw, Unshuffled
 from trainkit.lockpin import Action, State

@@ -10,9 +10,8 @@ from itertools import combinations
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.items.item import Card, Given
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import Bond
+from trainkit.items.kinds import Bond, Card, Given
 from trainkit.items.sequence.misconceptions import shown_by
 from trainkit.items.template import redraw_if, shuffled
 

@@ -17,9 +17,8 @@ from typing import TYPE_CHECKING
 from trainkit.errors import ItemError
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, GridItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import GridKey
+from trainkit.items.kinds import Given, GridItem, GridKey, Option
 from trainkit.items.sequence.cards import Variant, lettered, variant, variants
 from trainkit.items.template import Template, redraw_if
 from trainkit.items.tightening.renewing import shown_by as shown_by_renewing

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
 from trainkit.items.hurrying import moved_behind
-from trainkit.items.item import Card, InsertItem, OrderItem
-from trainkit.items.key import InsertKey, OrderKey
+from trainkit.items.kinds import Card, InsertItem, InsertKey, OrderItem, OrderKey
 from trainkit.items.sequence.cards import (
     Variant,
     bonds,

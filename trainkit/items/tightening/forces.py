@@ -14,7 +14,7 @@ from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import Finishes, Readings, numbers, on_step
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of

@@ -13,7 +13,7 @@ from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.tightening.joints import choose, thread_of
 from trainkit.quantities import THIN

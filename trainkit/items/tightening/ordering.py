@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.hurrying import hurried
-from trainkit.items.item import Card, OrderItem
-from trainkit.items.key import Bond, OrderKey
+from trainkit.items.kinds import Bond, Card, OrderItem, OrderKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import Bolts, Stages, at_stage, choose, schedule, stages_of
 from trainkit.procedures import Edge, Procedure

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainkit.items.difficulty import digits, uneven
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.distinct_answers import Numbers
-from trainkit.items.item import Given
-from trainkit.items.key import NumberRule
+from trainkit.items.kinds import Given, NumberRule
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing

@@ -15,7 +15,7 @@ from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.turning_direction import rules
 

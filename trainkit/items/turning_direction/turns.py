@@ -11,7 +11,7 @@ from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import lacking, redraw_if
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned

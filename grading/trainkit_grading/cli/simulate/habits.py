@@ -145,8 +145,8 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> key = ChoiceKey(template="t/t", working=("On.",), right="a")
     >>> answer(item, key, Habits(skill=1.0, slip=0.0), random.Random(1))

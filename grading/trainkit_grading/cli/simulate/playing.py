@@ -11,8 +11,7 @@ from functools import lru_cache
 from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsItem, ActionsResponse
 
 __all__ = ["played_at_random", "safe_way", "way_to_show"]
 

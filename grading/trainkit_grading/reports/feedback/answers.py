@@ -17,8 +17,8 @@ def right_answer(item: Item, key: Key) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> right_answer(item, ChoiceKey(template="t/t", working=("On.",), right="a"))
     ('on',)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
 from trainkit.items.misconceptions import misconception
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms.store import open_forms, open_keys
 from trainkit_grading.ledger.kinds import Marked

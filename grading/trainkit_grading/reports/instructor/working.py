@@ -143,13 +143,9 @@ def _count(sheet: Marksheet, taken: dict[Taken, int]) -> None:
                 did = int(met[:, place].sum())
                 for of, count in (
                     (Taken(column.template, (code,), (code,)), did),
-                    (_left(column.template, code), offered - did),
+                    (Taken(column.template, (code,), ()), offered - did),
                 ):
                     taken[of] = taken.get(of, 0) + count
-
-
-def _left(template: str, code: str) -> Taken:
-    return Taken(template, (code,), ())
 
 
 def _worries(hard: Figure, with_rest: Figure, idle: Sequence[Option]) -> tuple[str, ...]:
