@@ -13,9 +13,8 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
-from trainkit.items.template import Redraw, redraw_if, shuffled, well_apart
 from trainkit.items.kinds import NumberPair, NumberRule, Option
-from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.items.template import Redraw, redraw_if, shuffled, well_apart
 from trainkit.quantities import round_to_step
 
 __all__ = [

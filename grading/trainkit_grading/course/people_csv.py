@@ -75,7 +75,7 @@ def read_people(path: Path) -> PeopleList:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder) / "list.csv"
     ...     _ = path.write_text("Surname;First Name;E-mail\nShah;Amir;a.shah@saltmere.example\n", "utf-8")
-    ...     found = read(path)
+    ...     found = read_people(path)
     >>> found.people[0].name, found.people[0].email
     ('Amir Shah', 'a.shah@saltmere.example')
     """

@@ -166,7 +166,7 @@ def read_roster(path: Path) -> Roster:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder) / "roster.csv"
     ...     _ = path.write_text("apprentice;name\namir;Amir Shah\n;Nobody\n", "utf-8")
-    ...     roster = read(path)
+    ...     roster = read_roster(path)
     >>> roster.apprentices[0].name, roster.findings[0].place
     ('Amir Shah', 'roster.csv line 3')
     """

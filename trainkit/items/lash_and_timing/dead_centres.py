@@ -13,7 +13,7 @@ from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
-from trainkit.items.kinds import Given, SetItem, SetKey
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate

@@ -10,9 +10,7 @@ from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits, tens_of_words
 from trainkit.items.distinct_answers import choices
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.kinds import Given, SeveralItem, SeveralKey
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.dial_marks import at_clock, marks
 from trainkit.items.gearwork import end
+from trainkit.items.kinds import Given
 from trainkit.items.template import Redraw
-from trainkit.items.kinds import Given, NumberRule
-from trainkit.items.template import Redraw, well_apart
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
 

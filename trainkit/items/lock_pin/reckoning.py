@@ -12,23 +12,9 @@ from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import told_apart
 from trainkit.items.gearwork import end
+from trainkit.items.kinds import Given
 from trainkit.items.lock_pin import rules
 from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, ratio_text
-from trainkit.items.kinds import Given
-from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
-from trainkit.items.lock_pin.rules import (
-    BACK_OFF_FINISHES,
-    BACK_OFF_RULES,
-    BAR_FINISHES,
-    BAR_RULES,
-    ERROR_FINISHES,
-    ERROR_RULES,
-    LASH_READINGS,
-    LEAST_RULES,
-    BackOff,
-    Lash,
-    MeshLash,
-)
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import lacking, redraw_if
 from trainkit.lockpin import early_or_late

@@ -11,10 +11,6 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Redraw, redraw_if
-from trainkit.items.distinct_answers import lettered
-from trainkit.items.facts import Draw
-from trainkit.items.kinds import SeveralItem, SeveralKey
-from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of
 from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text

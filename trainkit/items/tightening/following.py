@@ -12,9 +12,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from trainkit.items.facts import Draw
-from trainkit.items.template import Redraw, Unshuffled, redraw_if
 from trainkit.items.kinds import Given, Option, PointItem, PointKey
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.template import Redraw, Unshuffled, redraw_if
 from trainkit.items.tightening.joints import Bolts, choose, pattern_of
 from trainkit.tightening import Pattern
 

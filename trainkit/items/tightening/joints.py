@@ -10,8 +10,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.fasteners import Thread
-from trainkit.items.template import lacking
 from trainkit.items.kinds import Given
+from trainkit.items.template import lacking
 from trainkit.quantities import THIN, Torque, torque
 from trainkit.tightening import Joint, JointState, Pattern, Schedule, Stage
 

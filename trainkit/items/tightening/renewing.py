@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.template import Template, lacking
 from trainkit.items.kinds import Given, SeveralItem, SeveralKey
-from trainkit.items.template import Template
+from trainkit.items.template import Template, lacking
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part

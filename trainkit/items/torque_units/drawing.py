@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, TypeVar
 from trainkit.fasteners import Wrench
 from trainkit.items.distinct_answers import NONE, Finishes, Number, Numbers, Readings, Rules, paired
 from trainkit.items.kept import once_a_pack
-from trainkit.items.template import lacking, redraw_if, well_apart
 from trainkit.items.kinds import Given, NumberPair, NumberRule
-from trainkit.items.template import Redraw, well_apart
+from trainkit.items.template import lacking, redraw_if, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
 
 if TYPE_CHECKING:

@@ -9,12 +9,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits
+from trainkit.items.kinds import Given
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Redraw, redraw_if
-from trainkit.items.distinct_answers import lettered_texts
-from trainkit.items.facts import Draw
-from trainkit.items.kinds import Given, SeveralItem, SeveralKey
-from trainkit.items.template import Redraw, Template
 from trainkit.items.torque_units.converting import Converted, converted
 from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
 from trainkit.items.torque_units.rules import MARK_RULES, Mark

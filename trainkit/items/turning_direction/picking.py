@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.facts import Draw
+from trainkit.items.kinds import Option, PointItem, PointKey
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Unshuffled, lacking, redraw_if
-from trainkit.items.kinds import Option, PointItem, PointKey, SeveralItem, SeveralKey
-from trainkit.items.template import Redraw, Template, Unshuffled
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
 if TYPE_CHECKING:
