@@ -14,7 +14,6 @@ from tests.browser.copies import Copy
 from tests.browser.drawn import BOLTS, CLOCK, GEARS, WRENCH
 from tests.browser.lab import Lab, expect_status
 from trainkit.items.item import Item
-from trainkit.items.item import Item
 
 pytestmark = pytest.mark.browser
 
