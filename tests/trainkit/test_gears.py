@@ -292,7 +292,7 @@ class TestLash:
         )
 
     def test_lines_add_up(self) -> None:
-        lines = TIMING.path("crank", "pump").lash_lines
+        lines = TIMING.path("crank", "pump").lash_lines()
         shown = [float(line.split(" = ")[1].split("°")[0]) for line in lines[:-1]]
         assert float(lines[-1].split(": ")[1].split("°")[0]) == pytest.approx(sum(shown), abs=0.0015)
         assert all("°" in line for line in lines)
