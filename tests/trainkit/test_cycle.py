@@ -208,7 +208,7 @@ REFUSED: list[tuple[Callable[[Any], object], str, Sequence[Any]]] = [
     (lambda cylinder: SIX.after(cylinder, 1), "1 to 6", [0, 7, -1, 1.0, True, None]),
     (lambda on: Position.known(FOUR, cylinder=1, on=on), "compression", NO_DEAD_CENTRES),
     (valves_at, "compression", NO_DEAD_CENTRES),
-    (Position(FiringOrder([1, 2]), 0).turned, "finite", [math.nan, math.inf, "90", None, True]),
+    (Position(FiringOrder([1, 2]), Fraction(0)).turned, "finite", [math.nan, math.inf, "90", None, True]),
     (lambda sizes: piston_position(10, *sizes), ".", NO_CRANKS),
     (lambda sizes: flange_degrees(*sizes[:2], speed_ratio=sizes[2]), ".", NO_FLANGES),
     (lambda part: moved(part, 1, 60, turned="clockwise", drive="clockwise"), "housing", ["flange"]),

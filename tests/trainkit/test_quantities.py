@@ -414,7 +414,7 @@ class TestPairs:
 
 
 NO_NUMBERS = ["", "four", "7 mm", "1,250", "0x10", "1e3", "7%", "--3", "1 25", "1 2500", "nan", "7.", "7,"]
-NO_TORQUES = [True, None, [], b"42 N.m", float("nan"), float("inf"), -1.0, 10**400, 2e6]
+NO_TORQUES: list[Any] = [True, None, [], b"42 N.m", float("nan"), float("inf"), -1.0, 10**400, 2e6]
 NO_VALUES = [(-1.0, "N·m"), (math.nan, "N·m"), (1.0, "Nm"), ("1", "N·m"), (True, "N·m")]
 # What is tried with each of the values, and what the refusal says.
 REFUSED: list[tuple[Callable[[Any], object], str, Sequence[Any]]] = [
