@@ -34,7 +34,10 @@ if TYPE_CHECKING:
     from trainkit.widgets.control import Control
     from trainkit.widgets.watched import Watched
 
-__all__ = ["Book", "NotebookNote", "open"]
+__all__ = ["Book", "Note", "NotebookNote", "open"]
+
+# What cells of workbooks call it, also those of courses that have begun.
+Note = NotebookNote
 
 
 def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book

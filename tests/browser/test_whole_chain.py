@@ -77,9 +77,7 @@ def test_answered_by_keyboard_handed_in_and_marked(
     known = keys.forms[form.code].keys
     page = chrome.page
     chrome.errors.clear()
-    lab = Lab(page, server)
-    lab.open(f"{home.relative_to(server.root).as_posix()}/{module}.ipynb")
-    lab.run_all()
+    lab = Lab(page, server).run(f"{home.relative_to(server.root).as_posix()}/{module}.ipynb")
     before = lab.cells()
 
     plan: dict[str, Given] = {}

@@ -241,7 +241,7 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines())),
         figures.train_figure(
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),

@@ -201,16 +201,29 @@ class Path:
         """The lash of all meshes along the path, carried back and summed, in degrees of the gear where it starts."""
         return math.fsum(leg.lash * float(ratio) for leg, ratio in self._carried())
 
-    @property
-    def lash_lines(self) -> tuple[str, ...]:
-        """The lash sum in words: one line for each mesh and one for the sum, in degrees of the gear at the start."""
+    def lash_lines(self, *, at: str | None = None) -> tuple[str, ...]:
+        """Return the lash sum in words: one line for each mesh and one for the sum, in degrees of one gear.
+
+        Parameters
+        ----------
+        at : str, optional
+            A gear of the path; without it, the one where the path starts.
+
+        Returns
+        -------
+        tuple of str
+            The lines.
+        """
+        legs = self.legs[: self.gears.index(at)] if at else ()
+        gear = legs[-1].target if legs else self.source
+        turns = abs(math.prod((leg.ratio for leg in legs), start=Fraction(1)))
         lines = [
             f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
-            f"×\N{NO-BREAK SPACE}{written(ratio)} = {leg.lash * float(ratio):.3f}° at the {self.source.title}."
+            f"×\N{NO-BREAK SPACE}{written(ratio * turns)} = {leg.lash * float(ratio * turns):.3f}° at the {gear.title}."
             for leg, ratio in self._carried()
             if leg.mesh.kind != "shaft"
         ]
-        return (*lines, f"Together: {self.lash:.3f}° at the {self.source.title}.")
+        return (*lines, f"Together: {self.lash * float(turns):.3f}° at the {gear.title}.")
 
     def _carried(self) -> Iterator[tuple[Leg, Fraction]]:
         """Yield each leg, and the turns of the gear at the start for one turn of the leg's target."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from trainkit.items.distinct_answers import Numbers, lettered
 from trainkit.items.facts import Draw
-from trainkit.items.kinds import ChoiceItem, ChoiceKey, Given, NumberItem, NumberKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, Given, NumberItem, NumberKey, SeveralItem, SeveralKey
 from trainkit.items.template import Template, Unshuffled
 
 if TYPE_CHECKING:

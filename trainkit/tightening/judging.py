@@ -73,6 +73,8 @@ class MomentVerdict:
 
     Parameters
     ----------
+    order : tuple of str
+        The bolts, first to last; workbooks print them.
     moments : tuple of float
         Unbalanced moment after each bolt, in units of one preload times the mean radius.
     cost : float
@@ -81,6 +83,7 @@ class MomentVerdict:
         What all orders of this pattern can cost.
     """
 
+    order: tuple[str, ...]
     moments: tuple[float, ...]
     cost: float
     bounds: Bounds
@@ -177,8 +180,8 @@ def bounds(places: Places) -> Bounds:
     return _table(places).bounds
 
 
-def judge_moments(places: Places, order: Sequence[int]) -> MomentVerdict:
-    """Judge an order of a near-circular pattern."""
+def judge_moments(places: Places, order: Sequence[int], names: tuple[str, ...] = ()) -> MomentVerdict:
+    """Judge an order of a near-circular pattern; ``names`` are the bolts in that order."""
     first, second = _vectors(places)
     moment = double = 0j
     moments = []
@@ -188,7 +191,7 @@ def judge_moments(places: Places, order: Sequence[int]) -> MomentVerdict:
         double += second[place]
         moments.append(abs(moment))
         cost += _weigh(moment, double)
-    return MomentVerdict(tuple(moments), cost, _table(places).bounds)
+    return MomentVerdict(names, tuple(moments), cost, _table(places).bounds)
 
 
 def pull(places: Places, tightened: Sequence[int]) -> Pull:

@@ -156,7 +156,7 @@ class Pattern:
         places = self._places(order)
         self._must_have_question()
         if self.shape == "circle":
-            return judging.judge_moments(self.about_centre, places)
+            return judging.judge_moments(self.about_centre, places, tuple(order))
         return judging.judge_outwards(self.along_axis, places, self.names)
 
     def best_order(self) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import NEAR, settings
 from trainkit.items.facts import Draw
-from trainkit.items.kinds import Given, Scale, SetItem, SetKey
+from trainkit.items.kinds import Given, NumberRule, Scale, SetItem, SetKey
 from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.rules import (
     MARK_RULES,

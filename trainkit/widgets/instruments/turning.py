@@ -351,7 +351,7 @@ class ClockFace(TrainTurned):
         """Return how the play from crank to mark adds up; nothing where there is no mesh or the pack gives no sizes."""
         path = self.pack.train.path(self.pack.crank, self.gear.id)
         try:
-            return list(path.lash_lines) if path.legs else []
+            return list(path.lash_lines()) if path.legs else []
         except GearError:
             return []
 
