@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from .base import Attack, Given, Scene
+from .base import Attack, Scene, theirs
 from .payloads import TEXTS
 
 __all__ = ["ZIPS"]
@@ -95,12 +95,8 @@ def _nested(scene: Scene) -> bytes:
 def _bundle(scene: Scene) -> bytes:
     """Many hand-ins in one small zip, each with a large journal."""
     journal = scene.parts["answers.jsonl"] + (b" " * 9999 + b"\n") * 400
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as made:
-        for number in range(20):
-            made.writestr(f"{number}/answers.jsonl", journal)
-            made.writestr(f"{number}/identity.json", b"{}")
-    return buffer.getvalue()
+    members = {"answers.jsonl": journal, "identity.json": b"{}"}
+    return _zipped({f"{number}/{name}": content for number in range(20) for name, content in members.items()})
 
 
 def _overlapping(scene: Scene) -> bytes:
@@ -163,10 +159,6 @@ def _zero_in_name(scene: Scene) -> bytes:
     return data.replace(b"answers.jsonl_txt", b"answers.jsonl\0txt")
 
 
-def _theirs(scene: Scene) -> Given:
-    return {line["item"]: line["response"] for line in map(json.loads, scene.theirs.splitlines())}
-
-
 LEAVES = "leaves it"
 DEVICES = ("con", "NUL.txt", "com1.jsonl", "aux/answers.txt", "trailing. ")
 
@@ -205,7 +197,7 @@ ZIPS = (
     Attack("zip-huge", "Says a size of four gigabytes.", pack=_wrong((22, 24), 2**32 - 2), refused="at most"),
     Attack("zip-names", "Says two names for one file.", pack=_two_names, refused="damaged"),
     Attack("zip-other-name", "Says a second name that climbs.", pack=_other_name),
-    Attack("zip-comment", "Ends in another zip.", pack=_commented, counts=_theirs, flagged="name"),
+    Attack("zip-comment", "Ends in another zip.", pack=_commented, counts=theirs, flagged="name"),
     Attack("zip-zero", "Has a zero byte in a name.", pack=_zero_in_name, refused=LEAVES),
     Attack("zip-cut", "Is cut off.", pack=lambda scene: _zipped(scene.parts)[:-40], refused="zip"),
     Attack(
