@@ -12,15 +12,13 @@ import pytest
 from openpyxl import load_workbook
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.exports.schema import TABLES
 from trainkit_grading.results.results import gather
 
-from .makers import FIRST, SECOND, THIRD
+from .makers import FIRST, SECOND, THIRD, entries
 from .test_report import course, taken_in  # noqa: F401 - fixtures
 
 
@@ -49,11 +47,10 @@ def test_results_are_those_of_the_course(marked: Course) -> None:
 def test_marks_are_those_of_the_ledger(marked: Course) -> None:
     assert export(marked).ok
     found = {(row["person"], row["item"]): row for row in table(marked.folder / "export", "marks")}
-    with gradebook.opened(marked) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, marked.seed()).entries(Marked))
-    assert {entry.apprentice for entry in entries} == {FIRST, SECOND}
-    assert len(found) == sum(len(entry.marks) for entry in entries)
-    for entry in entries:
+    stand = entries(marked, Marked)
+    assert {entry.apprentice for entry in stand} == {FIRST, SECOND}
+    assert len(found) == sum(len(entry.marks) for entry in stand)
+    for entry in stand:
         for row in entry.marks:
             said = found[entry.apprentice, row.item]
             assert float(said["points"]) == row.points

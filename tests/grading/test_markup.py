@@ -14,6 +14,8 @@ from trainkit.items.marking import Mark
 from trainkit.sentences import decimal
 from trainkit_grading.support.markup import attribute, paragraphs, plain, said, text, verdict
 
+from .made_up import cards, options
+
 
 class Reader(HTMLParser):
     """Reads HTML as a browser does: tags here, text there."""
@@ -76,14 +78,6 @@ def test_verdict_has_a_shape_and_a_word() -> None:
     assert verdict(Mark(0, 1, "not yet", "", critical=True)) == "○ not yet ▲ would do harm"
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"the {letter}") for letter in letters)
-
-
-def cards(letters: str) -> tuple[items.Card, ...]:
-    return tuple(items.Card(id=letter, text=f"the {letter}") for letter in letters)
-
-
 CHOICE = items.ChoiceItem(prompt="?", options=options("ab"))
 INSERT = items.InsertItem(prompt="?", written=cards("ab"), missing=cards("c")[0])
 PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=options("ab"))
@@ -93,7 +87,7 @@ PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
     ("item", "response", "lines"),
     [
         (CHOICE, None, ()),
-        (CHOICE, responses.ChoiceResponse(option="b"), ("the b",)),
+        (CHOICE, responses.ChoiceResponse(option="b"), ("option b",)),
         (CHOICE, responses.ChoiceResponse(option="<z>"), ("“<z>”, which was not offered",)),
         (CHOICE, responses.NumberResponse(text=" 31 ", unit="N·m"), ("31\u2009N·m",)),
         (CHOICE, responses.NumberResponse(text="31 ft-lb", unit="N·m"), ("31 ft-lb",)),
@@ -112,7 +106,7 @@ PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
         (
             items.SeveralItem(prompt="?", options=options("abc")),
             responses.SeveralResponse(options=("a", "c")),
-            ("the a", "the c"),
+            ("option a", "option c"),
         ),
         (
             items.SeveralItem(prompt="?", options=options("abc")),
@@ -122,28 +116,28 @@ PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
         (
             items.OrderItem(prompt="?", cards=cards("abc")),
             responses.OrderResponse(cards=("c", "a", "b")),
-            ("1. the c", "2. the a", "3. the b"),
+            ("1. card c", "2. card a", "3. card b"),
         ),
-        (INSERT, responses.InsertResponse(place=0), ("before “the a”",)),
-        (INSERT, responses.InsertResponse(place=2), ("after “the b”",)),
-        (INSERT, responses.InsertResponse(place=12), ("after “the b”",)),
+        (INSERT, responses.InsertResponse(place=0), ("before “card a”",)),
+        (INSERT, responses.InsertResponse(place=2), ("after “card b”",)),
+        (INSERT, responses.InsertResponse(place=12), ("after “card b”",)),
         (
             items.GridItem(prompt="?", rows=options("ab"), columns=options("xy")),
             responses.GridResponse(rows={"a": "y"}),
-            ("the a: the y",),
+            ("option a: option y",),
         ),
         (
             items.PointItem(prompt="?", targets=options("ab")),
             responses.PointResponse(target="a"),
-            ("the a",),
+            ("option a",),
         ),
-        (PLAYED, responses.ActionsResponse(actions=("b",), gave_up=True), ("1. the b", "Stopped there.")),
+        (PLAYED, responses.ActionsResponse(actions=("b",), gave_up=True), ("1. option b", "Stopped there.")),
         (PLAYED, responses.ActionsResponse(actions=()), ("Nothing was done.",)),
         (items.TextItem(prompt="?"), responses.TextResponse(text="One.\nTwo."), ("One.", "Two.")),
         (
             items.ObservedItem(prompt="?", steps=options("ab")),
             responses.ObservedResponse(steps={"a": "prompted"}, observer="R. Tarn"),
-            ("the a: prompted", "Observed by R. Tarn."),
+            ("option a: prompted", "Observed by R. Tarn."),
         ),
     ],
 )

@@ -378,28 +378,18 @@ def test_printed_the_code_stands_on_every_page_and_nothing_is_lost(course: Cours
 
 
 @BROWSER
-def test_together_they_are_one_print_with_each_code_on_its_own_pages(course: Course, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("module", "page", "mark"),
+    [("sequence", "all answer sheets", ""), ("lock-pin", f"{INVIGILATOR}/all bench books", "Bench book, form ")],
+)
+def test_of_all_in_one_print_each_page_says_whose_it_is(
+    course: Course, tmp_path: Path, module: str, page: str, mark: str
+) -> None:
     from pypdf import PdfReader
 
     pdf = tmp_path / "all.pdf"
-    printing.print_pdf(course.folder / "sheets" / "sequence" / "all answer sheets.html", pdf)
-    marks = [codes.on_paper(form_of(course, person, "sequence").code) for person in BOTH]
-    seen = []
-    for sheet in PdfReader(pdf).pages:
-        text = " ".join(sheet.extract_text().split())
-        (only,) = [mark for mark in marks if mark in text]
-        seen.append(marks.index(only))
-    assert seen == sorted(seen)
-    assert set(seen) == set(range(len(BOTH)))
-
-
-@BROWSER
-def test_each_page_of_a_bench_book_says_whose_it_is(course: Course, tmp_path: Path) -> None:
-    from pypdf import PdfReader
-
-    pdf = tmp_path / "books.pdf"
-    printing.print_pdf(course.folder / "sheets" / "lock-pin" / INVIGILATOR / "all bench books.html", pdf)
-    marks = [f"Bench book, form {codes.on_paper(form_of(course, person, 'lock-pin').code)}" for person in BOTH]
+    printing.print_pdf(course.folder / "sheets" / module / f"{page}.html", pdf)
+    marks = [f"{mark}{codes.on_paper(form_of(course, person, module).code)}" for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())
