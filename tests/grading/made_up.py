@@ -22,7 +22,7 @@ def cards(letters: str) -> tuple[items.Card, ...]:
     return tuple(items.Card(id=letter, text=f"card {letter}") for letter in letters)
 
 
-def bonds(one: str, other: str | None = None) -> tuple[keys.Bond, ...]:
+def bonds(one: str, other: str = "") -> tuple[keys.Bond, ...]:
     """Return what of a, b and d comes before what; breaking the first two shows something."""
     return (
         keys.Bond(before="a", after="b", reason="First a.", misconception=one),

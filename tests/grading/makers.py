@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from subprocess import PIPE
-from typing import IO, TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pytest
 
@@ -43,6 +43,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.config import AUTOGRADE
 from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
@@ -391,6 +392,18 @@ def nbgrader(course: Course, *words: str, fails: bool = False) -> subprocess.Com
     return done
 
 
+def penalised_by_nbgrader(course: Course, into: Path) -> Course:
+    """Let nbgrader mark a copy of a course, and take off by its own hand what arriving late costs."""
+    theirs = copy_of(course, into)
+    with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
+        # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
+        stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
+    with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
+    nbgrader(theirs, "autograde", MODULE, "--force")
+    return theirs
+
+
 def beside_nbgrader(course: Course, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
     """Run a program that finds nbgrader, in a course folder; what it prints may be no text."""
     path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
@@ -466,45 +479,6 @@ def still(moment: datetime) -> Callable[[], datetime]:
 def laid(course: Course, apprentice: str) -> Path:
     """Return where somebody's hand-in lies once it was collected."""
     return course.submitted / apprentice / MODULE
-
-
-def zipped(path: Path, members: Mapping[str, bytes], *extra: tuple[zipfile.ZipInfo, bytes], **more: Any) -> Path:
-    """Pack members into a zip, and extra ones that say themselves what they are."""
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in members.items():
-            archive.writestr(name, content, **more)
-        for info, content in extra:
-            archive.writestr(info, content)
-    return path
-
-
-def members_of(path: Path | IO[bytes]) -> dict[str, bytes]:
-    """Return everything in a zip."""
-    with zipfile.ZipFile(path) as archive:
-        return {name: archive.read(name) for name in archive.namelist()}
-
-
-def member(name: str, mode: int = 0o100644, **more: Any) -> zipfile.ZipInfo:
-    """Describe a member of a zip as no honest program does."""
-    info = zipfile.ZipInfo(name)
-    info.create_system = 3
-    info.external_attr = mode << 16
-    for key, value in more.items():
-        setattr(info, key, value)
-    return info
-
-
-def nest(folder: Path) -> None:
-    """Make folders in folders, deeper than a path can say."""
-    here = os.open(folder, os.O_RDONLY)
-    try:
-        for _ in range(700):
-            os.mkdir("d", dir_fd=here)
-            below = os.open("d", os.O_RDONLY, dir_fd=here)
-            os.close(here)
-            here = below
-    finally:
-        os.close(here)
 
 
 def answered(course: Course, apprentice: str) -> int:

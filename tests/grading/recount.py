@@ -72,6 +72,16 @@ class Recount:
             self.notes.setdefault(row["entry"], []).append(row)
         database.close()
 
+    def own(self, who: str) -> dict[str, dict[str, Any]]:
+        """Return somebody's results by the title of the module."""
+        return {self.blueprints[name]["title"]: self.results[who, name] for name in self.modules}
+
+    def missing(self, who: str) -> list[str]:
+        return [title for title, of in self.own(who).items() if of["expected"] and of["state"] == "missing"]
+
+    def late(self, who: str) -> list[str]:
+        return [title for title, of in self.own(who).items() if of["late"] > 0]
+
     def of_kind(self, *kinds: str) -> list[dict[str, Any]]:
         return [entry for entry in self.entries.values() if entry["kind"] in kinds]
 

@@ -31,7 +31,8 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
 
 from .ledgers import rows_of
-from .makers import MODULE, ON_BOTH, Run, entries, ledger_of, member, members_of, zipped
+from .makers import MODULE, ON_BOTH, Run, entries, ledger_of
+from .packed import member, members_of, zipped
 from .test_forgetting import EVERYTHING, WHY, _used, _used_there, used  # noqa: F401 - fixtures of the course both are about
 from .used import GONE, STAYS, clock, naming, sheet_of, written
 

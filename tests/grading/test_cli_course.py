@@ -16,7 +16,8 @@ from trainkit_grading.release import check
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import COMMAND, MODULE, PEOPLE, Bench, Run, found, tree, zipped
+from .makers import COMMAND, MODULE, PEOPLE, Bench, Run, found, tree
+from .packed import zipped
 
 
 def test_a_course_from_nothing_to_collected(command: Run, tmp_path: Path) -> None:

@@ -20,7 +20,6 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.verify import prove, tell
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.nbgrader_bridge.config import AUTOGRADE
 from trainkit_grading.record import moves
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
@@ -34,17 +33,16 @@ from .makers import (
     SECOND,
     THIRD,
     Bench,
-    copy_of,
     edited,
     formgrader,
     forms_in,
     give_out,
     ledger_of,
-    members_of,
-    nbgrader,
+    penalised_by_nbgrader,
     set_to,
     tree,
 )
+from .packed import members_of
 
 DAY = datetime(2027, 3, 1, 8, tzinfo=UTC)
 AUTUMN_DUE, SPRING_DUE = DAY + timedelta(days=4), DAY + timedelta(days=30)
@@ -307,13 +305,7 @@ def late(course: Course, tmp_path: Path) -> Course:
 
 def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_path: Path) -> None:
     assert mark(late).ok
-    theirs = copy_of(late, tmp_path / "theirs")
-    with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
-        # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
-        stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
-    with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
-    nbgrader(theirs, "autograde", MODULE, "--force")
+    theirs = penalised_by_nbgrader(late, tmp_path / "theirs")
     assert lateness(theirs) == lateness(late)
     found = {name: seconds for name, (seconds, _) in lateness(late).items()}
     assert found == {FIRST: 600.0, SECOND: 300.0, THIRD: 0.0}

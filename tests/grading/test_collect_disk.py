@@ -12,7 +12,8 @@ import pytest
 
 from trainkit_grading.intake.collect import collect
 
-from .makers import MODULE, Bench, answered, give_out, laid, nest, refused, set_to
+from .makers import MODULE, Bench, answered, give_out, laid, refused, set_to
+from .packed import nest
 
 
 @pytest.fixture

@@ -19,27 +19,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trainkit import journal
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.intake import readers, receipts
 from trainkit_grading.intake.collect import collect
 
-from .makers import (
-    MODULE,
-    NOON,
-    PEOPLE,
-    Bench,
-    Run,
-    laid,
-    member,
-    members_of,
-    nest,
-    refused,
-    set_to,
-    still,
-    tree,
-    zipped,
-)
+from .makers import MODULE, NOON, PEOPLE, Bench, Run, laid, refused, set_to, still, tree
+from .packed import member, members_of, nest, zipped
 
 
 @pytest.mark.parametrize(
@@ -69,26 +54,6 @@ def test_a_hostile_member_makes_the_zip_refused(
     assert says in refused(collect(assigned.course))
     after = tree(assigned.course.folder)
     assert set(after) - set(before) == {"inbox/x.zip", "arrivals.jsonl"}
-
-
-def test_two_members_of_one_name(assigned: Bench, parts: dict[str, bytes]) -> None:
-    with pytest.warns(UserWarning, match="Duplicate"):
-        zipped(assigned.course.inbox / "x.zip", parts, (member("answers.jsonl"), b"other"))
-    assert "name of its own" in refused(collect(assigned.course))
-    (assigned.course.inbox / "x.zip").unlink()
-    zipped(assigned.course.inbox / "x.zip", parts, (member("./answers.jsonl"), b"other"))
-    assert "name of its own" in refused(collect(assigned.course))
-
-
-def test_an_encrypted_or_oddly_packed_member(assigned: Bench, parts: dict[str, bytes]) -> None:
-    path = zipped(assigned.course.inbox / "x.zip", parts)
-    data = bytearray(path.read_bytes())
-    at_entry = data.index(b"PK\x01\x02")
-    data[at_entry + 8] |= 1
-    path.write_bytes(data)
-    assert "encrypted" in refused(collect(assigned.course))
-    zipped(path, parts, compress_type=zipfile.ZIP_LZMA)
-    assert "packed as zips usually are" in refused(collect(assigned.course))
 
 
 def test_too_many_members(assigned: Bench, parts: dict[str, bytes]) -> None:
@@ -146,12 +111,6 @@ def test_a_bomb_that_lies_about_its_size(assigned: Bench, parts: dict[str, bytes
         struct.pack_into("<I", data, start + offset, 500)
     path.write_bytes(data)
     assert "liar.zip" in refused(collect(assigned.course))
-
-
-def test_a_journal_larger_than_any_honest_one(assigned: Bench, parts: dict[str, bytes]) -> None:
-    content = parts["answers.jsonl"] + b"\n" * journal.FILE_LIMIT
-    zipped(assigned.course.inbox / "x.zip", parts | {"answers.jsonl": content})
-    assert "at most" in refused(collect(assigned.course))
 
 
 def test_other_members_are_never_taken(assigned: Bench, parts: dict[str, bytes]) -> None:

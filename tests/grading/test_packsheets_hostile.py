@@ -17,7 +17,7 @@ from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import take_in
 from trainkit_grading.pack_xlsx.out import book_of
 
-from .makers import members_of, zipped
+from .packed import members_of, zipped
 from .sheets import START
 
 HONEST = book_of(START, "start.toml")

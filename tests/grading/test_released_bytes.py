@@ -27,7 +27,8 @@ from trainkit_grading.forms import generation
 from trainkit_grading.release import assign as assigning
 from trainkit_grading.release import init
 
-from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, forms_in, give_out, key_file, members_of, set_to, tree
+from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, forms_in, give_out, key_file, set_to, tree
+from .packed import members_of
 
 MODULES = ("torque-units", "turning-direction", "capstone")
 NAMES = ("amir", "bo", "cleo")

@@ -21,7 +21,8 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
 
-from .makers import GIVEN_OUT, MODULE, Bench, entries, found, give_out, set_to, some_response, still, zipped
+from .makers import GIVEN_OUT, MODULE, Bench, entries, found, give_out, set_to, some_response, still
+from .packed import zipped
 
 # Names that a careless computer could take for each other or for something of its own.
 PEOPLE = (

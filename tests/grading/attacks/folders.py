@@ -12,7 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from tests.grading.makers import MODULE, nest
+from tests.grading.makers import MODULE
+from tests.grading.packed import nest
 
 from .base import Attack, Given, Scene, theirs
 from .payloads import TEXTS

@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from tests.grading.makers import member
+from tests.grading.packed import member
 
 from .base import Attack, Scene, theirs
 from .payloads import TEXTS
@@ -153,7 +153,7 @@ def _zero_in_name(scene: Scene) -> bytes:
     return data.replace(b"answers.jsonl_txt", b"answers.jsonl\0txt")
 
 
-LEAVES = "leaves it"
+LEAVES, TWICE, PACKED = "leaves it", "a name of its own", "packed as zips usually are"
 DEVICES = ("con", "NUL.txt", "com1.jsonl", "aux/answers.txt", "trailing. ")
 
 ZIPS = (
@@ -169,7 +169,10 @@ ZIPS = (
     Attack("zip-device", "Holds a device.", pack=_with((member("x", stat.S_IFCHR | 0o644), "")), refused="a device"),
     Attack("zip-socket", "Holds a socket.", pack=_with((member("x", stat.S_IFSOCK | 0o644), "")), refused="a socket"),
     Attack("zip-locked", "Is encrypted.", pack=_locked, refused="encrypted"),
-    Attack("zip-twice", "Holds two journals of one name.", pack=_twice, refused="a name of its own"),
+    Attack("zip-twice", "Holds two journals of one name.", pack=_twice, refused=TWICE),
+    Attack(
+        "zip-twice-here", "Holds two of one name.", pack=_with(("./answers.jsonl", b"x")), refused="a name of its own"
+    ),
     Attack(
         "zip-cases",
         "Holds a second journal whose name differs in capitals.",
@@ -199,7 +202,12 @@ ZIPS = (
         "Is a program with a zip behind it.",
         pack=lambda scene: b"#!/bin/sh\ntouch ran\n" + zipped(scene.parts),
     ),
-    Attack("zip-packing", "Is packed as few zips are.", pack=_with(compression=zipfile.ZIP_LZMA), refused="packed"),
+    Attack(
+        "zip-packing",
+        "Is packed as few zips are.",
+        pack=_with(compression=zipfile.ZIP_LZMA),
+        refused="packed as zips usually are",
+    ),
     Attack("zip-none", "Is no zip.", pack=lambda _: TEXTS["script"].encode() * 40, refused="zip"),
     Attack(
         "zip-anothers",
