@@ -364,7 +364,7 @@ def test_what_the_class_gets_wrong(story: Story, klass: InstructorsView, again: 
     many = {
         each.code: (len(of["times"]), len(of["could"])) for each in klass.mistakes if (of := again.shows[each.code])
     }
-    order = [(-times / could, -shows[code]["shown"]) for code, (times, could) in many.items()]
+    order = [(-times / could, -again.shows[code]["shown"]) for code, (times, could) in many.items()]
     assert order == sorted(order)
     wide = [code for code, (times, could) in many.items() if times >= max(2, 0.15 * could)]
     assert [each.code for each in klass.teach] == wide[:5]
