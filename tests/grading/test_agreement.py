@@ -4,10 +4,8 @@
 
 from __future__ import annotations
 
-import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -16,7 +14,8 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.agreement import compare
 from trainkit_grading.marking.mark import mark
 
-from .makers import FIRST, MODULE, SECOND, THIRD, Bench, tree
+from .ledgers import tamper as change
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, asked, tree
 
 NOTEBOOK_OF = """(select m.id from submitted_notebook m join submitted_assignment s on s.id = m.assignment_id
     where s.student_id = 'amir')"""
@@ -32,16 +31,6 @@ def marked(assigned: Bench, tmp_path: Path) -> Course:
     course = assigned.take_in(tmp_path, FIRST, SECOND)
     assert mark(course).ok
     return course
-
-
-def change(course: Course, *statements: str) -> None:
-    """Change the database as whoever can write into it does, past every trigger."""
-    with sqlite3.connect(course.gradebook) as connection:
-        triggers = connection.execute("select name from sqlite_master where type = 'trigger'").fetchall()
-        for (name,) in triggers:
-            connection.execute(f"drop trigger {name}")
-        for statement in statements:
-            assert connection.execute(statement).rowcount >= 1, statement
 
 
 def said(course: Course) -> list[tuple[str, str, str]]:
@@ -117,8 +106,7 @@ DISAGREE = {
 @pytest.mark.parametrize("kind", DISAGREE)
 def test_each_kind_of_disagreement_is_found_named_and_put_right_as_it_says(marked: Course, kind: str) -> None:
     statement, text = DISAGREE[kind]
-    with sqlite3.connect(marked.gradebook) as connection:
-        ((points,),) = connection.execute(f"select auto_score from grade where {A2}")
+    ((points,),) = asked(marked.gradebook, f"select auto_score from grade where {A2}")
     change(marked, statement)
     told = text.format(ledger=f"the ledger says {points:g} points.")
     assert ("refused", f"{MODULE} {FIRST}", f"{told} {AGAIN}") in said(marked)
@@ -182,8 +170,7 @@ def test_marks_of_somebody_who_never_handed_in_are_named(marked: Course) -> None
 
 def test_every_change_of_points_is_found(marked: Course) -> None:
     """Whatever grade of whomever is changed, by however little, it is named."""
-    with sqlite3.connect(marked.gradebook) as connection:
-        grades: list[tuple[Any, ...]] = connection.execute("select id, auto_score from grade").fetchall()
+    grades = asked(marked.gradebook, "select id, auto_score from grade")
     assert len(grades) == 6
     for grade, points in grades:
         change(marked, f"update grade set auto_score = {points + 1e-9!r} where id = '{grade}'")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,7 +28,7 @@ def plain(moment: datetime) -> datetime:
 
 
 def entry(at: str, number: int = 1) -> JournalLine:
-    where = {"course": "c", "module": "m", "form": "f", "apprentice": "a", "item": "A1"}
+    where: dict[str, Any] = {"course": "c", "module": "m", "form": "f", "apprentice": "a", "item": "A1"}
     return JournalLine(n=number, at=at, journal="0" * 32, response=ChoiceResponse(option="a"), before="", **where)
 
 

@@ -30,7 +30,6 @@ from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer, score
-from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.results.results import gather
 
 from .makers import (
@@ -40,7 +39,9 @@ from .makers import (
     SECOND,
     THIRD,
     Bench,
+    change,
     entries,
+    grades_of,
     journal_in,
     keep,
     kept,
@@ -279,14 +280,12 @@ def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Bench, tmp_pat
 def test_what_a_person_set_is_kept_and_asked_about_when_the_answer_changes(assigned: Bench, tmp_path: Path) -> None:
     course = assigned.take_in(tmp_path, FIRST)
     assert mark(course).ok
-    with sqlite3.connect(course.gradebook) as connection:
-        connection.execute("update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
+    change(course, "update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
 
     def judged() -> dict[str, tuple[Any, ...]]:
-        grades = gradebook.read(course, MODULE)[FIRST].grades
         return {
             item: (grade.manual_score, grade.extra_credit, grade.score, grade.needs_manual_grade)
-            for item, grade in grades.items()
+            for item, grade in grades_of(course).items()
         }
 
     told = mark(course)
