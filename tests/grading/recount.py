@@ -312,11 +312,7 @@ class Recount:
         return found
 
     def forward(self, who: str) -> tuple[bool, str]:
-        short = [
-            criterion["number"]
-            for criterion, (code, _) in zip(self.criteria, self.evidence(who), strict=True)
-            if code != "C2"
-        ]
+        short = [of["number"] for of, (code, _) in zip(self.criteria, self.evidence(who), strict=True) if code != "C2"]
         waits = self.matters[who]
         if short:
             return False, f"Not ready: {', '.join(short)}."
@@ -415,15 +411,11 @@ class Recount:
     @cached_property
     def shows(self) -> dict[str, dict[str, Any]]:
         """Of each misconception that showed: in how many answers, of how many chances, by whom, where."""
-        met = {
-            (row["misconception"], entry["module"], row["item"])
-            for entry, row in self.answers()
-            if row["misconception"]
-        }
+        met = {(row["misconception"], entry["module"], row["item"]) for entry, row in self.answers()}
         found: dict[str, dict[str, Any]] = {
             code: {"shown": 0, "chances": 0, "times": Counter()}
             | {name: set() for name in ("could", "modules", "rows", "did")}
-            for code in {code for code, _, _ in met}
+            for code in {code for code, _, _ in met} - {""}
         }
         for entry, row in self.answers():
             if row["response_hash"] == "":
