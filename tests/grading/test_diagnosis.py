@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from trainkit import lockpin, packs
 from trainkit.items import kinds as items
-from trainkit.items import lock_pin_scenario
 from trainkit.items.kinds import Item, Key
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find, names
@@ -22,12 +21,16 @@ from trainkit_grading import diagnosis
 from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose, seen
 from trainkit_grading.errors import DiagnosisError
 
+from .made_up import CARDS, KNOWN, NEAREST, bonds, cards, options, pin
+
 ONE, OTHER, THIRD = "inverse-ratio", "one-to-one", "clock-backwards"
-KNOWN: dict[str, Any] = {"template": "made/up", "working": ("Because.",)}
+RULES = (items.NumberRule(misconception=ONE, value=8), items.NumberRule(misconception=OTHER, value=12))
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"option {letter}") for letter in letters)
+def number(*units: str, **more: Any) -> tuple[Item, Key]:
+    item = items.NumberItem(prompt="How much?", units=units or ("N·m",), to_nearest=NEAREST)
+    told = {"rules": RULES, **more, **KNOWN}
+    return item, items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", **told)
 
 
 def choice(letters: str = "abcd", **shows: str) -> tuple[Item, Key]:
@@ -46,23 +49,10 @@ def of(findings: Sequence[Diagnosis], code: str = ONE) -> Diagnosis:
     return next(finding for finding in findings if finding.misconception == code)
 
 
-def pin() -> tuple[Item, Key]:
-    setup = packs.load("dunlin").lock_pin
-    scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
-    shown = tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items())
-    item = items.ActionsItem(prompt="Pin it.", model="lock-pin", scene=scene, actions=shown)
-    return item, items.ActionsKey(model="lock-pin", **KNOWN)
-
-
 # What could have been shown
 
 
 def test_a_number_can_show_its_rules_and_a_unit_that_was_mixed_up() -> None:
-    def number(*units: str) -> tuple[Item, Key]:
-        rules = (items.NumberRule(misconception=ONE, value=8), items.NumberRule(misconception=OTHER, value=12))
-        item = items.NumberItem(prompt="How much?", units=units, to_nearest="to the nearest 1 N·m")
-        return item, items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, **KNOWN)
-
     assert set(chances(*number("N·m"))) == {ONE, OTHER}
     asked = number("N·m", "lbf·ft")
     assert set(chances(*asked)) == {ONE, OTHER, "right-number-wrong-unit"}
@@ -143,26 +133,22 @@ def test_of_a_grid_each_row_is_an_answer_of_its_own() -> None:
     assert seen(item, key, items.GridResponse(rows={"q": "x"}))[ONE] == "unrecognised"
 
 
-BONDS = (
-    items.Bond(before="a", after="b", reason="First a.", misconception=ONE),
-    items.Bond(before="b", after="c", reason="Then b.", dangerous=True, misconception=OTHER),
-    items.Bond(before="d", after="c", reason="And d."),
+BONDS = bonds(ONE, OTHER)
+ORDER = (
+    items.OrderItem(prompt="In which order?", cards=cards("abcd")),
+    items.OrderKey(cards=CARDS, bonds=BONDS, **KNOWN),
 )
 
 
 def test_an_order_can_show_what_its_bonds_say() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.OrderItem(prompt="In which order?", cards=tuple(items.Card(id=k, text=v) for k, v in texts.items()))
-    key = items.OrderKey(cards=texts, bonds=BONDS, **KNOWN)
+    item, key = ORDER
     assert set(chances(item, key)) == {ONE, OTHER}
     for order, kind in {"adbc": "right", "badc": "shows", "adcb": "another", "abcd": "unrecognised"}.items():
         assert seen(item, key, items.OrderResponse(cards=tuple(order)))[ONE] == kind, order
 
 
 def test_an_order_by_chance_is_one_card_moved() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.OrderItem(prompt="In which order?", cards=tuple(items.Card(id=k, text=v) for k, v in texts.items()))
-    key = items.OrderKey(cards=texts, bonds=BONDS, **KNOWN)
+    item, key = ORDER
     # From the right order abdc: ONE shows where only a and b have changed places; as soon as c stands before b, which
     # is dangerous, OTHER is named.
     moved = set()
@@ -176,13 +162,9 @@ def test_an_order_by_chance_is_one_card_moved() -> None:
 
 
 def test_a_place_can_show_only_what_the_missing_card_can_break() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.InsertItem(
-        prompt="Where?",
-        written=tuple(items.Card(id=k, text=texts[k]) for k in "adc"),
-        missing=items.Card(id="b", text=texts["b"]),
-    )
-    key = items.InsertKey(right=(1, 2), written=tuple("adc"), missing="b", cards=texts, bonds=BONDS, **KNOWN)
+    item = items.InsertItem(prompt="Where?", written=cards("adc"), missing=cards("b")[0])
+    known = {"cards": CARDS, "bonds": BONDS, **KNOWN}
+    key = items.InsertKey(right=(1, 2), written=tuple("adc"), missing="b", **known)
     # Before all others it shows the one, behind all the other: each is one of two wrong places.
     assert {code: chance.if_not["shows"] for code, chance in chances(item, key).items()} == {
         ONE: pytest.approx(diagnosis.SLIP / 2),
@@ -194,7 +176,7 @@ def test_a_place_can_show_only_what_the_missing_card_can_break() -> None:
         "right",
         "another",
     ]
-    far = items.InsertKey(right=(3,), written=tuple("abc"), missing="d", cards=texts, bonds=BONDS, **KNOWN)
+    far = items.InsertKey(right=(3,), written=tuple("abc"), missing="d", **known)
     assert set(chances(item, far)) == set()
 
 
@@ -220,14 +202,11 @@ def test_a_scenario_speaks_less_clearly_than_a_question() -> None:
     assert 1 > play.factor("right") > question.factor("right")
 
 
+PAIRS = tuple(items.NumberPair(first=ONE, second=code, value=value) for code, value in ((THIRD, 21), (OTHER, 19)))
+
+
 def test_a_number_can_show_two_at_once() -> None:
-    rules = (items.NumberRule(misconception=ONE, value=8), items.NumberRule(misconception=OTHER, value=12))
-    pairs = (
-        items.NumberPair(first=ONE, second=THIRD, value=21),
-        items.NumberPair(first=ONE, second=OTHER, value=19),
-    )
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+    item, key = number(pairs=PAIRS)
     kinds = {
         "19": ("shows", "shows"),
         "8": ("shows", "another"),
@@ -242,13 +221,7 @@ def test_a_number_can_show_two_at_once() -> None:
 
 
 def test_a_number_that_shows_two_speaks_for_both() -> None:
-    rules = (items.NumberRule(misconception=ONE, value=8), items.NumberRule(misconception=OTHER, value=12))
-    pairs = (
-        items.NumberPair(first=ONE, second=OTHER, value=19),
-        items.NumberPair(first=ONE, second=THIRD, value=21),
-    )
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+    item, key = number(pairs=PAIRS)
 
     def found(*texts: str) -> dict[str, Diagnosis]:
         given = [items.NumberResponse(text=text, unit="N·m") for text in texts]
@@ -403,9 +376,7 @@ KINDS = st.sampled_from(sorted(PICKS))
 @given(st.lists(KINDS, max_size=7))
 def test_enumeration_gives_the_same(kinds: list[str]) -> None:
     item, key = choice("abcdef", b=ONE, c=OTHER, d=THIRD)
-    answers = [
-        Answer(f"A{number}", item, key, items.ChoiceResponse(option=PICKS[kind])) for number, kind in enumerate(kinds)
-    ]
+    answers = [Answer(f"A{n}", item, key, items.ChoiceResponse(option=PICKS[kind])) for n, kind in enumerate(kinds)]
     if kinds:
         expected = by_enumeration(diagnosis.HOLD, 2, 1 / 5, 2 / 5, kinds)
         assert of(diagnose(answers, ALIKE)).probability == pytest.approx(expected, rel=1e-9)
@@ -417,13 +388,9 @@ def test_enumeration_gives_the_same(kinds: list[str]) -> None:
 @given(st.integers(min_value=1, max_value=12))
 def test_one_answer_alone_never_makes_a_label(others: int) -> None:
     """However sure it is: an answer nobody gives by chance, and any number that say nothing."""
-    rule = items.NumberRule(misconception=ONE, value=7)
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=(rule,), **KNOWN)
+    item, key = number(rules=(items.NumberRule(misconception=ONE, value=7),))
     sure = Answer("A0", item, key, items.NumberResponse(text="7", unit="N·m"))
-    rest = [
-        Answer(f"A{number}", item, key, items.NumberResponse(text="6", unit="N·m")) for number in range(1, others + 1)
-    ]
+    rest = [Answer(f"A{n}", item, key, items.NumberResponse(text="6", unit="N·m")) for n in range(1, others + 1)]
     found = of(diagnose([sure, *rest]))
     assert found.shown == ("A0",)
     assert found.chances == others + 1

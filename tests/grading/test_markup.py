@@ -13,6 +13,8 @@ from trainkit.items.marking import Mark
 from trainkit.sentences import decimal
 from trainkit_grading.support.markup import attribute, paragraphs, plain, said, text, verdict
 
+from .made_up import cards, options
+
 
 class Reader(HTMLParser):
     """Reads HTML as a browser does: tags here, text there."""
@@ -75,14 +77,6 @@ def test_verdict_has_a_shape_and_a_word() -> None:
     assert verdict(Mark(0, 1, "not yet", "", critical=True)) == "○ not yet ▲ would do harm"
 
 
-def options(letters: str) -> tuple[kinds.Option, ...]:
-    return tuple(kinds.Option(id=letter, text=f"the {letter}") for letter in letters)
-
-
-def cards(letters: str) -> tuple[kinds.Card, ...]:
-    return tuple(kinds.Card(id=letter, text=f"the {letter}") for letter in letters)
-
-
 CHOICE = kinds.ChoiceItem(prompt="?", options=options("ab"))
 INSERT = kinds.InsertItem(prompt="?", written=cards("ab"), missing=cards("c")[0])
 PLAYED = kinds.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=options("ab"))
@@ -92,7 +86,7 @@ PLAYED = kinds.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
     ("item", "response", "lines"),
     [
         (CHOICE, None, ()),
-        (CHOICE, kinds.ChoiceResponse(option="b"), ("the b",)),
+        (CHOICE, kinds.ChoiceResponse(option="b"), ("option b",)),
         (CHOICE, kinds.ChoiceResponse(option="<z>"), ("“<z>”, which was not offered",)),
         (CHOICE, kinds.NumberResponse(text=" 31 ", unit="N·m"), ("31\u2009N·m",)),
         (CHOICE, kinds.NumberResponse(text="31 ft-lb", unit="N·m"), ("31 ft-lb",)),
@@ -111,7 +105,7 @@ PLAYED = kinds.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
         (
             kinds.SeveralItem(prompt="?", options=options("abc")),
             kinds.SeveralResponse(options=("a", "c")),
-            ("the a", "the c"),
+            ("option a", "option c"),
         ),
         (
             kinds.SeveralItem(prompt="?", options=options("abc")),
@@ -121,28 +115,28 @@ PLAYED = kinds.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=optio
         (
             kinds.OrderItem(prompt="?", cards=cards("abc")),
             kinds.OrderResponse(cards=("c", "a", "b")),
-            ("1. the c", "2. the a", "3. the b"),
+            ("1. card c", "2. card a", "3. card b"),
         ),
-        (INSERT, kinds.InsertResponse(place=0), ("before “the a”",)),
-        (INSERT, kinds.InsertResponse(place=2), ("after “the b”",)),
-        (INSERT, kinds.InsertResponse(place=12), ("after “the b”",)),
+        (INSERT, kinds.InsertResponse(place=0), ("before “card a”",)),
+        (INSERT, kinds.InsertResponse(place=2), ("after “card b”",)),
+        (INSERT, kinds.InsertResponse(place=12), ("after “card b”",)),
         (
             kinds.GridItem(prompt="?", rows=options("ab"), columns=options("xy")),
             kinds.GridResponse(rows={"a": "y"}),
-            ("the a: the y",),
+            ("option a: option y",),
         ),
         (
             kinds.PointItem(prompt="?", targets=options("ab")),
             kinds.PointResponse(target="a"),
-            ("the a",),
+            ("option a",),
         ),
-        (PLAYED, kinds.ActionsResponse(actions=("b",), gave_up=True), ("1. the b", "Stopped there.")),
+        (PLAYED, kinds.ActionsResponse(actions=("b",), gave_up=True), ("1. option b", "Stopped there.")),
         (PLAYED, kinds.ActionsResponse(actions=()), ("Nothing was done.",)),
         (kinds.TextItem(prompt="?"), kinds.TextResponse(text="One.\nTwo."), ("One.", "Two.")),
         (
             kinds.ObservedItem(prompt="?", steps=options("ab")),
             kinds.ObservedResponse(steps={"a": "prompted"}, observer="R. Tarn"),
-            ("the a: prompted", "Observed by R. Tarn."),
+            ("option a: prompted", "Observed by R. Tarn."),
         ),
     ],
 )
