@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, expect
-from trainkit.items.item import Item
 
 from tests.browser.answers import give
 from tests.browser.by_keyboard import explained_and_gone_on, focused, save, tab_to
@@ -14,6 +13,7 @@ from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, mid
 from tests.browser.copies import Copy
 from tests.browser.drawn import BOLTS, CLOCK, GEARS, WRENCH
 from tests.browser.lab import Lab, expect_status
+from trainkit.items.kinds import Item
 
 pytestmark = pytest.mark.browser
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trainkit import lockpin, packs
-from trainkit.items import item as items
-from trainkit.items import key as keys
+from trainkit.items import kinds as items
 from trainkit.items import lock_pin_scenario
 
 KNOWN: dict[str, Any] = {"template": "made/up", "working": ("Because.",)}
@@ -22,18 +21,18 @@ def cards(letters: str) -> tuple[items.Card, ...]:
     return tuple(items.Card(id=letter, text=f"card {letter}") for letter in letters)
 
 
-def bonds(one: str, other: str = "") -> tuple[keys.Bond, ...]:
+def bonds(one: str, other: str = "") -> tuple[items.Bond, ...]:
     """Return what of a, b and d comes before what; breaking the first two shows something."""
     return (
-        keys.Bond(before="a", after="b", reason="First a.", misconception=one),
-        keys.Bond(before="b", after="c", reason="Then b.", dangerous=True, misconception=other),
-        keys.Bond(before="d", after="c", reason="And d."),
+        items.Bond(before="a", after="b", reason="First a.", misconception=one),
+        items.Bond(before="b", after="c", reason="Then b.", dangerous=True, misconception=other),
+        items.Bond(before="d", after="c", reason="And d."),
     )
 
 
-def pin() -> tuple[items.ActionsItem, keys.ActionsKey]:
+def pin() -> tuple[items.ActionsItem, items.ActionsKey]:
     setup = packs.load("dunlin").lock_pin
     scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
     shown = tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items())
     item = items.ActionsItem(prompt="Pin it.", model="lock-pin", scene=scene, actions=shown, points=4)
-    return item, keys.ActionsKey(model="lock-pin", **KNOWN)
+    return item, items.ActionsKey(model="lock-pin", **KNOWN)
