@@ -16,8 +16,6 @@ import importlib
 import sys
 from collections.abc import Callable
 
-__all__ = ["lazily"]
-
 
 def lazily(
     package: str, *modules: str, **names: tuple[str, ...]

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.packs.fastening import Fastener
 
-__all__ = ["card"]
 
 _END = {"front": "the front", "flywheel": "the flywheel end"}
 _OTHER = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}

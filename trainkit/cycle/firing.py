@@ -12,18 +12,6 @@ from trainkit.errors import CycleError
 from trainkit.gears.exact import exact as exactly
 from trainkit.gears.exact import is_count
 
-__all__ = [
-    "CYCLE",
-    "DEAD_CENTRES",
-    "DeadCentre",
-    "FiringOrder",
-    "Number",
-    "Position",
-    "Stroke",
-    "exact",
-    "valves_at",
-]
-
 CYCLE = 720  # crank degrees of the four strokes
 
 DeadCentre = Literal["compression", "exhaust"]

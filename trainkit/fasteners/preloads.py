@@ -14,8 +14,6 @@ from trainkit.fasteners.classes import as_thread, strength
 from trainkit.fasteners.threads import Thread
 from trainkit.quantities import Torque, finite
 
-__all__ = ["assembly_preload", "preload"]
-
 # Half the thread's profile angle of 60 degrees: friction acts on a flank that leans by this much.
 _FLANK = math.radians(30)
 

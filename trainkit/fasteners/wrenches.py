@@ -12,14 +12,6 @@ from trainkit.quantities import THIN, Torque, finite, millimetres, plain, settab
 if TYPE_CHECKING:
     import pint
 
-__all__ = [
-    "Wrench",
-    "effective_lever",
-    "permissible_deviation",
-    "true_torque",
-    "with_prevailing",
-    "wrench_setting",
-]
 
 # Below this share of its largest value a click wrench tells nothing: common practice, no source; the calibration
 # points of ISO 6789-1:2017 begin there too.

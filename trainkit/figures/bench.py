@@ -17,8 +17,6 @@ from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import element, polygon, sheet, text, turning_arrow
 from trainkit.items.kinds import Value
 
-__all__ = ["BenchFigure", "draw"]
-
 _WIDTH, _HEIGHT = 748.0, 316.0
 _X, _Y, _RADIUS = 244.0, 150.0, 96.0
 _TEETH = 44  # how fine the teeth of the drawing are; the gear stands for whatever bears the mark

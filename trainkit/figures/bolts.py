@@ -17,7 +17,6 @@ from trainkit.sentences import noun
 if TYPE_CHECKING:
     from trainkit.tightening import Pattern
 
-__all__ = ["BoltFigure", "BoltShown", "bolts_figure", "draw"]
 
 _WIDTH, _TALLEST = 600.0, 300.0  # the field in which the middles of the heads lie
 _HEAD = 17.0

@@ -16,8 +16,6 @@ from trainkit.figures.svg import around, arrowhead, element, sheet, text, turnin
 from trainkit.gears import Clock
 from trainkit.items.kinds import Value
 
-__all__ = ["ClockFigure", "draw", "marks_figure"]
-
 
 class ClockFigure(Value):
     """A clock face.

@@ -11,8 +11,6 @@ from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import element, num, polygon, sheet, text
 from trainkit.items.kinds import Value
 
-__all__ = ["GAP", "FlankFigure", "draw"]
-
 _WIDTH, _HEIGHT = 204.0, 64.0
 GAP = 22.0
 """All of the play of a mesh on the sheet, in its units."""

@@ -9,8 +9,6 @@ from pydantic import Field
 from trainkit.figures.shown import At, End, Name, Sense
 from trainkit.items.kinds import Token, Value
 
-__all__ = ["GearShown", "MeshShown", "TrainFigure"]
-
 
 class GearShown(Value):
     """One gear of the picture.

@@ -12,8 +12,6 @@ from trainkit.figures.shown import At, degrees
 from trainkit.figures.svg import around, element, text
 from trainkit.items.kinds import Value
 
-__all__ = ["DialMark", "leaders"]
-
 _ROW = 36.0
 # A label goes on in a further line after so many letters: about what fits between a dial and the edge of its picture.
 _LETTERS = 19

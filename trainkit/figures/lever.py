@@ -13,8 +13,6 @@ from trainkit.figures.svg import arc, around, arrowhead, element, num, polygon, 
 from trainkit.items.kinds import Value
 from trainkit.quantities import THIN, plain
 
-__all__ = ["LeverFigure", "draw"]
-
 _WIDTH, _ROOM, _LEFT = 640.0, 540.0, 54.0
 _BOLT, _TOP = 15.0, 44.0
 _FINGER = 26.0  # radius of the unseen disc by which something is dragged

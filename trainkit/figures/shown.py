@@ -12,8 +12,6 @@ from trainkit import gears
 from trainkit.errors import FormError
 from trainkit.items.kinds import Value
 
-__all__ = ["At", "End", "Name", "Sense", "checked", "degrees", "seen"]
-
 End = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise"]
 Name = Annotated[str, Field(max_length=80)]

@@ -10,8 +10,6 @@ from html import escape
 from trainkit.errors import FormError
 from trainkit.figures.style import CSS
 
-__all__ = ["arc", "around", "arrowhead", "element", "num", "polygon", "sheet", "text", "turning_arrow"]
-
 
 def num(value: float) -> str:
     """Return a coordinate with at most two decimals.

@@ -18,7 +18,6 @@ from trainkit.figures.svg import around, element, sheet, text, turning_arrow
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
 
-__all__ = ["draw", "train_figure"]
 
 # The field of the drawing; the parts list stands to the right of it.
 _WIDTH, _LIST, _HEIGHT = 400.0, 240.0, 330.0

@@ -8,8 +8,6 @@ from numbers import Rational, Real
 
 from trainkit.errors import GearError, TrainkitError
 
-__all__ = ["Number", "exact", "is_count", "written"]
-
 Number = int | float | Fraction
 
 

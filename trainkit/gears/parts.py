@@ -13,8 +13,6 @@ from typing import Literal
 from trainkit.errors import GearError
 from trainkit.gears.exact import exact, is_count
 
-__all__ = ["KINDS", "Gear", "Mesh", "MeshKind", "faults", "rates"]
-
 MeshKind = Literal["external", "internal", "chain", "belt", "shaft"]
 KINDS: tuple[MeshKind, ...] = ("external", "internal", "chain", "belt", "shaft")
 

@@ -14,7 +14,6 @@ from trainkit.gears.exact import Number, exact, written
 if TYPE_CHECKING:
     from trainkit.gears.parts import Gear, Mesh
 
-__all__ = ["Leg", "Path", "backlash_degrees"]
 
 _SAYS = {
     "external": "outside teeth, the sense turns over",

@@ -17,22 +17,6 @@ from trainkit.items.kinds import NumberPair, NumberRule, Option
 from trainkit.items.template import Redraw, redraw_if, shuffled, well_apart
 from trainkit.quantities import round_to_step
 
-__all__ = [
-    "NEAR",
-    "NONE",
-    "Finishes",
-    "Numbers",
-    "Readings",
-    "Rules",
-    "choices",
-    "lettered",
-    "lettered_texts",
-    "numbers",
-    "on_step",
-    "paired",
-    "settings",
-]
-
 Case = TypeVar("Case")
 T = TypeVar("T", bound=Hashable)
 Number = float | Fraction

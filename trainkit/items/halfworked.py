@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["HalfWorked", "half_worked", "quiet_lines", "tells"]
 
 # Draws of one template that are looked at; more would only make a workbook slower to open.
 _TRIES = 40

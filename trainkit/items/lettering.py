@@ -14,8 +14,6 @@ from trainkit.items.kinds import kind_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item, Key
 
-__all__ = ["relettered"]
-
 
 def relettered(item: Item, key: Key, shuffle: random.Random) -> tuple[Item, Key]:
     """Return the same question and key with options, cards or rows in an order that depends on ``shuffle`` alone.

@@ -45,8 +45,6 @@ from trainkit.items.kinds import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
 
-__all__ = ["PinPlay", "begin", "scene", "ways_to_show"]
-
 _Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 
 # What each end is worth where it is not safe, as a share of the points. Common sense of the bench, no source.

@@ -16,14 +16,6 @@ from trainkit.items.template import Template, Unshuffled
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = [
-    "ChoiceQuestion",
-    "ChoiceTemplate",
-    "NumberQuestion",
-    "NumberTemplate",
-    "SeveralQuestion",
-    "SeveralTemplate",
-]
 
 T = TypeVar("T", bound=Hashable)
 

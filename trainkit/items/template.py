@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from trainkit.items.facts import Draw
     from trainkit.packs import Pack
 
-__all__ = ["Redraw", "Template", "Unshuffled", "find", "names", "shuffled", "well_apart"]
 
 T = TypeVar("T")
 

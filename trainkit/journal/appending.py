@@ -24,8 +24,6 @@ if sys.platform == "win32":
 else:
     import fcntl
 
-__all__ = ["Journal", "now", "sync_folder"]
-
 
 def now() -> datetime:
     """Return the time, UTC."""

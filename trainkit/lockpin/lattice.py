@@ -8,8 +8,6 @@ from fractions import Fraction
 
 from trainkit.lockpin.setup import Setup
 
-__all__ = ["Lattice", "lattice"]
-
 
 def lattice(setup: Setup) -> Lattice:
     """Return the lattice of a setup; it is worked out once."""

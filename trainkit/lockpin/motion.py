@@ -10,8 +10,6 @@ from functools import cache
 from trainkit.errors import LockPinError
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 
-__all__ = ["Effect", "Met", "act", "act_unchecked", "possible"]
-
 
 class Met(Enum):
     """What eye and hand meet during an action."""

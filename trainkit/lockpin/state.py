@@ -12,8 +12,6 @@ from trainkit.lockpin.angles import degrees
 from trainkit.lockpin.lattice import Lattice, lattice
 from trainkit.lockpin.setup import Setup
 
-__all__ = ["Action", "Consequence", "Pin", "State"]
-
 
 class Action(StrEnum):
     """What can be done; the value is a stable identifier.

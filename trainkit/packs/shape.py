@@ -18,7 +18,6 @@ from trainkit.packs.schema import Document
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-__all__ = ["LARGEST", "decode", "read"]
 
 LARGEST = 2_000_000  # bytes; the largest pack anyone has a use for is a tenth of it
 

@@ -12,8 +12,6 @@ from trainkit.procedures.bitsets import antichain, ones
 from trainkit.procedures.edges import Edge, S, joined
 from trainkit.procedures.relation import Relation
 
-__all__ = ["Judgement", "Move", "Pair", "Pairs", "Repair", "judge"]
-
 
 class Pair(tuple[S, S], Generic[S]):
     """Two steps of a procedure of which the first has to come before the second.

@@ -9,8 +9,6 @@ from trainkit.procedures.edges import S
 from trainkit.procedures.judgement import Move, Repair, judge
 from trainkit.procedures.relation import Relation
 
-__all__ = ["places", "repair"]
-
 
 def repair(relation: Relation[S], order: Iterable[S]) -> Repair[S]:
     """Repair an order with the fewest moves; see :meth:`Procedure.repair`."""

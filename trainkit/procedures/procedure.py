@@ -16,8 +16,6 @@ from trainkit.procedures.relation import Relation, relate
 if TYPE_CHECKING:
     import random
 
-__all__ = ["Procedure"]
-
 
 class Procedure(Generic[S]):
     """Steps in a partial order; read-only.

@@ -6,8 +6,6 @@ from numbers import Real
 
 from trainkit.errors import TighteningError
 
-__all__ = ["preload_change"]
-
 
 def preload_change(specified: float, actual: float) -> float:
     """Return by what factor preload changes when a thread meets the same torque in another condition.

@@ -20,24 +20,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-__all__ = [
-    "MOST_EXACT",
-    "SECOND_WEIGHT",
-    "Bounds",
-    "MomentVerdict",
-    "OutwardVerdict",
-    "Pull",
-    "best_by_moments",
-    "best_outwards",
-    "bounds",
-    "judge_moments",
-    "judge_outwards",
-    "next_by_moments",
-    "next_outwards",
-    "pull",
-    "rings",
-]
-
 Places = tuple[tuple[float, float], ...]
 
 MOST_EXACT = 16  # bolts; the search runs over all sets of bolts, 65 536 of them

@@ -12,8 +12,6 @@ from typing import Literal
 from trainkit.errors import TighteningError
 from trainkit.tightening import judging
 
-__all__ = ["Pattern", "Shape"]
-
 Shape = Literal["few", "circle", "long", "other"]
 
 # How far from a circle a pattern may be: radii within 15 % of their mean, no gap over 150 degrees.

@@ -12,8 +12,6 @@ from typing import Literal
 from trainkit.errors import QuantityError, TighteningError
 from trainkit.quantities import Torque, torque
 
-__all__ = ["STAGE_NAMES", "WORKS", "Schedule", "Stage", "StageName", "WorkName", "faults"]
-
 StageName = Literal["finger-tight", "snug", "first", "final"]
 STAGE_NAMES: tuple[StageName, ...] = ("finger-tight", "snug", "first", "final")
 

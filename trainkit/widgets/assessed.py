@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import Item
     from trainkit.journal import Journal, JournalLine
 
-__all__ = ["Assessed"]
-
 
 class Assessed(State):
     """A question of the assessment.

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import ActionsItem
     from trainkit.items.scenarios import Play
 
-__all__ = ["Bench"]
-
 
 class Bench:
     """A scenario being played.

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from trainkit.forms import Form
     from trainkit.journal import Journal
 
-__all__ = ["Finishing", "Progress", "progress"]
-
 
 @dataclass(frozen=True, slots=True)
 class Progress:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Practised", "explanation"]
 
 # What is said of a question's difficulty, where the one before lets it be said.
 _HARDER = "A little harder now."

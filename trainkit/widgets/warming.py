@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.widgets.kinds.look import Exercise
 
-__all__ = ["WarmUp"]
 
 _UNSCORED = "Nothing here is recorded, and nobody sees it. It only shows how the controls work."
 

@@ -10,7 +10,6 @@ from trainkit.widgets import paper
 if TYPE_CHECKING:
     from trainkit.items.kinds import ObservedItem
 
-__all__ = ["Watched"]
 
 _SAID = "Your instructor watches this and signs for it. There is nothing to answer or to save here."
 _STYLE = (

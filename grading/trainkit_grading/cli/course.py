@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.settings import CourseModule
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["register"]
 
 _Modules = Annotated[
     list[str] | None, typer.Argument(metavar="[MODULE]...", help="The modules; all of the course without.")

@@ -37,7 +37,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.cli.simulate import Habits
 
-__all__ = ["PEOPLE", "demo", "people"]
 
 _MARKER = "demo.json"
 _TITLE = "Saltmere drainage board: standby sets, first year"

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["register"]
 
 _Cohort = Annotated[str, typer.Option("--cohort", help="Only people of this cohort.")]
 

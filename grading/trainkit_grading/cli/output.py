@@ -24,8 +24,6 @@ from trainkit.errors import TrainkitError
 from trainkit_grading.support.markup import plain
 from trainkit_grading.support.outcome import Outcome, Progress, Table, quiet, refused
 
-__all__ = ["CourseOption", "JsonOption", "command", "perform", "progress_bar", "quoted", "show"]
-
 CourseOption = Annotated[
     Path,
     typer.Option("--course", help="The course folder; without it, the folder you are in.", show_default=False),

@@ -12,7 +12,6 @@ from trainkit_grading.cli.output import command
 if TYPE_CHECKING:
     from trainkit_grading.support.outcome import Outcome
 
-__all__ = ["register"]
 
 _Replace = Annotated[bool, typer.Option("--replace", help="Replace a file that is there; a copy of it is kept.")]
 

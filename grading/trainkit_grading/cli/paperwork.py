@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["register"]
-
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""

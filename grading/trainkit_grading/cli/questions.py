@@ -20,8 +20,6 @@ from trainkit.cli.speech import say
 from trainkit.errors import TrainkitError
 from trainkit_grading.errors import CourseError
 
-__all__ = ["Wishes", "answered", "at_terminal", "dues", "moment", "short_name"]
-
 T = TypeVar("T")
 
 

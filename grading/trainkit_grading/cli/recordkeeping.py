@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["TIMES", "register"]
 
 TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M%z", "%Y-%m-%dT%H:%M:%S%z"]
 

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from trainkit_grading.signoff.observations import Observation
     from trainkit_grading.support.outcome import Outcome
 
-__all__ = ["register"]
-
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""

@@ -17,8 +17,6 @@ from trainkit_grading.course.roster import COLUMNS
 from trainkit_grading.errors import RosterError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = ["FORMULA", "Listed", "PeopleList", "read_people"]
-
 # A spreadsheet would take a cell that begins so for a formula and run it.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _SIZE_LIMIT = 4_000_000

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = ["PracticePack", "lay", "place_of", "practice_pack_of", "without_questions"]
 
 # What makes an engine and a job what they are; a comment, a title or a notice does not.
 _WHAT_IT_IS = ("engine", "gears", "meshes", "lock_pin_table", "fasteners", "steps", "precedence")

@@ -18,19 +18,6 @@ from pathlib import Path
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = [
-    "COLUMNS",
-    "EMPTY_ROSTER",
-    "Apprentice",
-    "Roster",
-    "counts",
-    "in_cohorts",
-    "read_roster",
-    "with_dates",
-    "wrong_identifier",
-    "wrong_name",
-]
-
 # What a roster can say of a person, in the order in which it is written.
 COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
 EMPTY_ROSTER = """\

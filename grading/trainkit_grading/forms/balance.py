@@ -39,19 +39,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.seeds import Seed
 
-__all__ = [
-    "CHOICE",
-    "LEAST",
-    "POOL",
-    "REFERENCE",
-    "WIDTH",
-    "Pool",
-    "Pooled",
-    "Pools",
-    "Yardstick",
-    "asked",
-    "yardstick",
-]
 
 # Draws that a yardstick rests on, and draws that the pool of an item begins with.
 REFERENCE = 64

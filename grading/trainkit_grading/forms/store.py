@@ -37,19 +37,6 @@ from trainkit.items.kinds import Item, Key
 from trainkit.modules import PlannedItem
 from trainkit_grading.errors import DrawingError
 
-__all__ = [
-    "FormKeys",
-    "KeptForms",
-    "KeptKeys",
-    "KeyFile",
-    "content_of_forms",
-    "content_of_keys",
-    "open_forms",
-    "open_keys",
-    "read_forms",
-    "read_keys",
-]
-
 
 class _Entry(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")

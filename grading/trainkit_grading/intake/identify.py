@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.intake.readers import HandIn
 
-__all__ = ["Registrar"]
-
 
 class Registrar:
     """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""

@@ -25,7 +25,6 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["RECORD_FILE", "Receipt", "content_digest", "journal_of", "keep", "kept", "latest", "log"]
 
 RECORD_FILE = "arrival.json"
 

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course
 
-__all__ = ["compare"]
 
 _SOME = 200  # entries that are read at a time, so that memory does not grow with the cohort
 

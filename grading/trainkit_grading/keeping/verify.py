@@ -24,8 +24,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["prove", "still_open", "tell"]
-
 
 def prove(course: Course, progress: Progress = quiet) -> Outcome:
     """Check every entry of the ledger, what the gradebook shows of it, and the journals that were kept.

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.journal import JournalLine, Reading
     from trainkit_grading.course.settings import Attempts
 
-__all__ = ["Flag", "attempt_flags", "claim_flags", "item_flags", "problem_flags", "time_flags"]
 
 # A workshop laptop's clock may be this far out; more is worth a question.
 _CLOCK = timedelta(minutes=10)

@@ -26,16 +26,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = [
-    "address",
-    "configuration",
-    "found_gradebook",
-    "generate_release",
-    "hand_out",
-    "make_tables",
-    "prepared",
-]
-
 
 @contextlib.contextmanager
 def prepared() -> Iterator[None]:

@@ -18,7 +18,6 @@ from trainkit_grading.pack_xlsx.spots import CellFinding, Spot, letter
 if TYPE_CHECKING:
     from trainkit_grading.pack_xlsx.container import SheetInfo, Workbook
 
-__all__ = ["BROKEN", "Sheets", "read_sheets"]
 
 # Stands for what a cell does not hold: of no right type, so that the checker judges nothing that rests on it.
 BROKEN: dict[str, Any] = {}

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.paper.passes import Typing
 
-__all__ = ["TIMES", "AnswerSheet", "find_sheet"]
 
 TIMES = ("date", "began", "ended")
 _LONGEST = timedelta(hours=12)

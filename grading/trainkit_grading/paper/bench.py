@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import ActionsItem
     from trainkit.items.scenarios import Play
 
-__all__ = ["LETTERS", "BenchBook", "BenchRow", "book", "read_actions", "spelt"]
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ"
 """What options, cards and actions are called on paper, by their place; I, L and O are too much like 1 and 0."""

@@ -17,8 +17,6 @@ from trainkit_grading.paper.kinds import blank_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["blank", "drawn", "shown"]
-
 
 def shown(item: Item) -> str:
     """Return the question itself as HTML: its words, its data, its picture."""

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["LIMIT", "TypedPass", "read_pass"]
 
 LIMIT = 200_000
 """The largest table that is read, in bytes."""

@@ -35,17 +35,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = [
-    "HEADINGS",
-    "SITTING",
-    "Given",
-    "answer_html",
-    "bench_html",
-    "folder",
-    "given_out",
-    "make_sheets",
-    "table_text",
-]
 
 HEADINGS = ("what", "how", "answer")
 """Columns of a table to type into."""

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from trainkit.forms import Form
     from trainkit.items.kinds import Response
 
-__all__ = ["entry_of", "response_text", "restored", "summary_of"]
-
 
 def entry_of(scored: MarkedSubmission) -> Marked:
     """Return the entry that records a marked submission."""

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from trainkit_grading.record.decide import ToWrite
     from trainkit_grading.record.manual_points import ManualPoints
 
-__all__ = ["Recorder"]
-
 
 class Recorder:
     """Records the marks of one module; everything happens in the caller's transaction.

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["STATES", "ModuleStanding", "status"]
 
 # What can be the case of one apprentice and module, and what it means.
 STATES = {

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find_checklist", "of_item", "of_pack", "read_checklist"]
 
 OUTCOMES = ("unprompted", "prompted", "not done", "stopped for safety")
 """What can become of a step, in the words of every sheet."""

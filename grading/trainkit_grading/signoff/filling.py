@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import MarkRow
     from trainkit_grading.record.write import Recorder
 
-__all__ = ["became", "due", "fill", "fits", "seen"]
-
 
 def fill(recorder: Recorder, course: Course, names: Sequence[str]) -> dict[str, Marked]:
     """Give the points that observations on record have not given yet; return the marks that count now."""

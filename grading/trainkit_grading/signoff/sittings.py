@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from trainkit.journal import JournalLine
 
-__all__ = ["ENDING", "FIELDS", "Sitting", "missing", "observations", "sittings"]
 
 ENDING = ".observed.jsonl"
 # What is asked besides the steps: its name, the words before it, and whether it has to be there.

@@ -36,8 +36,6 @@ from trainkit_grading.errors import SignOffError
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read_checklist
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
 
-__all__ = ["Sheet", "SheetControl", "Watching", "open"]
-
 _LIMIT = {"remark": 2000}
 
 

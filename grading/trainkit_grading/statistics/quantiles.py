@@ -13,8 +13,6 @@ from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
 
-__all__ = ["beta_part", "chi_squared", "f", "normal", "student"]
-
 _TINY = 1e-300
 _NORMAL = NormalDist()
 

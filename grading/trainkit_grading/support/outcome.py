@@ -9,8 +9,6 @@ from typing import Any, Literal
 from trainkit.errors import TrainkitError
 from trainkit_grading.support.plaintext import one_line
 
-__all__ = ["Finding", "Outcome", "Progress", "Table", "quiet", "refused"]
-
 # Called with how much is done, how much there is, and what is being worked on.
 Progress = Callable[[int, int, str], None]
 

@@ -21,7 +21,6 @@ from trainkit.items.template import Redraw, Unshuffled
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["LIMIT", "ExplainWhy"]
 
 # Characters: twelve sentences or so, and no essay.
 LIMIT = 1200

@@ -15,8 +15,6 @@ from trainkit.items.template import redraw_if
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["lash_first"]
-
 
 def lash_first(rng: random.Random, pack: Pack) -> Question:
     """Draw a mesh and an end of the engine, and work out the way, the reason and the angle of the play.

@@ -19,8 +19,6 @@ from trainkit.quantities import THIN, Torque, plain, torque
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack, Tool
 
-__all__ = ["lever_with_adapter"]
-
 
 class _Case(NamedTuple):
     """A fastener, its final torque as printed in the unit of the wrench, the wrench and the adapter on it."""

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit.lockpin import Setup
     from trainkit.packs import Pack
 
-__all__ = ["missed_hole"]
 
 # One draw in five stands at five minutes.
 _TRIES = 60

@@ -16,8 +16,6 @@ from trainkit.sentences import counted, decimal
 if TYPE_CHECKING:
     from trainkit.items.kinds import Key
 
-__all__ = ["Criterion", "Rubric", "rubric_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Criterion:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge
 
-__all__ = ["before_the_step"]
 
 # Two are asked for; where many would do, it would be an easy question.
 FEWEST, MOST = 2, 4

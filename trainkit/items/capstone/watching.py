@@ -17,7 +17,6 @@ from trainkit.items.template import Unshuffled, redraw_if
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["CAUTIONS_STEP", "ObservedWork", "step_text"]
 
 # Steps of the pack in one piece of work; with the cautions before them they fill a page.
 STEPS = 8

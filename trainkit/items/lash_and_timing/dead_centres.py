@@ -23,7 +23,6 @@ from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_se
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["KeyAtDeadCentre", "WhichCylinder"]
 
 MOST = 6
 # So far past a dead centre the engine is said to stand, at least and at most by these steps.

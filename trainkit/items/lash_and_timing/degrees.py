@@ -34,7 +34,6 @@ from trainkit.quantities import plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["LashDegrees", "MovedDegrees"]
 
 MOVE_STEP = 0.1
 LASH_STEP = 0.01

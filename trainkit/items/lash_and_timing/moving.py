@@ -19,7 +19,6 @@ from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, SeveralQues
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["EarlyOrLate", "HarmlessMovement"]
 
 OPTIONS = 5
 

@@ -19,8 +19,6 @@ from trainkit.items.template import lacking
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["TakeUp", "WindUp"]
-
 
 class TakeUp(ChoiceTemplate):
     """Which way a gear is turned to take up its lash, and how hard.

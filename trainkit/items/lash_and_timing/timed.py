@@ -15,7 +15,6 @@ from trainkit.quantities import THIN, plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["RADIAN", "build_row", "builds", "half_speed", "millimetres", "radius_row", "shift_text", "timed"]
 
 RADIAN = Given(label="One radian", value="57.3°")
 # So much a calculator may be off that works with 57.3 or with 3.14.

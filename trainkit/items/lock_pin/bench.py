@@ -18,17 +18,6 @@ from trainkit.quantities import THIN, plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = [
-    "CRANK",
-    "Bench",
-    "action_text",
-    "bench",
-    "clock_figure",
-    "crank_text",
-    "ratio_text",
-    "scene_rows",
-    "standing",
-]
 
 CRANK = "crank degrees"
 

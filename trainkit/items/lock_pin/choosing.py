@@ -23,7 +23,6 @@ from trainkit.quantities import THIN, plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["WhatNext", "WhichDeadCentre"]
 
 A = Action
 _MOST_REPEATS = 30

@@ -18,7 +18,6 @@ from trainkit.lockpin import Action, State
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["PinTheEngine", "random_start"]
 
 # By what the hand goes to: the bar, the pin, the eye, the decision. The same for every draw.
 _SHOWN = (

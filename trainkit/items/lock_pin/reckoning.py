@@ -24,15 +24,6 @@ if TYPE_CHECKING:
     from trainkit.gears import GearTrain, Path
     from trainkit.packs import Pack
 
-__all__ = [
-    "ErrorAfterTurningBack",
-    "HowFarBack",
-    "LeastBackOff",
-    "TurnsOfTheBar",
-    "how_far_back",
-    "missed",
-    "on_a_five",
-]
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51

@@ -14,22 +14,6 @@ from types import MappingProxyType
 from trainkit.cycle import DeadCentre, FiringOrder, Position
 from trainkit.items.distinct_answers import Finishes, Readings
 
-__all__ = [
-    "BACK_OFF_FINISHES",
-    "BACK_OFF_RULES",
-    "BAR_FINISHES",
-    "BAR_RULES",
-    "CENTRE_RULES",
-    "ERROR_FINISHES",
-    "ERROR_RULES",
-    "LASH_READINGS",
-    "LEAST_RULES",
-    "BackOff",
-    "Centre",
-    "Lash",
-    "MeshLash",
-]
-
 Standing = tuple[int, DeadCentre]  # a cylinder and the dead centre that it stands at
 
 

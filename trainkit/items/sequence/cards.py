@@ -19,19 +19,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Procedure
 
-__all__ = [
-    "Variant",
-    "bonds",
-    "cards",
-    "gather",
-    "lettered",
-    "numbered",
-    "quoted",
-    "sentence",
-    "variant",
-    "variants",
-    "wrong_way_round",
-]
 
 T = TypeVar("T", bound=Hashable)
 

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Judgement
 
-__all__ = ["EitherOrder", "FindFault", "WhichMissing", "WhyBefore"]
 
 OPTIONS = 4
 

@@ -25,7 +25,6 @@ from trainkit.items.tightening.renewing import shown_by as shown_by_renewing
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
-__all__ = ["COLUMNS", "FateOfParts", "becomes", "shown_by"]
 
 ROWS = 6
 # So many different columns are right at least; a grid with one right column everywhere asks nothing.

@@ -17,14 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge
 
-__all__ = [
-    "MISCONCEPTIONS",
-    "SIGNS",
-    "seal_reused",
-    "shifted_by_one",
-    "shown_by",
-    "stage_out_of_order",
-]
 
 _TEXTS = {
     "lock-left-on": (

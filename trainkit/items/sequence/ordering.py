@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Procedure
 
-__all__ = ["ForgottenStep", "PutInOrder"]
-
 
 class PutInOrder(Template):
     """Seven or eight steps of the work are to be put in order.

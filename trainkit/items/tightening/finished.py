@@ -19,7 +19,6 @@ from trainkit.tightening import Tighten
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["WhichAreFinished"]
 
 MOST_WRONG = 5
 FEWEST_WRONG = 3

@@ -20,7 +20,6 @@ from trainkit.tightening import Pattern
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["NEXT_RULES", "NextBolt", "Started"]
 
 MOST_TARGETS = 24
 # Joints that a question may take beside those of the pack: so many bolts round a circle or in a row, and how far apart

@@ -23,18 +23,6 @@ from trainkit.quantities import THIN, Torque, plain, round_to_step
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = [
-    "PRELOAD_FINISHES",
-    "PRELOAD_READINGS",
-    "PRELOAD_RULES",
-    "PROOF_FINISHES",
-    "PROOF_READINGS",
-    "PROOF_RULES",
-    "Preload",
-    "Pull",
-    "Stretch",
-    "UseOfProofLoad",
-]
 
 # Nut factors that an exercise may state; usual assumptions are 0.20 dry and 0.15 oiled (common practice, no source).
 _DRY = (0.18, 0.19, 0.20, 0.21, 0.22)

@@ -10,8 +10,6 @@ from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import Bolts
 from trainkit.tightening import Joint, Loosen, Renew, StageName, Tighten, Work
 
-__all__ = ["Bolted", "Move", "events_of", "history"]
-
 Event = Tighten | Loosen | Renew | Work
 
 

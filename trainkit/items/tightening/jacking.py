@@ -21,7 +21,6 @@ from trainkit.quantities import THIN
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["SCREW_RULES", "Hole", "JackingScrew", "Screw"]
 
 # Lengths that screws are stocked in, mm: common practice, no source.
 _LENGTHS = (12, 16, 20, 25, 30, 35, 40, 45, 50, 60, 70)

@@ -19,20 +19,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
     from trainkit.packs import Stage as PackStage
 
-__all__ = [
-    "Bolts",
-    "at_stage",
-    "choose",
-    "joint_of",
-    "metric_torques",
-    "pattern_of",
-    "printed",
-    "schedule",
-    "stages_of",
-    "thread_of",
-    "torque_of",
-    "used_once",
-]
 
 # The stages of a fastener as plain data: name, torque in the first column, angle.
 Stages = tuple[tuple[str, str | None, float | None], ...]

@@ -21,7 +21,6 @@ from trainkit.tightening import Joint, WorkName
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["StagesInOrder", "windows"]
 
 # What a card may say of each sort of work, such as any joint may need.
 _SAYS: dict[WorkName, tuple[str, ...]] = {

@@ -16,7 +16,6 @@ from trainkit.items.template import Template, lacking
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
 
-__all__ = ["NotAgain", "shown_by"]
 
 _OPTIONS = 7
 _LEAST, _MOST = 2, 4  # how many of them may not be used again

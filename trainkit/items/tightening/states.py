@@ -21,7 +21,6 @@ from trainkit.tightening import JointState, Loosen, Tighten, step
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["STATE_RULES", "AfterHistory", "History", "Reading", "described", "reading", "reading_text"]
 
 OPTIONS = 4
 LEAST = 3

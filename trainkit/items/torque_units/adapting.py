@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
 
-__all__ = ["AdapterAtAnAngle", "AdapterForgotten", "AdapterStraight"]
 
 # Angles at which a wrong line of reference gives another value than a forgotten sign.
 _ANGLES = (30, 60, 90, 120, 150, 180)

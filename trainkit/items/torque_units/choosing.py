@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
 
-__all__ = ["ToleranceBand", "WhichWrench"]
-
 
 class ToleranceBand(NumberTemplate):
     """The largest reading that a wrench may give at a setting.

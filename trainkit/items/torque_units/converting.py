@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
 
-__all__ = ["Convert", "Converted", "NearestMark", "converted"]
-
 
 # Nobody prints a torque in a unit so small that it takes five figures.
 _LARGEST_PRINTED = 2000

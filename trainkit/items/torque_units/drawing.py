@@ -19,26 +19,6 @@ from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, to
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Tool
 
-__all__ = [
-    "NEAR",
-    "adapters",
-    "draw_value",
-    "factor_row",
-    "keep_off_edge",
-    "millimetre_text",
-    "off_edge",
-    "on_scale",
-    "pairs_apart",
-    "print_step",
-    "rules_apart",
-    "scale",
-    "step_text",
-    "torque_wrenches",
-    "unit_changes",
-    "unit_of",
-    "units_of",
-    "wrench_rows",
-]
 
 Case = TypeVar("Case")
 

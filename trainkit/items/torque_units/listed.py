@@ -20,7 +20,6 @@ from trainkit.quantities import THIN, Torque, plain, round_to_step
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["WhichSettings"]
 
 LINES = 6
 FEWEST_WRONG = 3

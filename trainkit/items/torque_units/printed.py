@@ -20,7 +20,6 @@ from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["MasterColumn", "OddPair"]
 
 # The columns of a question lie no further apart than this share: further off, anyone sees it.
 _CLOSE = 0.06

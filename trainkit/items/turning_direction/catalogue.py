@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trainkit.items.misconceptions import Misconception
 
-__all__ = ["MISCONCEPTIONS"]
-
 _TEXTS = {
     # counting changes of sense
     "mesh-too-few": (

@@ -24,7 +24,6 @@ from trainkit.items.turning_direction.rules import (
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["CLOCK", "MarkAfterTurning", "OtherEndClock", "face", "quarter"]
 
 # A quarter of an hour is 7.5 degrees: as close as a hand is set by eye.
 QUARTER = 0.25

@@ -19,7 +19,6 @@ from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjud
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["GearOnPicture", "TurnAlike"]
 
 MOST = 6
 FEWEST = 3

@@ -16,27 +16,6 @@ from trainkit.gears import Barring
 from trainkit.items.distinct_answers import Readings
 from trainkit.items.gearwork import Way
 
-__all__ = [
-    "MARK_RULES",
-    "MIRROR_RULES",
-    "OWN_MARK_RULES",
-    "PICTURE_RULES",
-    "SENSE_RULES",
-    "TOOL_RULES",
-    "TURN_READINGS",
-    "TURN_RULES",
-    "WATCH_RULES",
-    "Mark",
-    "Pair",
-    "Reading",
-    "Senses",
-    "Sought",
-    "Tool",
-    "Turned",
-    "Watched",
-    "misjudged_alike",
-]
-
 
 class Reading(NamedTuple):
     """How often the sense turns over: at meshes of outside teeth, and for the viewpoint."""

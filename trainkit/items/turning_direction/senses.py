@@ -22,7 +22,6 @@ from trainkit.items.turning_direction import rules
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["OtherEnd", "ShaftSense", "ToolSense"]
 
 # So that a guess is not worth much, and the right sense of rotation is not the odd one out.
 MOST = 6

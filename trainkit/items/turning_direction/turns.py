@@ -21,7 +21,6 @@ from trainkit.quantities import THIN, plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["ShaftTurn", "ToolTurns"]
 
 # How often a question about the tool takes another engine than the pack's.
 _OTHER = 0.3

@@ -12,7 +12,6 @@ from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Instrument"]
 
 _UNSCORED = "For trying out: nothing here is asked, and nothing is recorded."
 

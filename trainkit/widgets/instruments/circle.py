@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
     from trainkit.tightening import Pattern
 
-__all__ = ["BoltsTightened"]
 
 _NOTHING = 0.005  # less is written as 0.00
 

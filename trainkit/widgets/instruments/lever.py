@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from trainkit.packs import Fastener, Pack, Tool
 
-__all__ = ["LENGTHS", "Lever", "WrenchTried"]
 
 LENGTHS = {"length": (100.0, 500.0, 5.0), "adapter": (0.0, 150.0, 1.0), "angle": (0.0, 180.0, 5.0)}
 """What can be set: from, to at least, and by which step; millimetres and degrees. A longer tool has more room."""

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.gears import Gear, GearTrain
     from trainkit.packs import Pack
 
-__all__ = ["QUANTUM", "STEPS", "ClockFace", "TrainTurned", "Turned", "turned_by_crank"]
 
 QUANTUM = Fraction(1, 20)
 """Degrees of the crank of the finest step; every angle of the crank is a whole number of these."""

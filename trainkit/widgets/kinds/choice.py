@@ -11,9 +11,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-__all__ = ["LOOK"]
-
-
 def _wrong(item: ChoiceItem, key: ChoiceKey) -> Iterable[tuple[str, str, bool]]:
     words = {option.id: option.text for option in item.options}
     return ((words[name], code, name in key.critical) for name, code in key.shows.items() if name in words)

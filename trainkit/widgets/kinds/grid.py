@@ -8,8 +8,6 @@ from trainkit.items.kinds.grid import GridItem, GridKey, GridResponse
 from trainkit.items.kinds.values import Option
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, offered, text_of, texts
 
-__all__ = ["LOOK"]
-
 
 def _fit(item: GridItem, response: GridResponse) -> GridResponse:
     offered(response, list(response.rows), item.rows)

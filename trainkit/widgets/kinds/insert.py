@@ -12,8 +12,6 @@ from trainkit.widgets.kinds.look import Exercise, Look, as_data, texts
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["LOOK"]
-
 
 def _fit(item: InsertItem, response: InsertResponse) -> InsertResponse:
     if response.place > len(item.written):

@@ -14,20 +14,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import Card, Item, Name, Response
     from trainkit.packs import Pack
 
-__all__ = [
-    "ROWS",
-    "Exercise",
-    "Look",
-    "Named",
-    "as_data",
-    "chosen",
-    "drawn",
-    "numbered",
-    "offered",
-    "picture",
-    "text_of",
-    "texts",
-]
 
 I = TypeVar("I")  # noqa: E741 - item, key and response of one kind
 K = TypeVar("K")

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.widgets.kinds.look import Named
 
-__all__ = ["LOOK", "Understood", "understood"]
-
 
 @dataclass(frozen=True, slots=True)
 class Understood:

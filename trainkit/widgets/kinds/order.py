@@ -9,8 +9,6 @@ from trainkit.items.kinds.order import OrderItem, OrderKey, OrderResponse
 from trainkit.items.kinds.values import Card
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, numbered, text_of, texts
 
-__all__ = ["LOOK"]
-
 
 def _fit(item: OrderItem, response: OrderResponse) -> OrderResponse:
     if sorted(response.cards) != sorted(card.id for card in item.cards):

@@ -13,8 +13,6 @@ from trainkit.widgets.kinds.look import Exercise, Look, drawn
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["LOOK", "clock", "step_words"]
-
 
 def clock(hours: float) -> str:
     """Return the position of a clock's hand as people tell it.

@@ -5,8 +5,6 @@ from __future__ import annotations
 from trainkit.items.kinds.several import SeveralItem, SeveralKey, SeveralResponse
 from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, offered, text_of, texts
 
-__all__ = ["LOOK"]
-
 _NONE = "none of them"
 
 

@@ -6,8 +6,6 @@ from trainkit.errors import ResponseError
 from trainkit.items.kinds.text import TextItem, TextKey, TextResponse
 from trainkit.widgets.kinds.look import Exercise, Look
 
-__all__ = ["LOOK"]
-
 
 def _fit(item: TextItem, response: TextResponse) -> TextResponse:
     if not 0 < len(response.text.strip()) <= len(response.text) <= item.limit:

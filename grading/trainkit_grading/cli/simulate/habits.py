@@ -18,8 +18,6 @@ from trainkit.items.kinds import Item, Key, Response
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.cli.simulate.ways import showing, showing_both, ways_of
 
-__all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
-
 
 @dataclass(frozen=True, slots=True)
 class Habits:

@@ -13,8 +13,6 @@ from trainkit.errors import ItemError
 from trainkit.items import scenarios
 from trainkit.items.kinds import ActionsItem, ActionsResponse
 
-__all__ = ["played_at_random", "safe_way", "way_to_show"]
-
 # A scenario whose safe end lies deeper than so many plays is no question for a person either.
 _SEARCHED = 200_000
 

@@ -19,8 +19,6 @@ from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit_grading.cli.simulate.playing import played_at_random, safe_way, way_to_show
 
-__all__ = ["WAYS", "Ways", "showing", "showing_both", "ways_of"]
-
 # How many candidates are marked to find one that shows a misconception.
 _TRIES = 40
 

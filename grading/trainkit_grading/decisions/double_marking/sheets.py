@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.kinds import SampleLine
 
-__all__ = ["COLUMNS", "html_text", "table_text", "works"]
 
 COLUMNS = ("sheet", "line", "module", "item", "out_of", "points", "remark")
 

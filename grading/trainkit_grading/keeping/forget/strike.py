@@ -48,7 +48,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.keeping.forget.traces import Traces
 
-__all__ = ["Rows", "SecondSheet", "compact", "look", "remains", "second_sheets", "strike"]
 
 _WAIT_SECONDS = 20.0
 # Texts are free words; every other kind of answer is one out of a form.

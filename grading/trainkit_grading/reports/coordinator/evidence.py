@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Judged, Ledger
     from trainkit_grading.ledger.entries import MarkRow
 
-__all__ = ["AnswerEvidence", "Evidences", "ModuleEvidence"]
-
 
 @dataclass(frozen=True, slots=True)
 class AnswerEvidence:

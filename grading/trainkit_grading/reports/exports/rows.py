@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import Overview
     from trainkit_grading.reports.exports.people import Shown
 
-__all__ = ["marks", "observations", "readiness", "results"]
 
 Row = Mapping[str, Any]
 _AT_ONCE = 400

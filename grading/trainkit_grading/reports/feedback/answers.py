@@ -9,8 +9,6 @@ from trainkit.widgets.kinds import look_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item, Key
 
-__all__ = ["right_answer"]
-
 
 def right_answer(item: Item, key: Key) -> tuple[str, ...]:
     """Return what is right, a line each; where an order or a play is asked, the working says it.

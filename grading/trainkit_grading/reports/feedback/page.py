@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
 
-__all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _SHOW_AGAIN = ("Practise under supervision what was prompted, left out or stopped. Then show the work again.",)

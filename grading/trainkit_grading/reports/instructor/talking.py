@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit_grading.reports.instructor.mistakes import Mistake
     from trainkit_grading.results.results import Result
 
-__all__ = ["Talk", "held", "often", "talks"]
 
 _MISSING, _FAILED = 2, 3
 

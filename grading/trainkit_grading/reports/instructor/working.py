@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.results.marksheet import Marksheet
 
-__all__ = ["Working", "working"]
 
 _HARD, _EASY = 0.25, 0.95
 _FLAT = 0.1  # a correlation whose whole interval lies below this says that the template tells nobody apart
