@@ -35,4 +35,5 @@ def pin() -> tuple[items.ActionsItem, items.ActionsKey]:
     scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
     shown = tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items())
     item = items.ActionsItem(prompt="Pin it.", model="lock-pin", scene=scene, actions=shown, points=4)
-    return item, items.ActionsKey(model="lock-pin", **KNOWN)
+    # What can show in a scenario is looked for in the area that its template belongs to.
+    return item, items.ActionsKey(model="lock-pin", **{**KNOWN, "template": "lock-pin/made-up"})
