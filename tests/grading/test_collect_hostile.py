@@ -272,7 +272,7 @@ def test_names_that_are_no_text_or_steer_a_terminal(assigned: Bench, parts: dict
     assert said.stdout.count("✗ refused") == 2
     (receipt,) = receipts.kept(assigned.course, "amir", MODULE)
     assert receipt.place == "inbox/taken \ufffd\ufffd.zip"
-    again = command("collect", "--json", "--course", assigned.course.folder)
+    again = command("collect", "--json", "--course", assigned.course.folder, status=1)
     assert json.loads(again.stdout)["unchanged"] == 1
 
 
