@@ -54,6 +54,9 @@ class Draw(_Pair):
         What is right.
     features : mapping of str to float
         What makes it hard, each with its count.
+    instead : str
+        What the question is about where it is not about the pack itself, in words that go on from "drawn on":
+        ``another joint``, ``an example engine``. Empty where it is about the pack.
 
     Examples
     --------
@@ -67,11 +70,13 @@ class Draw(_Pair):
     """
 
     features: Mapping[str, float]
+    instead: str
 
-    def __new__(cls, item: Item, key: Key, features: Mapping[str, float]) -> Draw:
+    def __new__(cls, item: Item, key: Key, features: Mapping[str, float], instead: str = "") -> Draw:
         """Make a draw."""
         drawn = super().__new__(cls, item, key)
         drawn.features = MappingProxyType(dict(features))
+        drawn.instead = instead
         return drawn
 
     @cached_property

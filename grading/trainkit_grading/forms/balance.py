@@ -141,7 +141,7 @@ class Pools:
         for pool in self.pools:
             drawn = found[pool.planned.id].draw
             item, key = relettered(*drawn, self._stream("shuffle", apprentice, pool))
-            yield pool.planned, Draw(item, key, drawn.features)
+            yield pool.planned, Draw(item, key, drawn.features, drawn.instead)
 
     @property
     def _turns(self) -> list[tuple[Pool, int]]:
@@ -177,7 +177,7 @@ def _pool(seed: Seed, names: tuple[str | int, ...], planned: PlannedItem, pack: 
         question = asked(drawn.item)
         if question not in found:
             shown = drawn.item.model_copy(update={"points": planned.points})
-            draw = Draw(shown, drawn.key, drawn.features)
+            draw = Draw(shown, drawn.key, drawn.features, drawn.instead)
             found[question] = Pooled(draw, question, template.difficulty(drawn.features))
     aim = yardstick(template, pack, planned.shows)
     nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
