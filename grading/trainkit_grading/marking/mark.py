@@ -22,6 +22,7 @@ from trainkit_grading.marking.worker_pool import same_items, score_all
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.marked_submission import MarkedSubmission
 from trainkit_grading.record.records import entry_of, summary_of
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
@@ -120,11 +121,11 @@ def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmissi
     scorer = Scorer(course, module)
     attempts = scorer.score_attempts(apprentice)
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, module, course.seed())
+        recorder = Recorder(connection, ModuleToMark.of(course, module))
         entries = [entry_of(scored) for scored in attempts]
         for entry in entries:
             same_items(entry, recorder.items)
-        entry = _take(recorder, course, [entries])[apprentice]
+        entry = _take(recorder, [entries])[apprentice]
     return _counting(scorer, attempts, entry), tuple(recorder.findings)
 
 
@@ -145,13 +146,13 @@ def _mark_module(
     done = _Round()
     counted: dict[str, int] = {}
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, module, course.seed(), why)
+        recorder = Recorder(connection, ModuleToMark.of(course, module), why)
         # A folder that another instructor has cleared of somebody may not be the only one.
         gone = recorder.ledger.forgotten(names)
         done.findings += [_forgotten(module, name) for name in names if name in gone]
         names = [name for name in names if name not in gone]
         for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
-            for name, entry in _take(recorder, course, batch).items():
+            for name, entry in _take(recorder, batch).items():
                 counted[name] = entry.number
                 done.summaries.append(summary_of(entry))
                 done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
@@ -163,11 +164,11 @@ def _mark_module(
     return done
 
 
-def _take(recorder: Recorder, course: Course, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
+def _take(recorder: Recorder, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
     """Record attempts, then the points of the practical work in them that was watched already."""
     counted = recorder.take(attempts)
     watched = [name for name, entry in counted.items() if any(row.kind == "observed" for row in entry.marks)]
-    return counted | fill(recorder, course, watched)
+    return counted | fill(recorder, watched)
 
 
 def _forgotten(module: str, name: str) -> Finding:
