@@ -39,9 +39,11 @@ class ModuleToMark:
     attempts : Attempts
         How often it can be tried, and which attempt counts.
     roster : callable
-        Reads the roster.
+        Reads the roster, once.
     extension : callable
         From a person and the due date that nbgrader keeps to how much theirs differs.
+    expected : callable
+        From a person and a moment to whether they have something to hand in.
     late_rule : callable
         Reads the rule for late submissions, once.
     forms : callable
@@ -53,6 +55,7 @@ class ModuleToMark:
     attempts: Attempts
     roster: Callable[[], Roster]
     extension: Callable[[Apprentice, datetime | None], timedelta | None]
+    expected: Callable[[Apprentice, datetime], bool]
     late_rule: Callable[[], LateRule]
     forms: Callable[[int], KeptForms | None]
 
@@ -67,12 +70,14 @@ class ModuleToMark:
         SeedError
             If the seed is missing, damaged or open to others.
         """
+        entry = course.module(name)
         return cls(
             name,
             course.seed(),
             course.attempts,
-            course.roster,
-            partial(cohorts.extension, course, course.module(name)),
+            cache(course.roster),
+            partial(cohorts.extension, course, entry),
+            partial(cohorts.expected, course, entry),
             cache(partial(steps.late_rule, course)),
             lambda attempt: open_forms(course.forms_file(name, attempt)),
         )
