@@ -3,9 +3,9 @@
 A package names them twice, each time module by module: as imports for readers and type checkers, and for Python::
 
     if TYPE_CHECKING:
-        from trainkit.items.item import Item, read_item
+        from trainkit.items.reading import read_item, read_key
     else:
-        __getattr__, __dir__ = lazily(__name__, item=("Item", "read_item"))
+        __getattr__, __dir__ = lazily(__name__, reading=("read_item", "read_key"))
 
 To a type checker a name that is not declared is an error, as it is at run time.
 """
@@ -15,8 +15,6 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Callable
-
-__all__ = ["lazily"]
 
 
 def lazily(

@@ -14,7 +14,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, ValidationError, model_serializer
 
 from trainkit.errors import FormError
-from trainkit.items.item import Item
+from trainkit.items.kinds import Item
 
 __all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "FormDates", "FormItem", "Forms", "Identity", "person_digest"]
 

@@ -12,8 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["THIN", "counted", "decimal", "listed", "noun", "span", "with_unit"]
-
 THIN = "\u2009"
 """The thin space that stands between a number and its unit."""
 

@@ -34,7 +34,10 @@ if TYPE_CHECKING:
     from trainkit.widgets.control import Control
     from trainkit.widgets.watched import Watched
 
-__all__ = ["Book", "NotebookNote", "open"]
+__all__ = ["Book", "Note", "NotebookNote", "open"]
+
+# What cells of workbooks call it, also those of courses that have begun.
+Note = NotebookNote
 
 
 def open(name: str, folder: Path | None = None) -> Book:  # noqa: A001 - the word for what one does with a book
@@ -338,7 +341,7 @@ class Book:
         Practical work is shown as it will be watched: nobody answers it here. Why nothing can be asked at all stands
         in the place of the first question, once for all of them.
         """
-        from trainkit.items.item import ObservedItem
+        from trainkit.items.kinds import ObservedItem
         from trainkit.widgets.assessed import Assessed
         from trainkit.widgets.control import Control
         from trainkit.widgets.watched import Watched

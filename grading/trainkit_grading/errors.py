@@ -23,22 +23,6 @@ from __future__ import annotations
 
 from trainkit.errors import TrainkitError
 
-__all__ = [
-    "ArchiveError",
-    "BuildError",
-    "CourseError",
-    "DiagnosisError",
-    "DrawingError",
-    "HandInError",
-    "LedgerError",
-    "PackSheetError",
-    "PaperError",
-    "ReleaseError",
-    "RosterError",
-    "SeedError",
-    "SignOffError",
-]
-
 
 class CourseError(TrainkitError, ValueError):
     """A course folder or its ``course.toml`` that cannot be used."""

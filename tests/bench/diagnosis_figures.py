@@ -22,10 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.bench import second_simulator
 from trainkit import modules, packs
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key, Response
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import Response
 from trainkit.items.template import names as template_names
 from trainkit.modules import Blueprint
 from trainkit.packs import Pack

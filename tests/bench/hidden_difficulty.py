@@ -21,8 +21,7 @@ from statistics import NormalDist
 import numpy as np
 
 from trainkit.items.facts import Draw
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key
 from trainkit.modules import PlannedItem
 
 Drawn = tuple[PlannedItem, Draw]

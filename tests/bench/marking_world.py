@@ -25,8 +25,8 @@ import nbformat
 
 from trainkit import modules, packs
 from trainkit.forms import FORMS_FILE, Form, person_digest
+from trainkit.items.kinds import Response
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import Response
 from trainkit.journal import JournalLine
 from trainkit.modules import Blueprint, Module
 from trainkit_grading.cli import simulate

@@ -19,8 +19,7 @@ import argparse
 import statistics
 
 from trainkit import modules, packs
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key
 from trainkit_grading.cli.simulate.playing import safe_way
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed

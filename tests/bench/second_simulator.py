@@ -19,10 +19,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from trainkit.items import responses as give
-from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem, Item
-from trainkit.items.key import Bond, Key
+from trainkit.items import kinds, scenarios
+from trainkit.items.kinds import ActionsItem, Bond, Item, Key
 
 STRENGTH = 0.7  # how often a held misconception is awake
 PERSISTENCE = 0.9  # how often one's own wrong idea about a sort of question is followed
@@ -39,7 +37,7 @@ class Learner:
     careless: float
     mind: str  # tells one learner's own ideas from another's
 
-    def answer(self, item: Item, key: Key, nth: int, rng: random.Random) -> give.Response | None:
+    def answer(self, item: Item, key: Key, nth: int, rng: random.Random) -> kinds.Response | None:
         """Answer the nth item of a module."""
         kind = KINDS.get(item.kind)
         if kind is None:
@@ -78,17 +76,17 @@ def learners(size: int, codes: Sequence[str], templates: Sequence[str], rng: ran
 class Kind:
     """How one kind of item is answered; ``wrongly`` returns None where nothing that is awake matters."""
 
-    rightly: Callable[[Any, Any, random.Random], give.Response]
-    wrongly: Callable[[Any, Any, list[str], random.Random], give.Response | None]
-    privately: Callable[[Any, Any, int, random.Random], give.Response | None]
-    carelessly: Callable[[Any, Any, random.Random], give.Response | None]
+    rightly: Callable[[Any, Any, random.Random], kinds.Response]
+    wrongly: Callable[[Any, Any, list[str], random.Random], kinds.Response | None]
+    privately: Callable[[Any, Any, int, random.Random], kinds.Response | None]
+    carelessly: Callable[[Any, Any, random.Random], kinds.Response | None]
 
 
 # Numbers
 
 
-def _figure(key: Any, value: float) -> give.NumberResponse:
-    return give.NumberResponse(text=f"{value:.8g}", unit=key.unit)
+def _figure(key: Any, value: float) -> kinds.NumberResponse:
+    return kinds.NumberResponse(text=f"{value:.8g}", unit=key.unit)
 
 
 def _number_rightly(item: Any, key: Any, rng: random.Random) -> Any:
@@ -103,7 +101,7 @@ def _number_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -
         if code == "right-number-wrong-unit" and key.quantity == "torque":
             units = [unit for unit in item.units if unit != key.unit]
             if units:
-                return give.NumberResponse(text=f"{key.answer:.8g}", unit=rng.choice(units))
+                return kinds.NumberResponse(text=f"{key.answer:.8g}", unit=rng.choice(units))
         for rule in key.rules:
             if rule.misconception == code:
                 return _figure(key, rule.value)
@@ -119,7 +117,7 @@ def _number_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
     places = [at for at, sign in enumerate(text) if sign.isdigit()]
     at = rng.choice(places)
     other = rng.choice([digit for digit in "123456789" if digit != text[at]])
-    return give.NumberResponse(text=text[:at] + other + text[at + 1 :], unit=key.unit)
+    return kinds.NumberResponse(text=text[:at] + other + text[at + 1 :], unit=key.unit)
 
 
 # Hands and scales
@@ -130,7 +128,7 @@ def _stop(item: Any, value: float, turn: float | None) -> Any:
     if turn is not None:
         value = scale.low + (value - scale.low) % turn
     steps = round((min(max(value, scale.low), scale.high) - scale.low) / scale.step)
-    return give.SetResponse(value=scale.low + steps * scale.step)
+    return kinds.SetResponse(value=scale.low + steps * scale.step)
 
 
 def _set_rightly(item: Any, key: Any, rng: random.Random) -> Any:
@@ -165,7 +163,7 @@ def _right_ones(key: Any) -> list[str]:
 
 
 def _pick(item: Any, name: str) -> Any:
-    return give.ChoiceResponse(option=name) if item.kind == "choice" else give.PointResponse(target=name)
+    return kinds.ChoiceResponse(option=name) if item.kind == "choice" else kinds.PointResponse(target=name)
 
 
 def _one_rightly(item: Any, key: Any, rng: random.Random) -> Any:
@@ -194,7 +192,7 @@ def _one_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
 
 
 def _taken(item: Any, names: set[str]) -> Any:
-    return give.SeveralResponse(options=tuple(name for name in _names(item) if name in names))
+    return kinds.SeveralResponse(options=tuple(name for name in _names(item) if name in names))
 
 
 def _several_rightly(item: Any, key: Any, rng: random.Random) -> Any:
@@ -219,7 +217,7 @@ def _several_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
 
 
 def _grid_rightly(item: Any, key: Any, rng: random.Random) -> Any:
-    return give.GridResponse(rows=dict(key.right))
+    return kinds.GridResponse(rows=dict(key.right))
 
 
 def _grid_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> Any:
@@ -228,13 +226,13 @@ def _grid_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> 
         row, _, column = pair.partition(" ")
         if code in awake and rows[row] == key.right[row]:
             rows[row] = column
-    return give.GridResponse(rows=rows) if rows != dict(key.right) else None
+    return kinds.GridResponse(rows=rows) if rows != dict(key.right) else None
 
 
 def _grid_privately(item: Any, key: Any, whim: int, rng: random.Random) -> Any:
     columns = [column.id for column in item.columns]
     # Everything of one sort goes into one column, whatever it is.
-    return give.GridResponse(
+    return kinds.GridResponse(
         rows={row.id: columns[whim % len(columns)] if (whim >> at) % 3 == 0 else key.right[row.id]
               for at, row in enumerate(item.rows)}
     )  # fmt: skip
@@ -242,7 +240,7 @@ def _grid_privately(item: Any, key: Any, whim: int, rng: random.Random) -> Any:
 
 def _grid_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
     rows = {**key.right, rng.choice(item.rows).id: rng.choice(item.columns).id}
-    return give.GridResponse(rows=rows)
+    return kinds.GridResponse(rows=rows)
 
 
 # Orders
@@ -262,7 +260,7 @@ def _lined_up(cards: Sequence[str], wishes: Sequence[tuple[str, str]], rng: rand
 
 def _order_rightly(item: Any, key: Any, rng: random.Random) -> Any:
     order = _lined_up(list(key.cards), [(bond.before, bond.after) for bond in key.bonds], rng)
-    return give.OrderResponse(cards=tuple(order))
+    return kinds.OrderResponse(cards=tuple(order))
 
 
 def _order_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> Any:
@@ -279,25 +277,25 @@ def _order_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) ->
         if order.index(bond.after) > order.index(bond.before):
             order.remove(bond.after)
             order.insert(order.index(bond.before), bond.after)
-    return give.OrderResponse(cards=tuple(order))
+    return kinds.OrderResponse(cards=tuple(order))
 
 
 def _order_privately(item: Any, key: Any, whim: int, rng: random.Random) -> Any:
     order = list(_order_rightly(item, key, rng).cards)
     card = sorted(order, key=lambda name: hashlib.sha256(f"{whim}{key.cards[name]}".encode()).digest())[0]
     order.remove(card)
-    return give.OrderResponse(cards=(card, *order))
+    return kinds.OrderResponse(cards=(card, *order))
 
 
 def _order_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
     order = list(_order_rightly(item, key, rng).cards)
     card = order.pop(rng.randrange(len(order)))
     order.insert(rng.randint(0, len(order)), card)
-    return give.OrderResponse(cards=tuple(order))
+    return kinds.OrderResponse(cards=tuple(order))
 
 
 def _insert_rightly(item: Any, key: Any, rng: random.Random) -> Any:
-    return give.InsertResponse(place=rng.choice(key.right))
+    return kinds.InsertResponse(place=rng.choice(key.right))
 
 
 def _insert_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> Any:
@@ -305,18 +303,18 @@ def _insert_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -
     for code in awake:
         for bond in key.bonds:
             if bond.misconception == code and key.missing == bond.before:
-                return give.InsertResponse(place=written.index(bond.after) + 1)
+                return kinds.InsertResponse(place=written.index(bond.after) + 1)
             if bond.misconception == code and key.missing == bond.after:
-                return give.InsertResponse(place=written.index(bond.before))
+                return kinds.InsertResponse(place=written.index(bond.before))
     return None
 
 
 def _insert_privately(item: Any, key: Any, whim: int, rng: random.Random) -> Any:
-    return give.InsertResponse(place=0 if whim % 2 else len(key.written))
+    return kinds.InsertResponse(place=0 if whim % 2 else len(key.written))
 
 
 def _insert_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
-    return give.InsertResponse(place=min(len(key.written), max(0, rng.choice(key.right) + rng.choice((-1, 1)))))
+    return kinds.InsertResponse(place=min(len(key.written), max(0, rng.choice(key.right) + rng.choice((-1, 1)))))
 
 
 # Scenarios
@@ -356,23 +354,23 @@ def _known(item: ActionsItem) -> tuple[tuple[str, ...], dict[str, tuple[str, ...
 
 
 def _play_rightly(item: Any, key: Any, rng: random.Random) -> Any:
-    return give.ActionsResponse(actions=_known(item)[0])
+    return kinds.ActionsResponse(actions=_known(item)[0])
 
 
 def _play_wrongly(item: Any, key: Any, awake: list[str], rng: random.Random) -> Any:
     ways = _known(item)[1]
-    return next((give.ActionsResponse(actions=ways[code]) for code in awake if code in ways), None)
+    return next((kinds.ActionsResponse(actions=ways[code]) for code in awake if code in ways), None)
 
 
 def _play_privately(item: Any, key: Any, whim: int, rng: random.Random) -> Any:
     well = _known(item)[0]
-    return give.ActionsResponse(actions=well[: len(well) // 2], gave_up=True)
+    return kinds.ActionsResponse(actions=well[: len(well) // 2], gave_up=True)
 
 
 def _play_carelessly(item: Any, key: Any, rng: random.Random) -> Any:
     well = list(_known(item)[0])
     del well[rng.randrange(len(well))]
-    return give.ActionsResponse(actions=tuple(well), gave_up=False)
+    return kinds.ActionsResponse(actions=tuple(well), gave_up=False)
 
 
 KINDS = {

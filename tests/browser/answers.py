@@ -18,7 +18,7 @@ from tests.browser.by_keyboard import (
 )
 from tests.browser.lab import Lab
 from tests.trainkit.answers import Given
-from trainkit.items.item import GridItem, Item, NumberItem, OrderItem, SetItem
+from trainkit.items.kinds import GridItem, Item, NumberItem, OrderItem, SetItem
 
 
 def give(page: Page, lab: Lab, name: str, item: Item, given: Given) -> None:

@@ -78,10 +78,21 @@ def lab(server: Server, chrome: Chrome, copy: Copy) -> Iterator[Lab]:
     """The copy, opened and run, in the browser that all tests share."""
     chrome.errors.clear()
     chrome.page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
-    opened = Lab(chrome.page, server)
-    opened.open(copy.path)
-    opened.run_all()
-    yield opened
+    yield Lab(chrome.page, server).run(copy.path)
     assert chrome.errors == []
     chrome.page.evaluate("() => sessionStorage.clear()")  # drafts, which the next copy would take for its own
     chrome.page.goto("about:blank")
+
+
+@pytest.fixture
+def tablet(playwright: Playwright, tmp_path: Path) -> Iterator[Chrome]:
+    """A browser of its own on a screen that is touched; nothing in it fails."""
+    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as browser:
+        yield browser
+        assert browser.errors == []
+
+
+@pytest.fixture
+def touched(server: Server, tablet: Chrome, copy: Copy) -> Lab:
+    """The copy, opened and run on a tablet."""
+    return Lab(tablet.page, server).run(copy.path)

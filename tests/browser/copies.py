@@ -7,13 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
+from playwright.sync_api import Locator
+
+from tests.browser.lab import expect_status
 from tests.trainkit.draws import drawn
 from tests.trainkit.given_out import identify, release
 from trainkit import lockpin
 from trainkit.items import scenarios, template
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     ActionsItem,
     Card,
     ChoiceItem,
@@ -129,6 +132,22 @@ ITEMS = (
 PRACTISED = {"convert": "torque-units/convert"}
 
 
+def added(source: str, name: str, **metadata: object) -> dict[str, Any]:
+    """Return a cell of code as somebody adds one."""
+    return {
+        **{"cell_type": "code", "id": name, "metadata": metadata},
+        **{"source": source, "outputs": [], "execution_count": None},
+    }
+
+
+def write_notebook(path: Path, cells: Sequence[dict[str, Any]]) -> None:
+    """Write a notebook of these cells."""
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    content = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": list(cells)}
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(content), "utf-8")
+
+
 def _module(practised: Mapping[str, str]) -> str:
     """Return the blueprint: one skill for each template that is practised."""
     skills = ", ".join(
@@ -173,6 +192,13 @@ class Copy:
         """Return the last recorded answer to an item as plain data."""
         return self.answers().latest()[item].response.model_dump(mode="json")
 
+    def expect_saved(self, question: Locator, press: Literal["click", "tap"] | None = None, **answer: object) -> None:
+        """Press the button that saves with mouse or finger, if told so; expect this answer as saved and on the disk."""
+        if press:
+            getattr(question.get_by_role("button", name="Save answer"), press)()
+        expect_status(question, "saved")
+        assert self.answer(str(question.get_attribute("data-name"))) == answer
+
 
 def write_copy(
     folder: Path,
@@ -185,17 +211,8 @@ def write_copy(
     (folder / "controls" / "module.toml").write_text(_module(practised), "utf-8")
     release(folder, items, [apprentice], module="controls", title="Controls")
     identify(folder, apprentice, "Zoë O'Neill")
-    cells: list[dict[str, Any]] = [
-        {
-            "cell_type": "code",
-            "id": f"cell-{number}",
-            "metadata": {"deletable": False, "editable": False, "jupyter": {"source_hidden": number > 0}},
-            "source": source,
-            "outputs": [],
-            "execution_count": None,
-        }
+    cells = [
+        added(source, f"cell-{number}", deletable=False, editable=False, jupyter={"source_hidden": number > 0})
         for number, source in enumerate(_cells(practised, len(items)))
     ]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": cells}
-    (folder / "controls.ipynb").write_text(json.dumps(notebook), "utf-8")
+    write_notebook(folder / "controls.ipynb", cells)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TypeVar
 
 from tests.trainkit.draws import drawn
-from trainkit.items.item import GridItem, Item, ObservedItem, Option, PointItem, Scale, SetItem, TextItem
+from trainkit.items.kinds import GridItem, Item, ObservedItem, Option, PointItem, Scale, SetItem, TextItem
 
 I = TypeVar("I", bound=Item)  # noqa: E741 - an item
 

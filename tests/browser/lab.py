@@ -226,6 +226,12 @@ class Lab:
             name,
         )
 
+    def run(self, path: str) -> Lab:
+        """Open a notebook and run all its cells."""
+        self.open(path)
+        self.run_all()
+        return self
+
     def run_all(self) -> None:
         """Run all cells; an error in one of them is an error here."""
         done = self.command("notebook:run-all-cells")

@@ -7,15 +7,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tests.browser.copies import ITEMS
+from tests.browser.copies import ITEMS, added, write_notebook
 from tests.trainkit.given_out import identify, release
 from trainkit import modules
-from trainkit.items.item import Item
+from trainkit.items.kinds import Item
 
 MODULE = "lock-pin"
 # A number, a choice and an order.
 ASKED = ITEMS[:3]
-_KERNEL = {"name": "python3", "display_name": "Python 3", "language": "python"}
 
 
 def _source(cell: dict[str, Any]) -> str:
@@ -26,21 +25,6 @@ def authored() -> list[dict[str, Any]]:
     """Return the cells of the authored workbook."""
     cells: list[dict[str, Any]] = json.loads(modules.load(MODULE).notebook.read_text("utf-8"))["cells"]
     return cells
-
-
-def added(source: str, name: str) -> dict[str, Any]:
-    """Return a cell as somebody adds one."""
-    return {
-        **{"cell_type": "code", "id": name, "metadata": {}},
-        **{"source": source, "outputs": [], "execution_count": None},
-    }
-
-
-def write_notebook(path: Path, cells: Sequence[dict[str, Any]]) -> None:
-    """Write a notebook of these cells."""
-    content = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": _KERNEL}, "cells": list(cells)}
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(content), "utf-8")
 
 
 def write_released(

@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-import pytest
-from playwright.sync_api import expect
+from typing import Any
 
-from tests.browser.by_keyboard import (
-    answer_choice,
-    answer_grid,
-    answer_insert,
-    answer_number,
-    answer_order,
-    answer_point,
-    answer_set,
-    answer_several,
-    answer_text,
-    card_order,
-    focused,
-    play_actions,
-    save,
-    tab_to,
-)
+import pytest
+from playwright.sync_api import Locator, expect
+
+from tests.browser.answers import give
+from tests.browser.by_keyboard import answer_choice, answer_number, card_order, focused, save, tab_to
 from tests.browser.by_pointer import SIZES, fits_the_screen
-from tests.browser.copies import BENCH, STEPS, Copy, safe_way
+from tests.browser.copies import BENCH, ITEMS, STEPS, Copy, safe_way
 from tests.browser.lab import Lab, expect_status
 
 pytestmark = pytest.mark.browser
@@ -38,24 +26,18 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     assert copy.answers().entries == ()  # read back, not recorded
     expect_status(question, "draft")
     save(page, question)
-    expect_status(question, "saved")
+    copy.expect_saved(question, kind="number", text="35", unit="lbf·ft")
     expect(question.locator(".tk-status")).to_contain_text("SAVED")
-    assert copy.answer("A1") == {"kind": "number", "text": "35", "unit": "lbf·ft"}
 
-    question = lab.question("A2")
-    answer_choice(page, question, "acw")
-    expect_status(question, "saved")
-    assert copy.answer("A2") == {"kind": "choice", "option": "acw"}
+    def answered(name: str, **answer: Any) -> Locator:
+        question = lab.question(name)
+        give(page, lab, name, ITEMS[int(name[1:]) - 1], answer)
+        copy.expect_saved(question, **answer)
+        return question
 
-    question = lab.question("A3")
-    answer_order(page, question, [STEPS[place] for place in (2, 0, 1, 4, 3)])
-    expect_status(question, "saved")
-    assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s0", "s1", "s4", "s3"]}
-
-    question = lab.question("A4")
-    answer_several(page, question, ["seal", "nut"])
-    expect_status(question, "saved")
-    assert copy.answer("A4") == {"kind": "several", "options": ["seal", "nut"]}
+    answered("A2", kind="choice", option="acw")
+    answered("A3", kind="order", cards=["s2", "s0", "s1", "s4", "s3"])
+    answered("A4", kind="several", options=["seal", "nut"])
 
     hand_in = lab.question("finish")
     expect(hand_in.locator(".tk-progress")).to_contain_text("Answered and saved: 4 of 11.")  # without a press
@@ -65,44 +47,16 @@ def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, co
     expect(hand_in.locator(".tk-progress")).to_contain_text("Not answered: A5, A6, A7, A8, A9, A10, A11.")
     assert list(copy.folder.glob("*.zip")) == []
 
-    question = lab.question("A5")
-    answer_insert(page, question, 2)
-    expect_status(question, "saved")
-    assert copy.answer("A5") == {"kind": "insert", "place": 2}
-
-    question = lab.question("A6")
-    way = safe_way(BENCH)
-    play_actions(page, question, way)
-    expect_status(question, "saved")
+    answered("A5", kind="insert", place=2)
+    question = answered("A6", kind="actions", actions=safe_way(BENCH), gave_up=False)
     expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
-    assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}
-
-    question = lab.question("A7")
-    answer_point(page, question, "3")
-    expect_status(question, "saved")
+    question = answered("A7", kind="point", target="3")
     expect(question.locator('[data-target="3"]')).to_have_class("tk-place-to-press tk-chosen")
-    assert copy.answer("A7") == {"kind": "point", "target": "3"}
-
-    question = lab.question("A8")
-    answer_set(page, question, 9.75, 0.25, 0.0)
-    expect_status(question, "saved")
+    question = answered("A8", kind="set", value=9.75)
     expect(question.locator(".tk-readout")).to_have_text("9:45")
-    assert copy.answer("A8") == {"kind": "set", "value": 9.75}
-
-    question = lab.question("A9")
-    answer_set(page, question, 24.5, 0.5, 20.0)
-    expect_status(question, "saved")
-    assert copy.answer("A9") == {"kind": "set", "value": 24.5}
-
-    question = lab.question("A10")
-    answer_grid(page, question, {"Flange seal": "Renew", "Drive gear": "Refit"})
-    expect_status(question, "saved")
-    assert copy.answer("A10") == {"kind": "grid", "rows": {"seal": "renew", "gear": "refit"}}
-
-    question = lab.question("A11")
-    answer_text(page, question, "The pin would shear: <b>x</b> m 1 0 0 dd")
-    expect_status(question, "saved")
-    assert copy.answer("A11") == {"kind": "text", "text": "The pin would shear: <b>x</b> m 1 0 0 dd"}
+    answered("A9", kind="set", value=24.5)
+    answered("A10", kind="grid", rows={"seal": "renew", "gear": "refit"})
+    answered("A11", kind="text", text="The pin would shear: <b>x</b> m 1 0 0 dd")
 
     hand_in = lab.question("finish")
     tab_to(page, hand_in.locator(".tk-hand"))

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from playwright.sync_api import Locator, Playwright, expect
+from playwright.sync_api import Locator, expect
 
 from tests.browser.by_keyboard import answer_grid, answer_text, explained_and_gone_on, save, tab_to
 from tests.browser.by_pointer import SIZES, fits_the_screen
 from tests.browser.copies import Copy
 from tests.browser.drawn import PARTS, TEXT, WATCHED
-from tests.browser.lab import Chrome, Lab, Server, expect_status
+from tests.browser.lab import Lab, expect_status
 
 pytestmark = pytest.mark.browser
 
@@ -58,9 +56,7 @@ def test_both_by_mouse(lab: Lab, copy: Copy) -> None:
     # The whole cell is the target, not the button alone.
     line.locator("td").nth(3).click(position={"x": 6, "y": 6})
     expect(line.get_by_role("radio").nth(3)).to_be_checked()
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A1") == {"kind": "grid", "rows": {PARTS.rows[2].id: PARTS.columns[3].id}}
+    copy.expect_saved(question, "click", kind="grid", rows={PARTS.rows[2].id: PARTS.columns[3].id})
 
     question = lab.question("A2")
     question.locator("textarea").click()
@@ -68,29 +64,19 @@ def test_both_by_mouse(lab: Lab, copy: Copy) -> None:
     question.locator("textarea").click(position={"x": 12, "y": 20})  # into the middle of what stands there
     lab.page.keyboard.press("Home")
     lab.page.keyboard.type("The pin: ")
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A2") == {"kind": "text", "text": "The pin: It shears"}
+    copy.expect_saved(question, "click", kind="text", text="The pin: It shears")
 
 
-def test_both_by_finger(playwright: Playwright, server: Server, copy: Copy, tmp_path: Path) -> None:
-    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
-        page, lab = chrome.page, Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
-        question = lab.question("A1")
-        question.locator(".tk-grid-row").nth(1).locator("label").nth(2).tap()
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
-        assert copy.answer("A1") == {"kind": "grid", "rows": {PARTS.rows[1].id: PARTS.columns[2].id}}
+def test_both_by_finger(touched: Lab, copy: Copy) -> None:
+    page, lab = touched.page, touched
+    question = lab.question("A1")
+    question.locator(".tk-grid-row").nth(1).locator("label").nth(2).tap()
+    copy.expect_saved(question, "tap", kind="grid", rows={PARTS.rows[1].id: PARTS.columns[2].id})
 
-        question = lab.question("A2")
-        question.locator("textarea").tap()
-        page.keyboard.insert_text("It shears.")
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
-        assert copy.answer("A2") == {"kind": "text", "text": "It shears."}
-        assert chrome.errors == []
+    question = lab.question("A2")
+    question.locator("textarea").tap()
+    page.keyboard.insert_text("It shears.")
+    copy.expect_saved(question, "tap", kind="text", text="It shears.")
 
 
 def test_a_grid_is_a_table_with_one_group_of_buttons_a_row(lab: Lab, copy: Copy) -> None:
@@ -122,8 +108,7 @@ def test_a_grid_is_a_table_with_one_group_of_buttons_a_row(lab: Lab, copy: Copy)
     expect(last).to_be_checked()
     expect(count_of_rows).to_have_text("Chosen in 2 of 6 rows.")
     page.keyboard.press("Enter")  # saves from where one is, as in any form
-    expect_status(question, "saved")
-    assert copy.answer("A1") == {"kind": "grid", "rows": {first.id: PARTS.columns[-1].id, second.id: "1"}}
+    copy.expect_saved(question, kind="grid", rows={first.id: PARTS.columns[-1].id, second.id: "1"})
 
 
 def test_a_text_counts_what_is_left_and_ends_at_its_limit(lab: Lab, copy: Copy) -> None:
@@ -141,8 +126,7 @@ def test_a_text_counts_what_is_left_and_ends_at_its_limit(lab: Lab, copy: Copy) 
     expect(spoken(question)).to_have_text("The text is full.")
     expect(area).to_have_value("x" * 25 + "y" * 6 + "\n" + "z" * 48)
     save(page, question)
-    expect_status(question, "saved")
-    assert copy.answer("A2") == {"kind": "text", "text": "x" * 25 + "y" * 6 + "\n" + "z" * 48}
+    copy.expect_saved(question, kind="text", text="x" * 25 + "y" * 6 + "\n" + "z" * 48)
 
 
 def test_nothing_chosen_is_said_and_not_saved(lab: Lab, copy: Copy) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import re
@@ -10,15 +9,14 @@ import signal
 import sys
 from collections.abc import Iterator
 from fractions import Fraction
-from pathlib import Path
-from typing import Any
 
 import pytest
-from playwright.sync_api import Locator, Page, Playwright, expect
+from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.accessible import APPLIED, findings, show_all, take_theme
 from tests.browser.by_keyboard import tab_to
 from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle
+from tests.browser.copies import added, write_notebook
 from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit import packs
 from trainkit.gears import Clock
@@ -37,26 +35,18 @@ book = workbook.Book(modules.load("lock-pin"), Path("nowhere"))"""
 CELLS = (OPENED, *(f'book.instrument("{kind}")' for kind in KINDS), 'book.practice("pinning")')
 
 
-def write_notebook(folder: Path) -> str:
-    """Write a notebook with every instrument, and return its path below the server's folder."""
-    folder.mkdir()
-    cells: list[dict[str, Any]] = [
-        {"id": f"c{place}", "cell_type": "code", "metadata": {}, "source": cell, "outputs": [], "execution_count": None}
-        for place, cell in enumerate(CELLS)
-    ]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    content = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": cells}
-    (folder / "try.ipynb").write_text(json.dumps(content), "utf-8")
-    return f"{folder.name}/try.ipynb"
+def run(page: Page, server: Server, folder: str) -> Lab:
+    """Write a notebook with every instrument into a folder of the server, open and run it."""
+    path = f"{folder}/try.ipynb"
+    write_notebook(server.root / path, [added(source, f"c{place}") for place, source in enumerate(CELLS)])
+    return Lab(page, server).run(path)
 
 
 @pytest.fixture(scope="module")
 def opened(server: Server, chrome: Chrome) -> Iterator[Lab]:
     """The notebook, opened and run once for all tests of this module."""
     chrome.begin_anew()
-    lab = Lab(chrome.page, server)
-    lab.open(write_notebook(server.root / "instruments"))
-    lab.run_all()
+    lab = run(chrome.page, server, "instruments")
     show_all(chrome.page)
     yield lab
     server.close_kernels()
@@ -368,41 +358,37 @@ def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
     expect(shown.locator("[data-bolt]")).to_have_count(6)
 
 
-def test_everything_by_finger(playwright: Playwright, server: Server, tmp_path: Path) -> None:
-    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
-        page, lab = chrome.page, Lab(chrome.page, server)
-        lab.open(write_notebook(server.root / "by finger"))
-        lab.run_all()
-        for kind, gear, from_, reach in (("gears", "crank", 0, 36), ("clock", "fuel", 75, 70)):
-            shown = lab.question(kind)
-            view = shown.locator(".tk-view:not([hidden])")
-            finger(page, [around(view, gear, from_ + degrees, reach) for degrees in range(0, 91, 10)])
-            crank = turned_to(shown)
-            # The browser keeps back the first millimetres and the last moment of a finger's way.
-            whole = 90 if kind == "gears" else 180
-            assert whole * 0.6 < crank < whole + 6
-            if kind == "gears":
-                expect_train(shown, crank, {}, "front")
-            shown.get_by_text("the flywheel end", exact=True).tap()
-            expect(shown.locator(".tk-where")).to_contain_text("anticlockwise of the start, seen from the flywheel end")
-            shown.locator("[data-way='-1']").tap()
-            assert turned_to(shown) == crank - 1
+def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
+    page, lab = tablet.page, run(tablet.page, server, "by finger")
+    for kind, gear, from_, reach in (("gears", "crank", 0, 36), ("clock", "fuel", 75, 70)):
+        shown = lab.question(kind)
+        view = shown.locator(".tk-view:not([hidden])")
+        finger(page, [around(view, gear, from_ + degrees, reach) for degrees in range(0, 91, 10)])
+        crank = turned_to(shown)
+        # The browser keeps back the first millimetres and the last moment of a finger's way.
+        whole = 90 if kind == "gears" else 180
+        assert whole * 0.6 < crank < whole + 6
+        if kind == "gears":
+            expect_train(shown, crank, {}, "front")
+        shown.get_by_text("the flywheel end", exact=True).tap()
+        expect(shown.locator(".tk-where")).to_contain_text("anticlockwise of the start, seen from the flywheel end")
+        shown.locator("[data-way='-1']").tap()
+        assert turned_to(shown) == crank - 1
 
-        shown = lab.question("wrench")
-        x, y = middle(shown.locator('[data-drag="bolt"]'))
-        finger(page, [(x, y - part * 10) for part in range(8)])
-        expect(shown.locator('[data-measure="angle"]')).not_to_have_attribute("aria-valuenow", "0")
-        expect_setting(shown)
-        shown.get_by_role("button", name=re.compile(r"More by 5\smm")).tap()
-        expect(shown.locator('[data-measure="length"]')).to_have_attribute("aria-valuenow", "325")
-        expect_setting(shown)
+    shown = lab.question("wrench")
+    x, y = middle(shown.locator('[data-drag="bolt"]'))
+    finger(page, [(x, y - part * 10) for part in range(8)])
+    expect(shown.locator('[data-measure="angle"]')).not_to_have_attribute("aria-valuenow", "0")
+    expect_setting(shown)
+    shown.get_by_role("button", name=re.compile(r"More by 5\smm")).tap()
+    expect(shown.locator('[data-measure="length"]')).to_have_attribute("aria-valuenow", "325")
+    expect_setting(shown)
 
-        shown = lab.question("bolts")
-        page.touchscreen.tap(*middle(shown.locator('.tk-circle-view [data-target="2"]')))
-        expect(shown).to_have_attribute("data-count", "1")
-        shown.locator('[data-bolt="5"]').tap()
-        expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 0.00")
-        assert chrome.errors == []
+    shown = lab.question("bolts")
+    page.touchscreen.tap(*middle(shown.locator('.tk-circle-view [data-target="2"]')))
+    expect(shown).to_have_attribute("data-count", "1")
+    shown.locator('[data-bolt="5"]').tap()
+    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 0.00")
 
 
 def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab) -> None:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
-from playwright.sync_api import Locator, Page, Playwright, expect
+from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.by_keyboard import (
     answer_choice,
@@ -24,6 +23,7 @@ from tests.browser.by_keyboard import (
     tab_to,
 )
 from tests.browser.by_pointer import SIZES, finger, finger_card, fits_the_screen, middle, mouse_card, on_face
+from tests.browser.copies import added, write_notebook
 from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit.widgets.state import KINDS
 
@@ -46,17 +46,9 @@ WARM, BEGUN, CARD, PRACTISED, BENCH = range(1, 6)
 @pytest.fixture(scope="module")
 def path(server: Server) -> str:
     """A notebook with one cell for each piece."""
-    folder = server.root / "learning"
-    folder.mkdir()
-    cells: list[dict[str, object]] = [
-        {"cell_type": "code", "id": f"cell-{place}", "metadata": {}, "source": source, "outputs": []}
-        | {"execution_count": None}
-        for place, source in enumerate(SOURCES)
-    ]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = {"nbformat": 4, "nbformat_minor": 5, "metadata": {"kernelspec": kernel}, "cells": cells}
-    (folder / "learning.ipynb").write_text(json.dumps(notebook), "utf-8")
-    return f"{folder.name}/learning.ipynb"
+    path = "learning/learning.ipynb"
+    write_notebook(server.root / path, [added(source, f"cell-{place}") for place, source in enumerate(SOURCES)])
+    return path
 
 
 @pytest.fixture(scope="module")
@@ -64,20 +56,13 @@ def learning(server: Server, chrome: Chrome, path: str) -> Iterator[Lab]:
     """The notebook, opened once: each test has pieces of its own in it, but for the warm-up, which comes round."""
     chrome.begin_anew()
     _note_prints(chrome.page)
-    lab = opened(chrome.page, server, path)
+    lab = Lab(chrome.page, server).run(path)
     before = lab.cells()
     yield lab
     assert lab.cells() == before  # plain keys never change the notebook
     assert chrome.errors == []
     chrome.begin_anew()
     server.close_kernels()
-
-
-def opened(page: Page, server: Server, path: str) -> Lab:
-    lab = Lab(page, server)
-    lab.open(path)
-    lab.run_all()
-    return lab
 
 
 def piece(lab: Lab, number: int) -> Locator:
@@ -299,46 +284,44 @@ def test_a_card_takes_half_a_sheet(chrome: Chrome, learning: Lab) -> None:
     sheet.close()
 
 
-def test_every_piece_by_finger(playwright: Playwright, server: Server, path: str, tmp_path: Path) -> None:
-    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
-        page = chrome.page
-        _note_prints(page)
-        lab = opened(page, server, path)
-        warm = piece(lab, WARM)
-        for kind in KINDS:
-            expect(warm).to_have_attribute("data-kind", kind)
-            _point_and_press(page, warm, kind, lambda shown: shown.tap())
-            if kind == "order":
-                finger_card(page, warm, 0, 2)
-                warm.get_by_role("button", name="Move down: Third").tap()
-                assert card_order(warm) == ["First", "Second", "Third"]
-            if kind == "set":
-                finger(page, [on_face(warm, hours) for hours in (1.0, 2.0, 3.0)])
-            if kind == "text":
-                page.keyboard.insert_text("ok")
-            if kind != "actions":
-                warm.get_by_role("button", name="Try it").tap()
-            _works(warm)
-            warm.locator(".tk-next").tap()
+def test_every_piece_by_finger(tablet: Chrome, server: Server, path: str) -> None:
+    page = tablet.page
+    _note_prints(page)
+    lab = Lab(page, server).run(path)
+    warm = piece(lab, WARM)
+    for kind in KINDS:
+        expect(warm).to_have_attribute("data-kind", kind)
+        _point_and_press(page, warm, kind, lambda shown: shown.tap())
+        if kind == "order":
+            finger_card(page, warm, 0, 2)
+            warm.get_by_role("button", name="Move down: Third").tap()
+            assert card_order(warm) == ["First", "Second", "Third"]
+        if kind == "set":
+            finger(page, [on_face(warm, hours) for hours in (1.0, 2.0, 3.0)])
+        if kind == "text":
+            page.keyboard.insert_text("ok")
+        if kind != "actions":
+            warm.get_by_role("button", name="Try it").tap()
+        _works(warm)
+        warm.locator(".tk-next").tap()
 
-        begun = piece(lab, BEGUN)
-        fits_the_screen(begun)
-        lines = begun.locator(".tk-begun li").count()
-        begun.get_by_role("button", name="Show the next line").tap()
-        expect(begun.locator(".tk-begun li")).to_have_count(lines + 1)
+    begun = piece(lab, BEGUN)
+    fits_the_screen(begun)
+    lines = begun.locator(".tk-begun li").count()
+    begun.get_by_role("button", name="Show the next line").tap()
+    expect(begun.locator(".tk-begun li")).to_have_count(lines + 1)
 
-        # On a tablet what is told about the engine is folded, so that all buttons of the bench are in sight at once.
-        bench = piece(lab, BENCH)
-        fits_the_screen(bench)
-        expect(bench.locator(".tk-given")).to_be_hidden()
-        bench.evaluate("(node) => node.scrollIntoView()")
-        expect(bench.locator(".tk-action").last).to_be_in_viewport(ratio=1)
-        bench.get_by_text("Read this first").tap()
-        expect(bench.locator(".tk-given")).to_be_visible()
-        fits_the_screen(bench)
+    # On a tablet what is told about the engine is folded, so that all buttons of the bench are in sight at once.
+    bench = piece(lab, BENCH)
+    fits_the_screen(bench)
+    expect(bench.locator(".tk-given")).to_be_hidden()
+    bench.evaluate("(node) => node.scrollIntoView()")
+    expect(bench.locator(".tk-action").last).to_be_in_viewport(ratio=1)
+    bench.get_by_text("Read this first").tap()
+    expect(bench.locator(".tk-given")).to_be_visible()
+    fits_the_screen(bench)
 
-        card = piece(lab, CARD)
-        fits_the_screen(card)
-        card.get_by_role("button", name="Print this card").tap()
-        page.wait_for_function("() => window.printed?.length === 1")
-        assert chrome.errors == []
+    card = piece(lab, CARD)
+    fits_the_screen(card)
+    card.get_by_role("button", name="Print this card").tap()
+    page.wait_for_function("() => window.printed?.length === 1")

@@ -15,9 +15,9 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.by_keyboard import answer_choice, answer_number, answer_order, focused, tab_to
 from tests.browser.by_pointer import SIZES
-from tests.browser.copies import STEPS
+from tests.browser.copies import STEPS, added, write_notebook
 from tests.browser.lab import PATIENCE, Lab, Server, expect_status
-from tests.browser.released import added, authored, write_notebook, write_released
+from tests.browser.released import authored, write_released
 from trainkit.cli.workbooks import extension_options
 from trainkit.journal import read
 

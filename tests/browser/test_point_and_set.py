@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Any
 
 import pytest
-from playwright.sync_api import Locator, Playwright, expect
+from playwright.sync_api import Locator, expect
 
-from tests.browser.by_keyboard import answer_point, answer_set, explained_and_gone_on, focused, save, tab_to
+from tests.browser.answers import give
+from tests.browser.by_keyboard import explained_and_gone_on, focused, save, tab_to
 from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle, on_face
 from tests.browser.copies import Copy
 from tests.browser.drawn import BOLTS, CLOCK, GEARS, WRENCH
-from tests.browser.lab import Chrome, Lab, Server, expect_status
+from tests.browser.lab import Lab, expect_status
+from trainkit.items.kinds import Item
 
 pytestmark = pytest.mark.browser
 
-ITEMS = (GEARS, BOLTS, CLOCK, WRENCH)
+ITEMS: tuple[Item, ...] = (GEARS, BOLTS, CLOCK, WRENCH)
 PRACTISED = {"gears": "turning-direction/gear-on-picture", "marks": "turning-direction/mark-after-turning"}
 
 
@@ -26,19 +28,16 @@ def spoken(question: Locator) -> Locator:
 
 def test_all_of_them_by_keyboard_and_again_after_a_restart(lab: Lab, copy: Copy) -> None:
     page, before = lab.page, lab.cells()
-    answer_point(page, lab.question("A1"), GEARS.targets[4].id)
-    answer_point(page, lab.question("A2"), BOLTS.targets[2].id)
-    answer_set(page, lab.question("A3"), 7.75, 0.25, 0.0)
-    answer_set(page, lab.question("A4"), 27.5, 0.5, 20.0)
-    expected = {
+    expected: dict[str, dict[str, Any]] = {
         "A1": {"kind": "point", "target": GEARS.targets[4].id},
         "A2": {"kind": "point", "target": BOLTS.targets[2].id},
         "A3": {"kind": "set", "value": 7.75},
         "A4": {"kind": "set", "value": 27.5},
     }
-    for name in expected:
-        expect_status(lab.question(name), "saved")
-    assert {name: copy.answer(name) for name in expected} == expected
+    for (name, answer), item in zip(expected.items(), ITEMS, strict=True):
+        give(page, lab, name, item, answer)
+    for name, answer in expected.items():
+        copy.expect_saved(lab.question(name), **answer)
 
     lab.restart()
     for name in expected:
@@ -64,9 +63,7 @@ def test_all_of_them_by_mouse(lab: Lab, copy: Copy) -> None:
     expect(question.get_by_role("radio", name=gear.text, exact=True)).to_be_checked()
     expect(spoken(question)).to_have_text(f"{gear.text} is chosen.")
     expect(shape.locator(".solid").first).to_have_css("stroke-width", "6px")  # thicker, not only of another colour
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A1") == {"kind": "point", "target": gear.id}
+    copy.expect_saved(question, "click", kind="point", target=gear.id)
 
     question = lab.question("A3")
     page.mouse.move(*on_face(question, 0))
@@ -78,9 +75,7 @@ def test_all_of_them_by_mouse(lab: Lab, copy: Copy) -> None:
     expect(spoken(question)).to_have_text("4:15")
     page.mouse.move(*on_face(question, 9))  # let go of
     expect(question.locator(".tk-readout")).to_have_text("4:15")
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A3") == {"kind": "set", "value": 4.25}
+    copy.expect_saved(question, "click", kind="set", value=4.25)
 
     question = lab.question("A4")
     scale = question.locator(".tk-face").bounding_box()
@@ -89,48 +84,34 @@ def test_all_of_them_by_mouse(lab: Lab, copy: Copy) -> None:
     expect(question.locator(".tk-readout")).to_have_text("60.0\u2009N·m")
     question.get_by_role("button", name="On one step").click()
     expect(spoken(question)).to_have_text("60.5\u2009N·m")
-    question.get_by_role("button", name="Save answer").click()
-    expect_status(question, "saved")
-    assert copy.answer("A4") == {"kind": "set", "value": 60.5}
+    copy.expect_saved(question, "click", kind="set", value=60.5)
 
 
-def test_all_of_them_by_finger(playwright: Playwright, server: Server, copy: Copy, tmp_path: Path) -> None:
-    def save_by_finger(question: Locator) -> None:
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
+def test_all_of_them_by_finger(touched: Lab, copy: Copy) -> None:
+    page, lab = touched.page, touched
+    question = lab.question("A2")
+    bolt = BOLTS.targets[1]
+    x, y = middle(question.locator(f'[data-target="{bolt.id}"] polygon'))
+    page.touchscreen.tap(x + 14, y + 14)  # beside the head, yet within a finger of its middle
+    expect(question.get_by_role("radio", name=bolt.text, exact=True)).to_be_checked()
+    copy.expect_saved(question, "tap", kind="point", target=bolt.id)
+    question.get_by_text(BOLTS.targets[0].text, exact=True).tap()  # the list does the same
+    copy.expect_saved(question, "tap", kind="point", target=BOLTS.targets[0].id)
 
-    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
-        page, lab = chrome.page, Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
-        question = lab.question("A2")
-        bolt = BOLTS.targets[1]
-        x, y = middle(question.locator(f'[data-target="{bolt.id}"] polygon'))
-        page.touchscreen.tap(x + 14, y + 14)  # beside the head, yet within a finger of its middle
-        expect(question.get_by_role("radio", name=bolt.text, exact=True)).to_be_checked()
-        save_by_finger(question)
-        assert copy.answer("A2") == {"kind": "point", "target": bolt.id}
-        question.get_by_text(BOLTS.targets[0].text, exact=True).tap()  # the list does the same
-        save_by_finger(question)
-        assert copy.answer("A2") == {"kind": "point", "target": BOLTS.targets[0].id}
+    question = lab.question("A3")
+    finger(page, [on_face(question, hours) for hours in (11, 10, 9, 8)])
+    expect(question.locator(".tk-readout")).to_have_text("8:00")
+    question.get_by_role("button", name="Back one step").tap()
+    expect(question.locator(".tk-readout")).to_have_text("7:45")
+    copy.expect_saved(question, "tap", kind="set", value=7.75)
 
-        question = lab.question("A3")
-        finger(page, [on_face(question, hours) for hours in (11, 10, 9, 8)])
-        expect(question.locator(".tk-readout")).to_have_text("8:00")
-        question.get_by_role("button", name="Back one step").tap()
-        expect(question.locator(".tk-readout")).to_have_text("7:45")
-        save_by_finger(question)
-        assert copy.answer("A3") == {"kind": "set", "value": 7.75}
-
-        question = lab.question("A4")
-        scale = box_of(question.locator(".tk-face"))
-        height = scale["y"] + scale["height"] / 2
-        finger(page, [(scale["x"] + scale["width"] * share, height) for share in (0.2, 0.3, 0.4, 0.5)])
-        expect(question.locator(".tk-readout")).to_have_text("60.0\u2009N·m")
-        question.get_by_role("button", name="On one step").tap()
-        save_by_finger(question)
-        assert copy.answer("A4") == {"kind": "set", "value": 60.5}
-        assert chrome.errors == []
+    question = lab.question("A4")
+    scale = box_of(question.locator(".tk-face"))
+    height = scale["y"] + scale["height"] / 2
+    finger(page, [(scale["x"] + scale["width"] * share, height) for share in (0.2, 0.3, 0.4, 0.5)])
+    expect(question.locator(".tk-readout")).to_have_text("60.0\u2009N·m")
+    question.get_by_role("button", name="On one step").tap()
+    copy.expect_saved(question, "tap", kind="set", value=60.5)
 
 
 def test_every_gear_and_bolt_on_the_picture_is_the_one_in_the_list(lab: Lab) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from playwright.sync_api import Locator, Playwright, expect
+from playwright.sync_api import expect
 
 from tests.browser.by_keyboard import card_order
 from tests.browser.by_pointer import finger_card, mouse_card
 from tests.browser.copies import BENCH, STEPS, Copy, safe_way
-from tests.browser.lab import Chrome, Lab, Server, expect_status
+from tests.browser.lab import Lab, expect_status
 
 pytestmark = pytest.mark.browser
 
@@ -18,21 +16,15 @@ pytestmark = pytest.mark.browser
 def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
     page = lab.page
 
-    def save(question: Locator) -> None:
-        question.get_by_role("button", name="Save answer").click()
-        expect_status(question, "saved")
-
     question = lab.question("A1")
     question.locator(".tk-input").click()
     page.keyboard.type("35,0")
     question.get_by_text("lbf·ft", exact=True).click()
-    save(question)
-    assert copy.answer("A1") == {"kind": "number", "text": "35,0", "unit": "lbf·ft"}
+    copy.expect_saved(question, "click", kind="number", text="35,0", unit="lbf·ft")
 
     question = lab.question("A2")
     question.get_by_text("Anticlockwise").click()
-    save(question)
-    assert copy.answer("A2") == {"kind": "choice", "option": "acw"}
+    copy.expect_saved(question, "click", kind="choice", option="acw")
 
     question = lab.question("A3")
     mouse_card(page, question, 0, 3)
@@ -41,82 +33,65 @@ def test_every_question_by_mouse(lab: Lab, copy: Copy) -> None:
     assert card_order(question) == [*STEPS[1:4], STEPS[4], STEPS[0]]
     question.get_by_role("button", name=f"Move down: {STEPS[1]}").click()
     assert card_order(question) == [STEPS[2], STEPS[1], STEPS[3], STEPS[4], STEPS[0]]
-    save(question)
-    assert copy.answer("A3") == {"kind": "order", "cards": ["s2", "s1", "s3", "s4", "s0"]}
+    copy.expect_saved(question, "click", kind="order", cards=["s2", "s1", "s3", "s4", "s0"])
 
     question = lab.question("A4")
     for words in ("Flange seal", "Gear", "Locking nut", "Gear"):  # the last one is taken back
         question.get_by_text(words, exact=True).click()
-    save(question)
-    assert copy.answer("A4") == {"kind": "several", "options": ["seal", "nut"]}
+    copy.expect_saved(question, "click", kind="several", options=["seal", "nut"])
 
     question = lab.question("A5")
     question.locator(".tk-gap").nth(3).click()
-    save(question)
-    assert copy.answer("A5") == {"kind": "insert", "place": 3}
+    copy.expect_saved(question, "click", kind="insert", place=3)
 
 
-def test_every_question_by_finger(playwright: Playwright, server: Server, copy: Copy, tmp_path: Path) -> None:
-    def save(question: Locator) -> None:
-        question.get_by_role("button", name="Save answer").tap()
-        expect_status(question, "saved")
+def test_every_question_by_finger(touched: Lab, copy: Copy) -> None:
+    page, lab = touched.page, touched
+    question = lab.question("A1")
+    question.locator(".tk-input").tap()
+    page.keyboard.insert_text("35")  # the keyboard on the screen
+    question.get_by_text("lbf·in", exact=True).tap()
+    copy.expect_saved(question, "tap", kind="number", text="35", unit="lbf·in")
 
-    with Chrome(playwright, tmp_path / "profile", size=(800, 1280), touch=True) as chrome:
-        page, lab = chrome.page, Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
-        question = lab.question("A1")
-        question.locator(".tk-input").tap()
-        page.keyboard.insert_text("35")  # the keyboard on the screen
-        question.get_by_text("lbf·in", exact=True).tap()
-        save(question)
-        assert copy.answer("A1") == {"kind": "number", "text": "35", "unit": "lbf·in"}
+    question = lab.question("A2")
+    question.get_by_text("It stands still").tap()
+    copy.expect_saved(question, "tap", kind="choice", option="still")
 
-        question = lab.question("A2")
-        question.get_by_text("It stands still").tap()
-        save(question)
-        assert copy.answer("A2") == {"kind": "choice", "option": "still"}
+    question = lab.question("A3")
+    cards = question.locator(".tk-card")
+    cards.nth(0).tap()  # lifts
+    expect(question.locator(".tk-lifted")).to_contain_text("lifted")
+    cards.nth(2).tap()  # and puts it there
+    assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], *STEPS[3:]]
+    question.locator(".tk-down").nth(3).tap()
+    assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], STEPS[4], STEPS[3]]
+    finger_card(page, question, 4, 0)
+    assert card_order(question) == [STEPS[3], STEPS[1], STEPS[2], STEPS[0], STEPS[4]]
+    copy.expect_saved(question, "tap", kind="order", cards=["s3", "s1", "s2", "s0", "s4"])
 
-        question = lab.question("A3")
-        cards = question.locator(".tk-card")
-        cards.nth(0).tap()  # lifts
-        expect(question.locator(".tk-lifted")).to_contain_text("lifted")
-        cards.nth(2).tap()  # and puts it there
-        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], *STEPS[3:]]
-        question.locator(".tk-down").nth(3).tap()
-        assert card_order(question) == [STEPS[1], STEPS[2], STEPS[0], STEPS[4], STEPS[3]]
-        finger_card(page, question, 4, 0)
-        assert card_order(question) == [STEPS[3], STEPS[1], STEPS[2], STEPS[0], STEPS[4]]
-        save(question)
-        assert copy.answer("A3") == {"kind": "order", "cards": ["s3", "s1", "s2", "s0", "s4"]}
+    question = lab.question("A4")
+    question.get_by_text("Gear", exact=True).tap()
+    question.get_by_text("Locking nut", exact=True).tap()
+    copy.expect_saved(question, "tap", kind="several", options=["nut", "gear"])
 
-        question = lab.question("A4")
-        question.get_by_text("Gear", exact=True).tap()
-        question.get_by_text("Locking nut", exact=True).tap()
-        save(question)
-        assert copy.answer("A4") == {"kind": "several", "options": ["nut", "gear"]}
+    question = lab.question("A5")
+    question.locator(".tk-gap").nth(0).tap()
+    copy.expect_saved(question, "tap", kind="insert", place=0)
 
-        question = lab.question("A5")
-        question.locator(".tk-gap").nth(0).tap()
-        save(question)
-        assert copy.answer("A5") == {"kind": "insert", "place": 0}
+    question = lab.question("A6")
+    way = safe_way(BENCH)
+    for done, action in enumerate(way, start=1):
+        question.locator(f'[data-action="{action}"]').tap()
+        expect(question.locator(".tk-count")).to_contain_text(f"{done} of")
+    expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
+    copy.expect_saved(question, kind="actions", actions=way, gave_up=False)
 
-        question = lab.question("A6")
-        way = safe_way(BENCH)
-        for done, action in enumerate(way, start=1):
-            question.locator(f'[data-action="{action}"]').tap()
-            expect(question.locator(".tk-count")).to_contain_text(f"{done} of")
-        expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
-        expect_status(question, "saved")
-        assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}
-
-        hand_in = lab.question("finish")
-        hand_in.locator(".tk-hand").tap()
-        expect_status(hand_in, "unsure")
-        hand_in.get_by_role("button", name="Hand in all the same").tap()
-        expect_status(hand_in, "packed")
-        assert len(list(copy.folder.glob("*.zip"))) == 1
-        assert chrome.errors == []
+    hand_in = lab.question("finish")
+    hand_in.locator(".tk-hand").tap()
+    expect_status(hand_in, "unsure")
+    hand_in.get_by_role("button", name="Hand in all the same").tap()
+    expect_status(hand_in, "packed")
+    assert len(list(copy.folder.glob("*.zip"))) == 1
 
 
 def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None:
@@ -135,7 +110,6 @@ def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None
     expect(question.locator(".tk-count")).to_contain_text("2 of")
     question.get_by_role("button", name="Stop here").click()
     expect(question.locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
-    expect_status(question, "saved")
-    assert copy.answer("A6") == {"kind": "actions", "actions": [first, second], "gave_up": True}
+    copy.expect_saved(question, kind="actions", actions=[first, second], gave_up=True)
     lab.run_all()
     expect(lab.question("A6").locator(".tk-ending")).to_have_text(" You stopped this attempt here.")

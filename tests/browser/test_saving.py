@@ -80,18 +80,14 @@ def test_answers_come_back_after_the_browser_was_closed(
     playwright: Playwright, server: Server, copy: Copy, tmp_path: Path
 ) -> None:
     with Chrome(playwright, tmp_path / "first") as chrome:
-        lab = Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
+        lab = Lab(chrome.page, server).run(copy.path)
         answer_number(chrome.page, lab.question("A1"), "35,5 N·m")
         expect_status(lab.question("A1"), "saved")
         answer_order(chrome.page, lab.question("A3"), STEPS[::-1])
         expect_status(lab.question("A3"), "saved")
     server.close_kernels()
     with Chrome(playwright, tmp_path / "second") as chrome:
-        lab = Lab(chrome.page, server)
-        lab.open(copy.path)
-        lab.run_all()
+        lab = Lab(chrome.page, server).run(copy.path)
         question = lab.question("A1")
         expect_status(question, "saved")
         expect(question.locator(".tk-input")).to_have_value("35,5 N·m")
@@ -113,9 +109,7 @@ def test_with_the_server_gone_nothing_is_called_saved(
         Server(root, tmp_path_factory.mktemp("state")) as server,
         Chrome(playwright, tmp_path / "profile") as chrome,
     ):
-        lab = Lab(chrome.page, server)
-        lab.open("copy/controls.ipynb")
-        lab.run_all()
+        lab = Lab(chrome.page, server).run("copy/controls.ipynb")
         question = lab.question("A2")
         os.killpg(server.process.pid, signal.SIGKILL)
         answer_choice(chrome.page, question, "cw")

@@ -16,8 +16,7 @@ from tests.browser.lab import Chrome, Server
 from tests.grading.attacks import ELSEWHERE, SHORT, TEXTS
 from trainkit import handin
 from trainkit.forms import Forms, Identity
-from trainkit.items.item import TextItem
-from trainkit.items.responses import (
+from trainkit.items.kinds import (
     ActionsResponse,
     ChoiceResponse,
     GridResponse,
@@ -27,6 +26,7 @@ from trainkit.items.responses import (
     PointResponse,
     Response,
     SeveralResponse,
+    TextItem,
     TextResponse,
 )
 from trainkit.journal import Journal

@@ -18,7 +18,7 @@ from tests.browser.by_keyboard import tab_to
 from tests.browser.lab import Chrome, Lab, Server, expect_status
 from tests.trainkit.answers import Given, right_answer, wrong_answer
 from trainkit.forms import Form, Forms
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit.items.marking import mark
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms.generation import read_keys
@@ -77,9 +77,7 @@ def test_answered_by_keyboard_handed_in_and_marked(
     known = keys.forms[form.code].keys
     page = chrome.page
     chrome.errors.clear()
-    lab = Lab(page, server)
-    lab.open(f"{home.relative_to(server.root).as_posix()}/{module}.ipynb")
-    lab.run_all()
+    lab = Lab(page, server).run(f"{home.relative_to(server.root).as_posix()}/{module}.ipynb")
     before = lab.cells()
 
     plan: dict[str, Given] = {}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from sqlalchemy import Connection
 from trainkit_grading.course.folder import Course
 
 from .ledgers import open_database
-from .makers import Bench, Run, found, give_out, move_to
+from .makers import COMMAND, Bench, Run, found, give_out, move_to
 from .postgres import Postgres, running
 
 
@@ -97,13 +96,13 @@ def empty(address: str) -> Iterator[Connection]:
         yield connection
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def command() -> Run:
     """Run ``trainkit-course`` as a person does; it ends with the status that is expected."""
 
     def run(*words: str | Path, cwd: Path | None = None, status: int = 0) -> subprocess.CompletedProcess[str]:
-        start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", *map(str, words)]
         environment = {**os.environ, "COLUMNS": "200", "NO_COLOR": "1"}
+        start = [*COMMAND, *map(str, words)]
         done = subprocess.run(start, cwd=cwd, capture_output=True, text=True, check=False, env=environment)
         assert done.returncode == status, done.stdout + done.stderr
         return done

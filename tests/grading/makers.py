@@ -9,6 +9,7 @@ import re
 import shutil
 import sqlite3
 import subprocess
+import sys
 import sysconfig
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
@@ -16,17 +17,19 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from subprocess import PIPE
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import pytest
 
 from trainkit import handin, journal
 from trainkit.forms import Form, Forms, Identity
-from trainkit.items.item import ChoiceItem, Item
-from trainkit.items.key import Key
-from trainkit.items.responses import (
+from trainkit.items.kinds import (
     ActionsResponse,
+    ChoiceItem,
     ChoiceResponse,
+    Item,
+    Key,
     NumberResponse,
     OrderResponse,
     Response,
@@ -41,6 +44,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.config import AUTOGRADE
 from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
@@ -61,6 +65,8 @@ ON_BOTH = pytest.mark.parametrize("where", ["sqlite", pytest.param("postgresql",
 ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
 COLLECTED = ANSWERED + timedelta(days=1)
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
+# How a person starts the command of the course side.
+COMMAND = (sys.executable, "-c", "from trainkit_grading.cli import main; main()")
 TEMPLATES = ("sequence/put-in-order", "sequence/why-before", "sequence/which-missing")
 E = TypeVar("E", bound=Entry)
 # What somebody answers to an item with its key; nothing, if they leave it out.
@@ -130,11 +136,11 @@ class Bench:
         lines = "".join(f'{identifier},"{name}"\n' for identifier, name in people)
         self.course.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
 
-    def unpack(self, apprentice: str, into: Path) -> Path:
+    def unpack(self, apprentice: str, into: Path, module: str = MODULE) -> Path:
         """Unpack an apprentice's zip as they would, and return the folder of the notebook."""
-        with zipfile.ZipFile(self.course.zips / MODULE / f"{apprentice}.zip") as archive:
+        with zipfile.ZipFile(self.course.zips / module / f"{apprentice}.zip") as archive:
             archive.extractall(into)
-        return into / MODULE
+        return into / module
 
     def answer(
         self, folder: Path, *, how: How | None = None, items: tuple[str, ...] = (), at: datetime = ANSWERED
@@ -162,13 +168,21 @@ class Bench:
         made = handin.pack(folder)
         return made.rename(self.course.inbox / f"{before}{made.name}")
 
-    def simulate(self, apprentice: str, into: Path, habits: simulate.Habits, at: datetime = ANSWERED) -> Path:
+    def simulate(
+        self,
+        apprentice: str,
+        into: Path,
+        habits: simulate.Habits,
+        at: datetime = ANSWERED,
+        module: str = MODULE,
+        seed: str = "seed",
+    ) -> Path:
         """Answer as somebody with these habits does; return the folder."""
-        folder = self.unpack(apprentice, into)
+        folder = self.unpack(apprentice, into, module)
         form = form_in(folder)
-        named = {"course": self.course.name, "module": MODULE, "apprentice": apprentice}
-        keys = keys_of(self.course, form.code)
-        simulate.answer_form(folder, form, keys, habits, "seed", **named, start=at)
+        named = {"course": self.course.name, "module": module, "apprentice": apprentice}
+        keys = keys_of(self.course, form.code, forms_in(folder).attempt, module)
+        simulate.answer_form(folder, form, keys, habits, seed, **named, start=at)
         return folder
 
     def take_in(self, home: Path, *people: str) -> Course:
@@ -349,25 +363,77 @@ def marks_of(course: Course) -> dict[str, dict[str, float | None]]:
 
 def give(course: Course, item: str, points: float, person: str = FIRST) -> None:
     """Give points as formgrader does, through nbgrader's own code."""
+    give_each(course, {(MODULE, item, person): points})
+
+
+def give_each(course: Course, points: Mapping[tuple[str, str, str], float]) -> None:
+    """Give points by module, item and person."""
+    with formgrader(course) as book:
+        for (module, item, person), given in points.items():
+            grade = book.find_grade(item, module, module, person)
+            grade.manual_score, grade.needs_manual_grade = given, False
+        book.db.commit()
+
+
+@contextmanager
+def formgrader(course: Course) -> Iterator[Any]:
+    """Hold nbgrader's own gradebook open as formgrader does, which has read the configuration of the course."""
     steps.configuration(course)
     with steps.prepared():
         from nbgrader.api import Gradebook
 
         with Gradebook(course.gradebook_url, course.name) as book:
-            grade = book.find_grade(item, MODULE, MODULE, person)
-            grade.manual_score, grade.needs_manual_grade = points, False
-            book.db.commit()
+            yield book
 
 
 def nbgrader(course: Course, *words: str, fails: bool = False) -> subprocess.CompletedProcess[str]:
     """Run nbgrader's own command in a course folder."""
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
-    done = subprocess.run(
-        ["nbgrader", *words], cwd=course.folder, env=environment, capture_output=True, text=True, check=False
-    )
+    done = beside_nbgrader(course, "nbgrader", *words)
     assert (done.returncode != 0) == fails, done.stderr
     return done
+
+
+def penalised_by_nbgrader(course: Course, into: Path) -> Course:
+    """Let nbgrader mark a copy of a course, and take off by its own hand what arriving late costs."""
+    theirs = copy_of(course, into)
+    with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
+        # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
+        stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
+    with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
+    nbgrader(theirs, "autograde", MODULE, "--force")
+    return theirs
+
+
+def beside_nbgrader(course: Course, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
+    """Run a program that finds nbgrader, in a course folder; what it prints may be no text."""
+    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
+    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore", **more}
+    return subprocess.run(
+        words,
+        cwd=course.folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+        errors="surrogateescape",
+    )
+
+
+def begin(*words: str | Path) -> subprocess.Popen[str]:
+    """Start a program in Python and wait until it says that it is ready; ``go_on`` lets it go on."""
+    process = subprocess.Popen([sys.executable, "-c", *words], stdin=PIPE, stdout=PIPE, stderr=PIPE, text=True)
+    assert process.stdout is not None
+    if process.stdout.readline() != "ready\n":
+        raise AssertionError(process.communicate()[1])
+    return process
+
+
+def go_on(process: subprocess.Popen[str]) -> None:
+    """Let a program go on that waits for a line."""
+    assert process.stdin is not None
+    process.stdin.write("\n")
+    process.stdin.flush()
 
 
 def change(course: Course, statement: str, *values: object) -> None:
@@ -414,27 +480,6 @@ def still(moment: datetime) -> Callable[[], datetime]:
 def laid(course: Course, apprentice: str) -> Path:
     """Return where somebody's hand-in lies once it was collected."""
     return course.submitted / apprentice / MODULE
-
-
-def zipped(path: Path, members: Mapping[str, bytes], **more: Any) -> Path:
-    """Pack members into a zip."""
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in members.items():
-            archive.writestr(name, content, **more)
-    return path
-
-
-def nest(folder: Path) -> None:
-    """Make folders in folders, deeper than a path can say."""
-    here = os.open(folder, os.O_RDONLY)
-    try:
-        for _ in range(700):
-            os.mkdir("d", dir_fd=here)
-            below = os.open("d", os.O_RDONLY, dir_fd=here)
-            os.close(here)
-            here = below
-    finally:
-        os.close(here)
 
 
 def answered(course: Course, apprentice: str) -> int:

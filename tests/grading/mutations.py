@@ -7,7 +7,7 @@ import json
 import random
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,9 +15,8 @@ from typing import Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.forms import Form
-from trainkit.items.key import Key
+from trainkit.items.kinds import ActionsResponse, ChoiceResponse, Key, NumberResponse, OrderResponse, TextResponse
 from trainkit.items.marking import mark
-from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse, TextResponse
 from trainkit.journal import Journal, Reading
 from trainkit_grading.course.settings import Limits
 from trainkit_grading.intake.readers import HandIn
@@ -72,11 +71,8 @@ class Figures:
 
     def add(self, more: Figures) -> None:
         """Count what came of more hand-ins."""
-        self.hand_ins += more.hand_ins
-        self.refused += more.refused
-        self.lines_kept += more.lines_kept
-        self.problems += more.problems
-        self.faults += more.faults
+        for each in fields(self):
+            setattr(self, each.name, getattr(self, each.name) + getattr(more, each.name))
 
 
 def honest_journal(path: Path, sheet: Sheet, rng: random.Random, count: int) -> bytes:
@@ -89,14 +85,8 @@ def honest_journal(path: Path, sheet: Sheet, rng: random.Random, count: int) -> 
         return moment
 
     names = [entry.id for entry in sheet.form.items]
-    made = Journal(
-        path,
-        course=sheet.course,
-        module=sheet.module,
-        form=sheet.form.code,
-        apprentice=sheet.apprentice,
-        clock=clock,
-    )
+    who = {"course": sheet.course, "module": sheet.module, "form": sheet.form.code, "apprentice": sheet.apprentice}
+    made = Journal(path, **who, clock=clock)
     for _ in range(count):
         letters = [rng.choice("abcdefgh") for _ in range(rng.randrange(1, 8))]
         made.append(

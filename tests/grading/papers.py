@@ -5,26 +5,22 @@ from __future__ import annotations
 import csv
 import io
 import random
-import shutil
-import zipfile
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainkit import handin, journal
+from trainkit import journal
 from trainkit.forms import Form
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import Response
+from trainkit.items.kinds import ObservedItem, Response
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.paper import codes, notation
 from trainkit_grading.release import init
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 from trainkit_grading.support.files import write_atomically
 
-from .makers import form_of, keys_of
+from . import makers
+from .makers import Bench, form_of
 
 PEOPLE = (("amir", "Amir Dashtvan"), ("o'carragher", "Siobhán O'Carragher"))
 BOTH = tuple(identifier for identifier, _ in PEOPLE)
@@ -46,9 +42,7 @@ def give_out(folder: Path, names: tuple[str, ...]) -> Course:
     made = init.create(folder, "saltmere", "Saltmere drainage board")
     lines = "".join(f"{identifier},{name}\n" for identifier, name in PEOPLE)
     made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
-    assert build(made, names).ok
-    assert assign(made, names, clock=lambda: GIVEN_OUT).ok
-    return Course.load(folder)
+    return makers.give_out(made, GIVEN_OUT, *names)
 
 
 def code_of(course: Course, module: str, apprentice: str) -> str:
@@ -58,27 +52,11 @@ def code_of(course: Course, module: str, apprentice: str) -> str:
 def answer_on_screen(course: Course, home: Path) -> None:
     """Let everybody open their zips, answer as simulated people do, and hand in; collect it."""
     habits = simulate.cohort(len(PEOPLE), (), random.Random(5))
+    bench = Bench(course)
     for entry in course.modules:
-        if not (course.zips / entry.name).is_dir():
-            continue
-        for number, (person, _) in enumerate(PEOPLE):
-            with zipfile.ZipFile(course.zips / entry.name / f"{person}.zip") as archive:
-                archive.extractall(home / person)
-            folder = home / person / entry.name
-            form = form_of(course, person, entry.name)
-            simulate.answer_form(
-                folder,
-                form,
-                keys_of(course, form.code, module=entry.name),
-                habits[number],
-                "papers",
-                course=course.name,
-                module=entry.name,
-                apprentice=person,
-                start=BEGUN,
-            )
-            made = handin.pack(folder)
-            shutil.move(made, course.inbox / made.name)
+        if (course.zips / entry.name).is_dir():
+            for person, of in zip(BOTH, habits, strict=True):
+                bench.send(bench.simulate(person, home / person, of, BEGUN, entry.name, "papers"))
     assert collect(course, clock=clock).ok
 
 

@@ -20,7 +20,7 @@ from typing import Any
 
 from trainkit import modules
 from trainkit.items.facts import met_by_chance
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms import store
 
@@ -71,6 +71,16 @@ class Recount:
         for row in rows("select * from trainkit_note order by entry, place"):
             self.notes.setdefault(row["entry"], []).append(row)
         database.close()
+
+    def own(self, who: str) -> dict[str, dict[str, Any]]:
+        """Return somebody's results by the title of the module."""
+        return {self.blueprints[name]["title"]: self.results[who, name] for name in self.modules}
+
+    def missing(self, who: str) -> list[str]:
+        return [title for title, of in self.own(who).items() if of["expected"] and of["state"] == "missing"]
+
+    def late(self, who: str) -> list[str]:
+        return [title for title, of in self.own(who).items() if of["late"] > 0]
 
     def of_kind(self, *kinds: str) -> list[dict[str, Any]]:
         return [entry for entry in self.entries.values() if entry["kind"] in kinds]
@@ -302,11 +312,7 @@ class Recount:
         return found
 
     def forward(self, who: str) -> tuple[bool, str]:
-        short = [
-            criterion["number"]
-            for criterion, (code, _) in zip(self.criteria, self.evidence(who), strict=True)
-            if code != "C2"
-        ]
+        short = [of["number"] for of, (code, _) in zip(self.criteria, self.evidence(who), strict=True) if code != "C2"]
         waits = self.matters[who]
         if short:
             return False, f"Not ready: {', '.join(short)}."
@@ -405,15 +411,11 @@ class Recount:
     @cached_property
     def shows(self) -> dict[str, dict[str, Any]]:
         """Of each misconception that showed: in how many answers, of how many chances, by whom, where."""
-        met = {
-            (row["misconception"], entry["module"], row["item"])
-            for entry, row in self.answers()
-            if row["misconception"]
-        }
+        met = {(row["misconception"], entry["module"], row["item"]) for entry, row in self.answers()}
         found: dict[str, dict[str, Any]] = {
             code: {"shown": 0, "chances": 0, "times": Counter()}
             | {name: set() for name in ("could", "modules", "rows", "did")}
-            for code in {code for code, _, _ in met}
+            for code in {code for code, _, _ in met} - {""}
         }
         for entry, row in self.answers():
             if row["response_hash"] == "":

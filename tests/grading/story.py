@@ -7,13 +7,10 @@ shown again; a second marker disagrees; there are appeals. What everybody knows 
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import html
-import io
 import random
 import re
-import zipfile
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -23,36 +20,29 @@ from typing import Any
 import pytest
 
 from trainkit import modules as shipped
-from trainkit import packs
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
-from trainkit.items.responses import TextResponse
+from trainkit.items.kinds import TextResponse
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.demo import people
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.decisions import appeals
 from trainkit_grading.decisions.double_marking.entering import enter, sample
-from trainkit_grading.decisions.double_marking.sampling import drawn as drawn_samples
 from trainkit_grading.decisions.pending import pending_decisions
-from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.ledger.kinds import Marked, SampleLine
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.paper import codes, notation
 from trainkit_grading.paper.entering import enter as enter_sheet
 from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
-from trainkit_grading.signoff.checklists import Checklist, of_item, of_pack
-from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.support.files import write_atomically
 
-from .makers import Bench, form_of, give_out, journal_in, key_file, keys_of
+from .makers import Bench, form_in, form_of, give_each, give_out, journal_in, keys_of, ledger_of
 from .papers import table
+from .signing import item_sheet, pack_sheet, second_marks, watched
+from .tries import correct
 
 OUT = datetime(2027, 3, 1, 8, tzinfo=UTC)
 DUE = datetime(2027, 3, 19, 16, tzinfo=UTC)
@@ -192,22 +182,9 @@ class _Told:
         self.names = [module.name for module in course.modules]
 
     def _hand_in(self, person: str, module: str, attempt: int, start: datetime) -> None:
-        with zipfile.ZipFile(self.course.zips / module / f"{person}.zip") as archive:
-            archive.extractall(self.home / person / str(attempt))
-        folder = self.home / person / str(attempt) / module
-        form = form_of(self.course, person, module, attempt)
-        simulate.answer_form(
-            folder,
-            form,
-            keys_of(self.course, form.code, attempt, module),
-            self.habits[person],
-            "story",
-            course=self.course.name,
-            module=module,
-            apprentice=person,
-            start=start,
-        )
-        for entry in form.items:
+        home, habits = self.home / person / str(attempt), self.habits[person]
+        folder = Bench(self.course).simulate(person, home, habits, start, module, "story")
+        for entry in form_in(folder).items:
             if entry.item.kind == "text" and person != "a15":
                 journal = journal_in(folder, clock=lambda: start + timedelta(minutes=50))
                 journal.append(entry.id, TextResponse(text="Because the teeth then bear on the loaded flank."))
@@ -226,15 +203,13 @@ class _Told:
     def enter_paper(self) -> None:
         """One has written on paper; it is typed twice, differs in one place, and is typed there once more."""
         module = self.names[0]
-        keys = key_file(self.course, module, 1)
-        forms = store.read_forms(self.course.forms_file(module, 1))
-        assert forms is not None
-        form = forms.of(PAPER)
+        form = form_of(self.course, PAPER, module)
+        keys = keys_of(self.course, form.code, module=module)
         begun = sitting(0).astimezone()
         texts = {"date": f"{begun:%Y-%m-%d}", "began": f"{begun:%H:%M}", "ended": f"{begun + timedelta(hours=1):%H:%M}"}
         for of in form.items:
             rng = random.Random(f"paper {of.id}")
-            given = simulate.answer(of.item, keys.forms[form.code].keys[of.id], self.habits[PAPER], rng)
+            given = simulate.answer(of.item, keys[of.id], self.habits[PAPER], rng)
             texts[of.id] = notation.write(of.item, given)
         differs = next(of.id for of in form.items if texts[of.id])
         home = self.home / "paper"
@@ -286,48 +261,22 @@ class _Told:
     def correct_a_key(self) -> tuple[str, str, str]:
         """Make another option the right one, where somebody had all points for the wrong one."""
         module = "turning-direction"
-        path = self.course.key_file(module, 1)
-        keys, forms = store.read_keys(path), store.read_forms(self.course.forms_file(module, 1))
-        assert keys is not None
-        assert forms is not None
-        form = forms.of("a14")
-        own = keys.forms[form.code]
-        with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            (entry,) = Ledger(connection, self.course.seed()).entries(Marked, module=module, apprentice="a14")
+        with ledger_of(self.course) as ledger:
+            (entry,) = ledger.entries(Marked, module=module, apprentice="a14")
         item = next(row.item for row in entry.marks if row.kind == "choice" and row.verdict == "right")
-        key = own.keys[item]
-        assert isinstance(key, ChoiceKey)
-        shown = form.item(item)
-        assert isinstance(shown, ChoiceItem)
-        other = next(option.id for option in shown.options if option.id != key.right)
-        shows = {option: code for option, code in key.shows.items() if option != other}
-        new = own.model_copy(
-            update={"keys": {**own.keys, item: key.model_copy(update={"right": other, "shows": shows})}}
-        )
-        content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, form.code: new}}))
-        write_atomically(path, content, path.stat().st_mode & 0o777)
-        return module, form.code, item
-
-    def _sheet(self, person: str, module: str = "") -> Checklist:
-        known = self.course.roster().find(person)
-        assert known is not None
-        if module:
-            return of_item(self.course, self.course.module(module), known, self.course.seed())
-        return of_pack(packs.load("dunlin"), self.course.seed(), self.course.name)
+        correct(self.course, 1, entry.form, item, module)
+        return module, entry.form, item
 
     def _observe(self, person: str, changes: Mapping[int, str], at: int, module: str = "", **more: Any) -> None:
-        sheet = self._sheet(person, module)
-        outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted") | dict(changes)
-        if more.get("again"):
-            outcomes = dict(changes)
-        said: dict[str, Any] = {"observer": "P. Tidewell", "trainer": "M. Orrin", "engine": "Set 4"} | more
-        seen = Observation(person, sheet, outcomes, at=datetime(2027, 4, at, 9, 30, tzinfo=UTC), **said)
+        sheet = item_sheet(self.course, person, module) if module else pack_sheet(self.course)
+        seen = watched(sheet, changes, apprentice=person, at=datetime(2027, 4, at, 9, 30, tzinfo=UTC), **more)
         assert observe(self.course, seen, clock=lambda: NOW).ok
 
     def observe_work(self) -> None:
         """Practical work is watched and signed for."""
-        critical = [place for place, step in enumerate(self._sheet(FORWARD).steps, start=1) if step.critical]
-        lock = next(place for place, step in enumerate(self._sheet(FORWARD).steps, start=1) if step.id == "isolate")
+        steps = dict(enumerate(pack_sheet(self.course).steps, start=1))
+        critical = [place for place, step in steps.items() if step.critical]
+        lock = next(place for place, step in steps.items() if step.id == "isolate")
         for person in (FORWARD, APPEALS, PAPER, FORGOTTEN):
             self._observe(person, {}, 5)
         self._observe(MISSED, {critical[-1]: "not done"}, 5, remark="Left out.")
@@ -345,40 +294,19 @@ class _Told:
     def give_points(self) -> tuple[str, str, str]:
         """Texts are read in formgrader; some are left. One answer to a question with a key is judged otherwise."""
         texts = {FORWARD: 4, MISSED: 4, PROMPTED: 2, SAME: 1, LATE: 3, APPEALS: 4, FORGOTTEN: 3, "a14": 0, "a17": 2}
-        steps.configuration(self.course)
-        with steps.prepared():
-            from nbgrader.api import Gradebook
-
-            with Gradebook(self.course.gradebook_url, self.course.name) as book:
-                for person, points in texts.items():
-                    grade = book.find_grade("A11", "capstone", "capstone", person)
-                    grade.manual_score, grade.needs_manual_grade = float(points), False
-                grade = book.find_grade("A1", "torque-units", "torque-units", "kacper")
-                grade.manual_score = 1.5
-                book.db.commit()
+        given = {("capstone", "A11", person): float(points) for person, points in texts.items()}
+        give_each(self.course, given | {("torque-units", "A1", "kacper"): 1.5})
         return "kacper", "torque-units", "A1"
 
     def second_marks(self) -> None:
         """A second marker reads everything again; two pieces differ far, and one of them is decided."""
         sheet = sample(self.course, percent=100, seed=3).data["sheet"]
-        path = self.course.folder / "second" / f"{sheet}.csv"
-        with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            lines = {
-                line.line: line
-                for _, one in drawn_samples(Ledger(connection, self.course.seed()))
-                for line in one.lines
-            }
-        rows = list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"))))
-        for row in rows:
-            line = lines[int(row["line"])]
+
+        def points(line: SampleLine) -> str:
             far = (line.apprentice, line.item) in ((PROMPTED, "A11"), ("a14", "A11"))
-            row["points"] = f"{line.out_of if far else line.points:g}"
-        buffer = io.StringIO()
-        writer = csv.DictWriter(buffer, rows[0].keys())
-        writer.writeheader()
-        writer.writerows(rows)
-        path.write_text(buffer.getvalue(), "utf-8")
-        assert enter(self.course, path, "M. Orrin").ok
+            return f"{line.out_of if far else line.points:g}"
+
+        assert enter(self.course, second_marks(self.course, sheet, points), "M. Orrin").ok
         open_ = [each for each in self.waiting() if each.kind == "disagreement"]
         assert {each.apprentice for each in open_} == {PROMPTED, "a14"}
         number = next(each.entry for each in open_ if each.apprentice == PROMPTED)
@@ -391,8 +319,8 @@ class _Told:
         assert appeals.appeal(self.course, APPEALS, "lock-pin", "A4", "I had the right number.").ok
 
     def waiting(self) -> Iterable[Any]:
-        with gradebook.opened(self.course) as engine, engine.begin() as connection:
-            return pending_decisions(Ledger(connection, self.course.seed()))
+        with ledger_of(self.course) as ledger:
+            return pending_decisions(ledger)
 
 
 _LEFT_OUT = {("a14", "tightening"), ("a15", "sequence"), ("a15", "capstone"), ("ruth", "lock-pin"), ("hoa", "capstone")}

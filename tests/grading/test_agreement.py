@@ -4,10 +4,8 @@
 
 from __future__ import annotations
 
-import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -16,7 +14,8 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.agreement import compare
 from trainkit_grading.marking.mark import mark
 
-from .makers import FIRST, MODULE, SECOND, THIRD, Bench, tree
+from .ledgers import tamper as change
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, asked, tree
 
 NOTEBOOK_OF = """(select m.id from submitted_notebook m join submitted_assignment s on s.id = m.assignment_id
     where s.student_id = 'amir')"""
@@ -32,16 +31,6 @@ def marked(assigned: Bench, tmp_path: Path) -> Course:
     course = assigned.take_in(tmp_path, FIRST, SECOND)
     assert mark(course).ok
     return course
-
-
-def change(course: Course, *statements: str) -> None:
-    """Change the database as whoever can write into it does, past every trigger."""
-    with sqlite3.connect(course.gradebook) as connection:
-        triggers = connection.execute("select name from sqlite_master where type = 'trigger'").fetchall()
-        for (name,) in triggers:
-            connection.execute(f"drop trigger {name}")
-        for statement in statements:
-            assert connection.execute(statement).rowcount >= 1, statement
 
 
 def said(course: Course) -> list[tuple[str, str, str]]:
@@ -69,111 +58,73 @@ def test_points_that_a_person_gave_and_the_ledger_took_over_agree(marked: Course
     assert compare(marked) == ()
 
 
-@pytest.mark.parametrize(
-    ("statement", "severity", "text"),
-    [
-        pytest.param(
-            f"update grade set auto_score = 1.75 where {A2}",
-            "refused",
-            f"A2 has 1.75 points in the gradebook; the ledger says {{A2}} points. {AGAIN}",
-            id="points",
-        ),
-        pytest.param(
-            f"update grade set auto_score = null where {A2}",
-            "refused",
-            f"A2 has no points in the gradebook; the ledger says {{A2}} points. {AGAIN}",
-            id="no points",
-        ),
-        pytest.param(
-            f"update grade set manual_score = 0.5 where {A2}",
-            "warning",
-            "A2 has 0.5 points by a person in the gradebook; the ledger says no points. Look at it in formgrader. "
-            "The next marking takes it over as it stands there.",
-            id="points by a person",
-        ),
-        pytest.param(
-            "update submitted_assignment set timestamp = '2027-02-01 08:00:00.000000' where student_id = 'amir'",
-            "refused",
-            f"The gradebook says it arrived 2027-02-01T08:00:00; the ledger says 2027-03-02T08:00:00. {AGAIN}",
-            id="arrival",
-        ),
-        pytest.param(
-            "update submitted_assignment set timestamp = null where student_id = 'amir'",
-            "refused",
-            f"The gradebook says it arrived at no known time; the ledger says 2027-03-02T08:00:00. {AGAIN}",
-            id="no arrival",
-        ),
-        pytest.param(
-            f"delete from grade where {A2}",
-            "refused",
-            f"The ledger has marks of A2, and the gradebook has no grade of it. {AGAIN}",
-            id="no grade",
-        ),
-        pytest.param(
-            "update submitted_assignment set student_id = 'さくら' where student_id = 'amir'",
-            "refused",
-            f"The ledger has marks, and the gradebook has no submission. {AGAIN}",
-            id="no submission",
-        ),
-        pytest.param(
-            f"delete from trainkit_shown where person = {PERSON}",
-            "refused",
-            f"The ledger has marks, and says of none that they are shown. {AGAIN}",
-            id="none shown",
-        ),
-        pytest.param(
-            f"""update trainkit_shown set entry = (select e.number from trainkit_entry e where e.person != {PERSON})
-                where person = {PERSON}""",
-            "refused",
-            f"The ledger has marks, and says of none that they are shown. {AGAIN}",
-            id="somebody else's shown",
-        ),
-        pytest.param(
-            f"delete from trainkit_entry where person = {PERSON}",
-            "refused",
-            f"The gradebook has marks, and the ledger has none. {AGAIN}",
-            id="not in the ledger",
-        ),
-        pytest.param(
-            "delete from trainkit_mark where item = 'A2' and entry = (select entry from trainkit_shown "
-            f"where person = {PERSON})",
-            "refused",
-            f"The gradebook has A2, and the ledger has no mark of it. {AGAIN}",
-            id="no mark",
-        ),
-        pytest.param(
-            f"""update trainkit_mark set item = 'A9' where item = 'A2'
-                and entry = (select entry from trainkit_shown where person = {PERSON})""",
-            "refused",
-            f"The ledger has marks of A9, and the gradebook lacks the item. {AGAIN}",
-            id="another item",
-        ),
-    ],
-)
-def test_each_kind_of_disagreement_is_found_and_named(marked: Course, statement: str, severity: str, text: str) -> None:
-    with sqlite3.connect(marked.gradebook) as connection:
-        ((points,),) = connection.execute(f"select auto_score from grade where {A2}")
+SHOWN = f"where person = {PERSON}"
+ENTRY = f"(select entry from trainkit_shown {SHOWN})"
+# What is done to the gradebook or the ledger, and what is said of it before the command that puts it right.
+DISAGREE = {
+    "points": (f"update grade set auto_score = 1.75 where {A2}", "A2 has 1.75 points in the gradebook; {ledger}"),
+    "no points": (f"update grade set auto_score = null where {A2}", "A2 has no points in the gradebook; {ledger}"),
+    "arrival": (
+        "update submitted_assignment set timestamp = '2027-02-01 08:00:00.000000' where student_id = 'amir'",
+        "The gradebook says it arrived 2027-02-01T08:00:00; the ledger says 2027-03-02T08:00:00.",
+    ),
+    "no arrival": (
+        "update submitted_assignment set timestamp = null where student_id = 'amir'",
+        "The gradebook says it arrived at no known time; the ledger says 2027-03-02T08:00:00.",
+    ),
+    "no grade": (
+        f"delete from grade where {A2}",
+        "The ledger has marks of A2, and the gradebook has no grade of it.",
+    ),
+    "no submission": (
+        "update submitted_assignment set student_id = 'さくら' where student_id = 'amir'",
+        "The ledger has marks, and the gradebook has no submission.",
+    ),
+    "none shown": (
+        f"delete from trainkit_shown {SHOWN}",
+        "The ledger has marks, and says of none that they are shown.",
+    ),
+    "somebody else's shown": (
+        f"update trainkit_shown set entry = (select number from trainkit_entry where person != {PERSON}) {SHOWN}",
+        "The ledger has marks, and says of none that they are shown.",
+    ),
+    "not in the ledger": (
+        f"delete from trainkit_entry {SHOWN}",
+        "The gradebook has marks, and the ledger has none.",
+    ),
+    "no mark": (
+        f"delete from trainkit_mark where item = 'A2' and entry = {ENTRY}",
+        "The gradebook has A2, and the ledger has no mark of it.",
+    ),
+    "another item": (
+        f"update trainkit_mark set item = 'A9' where item = 'A2' and entry = {ENTRY}",
+        "The ledger has marks of A9, and the gradebook lacks the item.",
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", DISAGREE)
+def test_each_kind_of_disagreement_is_found_named_and_put_right_as_it_says(marked: Course, kind: str) -> None:
+    statement, text = DISAGREE[kind]
+    ((points,),) = asked(marked.gradebook, f"select auto_score from grade where {A2}")
     change(marked, statement)
-    found = [of for of in said(marked) if of[1] == f"{MODULE} {FIRST}"]
-    assert (severity, f"{MODULE} {FIRST}", text.format(A2=f"{points:g}")) in found
+    told = text.format(ledger=f"the ledger says {points:g} points.")
+    assert ("refused", f"{MODULE} {FIRST}", f"{told} {AGAIN}") in said(marked)
     # The other one's marks are as they were.
     assert not [of for of in said(marked) if SECOND in of[1]]
+    if kind in ("points", "no grade", "no arrival", "none shown"):
+        assert mark(marked).ok
+        assert compare(marked) == ()
 
 
-@pytest.mark.parametrize(
-    "statement",
-    [
-        f"update grade set auto_score = 1.75 where {A2}",
-        f"delete from grade where {A2}",
-        "update submitted_assignment set timestamp = null where student_id = 'amir'",
-        f"delete from trainkit_shown where person = {PERSON}",
-    ],
-)
-def test_marking_again_puts_it_right_as_it_says(marked: Course, statement: str) -> None:
-    change(marked, statement)
-    assert compare(marked)
-    assert mark(marked).ok
-    assert compare(marked) == ()
+def test_points_by_a_person_are_for_a_person_to_look_at(marked: Course) -> None:
+    change(marked, f"update grade set manual_score = 0.5 where {A2}")
+    ((severity, place, text),) = said(marked)
+    assert (severity, place) == ("warning", f"{MODULE} {FIRST}")
+    assert text == (
+        "A2 has 0.5 points by a person in the gradebook; the ledger says no points. Look at it in formgrader. "
+        "The next marking takes it over as it stands there."
+    )
 
 
 def test_of_two_entries_the_one_that_counts_is_shown(marked: Course, tmp_path: Path, assigned: Bench) -> None:
@@ -219,8 +170,7 @@ def test_marks_of_somebody_who_never_handed_in_are_named(marked: Course) -> None
 
 def test_every_change_of_points_is_found(marked: Course) -> None:
     """Whatever grade of whomever is changed, by however little, it is named."""
-    with sqlite3.connect(marked.gradebook) as connection:
-        grades: list[tuple[Any, ...]] = connection.execute("select id, auto_score from grade").fetchall()
+    grades = asked(marked.gradebook, "select id, auto_score from grade")
     assert len(grades) == 6
     for grade, points in grades:
         change(marked, f"update grade set auto_score = {points + 1e-9!r} where id = '{grade}'")

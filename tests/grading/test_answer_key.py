@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import json
 import os
 import shutil
@@ -10,15 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from trainkit.items.key import ChoiceKey, NumberKey, OrderKey, TextKey
+from trainkit.items.kinds import ChoiceKey, NumberKey, OrderKey, TextKey
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.errors import CourseError, DrawingError
-from trainkit_grading.forms import generation
 from trainkit_grading.release import init
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answer_key, html_text
 
-from .makers import Run
+from .makers import Run, key_file
 
 
 @pytest.fixture(scope="module")
@@ -32,8 +30,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Course:
 
 
 def test_every_item_says_what_its_key_says(built: Course) -> None:
-    keys = generation.read_keys(built.key_file("capstone", 1))
-    assert keys is not None
+    keys = key_file(built, "capstone")
     for person in ("amir", "zoë"):
         found = answer_key(built, "capstone", person)
         known = keys.forms[found.form]
@@ -61,8 +58,7 @@ def test_every_item_says_what_its_key_says(built: Course) -> None:
 
 
 def test_the_rubric_is_there_for_whoever_marks(built: Course) -> None:
-    keys = generation.read_keys(built.key_file("capstone", 1))
-    assert keys is not None
+    keys = key_file(built, "capstone")
     found = answer_key(built, "capstone", "zoë")
     of, key = next((of, key) for of in found.items if isinstance(key := keys.forms[found.form].keys[of.id], TextKey))
     for line in key.rubric:
@@ -89,9 +85,8 @@ def test_the_command_and_its_page_for_the_owner_alone(built: Course, command: Ru
     assert lines.index("Before any work") < next(n for n, line in enumerate(lines) if line.startswith("A1 ("))
     assert "Working:" in lines
     assert "--html" in lines[-1]
-    told = json.loads(
-        command("answers", "capstone", "--apprentice", "zoë", "--html", "--json", cwd=course.folder).stdout
-    )
+    words = ("answers", "capstone", "--apprentice", "zoë", "--html", "--json")
+    told = json.loads(command(*words, cwd=course.folder).stdout)
     page = Path(told["html"])
     assert page.is_relative_to(course.keys)
     if os.name == "posix":
@@ -107,6 +102,4 @@ def test_who_and_what_is_not_there_is_said(built: Course) -> None:
         answer_key(built, "capstone", "amir", 2)
     with pytest.raises(CourseError, match="capstone"):
         answer_key(built, "lock-pin", "amir")
-    assert (
-        len({answer_key(built, "capstone", name).form for name, _ in itertools.product(("amir", "zoë"), range(2))}) == 2
-    )
+    assert len({answer_key(built, "capstone", name).form for name in ("amir", "zoë") * 2}) == 2

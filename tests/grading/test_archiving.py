@@ -23,7 +23,6 @@ from trainkit_grading.keeping.archive.opening import open_archive
 from trainkit_grading.keeping.archive.packing import archive
 from trainkit_grading.keeping.forget.forget import forget
 from trainkit_grading.keeping.manifest import MANIFEST
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.marking.mark import mark
@@ -32,10 +31,13 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
 
 from .ledgers import rows_of
-from .makers import MODULE, ON_BOTH, Run
+from .makers import MODULE, ON_BOTH, Run, entries, ledger_of
+from .packed import member, members_of, zipped
 from .test_forgetting import EVERYTHING, WHY, _used, _used_there, used  # noqa: F401 - fixtures of the course both are about
 from .used import GONE, STAYS, clock, naming, sheet_of, written
 
+Inside = list[tuple[zipfile.ZipInfo, bytes]]
+Change = Callable[[Inside], object]
 HERE = pytest.mark.parametrize("where", ["sqlite"])
 FROZEN = Path(__file__).parent / "frozen"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -62,11 +64,6 @@ def figures(course: Course) -> dict[str, bytes]:
 def ledger_rows(course: Course) -> dict[str, Any]:
     with gradebook.opened(course) as engine, engine.connect() as connection:
         return {table.name: rows_of(connection, table) for table in LEDGER.sorted_tables}
-
-
-def members(file: Path) -> dict[str, bytes]:
-    with zipfile.ZipFile(file) as opened:
-        return {info.filename: opened.read(info) for info in opened.infolist()}
 
 
 @ON_BOTH
@@ -107,22 +104,19 @@ def test_it_opens_to_the_same_figures(used: Course, tmp_path: Path) -> None:  # 
 
 @HERE
 def test_what_marks_come_from_is_in_it(used: Course, packed: Path) -> None:  # noqa: F811 - a fixture
-    inside = members(packed)
+    inside = members_of(packed)
     manifest = json.loads(inside[f"saltmere/{MANIFEST}"])
-    with gradebook.opened(used) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, used.seed()).entries(Entry, marks=False))
-    hashes = {entry.provenance.pack for entry in entries if entry.provenance.pack}
+    known = entries(used, Entry)
+    hashes = {entry.provenance.pack for entry in known if entry.provenance.pack}
     assert hashes
     for digest in hashes:
         assert hashlib.sha256(inside[f"saltmere/{manifest['packs'][digest]}"]).hexdigest() == digest
-    for digest in {entry.provenance.module for entry in entries if entry.provenance.module}:
+    for digest in {entry.provenance.module for entry in known if entry.provenance.module}:
         assert f"saltmere/{manifest['modules'][digest]}" in inside
     software = json.loads(inside["saltmere/archived/software.json"])
     assert {"trainkit-workbooks", "trainkit-grading", "nbgrader"} <= software["distributions"].keys()
-    assert (manifest["entries"], manifest["last_seal"]) == (
-        entries and verify.prove(used).data["entries"],
-        _seal(used),
-    )
+    with ledger_of(used) as ledger:
+        assert (manifest["entries"], manifest["last_seal"]) == (len(known), ledger.end()[1])
     for path, said in manifest["files"].items():
         content = inside[f"saltmere/{path}"]
         assert (len(content), hashlib.sha256(content).hexdigest()) == (said["bytes"], said["sha256"])
@@ -131,17 +125,12 @@ def test_what_marks_come_from_is_in_it(used: Course, packed: Path) -> None:  # n
         assert not [name for name in inside if left_out in name.removeprefix("saltmere/")]
 
 
-def _seal(course: Course) -> str:
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        return Ledger(connection, course.seed()).end()[1]
-
-
 @HERE
 def test_without_its_seed_seals_prove_nothing_and_the_rest_works(used: Course, tmp_path: Path) -> None:  # noqa: F811
     before = figures(used)
     file = tmp_path / "open.zip"
     assert archive(used, file, with_seed=False).ok
-    assert used.seed_file.read_bytes().strip() not in b"".join(members(file).values())
+    assert used.seed_file.read_bytes().strip() not in b"".join(members_of(file).values())
     opened = open_archive(file, tmp_path / "opened")
     assert opened.ok, opened.findings
     assert any("seals cannot be proven" in line for line in opened.done)
@@ -170,7 +159,7 @@ def test_links_are_not_followed_and_told(used: Course, tmp_path: Path) -> None: 
     (used.folder / "modules" / "linked").symlink_to(tmp_path)
     done = archive(used, tmp_path / "x.zip")
     assert {finding.place for finding in done.findings} == {"link.txt", "modules/linked"}
-    assert b"nobody's business" not in b"".join(members(tmp_path / "x.zip").values())
+    assert b"nobody's business" not in b"".join(members_of(tmp_path / "x.zip").values())
 
 
 @HERE
@@ -186,20 +175,17 @@ def test_whoever_was_forgotten_is_in_no_new_archive(used: Course, tmp_path: Path
     assert sorted(sheet_of(Course.load(tmp_path / "opened")).people) == ["", STAYS]
 
 
-def remade(file: Path, into: Path, change: Callable[[list[tuple[zipfile.ZipInfo, bytes]]], None]) -> Path:
+def remade(file: Path, into: Path, change: Change) -> Path:
     """Pack an archive again with something changed in it."""
     with zipfile.ZipFile(file) as opened:
         inside = [(info, opened.read(info)) for info in opened.infolist()]
     change(inside)
-    with zipfile.ZipFile(into, "w", zipfile.ZIP_DEFLATED) as made:
-        for info, content in inside:
-            made.writestr(info, content)
-    return into
+    return zipped(into, {}, *inside)
 
 
 @pytest.mark.parametrize("name", ["gradebook.db", "roster.csv", "keys/seed", "archived/figures/marks.csv"])
 def test_a_changed_byte_is_refused_with_its_name(packed: Path, tmp_path: Path, name: str) -> None:
-    def change(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
+    def change(inside: Inside) -> None:
         for place, (info, content) in enumerate(inside):
             if info.filename == f"saltmere/{name}":
                 at = len(content) // 2
@@ -214,8 +200,7 @@ def test_a_changed_byte_is_refused_with_its_name(packed: Path, tmp_path: Path, n
 def test_whatever_byte_of_the_file_is_changed(packed: Path, tmp_path: Path) -> None:
     """A byte anywhere: the archive is refused, or the byte was one that says nothing of any file."""
     data = packed.read_bytes()
-    with zipfile.ZipFile(packed) as opened:
-        said = {info.filename: opened.read(info) for info in opened.infolist()}
+    said = members_of(packed)
     rng = np.random.default_rng(20270301)
     refused = 0
     for at in rng.integers(0, len(data), 40).tolist():
@@ -234,57 +219,33 @@ def test_whatever_byte_of_the_file_is_changed(packed: Path, tmp_path: Path) -> N
     assert refused > 30
 
 
-def _info(name: str, mode: int = 0o100644) -> zipfile.ZipInfo:
-    info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
-    info.external_attr = mode << 16
-    info.create_system, info.compress_type = 3, zipfile.ZIP_DEFLATED
-    return info
-
-
-def _said(inside: list[tuple[zipfile.ZipInfo, bytes]], change: Callable[[dict[str, Any]], None]) -> None:
+def _saying(change: Callable[[dict[str, Any]], None]) -> Change:
     """Change the manifest."""
-    manifest = json.loads(inside[0][1])
-    change(manifest)
-    inside[0] = (inside[0][0], json.dumps(manifest).encode())
+
+    def changed(inside: Inside) -> None:
+        manifest = json.loads(inside[0][1])
+        change(manifest)
+        inside[0] = (inside[0][0], json.dumps(manifest).encode())
+
+    return changed
 
 
-def _adding(
-    path: str, content: bytes = b"x", mode: int = 0o100644
-) -> Callable[[list[tuple[zipfile.ZipInfo, bytes]]], None]:
-    def change(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
+def _adding(path: str, content: bytes = b"x", mode: int = 0o100644) -> Change:
+    def change(inside: Inside) -> None:
         said = {"bytes": len(content), "sha256": hashlib.sha256(content).hexdigest()}
-        _said(inside, lambda manifest: manifest["files"].update({path: said}))
-        inside.append((_info(f"saltmere/{path}", mode), content))
+        _saying(lambda manifest: manifest["files"].update({path: said}))(inside)
+        _unsaid(f"saltmere/{path}", content, mode)(inside)
 
     return change
 
 
-def _dropping(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    del inside[5]
+def _unsaid(name: str, content: bytes = b"x", mode: int = 0o100644) -> Change:
+    """Add a member of which the manifest says nothing."""
+    info = member(name, mode, compress_type=zipfile.ZIP_DEFLATED)
+    return lambda inside: inside.append((info, content))
 
 
-def _doubling(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    info = _info(inside[3][0].filename)
-    inside.append((info, inside[3][1]))
-
-
-def _beside(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    inside.append((_info("saltmere/more.txt"), b"x"))
-
-
-def _elsewhere(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    inside.append((_info("other/more.txt"), b"x"))
-
-
-def _no_manifest(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    del inside[0]
-
-
-def _another_format(inside: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
-    _said(inside, lambda manifest: manifest.update(format=2))
-
-
-HOSTILE = {
+HOSTILE: dict[str, tuple[Change, str]] = {
     "traversal": (_adding("../outside.txt"), "leaves the folder"),
     "deep traversal": (_adding("forms/../../outside.txt"), "leaves the folder"),
     "absolute": (_adding("/etc/outside"), "leaves the folder"),
@@ -296,12 +257,12 @@ HOSTILE = {
     "in a file": (_adding("roster.csv/x"), "lies in a file"),
     "capitals": (_adding("ROSTER.csv"), "twice"),
     "bomb": (_adding("nothing", b"\0" * 200_000_000), "far more"),
-    "missing": (_dropping, "not in the archive"),
-    "twice": (_doubling, "twice"),
-    "beside": (_beside, "not in the manifest"),
-    "elsewhere": (_elsewhere, "not in the folder"),
-    "no manifest": (_no_manifest, "no archive of a course"),
-    "another format": (_another_format, "format"),
+    "missing": (lambda inside: inside.pop(5), "not in the archive"),
+    "twice": (lambda inside: inside.append((member(inside[3][0].filename), inside[3][1])), "twice"),
+    "beside": (_unsaid("saltmere/more.txt"), "not in the manifest"),
+    "elsewhere": (_unsaid("other/more.txt"), "not in the folder"),
+    "no manifest": (lambda inside: inside.pop(0), "no archive of a course"),
+    "another format": (_saying(lambda manifest: manifest.update(format=2)), "format"),
 }
 
 

@@ -7,20 +7,16 @@ copy of its own; what both left behind is looked through for secrets, changes, l
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import os
 import secrets
 import shutil
 import sqlite3
 import stat
-import subprocess
-import sys
-import sysconfig
 import time
-import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -33,12 +29,14 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.support.outcome import Outcome
 
 from .attacks import ATTACKS, Attack, Given, Scene
-from .makers import COLLECTED, MODULE, Bench, form_of, found, keys_of, marks_of
+from .attacks.zips import zipped
+from .makers import COLLECTED, COMMAND, MODULE, Bench, beside_nbgrader, form_of, found, keys_of, marks_of
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="links and pipes need special rights on Windows")
 
 # First, amid and last among all names.
 HONEST = ("a-honest-one", "honest-b", "zz-honest-one")
+EVERYBODY = (*HONEST, *(attack.name for attack in ATTACKS))
 BY_NAME = pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.name)
 WAYS = pytest.mark.parametrize("way", ["nbgrader", "trainkit"])
 
@@ -48,7 +46,6 @@ class Marked:
     """One copy of the course after it was marked."""
 
     course: Course
-    scenes: dict[str, Scene]
     said: str
     status: int
     before: dict[str, str]
@@ -117,7 +114,7 @@ class Stage:
         self.secret = self.outside / "secret.txt"
         self.secret.write_text(f"{token}\n", "utf-8")
         made = found(home / "first" / "the course")
-        made.write_roster(tuple((name, name) for name in (*HONEST, *(attack.name for attack in ATTACKS))))
+        made.write_roster(tuple((name, name) for name in EVERYBODY))
         made.give_out()
         # Secrets of the course itself; whatever shows one of these has read what it may not.
         (made.course.keys / "canary.txt").write_text(token, "utf-8")
@@ -126,7 +123,7 @@ class Stage:
 
     def _parts(self, made: Bench) -> dict[str, dict[str, bytes]]:
         parts = {}
-        for person in (*HONEST, *(attack.name for attack in ATTACKS)):
+        for person in EVERYBODY:
             folder = made.simulate(person, self.home / "homes" / person, simulate.Habits(skill=0.6))
             parts[person] = {name: (folder / name).read_bytes() for name in ("answers.jsonl", "identity.json")}
         return parts
@@ -176,29 +173,6 @@ class Stage:
         return course, scenes
 
 
-def zipped(members: dict[str, bytes]) -> bytes:
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in members.items():
-            archive.writestr(name, content)
-    return buffer.getvalue()
-
-
-def run(course: Course, home: Path, trace: str, *words: str) -> subprocess.CompletedProcess[str]:
-    """Run a command as an instructor does, in the course folder; ``trace`` marks everything that it starts."""
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(("JUPYTER", "IPYTHON"))}
-    return subprocess.run(
-        words,
-        cwd=course.folder,
-        env={**kept, "PATH": path, "HOME": str(home), "PYTHONWARNINGS": "ignore", "TRAINKIT_TRACE": trace},
-        capture_output=True,
-        text=True,
-        check=False,
-        errors="surrogateescape",
-    )
-
-
 def running(trace: str) -> tuple[str, ...]:
     """Return the commands of all processes that still carry a mark, where the system can tell."""
     found = []
@@ -213,31 +187,24 @@ def running(trace: str) -> tuple[str, ...]:
 
 def marked(stage: Stage, way: str, trace: str) -> Marked:
     course, scenes = stage.copy(way)
-    everything = [stage.outside, stage.home / "instructor", course.folder]
+    home = stage.home / "instructor"
+    everything = [stage.outside, home, course.folder]
     given = {attack.name: attack.counts(scenes[attack.name]) for attack in ATTACKS}
     given |= {person: stage.scene(course, person).honest for person in HONEST}
     wanted = expected(course, given)
     before = tree(*everything)
     told = {}
+    # As an instructor does it; the trace marks everything that is started.
+    as_instructor = partial(beside_nbgrader, course, HOME=str(home), TRAINKIT_TRACE=trace)
     if way == "nbgrader":
-        done = run(course, stage.home / "instructor", trace, "nbgrader", "autograde", MODULE)
+        done = as_instructor("nbgrader", "autograde", MODULE)
     else:
-        start = (sys.executable, "-c", "from trainkit_grading.cli import main; main()")
-        done = run(course, stage.home / "instructor", trace, *start, "mark", "--json")
+        done = as_instructor(*COMMAND, "mark", "--json")
         told = json.loads(done.stdout or "{}")
-        sheet = run(course, stage.home / "instructor", trace, *start, "report")
+        sheet = as_instructor(*COMMAND, "report")
         done.stderr += sheet.stdout + sheet.stderr
-    return Marked(
-        course,
-        scenes,
-        done.stdout + done.stderr,
-        done.returncode,
-        before,
-        tree(*everything),
-        marks_of(course),
-        wanted,
-        told,
-    )
+    said = done.stdout + done.stderr
+    return Marked(course, said, done.returncode, before, tree(*everything), marks_of(course), wanted, told)
 
 
 @pytest.fixture(scope="module")

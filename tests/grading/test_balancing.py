@@ -13,8 +13,7 @@ import pytest
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey
 from trainkit.items.template import Template, find, names
 from trainkit.modules import Blueprint, PlannedItem, Skill
 from trainkit.packs import Pack

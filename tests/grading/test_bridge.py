@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import nbformat
 import pytest
 
-from trainkit.items.responses import NumberResponse, TextResponse
+from trainkit.items.kinds import NumberResponse, TextResponse
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions

@@ -4,10 +4,8 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import time
 import traceback
-import zipfile
 from pathlib import Path
 
 import pytest
@@ -18,7 +16,8 @@ from trainkit_grading.release import check
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import MODULE, PEOPLE, Bench, Run, found, tree
+from .makers import COMMAND, MODULE, PEOPLE, Bench, Run, found, tree
+from .packed import zipped
 
 
 def test_a_course_from_nothing_to_collected(command: Run, tmp_path: Path) -> None:
@@ -72,13 +71,10 @@ def test_what_was_refused_shows_in_the_exit_status(assigned: Bench, command: Run
     command("collect", "--from", tmp_path / "absent", cwd=assigned.course.folder, status=1)
 
 
-def test_no_sign_of_other_people_steers_the_terminal(assigned: Bench, command: Run, tmp_path: Path) -> None:
+def test_no_sign_of_other_people_steers_the_terminal(assigned: Bench, command: Run) -> None:
     (assigned.course.inbox / "\x1b[31mred\x07.zip").write_bytes(b"x")
-    inner = tmp_path / "inner.zip"
-    inner.write_bytes(b"no zip")
-    with zipfile.ZipFile(assigned.course.inbox / "all.zip", "w") as archive:
-        archive.write(inner, "\x1b]0;title\x07/\u202ezip.zip")
-        archive.write(inner, "other.zip")
+    inner = dict.fromkeys(("\x1b]0;title\x07/\u202ezip.zip", "other.zip"), b"no zip")
+    zipped(assigned.course.inbox / "all.zip", inner)
     done = command("collect", cwd=assigned.course.folder, status=1)
     assert "other.zip" in done.stdout
     assert not set(done.stdout) & set("\x1b\x07\u202e")
@@ -141,25 +137,20 @@ def test_check_tells_everything_at_once(bench: Bench) -> None:
     assert tree(course.folder) == before
 
 
-def many_hand_ins(assigned: Bench, home: Path, count: int) -> Path:
-    """Hand in a journal that grows: each time it is another hand-in, so that there is much to collect."""
+def begun(assigned: Bench, home: Path, count: int) -> tuple[subprocess.Popen[str], Path, Path]:
+    """Begin to collect many hand-ins of somebody's; return that once the first has arrived, where, and their work.
+
+    Their journal grows: each time it is another hand-in, so that there is much to collect.
+    """
     folder = assigned.unpack("amir", home)
     written = assigned.answer(folder, items=("A1",))
     response = written.latest()["A1"].response
     for number in range(count):
         written.append("A1", response)
-        with zipfile.ZipFile(assigned.course.inbox / f"{number:03d}.zip", "w") as archive:
-            archive.write(folder / "answers.jsonl", "answers.jsonl")
-            archive.write(folder / "identity.json", "identity.json")
-    return folder
-
-
-@pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
-def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, tmp_path: Path) -> None:
-    many_hand_ins(assigned, tmp_path / "home", 400)
-    start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "collect"]
+        inside = {name: (folder / name).read_bytes() for name in ("answers.jsonl", "identity.json")}
+        zipped(assigned.course.inbox / f"{number:03d}.zip", inside)
     running = subprocess.Popen(
-        start,
+        [*COMMAND, "collect"],
         cwd=assigned.course.folder,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -171,6 +162,12 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
     until = time.monotonic() + 60
     while time.monotonic() < until and not (arrived.is_dir() and any(arrived.iterdir())):
         time.sleep(0.005)
+    return running, arrived, folder
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
+def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, tmp_path: Path, command: Run) -> None:
+    running, arrived, _ = begun(assigned, tmp_path / "home", 400)
     running.send_signal(signal.SIGINT)
     _, said = running.communicate(timeout=60)
     taken = len(list(arrived.iterdir()))
@@ -178,24 +175,17 @@ def test_ctrl_c_says_how_to_go_on_and_the_same_command_goes_on(assigned: Bench, 
     assert running.returncode == 130
     assert "same command" in said
     assert "Traceback" not in said
-    again = subprocess.run(start, cwd=assigned.course.folder, capture_output=True, text=True, check=False)
-    assert again.returncode == 0
+    command("collect", cwd=assigned.course.folder)
     assert len(list(arrived.iterdir())) == 400
     assert len(assigned.course.arrivals_log.read_text("utf-8").splitlines()) == 400
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
-def test_killed_outright_the_same_command_goes_on(assigned: Bench, tmp_path: Path) -> None:
-    folder = many_hand_ins(assigned, tmp_path / "home", 60)
-    start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "collect"]
-    arrived = assigned.course.arrivals / "amir" / MODULE
-    with subprocess.Popen(start, cwd=assigned.course.folder, stdout=subprocess.DEVNULL) as running:
-        until = time.monotonic() + 60
-        while time.monotonic() < until and not (arrived.is_dir() and any(arrived.iterdir())):
-            time.sleep(0.005)
-        running.kill()
-    again = subprocess.run(start, cwd=assigned.course.folder, capture_output=True, text=True, check=False)
-    assert again.returncode == 0, again.stdout
+def test_killed_outright_the_same_command_goes_on(assigned: Bench, tmp_path: Path, command: Run) -> None:
+    running, arrived, folder = begun(assigned, tmp_path / "home", 60)
+    running.kill()
+    running.communicate()
+    command("collect", cwd=assigned.course.folder)
     assert len(list(arrived.iterdir())) == 60
     laid = assigned.course.submitted / "amir" / MODULE / "answers.jsonl"
     assert laid.read_bytes() == (folder / "answers.jsonl").read_bytes()

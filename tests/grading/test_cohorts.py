@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import zipfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -19,10 +18,8 @@ from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping.verify import prove, tell
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook, steps
-from trainkit_grading.nbgrader_bridge.config import AUTOGRADE
+from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
@@ -36,14 +33,16 @@ from .makers import (
     SECOND,
     THIRD,
     Bench,
-    copy_of,
+    edited,
+    formgrader,
     forms_in,
     give_out,
     ledger_of,
-    nbgrader,
+    penalised_by_nbgrader,
     set_to,
     tree,
 )
+from .packed import members_of
 
 DAY = datetime(2027, 3, 1, 8, tzinfo=UTC)
 AUTUMN_DUE, SPRING_DUE = DAY + timedelta(days=4), DAY + timedelta(days=30)
@@ -63,12 +62,8 @@ due.{MODULE} = {SPRING_DUE.isoformat()}
 
 def with_cohorts(course: Course, *, more: str = "", text: str = COHORTS) -> Course:
     """Put cohorts into ``course.toml``, and more lines into its one module."""
-    toml = course.file.read_text("utf-8")
-    toml = toml.replace(f'name = "{MODULE}"\n', f'name = "{MODULE}"\n{more}\n', 1).replace(
-        "[exchange]", f"{text}\n[exchange]"
-    )
-    course.file.write_text(toml, "utf-8")
-    return Course.load(course.folder)
+    name = f'name = "{MODULE}"\n'
+    return edited(course, (name, f"{name}{more}\n"), ("[exchange]", f"{text}\n[exchange]"))
 
 
 def write(course: Course, *lines: str) -> None:
@@ -84,8 +79,8 @@ def person(course: Course, name: str) -> Apprentice:
 
 
 def of_zip(course: Course, name: str) -> Forms:
-    with zipfile.ZipFile(course.zips / MODULE / f"{name}.zip") as archive:
-        return Forms.model_validate_json(archive.read(f"{MODULE}/forms.json"), strict=False)
+    inside = members_of(course.zips / MODULE / f"{name}.zip")
+    return Forms.model_validate_json(inside[f"{MODULE}/forms.json"], strict=False)
 
 
 @pytest.fixture
@@ -122,11 +117,7 @@ def test_whose_due_date_it_is(
     expected: datetime | None,
 ) -> None:
     dates: dict[str, Any] = {name: when for name, when in (("opens", opens), ("due", due)) if when is not None}
-    entry = CourseModule(
-        name=MODULE,
-        folder=f"modules/{MODULE}",
-        **dates,
-    )
+    entry = CourseModule(name=MODULE, folder=f"modules/{MODULE}", **dates)
     somebody = Apprentice("a", "A", extra_percent=extra, joined=joined)
     assert cohorts.dates(bench.course, entry, somebody).due == expected
 
@@ -276,10 +267,8 @@ def test_whoever_has_left_gets_nothing_new_and_is_not_missing(assigned: Bench, t
 
 
 def test_a_module_that_a_cohort_does_not_take_is_not_theirs(bench: Bench) -> None:
-    toml = bench.course.file.read_text("utf-8")
-    more = '[[modules]]\nname = "lock-pin"\n\n[[cohorts]]\nname = "short"\nmodules = ["lock-pin"]\n\n[exchange]'
-    bench.course.file.write_text(toml.replace("[exchange]", more, 1), "utf-8")
-    course = Course.load(bench.course.folder)
+    more = '[[modules]]\nname = "lock-pin"\n\n[[cohorts]]\nname = "short"\nmodules = ["lock-pin"]\n'
+    course = with_cohorts(bench.course, text=more)
     write(course, f"{FIRST},Amir Shah,short,,,", f"{SECOND},Niamh O’Brien,,,,")
     assert build(course, [MODULE]).ok
     assert assign(course, [MODULE]).ok
@@ -316,13 +305,7 @@ def late(course: Course, tmp_path: Path) -> Course:
 
 def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_path: Path) -> None:
     assert mark(late).ok
-    theirs = copy_of(late, tmp_path / "theirs")
-    with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
-        # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
-        stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
-    with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
-    nbgrader(theirs, "autograde", MODULE, "--force")
+    theirs = penalised_by_nbgrader(late, tmp_path / "theirs")
     assert lateness(theirs) == lateness(late)
     found = {name: seconds for name, (seconds, _) in lateness(late).items()}
     assert found == {FIRST: 600.0, SECOND: 300.0, THIRD: 0.0}
@@ -334,12 +317,9 @@ def test_nbgrader_and_trainkit_take_the_same_due_date_of_each(late: Course, tmp_
 def test_a_cohort_that_is_due_before_the_module_is_late_to_nbgrader_too(late: Course) -> None:
     """Their extension is a negative one: nbgrader's own code reads it."""
     assert mark(late).ok
-    with steps.prepared():
-        from nbgrader.api import Gradebook
-
-        with Gradebook(late.gradebook_url, late.name) as book:
-            found = {name: book.find_submission(MODULE, name).total_seconds_late for name in (FIRST, SECOND, THIRD)}
-            granted = book.find_submission(MODULE, FIRST).extension
+    with formgrader(late) as book:
+        found = {name: book.find_submission(MODULE, name).total_seconds_late for name in (FIRST, SECOND, THIRD)}
+        granted = book.find_submission(MODULE, FIRST).extension
     assert found == {FIRST: 600.0, SECOND: 300.0, THIRD: 0.0}
     assert granted == AUTUMN_DUE - (DAY + timedelta(days=10))
 
@@ -359,8 +339,8 @@ def test_whoever_moves_keeps_what_they_have_and_the_new_dates_count(late: Course
         "amir: cohort autumn. Why: So says the roster.",
         "amir: cohort spring. Why: So says the roster.",
     ]
-    with gradebook.opened(late) as engine, engine.begin() as connection:
-        history = moves.history(Ledger(connection, late.seed()))
+    with ledger_of(late) as ledger:
+        history = moves.history(ledger)
     assert [place.cohort for _, place in history[THIRD]] == ["spring", "autumn"]
     # Marking again says nothing new.
     count = len(tell(late).done)
@@ -377,12 +357,8 @@ def test_an_extension_that_a_person_grants_goes_before_the_dates(late: Course) -
     assert mark(late).ok
 
     def grant(by: timedelta | None) -> None:
-        with steps.prepared():
-            from nbgrader.api import Gradebook
-
-            steps.configuration(late)
-            with Gradebook(late.gradebook_url, late.name) as book:
-                book.update_or_create_submission(MODULE, FIRST, extension=by)
+        with formgrader(late) as book:
+            book.update_or_create_submission(MODULE, FIRST, extension=by)
 
     grant(timedelta(days=1))
     assert mark(late).ok

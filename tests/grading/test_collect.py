@@ -20,21 +20,8 @@ from trainkit_grading.intake import receipts
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.support import files
 
-from .makers import (
-    MODULE,
-    NOON,
-    PEOPLE,
-    Bench,
-    answered,
-    forms_in,
-    give_out,
-    laid,
-    refused,
-    set_to,
-    still,
-    tree,
-    zipped,
-)
+from .makers import MODULE, NOON, PEOPLE, Bench, answered, forms_in, give_out, laid, refused, set_to, still, tree
+from .packed import zipped
 
 
 def test_everybody_hands_in_by_zip(assigned: Bench, tmp_path: Path) -> None:

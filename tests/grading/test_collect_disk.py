@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,8 @@ import pytest
 
 from trainkit_grading.intake.collect import collect
 
-from .makers import MODULE, Bench, answered, give_out, laid, nest, refused, set_to
+from .makers import MODULE, Bench, answered, give_out, laid, refused, set_to
+from .packed import nest
 
 
 @pytest.fixture
@@ -94,33 +96,33 @@ def test_a_moment_on_the_disk_cannot_be_set_back(disk: Bench, tmp_path: Path) ->
     assert abs(arrived - datetime.now(UTC)) < timedelta(minutes=5)
 
 
-def _fake(bench: Bench, name: str, content: bytes) -> Path:
-    folder = inbound(bench) / name
-    folder.mkdir()
-    (folder / "answers.jsonl").write_bytes(content)
-    return folder
+@pytest.fixture
+def fake(disk: Bench, parts: dict[str, bytes]) -> Callable[..., Path]:
+    """Plant a folder on the disk as if nbgrader had made it; without answers on request."""
+
+    def made(name: str, whole: bool = True) -> Path:
+        folder = inbound(disk) / name
+        folder.mkdir()
+        if whole:
+            (folder / "answers.jsonl").write_bytes(parts["answers.jsonl"])
+        return folder
+
+    return made
+
+
+OF_AMIR = f"amir+{MODULE}+2027-03-01 12:00:00 UTC+"
 
 
 @POSIX
-def test_links_planted_on_the_disk(disk: Bench, tmp_path: Path, parts: dict[str, bytes]) -> None:
-    stamp = "2027-03-01 12:00:00 UTC"
-    answers = parts["answers.jsonl"]
+def test_links_planted_on_the_disk(disk: Bench, fake: Callable[..., Path], tmp_path: Path) -> None:
     seed = disk.course.seed_file
-    _fake(disk, f"amir+{MODULE}+{stamp}+a", answers).joinpath("gradebook.db").symlink_to(disk.course.gradebook)
-    direct = inbound(disk) / f"amir+{MODULE}+{stamp}+b"
-    direct.mkdir()
-    (direct / "answers.jsonl").symlink_to(seed)
-    (tmp_path / "real").mkdir()
-    (tmp_path / "real" / "answers.jsonl").write_bytes(answers)
-    (inbound(disk) / f"amir+{MODULE}+{stamp}+c").symlink_to(tmp_path / "real")
-    hard = inbound(disk) / f"amir+{MODULE}+{stamp}+d"
-    hard.mkdir()
-    os.link(tmp_path / "real" / "answers.jsonl", hard / "answers.jsonl")
-    piped = inbound(disk) / f"amir+{MODULE}+{stamp}+e"
-    piped.mkdir()
-    os.mkfifo(piped / "answers.jsonl")
-    secret = _fake(disk, f"amir+{MODULE}+{stamp}+f", answers)
-    (secret / "submission_secret.txt").symlink_to(seed)
+    real = fake(f"{OF_AMIR}real").rename(tmp_path / "real")
+    (fake(f"{OF_AMIR}a") / "gradebook.db").symlink_to(disk.course.gradebook)
+    (fake(f"{OF_AMIR}b", whole=False) / "answers.jsonl").symlink_to(seed)
+    (inbound(disk) / f"{OF_AMIR}c").symlink_to(real)
+    os.link(real / "answers.jsonl", fake(f"{OF_AMIR}d", whole=False) / "answers.jsonl")
+    os.mkfifo(fake(f"{OF_AMIR}e", whole=False) / "answers.jsonl")
+    (fake(f"{OF_AMIR}f") / "submission_secret.txt").symlink_to(seed)
     outcome = collect(disk.course)
     told = refused(outcome)
     for letter in "abcdef":
@@ -131,7 +133,11 @@ def test_links_planted_on_the_disk(disk: Bench, tmp_path: Path, parts: dict[str,
 
 @POSIX
 def test_a_folder_that_becomes_a_link_while_it_is_read(
-    disk: Bench, tmp_path: Path, parts: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+    disk: Bench,
+    fake: Callable[..., Path],
+    tmp_path: Path,
+    parts: dict[str, bytes],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Whoever swaps the folder after it was looked at gets what was looked at, never what the link leads to."""
     from trainkit_grading.intake.readers import folders
@@ -139,7 +145,7 @@ def test_a_folder_that_becomes_a_link_while_it_is_read(
     victim = tmp_path / "victim"
     victim.mkdir()
     (victim / "answers.jsonl").write_bytes(parts["answers.jsonl"] * 2)
-    folder = _fake(disk, f"amir+{MODULE}+2027-03-01 12:00:00 UTC+a", parts["answers.jsonl"])
+    folder = fake(f"{OF_AMIR}a")
     look = folders._look_through
 
     def swap(path: Path, *more: Any) -> None:
@@ -153,12 +159,10 @@ def test_a_folder_that_becomes_a_link_while_it_is_read(
 
 
 @POSIX
-def test_names_on_the_disk(disk: Bench, parts: dict[str, bytes], monkeypatch: pytest.MonkeyPatch) -> None:
-    stamp = "2027-03-01 12:00:00 UTC"
-    _fake(disk, f"mallory+{MODULE}+{stamp}+x", parts["answers.jsonl"])
-    _fake(disk, f"amir+no-such-module+{stamp}+x", parts["answers.jsonl"])
-    _fake(disk, "rubbish", parts["answers.jsonl"])
-    (inbound(disk) / f"amir+{MODULE}+{stamp}+empty").mkdir()
+def test_names_on_the_disk(disk: Bench, fake: Callable[..., Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in (OF_AMIR.replace("amir", "mallory"), OF_AMIR.replace(MODULE, "no-such-module"), "rubbish"):
+        fake(name)
+    fake(f"{OF_AMIR}empty", whole=False)
     outcome = collect(disk.course)
     told = refused(outcome)
     assert "'mallory': Nobody on the roster" in told
@@ -171,27 +175,25 @@ def test_names_on_the_disk(disk: Bench, parts: dict[str, bytes], monkeypatch: py
 
     real = pwd.getpwuid(os.getuid())
     monkeypatch.setattr(pwd, "getpwuid", lambda _: type(real)(("o'brien", *real[1:])))
-    _fake(disk, f"amir+{MODULE}+{stamp}+y", parts["answers.jsonl"])
+    fake(f"{OF_AMIR}y")
     assert "belongs to o'brien" in refused(collect(disk.course))
 
 
 @POSIX
-def test_too_much_on_the_disk(disk: Bench, parts: dict[str, bytes]) -> None:
+def test_too_much_on_the_disk(disk: Bench, fake: Callable[..., Path]) -> None:
     course = set_to(disk.course, hand_in_files="10", hand_in_bytes="10_000")
-    many = _fake(disk, f"amir+{MODULE}+t+many", parts["answers.jsonl"])
+    many = fake(f"{OF_AMIR}many")
     for number in range(10):
         (many / str(number)).touch()
-    large = _fake(disk, f"amir+{MODULE}+t+large", parts["answers.jsonl"])
-    (large / "video").write_bytes(bytes(10_001))
+    (fake(f"{OF_AMIR}large") / "video").write_bytes(bytes(10_001))
     told = refused(collect(course))
     assert told.count("at most 10 files and 10000 bytes") == 2
 
 
 @POSIX
-def test_folders_nested_to_no_end_on_the_disk(disk: Bench, parts: dict[str, bytes]) -> None:
+def test_folders_nested_to_no_end_on_the_disk(disk: Bench, fake: Callable[..., Path]) -> None:
     course = set_to(disk.course, hand_in_files="10_000")
-    folder = _fake(disk, f"amir+{MODULE}+2027-03-01 12:00:00 UTC+deep", parts["answers.jsonl"])
-    nest(folder)
+    nest(fake(f"{OF_AMIR}deep"))
     outcome = collect(course)
     # However deep the system can look: it is taken with its answers, or refused in words.
     assert outcome.data["taken"] or "+deep: " in refused(outcome)

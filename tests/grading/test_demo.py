@@ -8,9 +8,7 @@ import os
 import shlex
 import shutil
 import sqlite3
-import subprocess
 import sys
-import sysconfig
 import unicodedata
 from pathlib import Path
 from typing import Any
@@ -25,7 +23,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.marking.score import score
 from trainkit_grading.nbgrader_bridge import gradebook
 
-from .makers import tree
+from .makers import Run, beside_nbgrader, tree
 
 SIZE = 5
 
@@ -44,18 +42,8 @@ for words in json.loads(sys.argv[1]):
 
 
 def nbgrader(course: Course, *commands: list[str]) -> None:
-    path = os.pathsep.join((sysconfig.get_path("scripts"), os.environ.get("PATH", "")))
-    environment = {**os.environ, "PATH": path, "PYTHONWARNINGS": "ignore"}
-    start = [sys.executable, "-c", NBGRADER, json.dumps(commands)]
-    said = subprocess.run(start, cwd=course.folder, env=environment, capture_output=True, text=True, check=False)
+    said = beside_nbgrader(course, sys.executable, "-c", NBGRADER, json.dumps(commands))
     assert said.returncode == 0, said.stderr
-
-
-def run_command(*words: str | Path) -> subprocess.CompletedProcess[str]:
-    """Run ``trainkit-course`` as a person does."""
-    start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", *map(str, words)]
-    environment = {**os.environ, "COLUMNS": "200", "NO_COLOR": "1"}
-    return subprocess.run(start, capture_output=True, text=True, check=False, env=environment)
 
 
 def marks(course: Course) -> dict[tuple[str, str], dict[str, float | None]]:
@@ -67,11 +55,10 @@ def marks(course: Course) -> dict[tuple[str, str], dict[str, float | None]]:
 
 
 @pytest.fixture(scope="module")
-def shown(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+def shown(tmp_path_factory: pytest.TempPathFactory, command: Run) -> dict[str, Any]:
     """The demo as a person runs it, in a folder with a space and an accent, told as JSON."""
     into = tmp_path_factory.mktemp("demo") / "Mein Démo"
-    said = run_command("demo", "--into", into, "--apprentices", str(SIZE), "--seed", "3", "--json")
-    assert said.returncode == 0, said.stdout + said.stderr
+    said = command("demo", "--into", into, "--apprentices", str(SIZE), "--seed", "3", "--json")
     told: dict[str, Any] = json.loads(said.stdout)
     return told
 
@@ -124,7 +111,7 @@ def test_demo_tells_where_to_look(shown: dict[str, Any], course: Course) -> None
     assert shown["open"] in shown["next"]
 
 
-def test_doing_it_again_changes_nothing(shown: dict[str, Any], course: Course) -> None:
+def test_doing_it_again_changes_nothing(shown: dict[str, Any], course: Course, command: Run) -> None:
     home = course.folder.parent
 
     def state() -> dict[str, bytes]:
@@ -132,15 +119,13 @@ def test_doing_it_again_changes_nothing(shown: dict[str, Any], course: Course) -
         return {name: content for name, content in tree(home).items() if "/report/" not in f"/{name}"}
 
     before = state()
-    said = run_command("demo", "--into", home, "--apprentices", str(SIZE), "--seed", "3", "--json")
-    assert said.returncode == 0, said.stdout + said.stderr
+    said = command("demo", "--into", home, "--apprentices", str(SIZE), "--seed", "3", "--json")
     assert json.loads(said.stdout)["results"] == shown["results"]
     assert state() == before
 
 
-def test_another_demo_is_not_mixed_in(course: Course) -> None:
-    said = run_command("demo", "--into", course.folder.parent, "--apprentices", str(SIZE), "--seed", "4")
-    assert said.returncode == 1
+def test_another_demo_is_not_mixed_in(course: Course, command: Run) -> None:
+    said = command("demo", "--into", course.folder.parent, "--apprentices", str(SIZE), "--seed", "4", status=1)
     assert "--seed 3" in said.stdout
     assert "--into" in said.stdout
 

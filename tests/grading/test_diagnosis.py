@@ -13,33 +13,33 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainkit import lockpin, packs
-from trainkit.items import item as items
-from trainkit.items import key as keys
-from trainkit.items import lock_pin_scenario
-from trainkit.items import responses as give
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items import kinds as items
+from trainkit.items.kinds import Item, Key
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find, names
 from trainkit_grading import diagnosis
 from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose, seen
 from trainkit_grading.errors import DiagnosisError
 
+from .made_up import CARDS, KNOWN, NEAREST, bonds, cards, options, pin
+
 ONE, OTHER, THIRD = "inverse-ratio", "one-to-one", "clock-backwards"
-KNOWN: dict[str, Any] = {"template": "made/up", "working": ("Because.",)}
+RULES = (items.NumberRule(misconception=ONE, value=8), items.NumberRule(misconception=OTHER, value=12))
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"option {letter}") for letter in letters)
+def number(*units: str, **more: Any) -> tuple[Item, Key]:
+    item = items.NumberItem(prompt="How much?", units=units or ("N·m",), to_nearest=NEAREST)
+    told = {"rules": RULES, **more, **KNOWN}
+    return item, items.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", **told)
 
 
 def choice(letters: str = "abcd", **shows: str) -> tuple[Item, Key]:
     item = items.ChoiceItem(prompt="Which?", options=options(letters))
-    return item, keys.ChoiceKey(right="a", shows=shows, **KNOWN)
+    return item, items.ChoiceKey(right="a", shows=shows, **KNOWN)
 
 
 def chose(option: str, name: str = "A1", **shows: str) -> Answer:
-    return Answer(name, *choice(**(shows or {"b": ONE})), give.ChoiceResponse(option=option))
+    return Answer(name, *choice(**(shows or {"b": ONE})), items.ChoiceResponse(option=option))
 
 
 ALIKE = {diagnosis.SLIP: 1.0}  # everybody slips as often
@@ -49,23 +49,10 @@ def of(findings: Sequence[Diagnosis], code: str = ONE) -> Diagnosis:
     return next(finding for finding in findings if finding.misconception == code)
 
 
-def pin() -> tuple[Item, Key]:
-    setup = packs.load("dunlin").lock_pin
-    scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
-    shown = tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items())
-    item = items.ActionsItem(prompt="Pin it.", model="lock-pin", scene=scene, actions=shown)
-    return item, keys.ActionsKey(model="lock-pin", **KNOWN)
-
-
 # What could have been shown
 
 
 def test_a_number_can_show_its_rules_and_a_unit_that_was_mixed_up() -> None:
-    def number(*units: str) -> tuple[Item, Key]:
-        rules = (keys.NumberRule(misconception=ONE, value=8), keys.NumberRule(misconception=OTHER, value=12))
-        item = items.NumberItem(prompt="How much?", units=units, to_nearest="to the nearest 1 N·m")
-        return item, keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, **KNOWN)
-
     assert set(chances(*number("N·m"))) == {ONE, OTHER}
     asked = number("N·m", "lbf·ft")
     assert set(chances(*asked)) == {ONE, OTHER, "right-number-wrong-unit"}
@@ -77,24 +64,24 @@ def test_a_number_can_show_its_rules_and_a_unit_that_was_mixed_up() -> None:
         "a few": ("unrecognised", "unrecognised", "unrecognised"),
     }
     for text, kinds in given.items():
-        got = seen(*asked, give.NumberResponse(text=text, unit="N·m"))
+        got = seen(*asked, items.NumberResponse(text=text, unit="N·m"))
         assert tuple(got[code] for code in (ONE, OTHER, "right-number-wrong-unit")) == kinds, text
 
 
 def test_a_hand_can_show_its_rules_and_is_seldom_set_there_by_chance() -> None:
     item = items.SetItem(prompt="Set it.", scale=items.Scale(low=0, high=12, step=0.25, unit="o'clock", round=True))
-    rule = keys.NumberRule(misconception=ONE, value=9)
-    key = keys.SetKey(answer=3, tolerance=0.1, turn=12, shown="3:00", rules=(rule,), **KNOWN)
+    rule = items.NumberRule(misconception=ONE, value=9)
+    key = items.SetKey(answer=3, tolerance=0.1, turn=12, shown="3:00", rules=(rule,), **KNOWN)
     # Of 48 stops 47 are wrong, and one of these is the rule's.
     by_chance = chances(item, key)[ONE].if_not["shows"]
     assert by_chance == pytest.approx(diagnosis.SLIP / 47)
-    assert seen(item, key, give.SetResponse(value=9)) == {ONE: "shows"}
-    assert seen(item, key, give.SetResponse(value=4)) == {ONE: "unrecognised"}
+    assert seen(item, key, items.SetResponse(value=9)) == {ONE: "shows"}
+    assert seen(item, key, items.SetResponse(value=4)) == {ONE: "unrecognised"}
 
 
 def test_an_option_shows_what_its_key_says() -> None:
     item, key = choice(b=ONE, c=OTHER)
-    assert {name: seen(item, key, give.ChoiceResponse(option=name))[ONE] for name in "abcdz"} == {
+    assert {name: seen(item, key, items.ChoiceResponse(option=name))[ONE] for name in "abcdz"} == {
         "a": "right",
         "b": "shows",
         "c": "another",
@@ -106,15 +93,15 @@ def test_an_option_shows_what_its_key_says() -> None:
 
 def test_a_place_on_a_picture_like_an_option() -> None:
     item = items.PointItem(prompt="Where?", targets=options("abcdef"))
-    key = keys.PointKey(right=("a", "b"), shows={"c": ONE, "d": ONE}, **KNOWN)
+    key = items.PointKey(right=("a", "b"), shows={"c": ONE, "d": ONE}, **KNOWN)
     assert chances(item, key)[ONE].if_not["shows"] == pytest.approx(diagnosis.SLIP / 2)
-    assert seen(item, key, give.PointResponse(target="d")) == {ONE: "shows"}
-    assert seen(item, key, give.PointResponse(target="b")) == {ONE: "right"}
+    assert seen(item, key, items.PointResponse(target="d")) == {ONE: "shows"}
+    assert seen(item, key, items.PointResponse(target="b")) == {ONE: "right"}
 
 
 def test_of_several_each_option_is_an_answer_of_its_own() -> None:
     item = items.SeveralItem(prompt="Which?", options=options("abcdef"))
-    key = keys.SeveralKey(right=("a", "b"), shows={"b": ONE, "c": ONE, "d": OTHER}, **KNOWN)
+    key = items.SeveralKey(right=("a", "b"), shows={"b": ONE, "c": ONE, "d": OTHER}, **KNOWN)
     both = ("shows", "shows")
     for taken, kinds in {
         "ab": ("right", "right"),
@@ -122,16 +109,16 @@ def test_of_several_each_option_is_an_answer_of_its_own() -> None:
         "a": ("shows", "right"),
         "acd": both,
     }.items():
-        got = seen(item, key, give.SeveralResponse(options=tuple(taken)))
+        got = seen(item, key, items.SeveralResponse(options=tuple(taken)))
         assert (got[ONE], got[OTHER]) == kinds, taken
     # What was taken wrongly elsewhere says nothing about them.
-    assert seen(item, key, give.SeveralResponse(options=tuple("abf"))) == {ONE: "right", OTHER: "right"}
+    assert seen(item, key, items.SeveralResponse(options=tuple("abf"))) == {ONE: "right", OTHER: "right"}
 
 
 def test_of_a_grid_each_row_is_an_answer_of_its_own() -> None:
     item = items.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xyz"))
     shows = {"p y": ONE, "q y": OTHER}
-    key = keys.GridKey(right={"p": "x", "q": "x", "r": "z"}, shows=shows, **KNOWN)
+    key = items.GridKey(right={"p": "x", "q": "x", "r": "z"}, shows=shows, **KNOWN)
     grids = {
         "xxz": ("right", "right"),
         "yxz": ("shows", "right"),
@@ -139,33 +126,29 @@ def test_of_a_grid_each_row_is_an_answer_of_its_own() -> None:
         "xxx": ("right",) * 2,
     }
     for columns, kinds in grids.items():
-        got = seen(item, key, give.GridResponse(rows=dict(zip("pqr", columns, strict=True))))
+        got = seen(item, key, items.GridResponse(rows=dict(zip("pqr", columns, strict=True))))
         assert (got[ONE], got[OTHER]) == kinds, columns
     # Two wrong columns in each of three rows; one of the six shows each.
     assert chances(item, key)[ONE].if_not["shows"] == pytest.approx(diagnosis.SLIP / 6)
-    assert seen(item, key, give.GridResponse(rows={"q": "x"}))[ONE] == "unrecognised"
+    assert seen(item, key, items.GridResponse(rows={"q": "x"}))[ONE] == "unrecognised"
 
 
-BONDS = (
-    keys.Bond(before="a", after="b", reason="First a.", misconception=ONE),
-    keys.Bond(before="b", after="c", reason="Then b.", dangerous=True, misconception=OTHER),
-    keys.Bond(before="d", after="c", reason="And d."),
+BONDS = bonds(ONE, OTHER)
+ORDER = (
+    items.OrderItem(prompt="In which order?", cards=cards("abcd")),
+    items.OrderKey(cards=CARDS, bonds=BONDS, **KNOWN),
 )
 
 
 def test_an_order_can_show_what_its_bonds_say() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.OrderItem(prompt="In which order?", cards=tuple(items.Card(id=k, text=v) for k, v in texts.items()))
-    key = keys.OrderKey(cards=texts, bonds=BONDS, **KNOWN)
+    item, key = ORDER
     assert set(chances(item, key)) == {ONE, OTHER}
     for order, kind in {"adbc": "right", "badc": "shows", "adcb": "another", "abcd": "unrecognised"}.items():
-        assert seen(item, key, give.OrderResponse(cards=tuple(order)))[ONE] == kind, order
+        assert seen(item, key, items.OrderResponse(cards=tuple(order)))[ONE] == kind, order
 
 
 def test_an_order_by_chance_is_one_card_moved() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.OrderItem(prompt="In which order?", cards=tuple(items.Card(id=k, text=v) for k, v in texts.items()))
-    key = keys.OrderKey(cards=texts, bonds=BONDS, **KNOWN)
+    item, key = ORDER
     # From the right order abdc: ONE shows where only a and b have changed places; as soon as c stands before b, which
     # is dangerous, OTHER is named.
     moved = set()
@@ -179,25 +162,21 @@ def test_an_order_by_chance_is_one_card_moved() -> None:
 
 
 def test_a_place_can_show_only_what_the_missing_card_can_break() -> None:
-    texts = {letter: f"card {letter}" for letter in "abcd"}
-    item = items.InsertItem(
-        prompt="Where?",
-        written=tuple(items.Card(id=k, text=texts[k]) for k in "adc"),
-        missing=items.Card(id="b", text=texts["b"]),
-    )
-    key = keys.InsertKey(right=(1, 2), written=tuple("adc"), missing="b", cards=texts, bonds=BONDS, **KNOWN)
+    item = items.InsertItem(prompt="Where?", written=cards("adc"), missing=cards("b")[0])
+    known = {"cards": CARDS, "bonds": BONDS, **KNOWN}
+    key = items.InsertKey(right=(1, 2), written=tuple("adc"), missing="b", **known)
     # Before all others it shows the one, behind all the other: each is one of two wrong places.
     assert {code: chance.if_not["shows"] for code, chance in chances(item, key).items()} == {
         ONE: pytest.approx(diagnosis.SLIP / 2),
         OTHER: pytest.approx(diagnosis.SLIP / 2),
     }
-    assert [seen(item, key, give.InsertResponse(place=place))[ONE] for place in range(4)] == [
+    assert [seen(item, key, items.InsertResponse(place=place))[ONE] for place in range(4)] == [
         "shows",
         "right",
         "right",
         "another",
     ]
-    far = keys.InsertKey(right=(3,), written=tuple("abc"), missing="d", cards=texts, bonds=BONDS, **KNOWN)
+    far = items.InsertKey(right=(3,), written=tuple("abc"), missing="d", **known)
     assert set(chances(item, far)) == set()
 
 
@@ -206,15 +185,15 @@ def test_a_scenario_can_show_what_its_model_finds() -> None:
     could = set(chances(item, key))
     assert {"uses-the-starter", "leaves-the-pin-in", "goes-on-after-seating", "any-dead-centre"} <= could
     assert could <= set(all_misconceptions())
-    assert seen(item, key, give.ActionsResponse(actions=("starter",)))["uses-the-starter"] == "shows"
+    assert seen(item, key, items.ActionsResponse(actions=("starter",)))["uses-the-starter"] == "shows"
     assert isinstance(item, items.ActionsItem)
     state = lockpin.State.start(packs.load("dunlin").lock_pin, before=30)
     way = tuple(action.value for action in lockpin.shortest_way(state) or ())
-    assert set(seen(item, key, give.ActionsResponse(actions=way)).values()) == {"right"}
+    assert set(seen(item, key, items.ActionsResponse(actions=way)).values()) == {"right"}
     # A needless way round at the beginning is still no sign of any of them; an unfinished play is no sign at all.
     round_way = ("on-a-little", *way)
-    assert set(seen(item, key, give.ActionsResponse(actions=round_way)).values()) == {"right"}
-    unfinished = give.ActionsResponse(actions=way[:2], gave_up=True)
+    assert set(seen(item, key, items.ActionsResponse(actions=round_way)).values()) == {"right"}
+    unfinished = items.ActionsResponse(actions=way[:2], gave_up=True)
     assert set(seen(item, key, unfinished).values()) == {"unrecognised"}
 
 
@@ -223,14 +202,11 @@ def test_a_scenario_speaks_less_clearly_than_a_question() -> None:
     assert 1 > play.factor("right") > question.factor("right")
 
 
+PAIRS = tuple(items.NumberPair(first=ONE, second=code, value=value) for code, value in ((THIRD, 21), (OTHER, 19)))
+
+
 def test_a_number_can_show_two_at_once() -> None:
-    rules = (keys.NumberRule(misconception=ONE, value=8), keys.NumberRule(misconception=OTHER, value=12))
-    pairs = (
-        keys.NumberPair(first=ONE, second=THIRD, value=21),
-        keys.NumberPair(first=ONE, second=OTHER, value=19),
-    )
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+    item, key = number(pairs=PAIRS)
     kinds = {
         "19": ("shows", "shows"),
         "8": ("shows", "another"),
@@ -238,23 +214,17 @@ def test_a_number_can_show_two_at_once() -> None:
         "21": ("shows", "another"),
     }
     for text, expected in kinds.items():
-        got = seen(item, key, give.NumberResponse(text=text, unit="N·m"))
+        got = seen(item, key, items.NumberResponse(text=text, unit="N·m"))
         assert (got[ONE], got[OTHER]) == expected, text
         # What cannot show alone shows beside another, and only there.
         assert got.get(THIRD) == ("shows" if text == "21" else None)
 
 
 def test_a_number_that_shows_two_speaks_for_both() -> None:
-    rules = (keys.NumberRule(misconception=ONE, value=8), keys.NumberRule(misconception=OTHER, value=12))
-    pairs = (
-        keys.NumberPair(first=ONE, second=OTHER, value=19),
-        keys.NumberPair(first=ONE, second=THIRD, value=21),
-    )
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=rules, pairs=pairs, **KNOWN)
+    item, key = number(pairs=PAIRS)
 
     def found(*texts: str) -> dict[str, Diagnosis]:
-        given = [give.NumberResponse(text=text, unit="N·m") for text in texts]
+        given = [items.NumberResponse(text=text, unit="N·m") for text in texts]
         answers = [Answer(f"A{at}", item, key, response) for at, response in enumerate(given)]
         return {finding.misconception: finding for finding in diagnose(answers)}
 
@@ -271,17 +241,17 @@ def test_a_number_that_shows_two_speaks_for_both() -> None:
 
 def test_what_a_person_judges_shows_nothing() -> None:
     text = items.TextItem(prompt="Why?")
-    rubric = keys.TextKey(rubric=(keys.RubricLine(looks_for="the reason", points=1),), **KNOWN)
+    rubric = items.TextKey(rubric=(items.RubricLine(looks_for="the reason", points=1),), **KNOWN)
     assert chances(text, rubric) == {}
-    assert seen(text, rubric, give.TextResponse(text="So that it holds.")) == {}
+    assert seen(text, rubric, items.TextResponse(text="So that it holds.")) == {}
     watched = items.ObservedItem(prompt="Watch.", steps=options("ab"))
-    assert chances(watched, keys.ObservedKey(**KNOWN)) == {}
+    assert chances(watched, items.ObservedKey(**KNOWN)) == {}
 
 
 def test_an_answer_of_another_kind_says_nothing() -> None:
     item, key = choice(b=ONE)
-    assert seen(item, key, give.SetResponse(value=1)) == {}
-    assert diagnose([Answer("A1", item, key, give.SetResponse(value=1))]) == ()
+    assert seen(item, key, items.SetResponse(value=1)) == {}
+    assert diagnose([Answer("A1", item, key, items.SetResponse(value=1))]) == ()
 
 
 @pytest.mark.parametrize("name", names())
@@ -406,9 +376,7 @@ KINDS = st.sampled_from(sorted(PICKS))
 @given(st.lists(KINDS, max_size=7))
 def test_enumeration_gives_the_same(kinds: list[str]) -> None:
     item, key = choice("abcdef", b=ONE, c=OTHER, d=THIRD)
-    answers = [
-        Answer(f"A{number}", item, key, give.ChoiceResponse(option=PICKS[kind])) for number, kind in enumerate(kinds)
-    ]
+    answers = [Answer(f"A{n}", item, key, items.ChoiceResponse(option=PICKS[kind])) for n, kind in enumerate(kinds)]
     if kinds:
         expected = by_enumeration(diagnosis.HOLD, 2, 1 / 5, 2 / 5, kinds)
         assert of(diagnose(answers, ALIKE)).probability == pytest.approx(expected, rel=1e-9)
@@ -420,13 +388,9 @@ def test_enumeration_gives_the_same(kinds: list[str]) -> None:
 @given(st.integers(min_value=1, max_value=12))
 def test_one_answer_alone_never_makes_a_label(others: int) -> None:
     """However sure it is: an answer nobody gives by chance, and any number that say nothing."""
-    rule = keys.NumberRule(misconception=ONE, value=7)
-    item = items.NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
-    key = keys.NumberKey(answer=5, unit="N·m", tolerance=0.4, shown="5 N·m", rules=(rule,), **KNOWN)
-    sure = Answer("A0", item, key, give.NumberResponse(text="7", unit="N·m"))
-    rest = [
-        Answer(f"A{number}", item, key, give.NumberResponse(text="6", unit="N·m")) for number in range(1, others + 1)
-    ]
+    item, key = number(rules=(items.NumberRule(misconception=ONE, value=7),))
+    sure = Answer("A0", item, key, items.NumberResponse(text="7", unit="N·m"))
+    rest = [Answer(f"A{n}", item, key, items.NumberResponse(text="6", unit="N·m")) for n in range(1, others + 1)]
     found = of(diagnose([sure, *rest]))
     assert found.shown == ("A0",)
     assert found.chances == others + 1
@@ -438,7 +402,7 @@ def test_one_answer_alone_never_makes_a_label(others: int) -> None:
 
 def answers(kinds: Sequence[str]) -> list[Answer]:
     return [
-        Answer(f"A{number}", *choice("abcdef", b=ONE, c=OTHER), give.ChoiceResponse(option=PICKS[kind]))
+        Answer(f"A{number}", *choice("abcdef", b=ONE, c=OTHER), items.ChoiceResponse(option=PICKS[kind]))
         for number, kind in enumerate(kinds)
     ]
 

@@ -12,16 +12,13 @@ import pytest
 from openpyxl import load_workbook
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Marked
-from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.exports.schema import TABLES
 from trainkit_grading.results.results import gather
 
-from .makers import FIRST, SECOND, THIRD
-from .test_report import course, taken_in  # noqa: F401 - fixtures
+from .makers import FIRST, SECOND, THIRD, entries
+from .test_report import course, marked, taken_in  # noqa: F401 - fixtures
 
 
 def table(folder: Path, name: str) -> list[dict[str, str]]:
@@ -29,13 +26,7 @@ def table(folder: Path, name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-@pytest.fixture
-def marked(course: Course) -> Course:  # noqa: F811 - pytest takes the fixture by its name
-    assert mark(course).ok
-    return course
-
-
-def test_results_are_those_of_the_course(marked: Course) -> None:
+def test_results_are_those_of_the_course(marked: Course) -> None:  # noqa: F811 - pytest takes the fixture by its name
     assert export(marked).ok
     by_person = {row["person"]: row for row in table(marked.folder / "export", "results")}
     for row in gather(marked).rows:
@@ -46,14 +37,13 @@ def test_results_are_those_of_the_course(marked: Course) -> None:
         assert found["entry"] == (str(row.entry) if row.entry else "")
 
 
-def test_marks_are_those_of_the_ledger(marked: Course) -> None:
+def test_marks_are_those_of_the_ledger(marked: Course) -> None:  # noqa: F811 - pytest takes the fixture by its name
     assert export(marked).ok
     found = {(row["person"], row["item"]): row for row in table(marked.folder / "export", "marks")}
-    with gradebook.opened(marked) as engine, engine.begin() as connection:
-        entries = list(Ledger(connection, marked.seed()).entries(Marked))
-    assert {entry.apprentice for entry in entries} == {FIRST, SECOND}
-    assert len(found) == sum(len(entry.marks) for entry in entries)
-    for entry in entries:
+    stand = entries(marked, Marked)
+    assert {entry.apprentice for entry in stand} == {FIRST, SECOND}
+    assert len(found) == sum(len(entry.marks) for entry in stand)
+    for entry in stand:
         for row in entry.marks:
             said = found[entry.apprentice, row.item]
             assert float(said["points"]) == row.points
@@ -63,7 +53,7 @@ def test_marks_are_those_of_the_ledger(marked: Course) -> None:
 
 
 @pytest.mark.parametrize("pseudonyms", [False, True])
-def test_the_description_says_what_is_there(marked: Course, pseudonyms: bool) -> None:
+def test_the_description_says_what_is_there(marked: Course, pseudonyms: bool) -> None:  # noqa: F811 - pytest takes the fixture by its name
     done = export(marked, pseudonyms=pseudonyms)
     folder = Path(done.data["folder"])
     said: dict[str, Any] = json.loads((folder / "datapackage.json").read_text("utf-8"))
@@ -93,7 +83,7 @@ def fits(value: str, kind: str) -> bool:
     return re.fullmatch(patterns[kind], value) is not None
 
 
-def test_pseudonyms_tell_nobody_who_it_is(marked: Course) -> None:
+def test_pseudonyms_tell_nobody_who_it_is(marked: Course) -> None:  # noqa: F811 - pytest takes the fixture by its name
     plain, veiled = export(marked), export(marked, pseudonyms=True)
     folder = Path(veiled.data["folder"])
     everything = b"".join(path.read_bytes() for path in folder.iterdir())
@@ -110,7 +100,7 @@ def test_pseudonyms_tell_nobody_who_it_is(marked: Course) -> None:
     assert table(folder, "results") == ours
 
 
-def test_a_spreadsheet_holds_the_same(marked: Course) -> None:
+def test_a_spreadsheet_holds_the_same(marked: Course) -> None:  # noqa: F811 - pytest takes the fixture by its name
     done = export(marked, "xlsx")
     book = load_workbook(Path(done.data["folder"]) / f"{marked.name}.xlsx", read_only=True)
     assert book.sheetnames == [table.name for table in TABLES]

@@ -32,14 +32,12 @@ import pytest
 
 from trainkit import lockpin, packs
 from trainkit.errors import ItemError
-from trainkit.items.item import ChoiceItem, Item, Option, SetItem
-from trainkit.items.key import ChoiceKey, Key, SetKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, ChoiceResponse, Item, Key, Option, Response, SetItem, SetKey
 from trainkit.items.kinds.orders import HARMS
 from trainkit.items.lock_pin_scenario import _GO_BY
 from trainkit.items.marking import UNRECOGNISED, Mark, mark
 from trainkit.items.marks import RIGHT
 from trainkit.items.misconceptions import MANUAL, all_misconceptions
-from trainkit.items.responses import ChoiceResponse, Response
 from trainkit.items.template import find, names
 from trainkit.packs import Pack
 from trainkit_grading.cli.simulate.ways import WAYS, showing

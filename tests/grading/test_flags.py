@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from trainkit import journal
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.journal import Journal, JournalLine, Reading
 from trainkit_grading.forms import generation
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.ledger import histories
 from trainkit_grading.ledger.flags import Flag, time_flags
 from trainkit_grading.marking.score import score
-from trainkit_grading.release.assign import assign
 
 from .makers import MODULE, Bench, give_out, key_file
 
@@ -28,18 +28,8 @@ def plain(moment: datetime) -> datetime:
 
 
 def entry(at: str, number: int = 1) -> JournalLine:
-    return JournalLine(
-        n=number,
-        at=at,
-        journal="0" * 32,
-        course="c",
-        module="m",
-        form="f",
-        apprentice="a",
-        item="A1",
-        response=ChoiceResponse(option="a"),
-        before="",
-    )
+    where: dict[str, Any] = {"course": "c", "module": "m", "form": "f", "apprentice": "a", "item": "A1"}
+    return JournalLine(n=number, at=at, journal="0" * 32, response=ChoiceResponse(option="a"), before="", **where)
 
 
 def written(path: Path, apprentice: str, moments: list[datetime]) -> bytes:
@@ -86,13 +76,10 @@ def test_the_ends_of_the_calendar_are_no_trouble(arrived: datetime | None, given
 
 
 def test_a_form_keeps_the_time_it_was_first_given_out(bench: Bench) -> None:
-    from trainkit_grading.release.build import build
-
     bench.write_roster((("amir", "Amir"),))
     give_out(bench.course, START)
     bench.write_roster((("amir", "Amir"), ("bo", "Bo")))
-    assert build(bench.course).ok
-    assert assign(bench.course, clock=lambda: START + 60 * MINUTE).ok
+    give_out(bench.course, START + 60 * MINUTE)
     keys = key_file(bench.course)
     since = generation.read_given_out(bench.course.released_file(MODULE, 1))
     assert {form.apprentice: since[code] for code, form in keys.forms.items()} == {
@@ -116,24 +103,18 @@ def own(path: Path, apprentice: str, seconds: float, count: int = 12) -> bytes:
     return written(path / apprentice, apprentice, [START + timedelta(seconds=seconds * n + n) for n in range(count)])
 
 
-def kinds(found: dict[str, tuple[Flag, ...]]) -> dict[str, list[str]]:
-    return {name: [flag.text for flag in flags] for name, flags in found.items()}
-
-
-def test_journals_of_their_own_share_nothing(tmp_path: Path) -> None:
+def test_journals_of_their_own_share_nothing_and_a_copied_one_is_told_of_both(tmp_path: Path) -> None:
     read = {name: journal.read(own(tmp_path, name, 60 + n)) for n, name in enumerate(("amir", "bo", "cleo"))}
     assert shared(read) == {}
-
-
-def test_a_copied_journal_is_told_of_both(tmp_path: Path) -> None:
-    read = {name: journal.read(own(tmp_path, name, 60 + n)) for n, name in enumerate(("amir", "bo", "cleo"))}
     read["dov"] = read["bo"]
     found = shared(read)
     assert {name: [flag.kind for flag in flags] for name, flags in found.items()} == {
         "bo": ["history"],
         "dov": ["history"],
     }
-    assert kinds(found)["dov"] == ["This is the same history as bo’s: answers out of one file. Ask both how that came."]
+    assert [flag.text for flag in found["dov"]] == [
+        "This is the same history as bo’s: answers out of one file. Ask both how that came."
+    ]
 
 
 def test_a_copy_that_went_on_by_itself_shares_its_beginning(tmp_path: Path) -> None:
@@ -163,33 +144,22 @@ def test_a_few_moments_alike_are_an_accident(tmp_path: Path, alike: int, told: b
     assert bool(shared(read)) == told
 
 
-def test_three_of_one_history_are_told_of_each_other(tmp_path: Path) -> None:
+def test_three_of_one_history_are_told_of_each_other_and_nobody_is_a_copy_of_themselves(tmp_path: Path) -> None:
     reading = journal.read(own(tmp_path, "amir", 60))
+    assert shared({"amir": reading}) == {}
     found = shared({"amir": reading, "bo": reading, "cleo": reading, "dov": Reading()})
     assert {name: len(flags) for name, flags in found.items()} == {"amir": 2, "bo": 2, "cleo": 2}
 
 
-def test_whoever_hands_in_twice_is_no_copy_of_themselves(tmp_path: Path) -> None:
-    assert shared({"amir": journal.read(own(tmp_path, "amir", 60))}) == {}
-
-
 def test_a_large_class_is_compared_quickly(tmp_path: Path) -> None:
     reading = journal.read(own(tmp_path, "amir", 60))
-    everybody = {
-        f"p{number}": Reading(
-            tuple(
-                entry.model_copy(
-                    update={
-                        "journal": f"{number:032x}",
-                        "at": f"2027-03-01T08:{n:02d}:{number % 60:02d}.{number // 60:03d}Z",
-                    }
-                )
-                for n, entry in enumerate(reading.entries)
-            )
-        )
-        for number in range(500)
-    }
-    assert shared(everybody) == {}
+
+    def of(number: int) -> Reading:
+        moments = (f"2027-03-01T08:{n:02d}:{number % 60:02d}.{number // 60:03d}Z" for n in range(len(reading.entries)))
+        changes = ({"journal": f"{number:032x}", "at": at} for at in moments)
+        return Reading(tuple(line.model_copy(update=new) for line, new in zip(reading.entries, changes, strict=True)))
+
+    assert shared({f"p{number}": of(number) for number in range(500)}) == {}
 
 
 def test_answers_before_the_form_was_given_out_are_marked_and_flagged(assigned: Bench, tmp_path: Path) -> None:

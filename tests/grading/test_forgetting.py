@@ -21,7 +21,6 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.keeping import agreement, verify
 from trainkit_grading.keeping.forget.forget import forget, survey
 from trainkit_grading.keeping.forget.traces import Traces
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.tables import PERSON
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
@@ -33,7 +32,8 @@ from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.files import held
 
-from .makers import MODULE, ON_BOTH, Run, move_to
+from .makers import COMMAND, MODULE, ON_BOTH, Run, ledger_of, move_to, refused, tree
+from .packed import zipped
 from .used import GONE, NAME, STAYS, TIMES, clock, columns_naming, made, naming, sheet_of, spellings, written
 
 WHY = "They asked for it."
@@ -148,8 +148,7 @@ def test_a_folder_that_comes_later_is_a_strangers(used: Course) -> None:
     # Nor does the identifier get anybody else the old form and the old marks.
     with used.roster_file.open("a", encoding="utf-8") as stream:
         stream.write(f'"{GONE}",Somebody Else,\n')
-    refused = build(used, clock=clock)
-    assert "was forgotten" in " ".join(finding.text for finding in refused.findings)
+    assert "was forgotten" in refused(build(used, clock=clock))
     done = mark(used)
     assert "They were forgotten" in " ".join(finding.text for finding in done.findings)
     assert not list(columns_naming(used, NAMES))
@@ -245,8 +244,6 @@ def test_what_a_person_has_to_look_at_is_told(used: Course) -> None:
 
 @HERE
 def test_looking_changes_nothing_and_asking_back(used: Course, command: Run) -> None:
-    from .makers import tree
-
     # Opening the file of a database may touch its empty companions, never what it holds.
     before = tree(used.folder)
     said = survey(used, GONE, WHY)
@@ -254,9 +251,9 @@ def test_looking_changes_nothing_and_asking_back(used: Course, command: Run) -> 
     words = "\n".join(said.words)
     for place in ("roster.csv", f"submitted/{GONE}", "arrivals.jsonl", "ledger:", "gradebook:"):
         assert place in words
-    refused = command("forget", GONE, "--why", WHY, "--json", "--course", used.folder, status=1)
-    assert "asked for twice" in refused.stdout
-    run = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "forget", GONE, "--why", WHY]
+    said_no = command("forget", GONE, "--why", WHY, "--json", "--course", used.folder, status=1)
+    assert "asked for twice" in said_no.stdout
+    run = [*COMMAND, "forget", GONE, "--why", WHY]
     no = subprocess.run(run, cwd=used.folder, input="n\n", capture_output=True, text=True, check=False)
     assert no.returncode == 1
     assert tree(used.folder) == before
@@ -288,17 +285,10 @@ def test_what_cannot_be_is_refused(used: Course) -> None:
 
 @HERE
 def test_a_bundle_with_others_in_it_is_collected_first(used: Course) -> None:
-    import zipfile
-
-    first, second = sorted(used.inbox.glob("*.zip"))[:2]
-    bundle = used.inbox / "bundle.zip"
-    with zipfile.ZipFile(bundle, "w") as packed:
-        for path in sorted(used.inbox.glob("*.zip")):
-            if path != bundle:
-                packed.write(path, path.name)
-    for path in used.inbox.glob("*.zip"):
-        if path != bundle:
-            path.unlink()
+    first, second, *_ = inside = sorted(used.inbox.glob("*.zip"))
+    bundle = zipped(used.inbox / "bundle.zip", {path.name: path.read_bytes() for path in inside})
+    for path in inside:
+        path.unlink()
     shutil.rmtree(used.arrivals / STAYS)
     done = forget(used, GONE, WHY)
     assert any("collect it first" in f.place for f in done.findings), (first, second)
@@ -326,9 +316,5 @@ def test_the_database_says_who_was_there_no_more(used: Course) -> None:
     for path in used.folder.glob("gradebook.db*"):
         data = path.read_bytes()
         assert not [word for word in EVERYTHING if word in data]
-    with (
-        gradebook.opened(used) as engine,
-        engine.begin() as connection,
-        pytest.raises(LedgerError, match="was forgotten"),
-    ):
-        Ledger(connection, used.seed()).people([GONE])
+    with ledger_of(used) as ledger, pytest.raises(LedgerError, match="was forgotten"):
+        ledger.people([GONE])

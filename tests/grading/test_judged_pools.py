@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from trainkit import modules, packs
-from trainkit.items.item import ObservedItem, TextItem
+from trainkit.items.kinds import ObservedItem, TextItem
 from trainkit_grading.course.packs import find_pack
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.forms.balance import LEAST, Pools

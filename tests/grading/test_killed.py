@@ -9,7 +9,7 @@ import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +20,10 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.support.files import WORK_FOLDER
 
-from .makers import Bench, tree
+from .makers import ANSWERED, COLLECTED, FIRST, SECOND, THIRD, Bench, tree
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has neither fork nor SIGKILL")
 
-FIRST, SECOND, THIRD = "amir", "o'brien", "さくら"
-ANSWERED = datetime(2027, 3, 1, 8, tzinfo=UTC)
-COLLECTED = datetime(2027, 3, 2, 8, tzinfo=UTC)
 SEED = 20270301
 # How many kills: at a step that was counted, at a time, and while the database commits.
 FIRST_TIME, LATER = (100, 60, 40), (60, 40, 20)
@@ -165,21 +162,27 @@ def _enough(
     yield from surely(sum(many for many, _ in ways) - fell["before"] - fell["inside"] - fell["after"])
 
 
-def test_a_first_marking_killed_at_any_moment(assigned: Bench, tmp_path: Path, parent: Parent) -> None:
+def first_answers(assigned: Bench, home: Path) -> None:
     for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / person, at=ANSWERED)
-    assert collect(assigned.course, clock=lambda: COLLECTED).ok
+        assigned.hand_in(person, home / person, items=("A1",))
+    assigned.collect()
+
+
+def later_answers(assigned: Bench, home: Path) -> None:
+    for person in (FIRST, THIRD):
+        assigned.hand_in(person, home / "later" / person, at=ANSWERED + timedelta(hours=1))
+
+
+def test_a_first_marking_killed_at_any_moment(assigned: Bench, tmp_path: Path, parent: Parent) -> None:
+    assigned.take_in(tmp_path, FIRST, SECOND)
     kill_at_every_kind_of_moment(assigned.course, parent, SEED, FIRST_TIME)
 
 
 def test_a_later_marking_killed_at_any_moment(assigned: Bench, tmp_path: Path, parent: Parent) -> None:
     """Marks stand already; one apprentice hands in again, another for the first time."""
-    for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / person, at=ANSWERED, items=("A1",))
-    assert collect(assigned.course, clock=lambda: COLLECTED).ok
+    first_answers(assigned, tmp_path)
     assert parent.run("mark", folder=str(assigned.course.folder)).told[-1] == "marked"
-    for person in (FIRST, THIRD):
-        assigned.hand_in(person, tmp_path / "later" / person, at=ANSWERED + timedelta(hours=1))
+    later_answers(assigned, tmp_path)
     assert collect(assigned.course, clock=lambda: COLLECTED + timedelta(hours=1)).ok
     kill_at_every_kind_of_moment(assigned.course, parent, SEED + 1, LATER)
 
@@ -192,12 +195,8 @@ def test_collecting_killed_at_any_step_loses_no_hand_in_and_doubles_none(
 ) -> None:
     course = assigned.course
     folder, later = str(course.folder), (COLLECTED + timedelta(hours=1)).isoformat()
-    for person in (FIRST, SECOND):
-        assigned.hand_in(person, tmp_path / person, at=ANSWERED, items=("A1",))
-    assert collect(course, clock=lambda: COLLECTED).ok
-    for person in (FIRST, THIRD):
-        assigned.hand_in(person, tmp_path / "later" / person, at=ANSWERED + timedelta(hours=1))
-
+    first_answers(assigned, tmp_path)
+    later_answers(assigned, tmp_path)
     before = tmp_path / "before"
     shutil.copytree(course.folder, before)
 

@@ -15,9 +15,9 @@ from trainkit_grading.course.settings import Lateness
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
-from trainkit_grading.nbgrader_bridge.config import AUTOGRADE, LATENESS
+from trainkit_grading.nbgrader_bridge.config import LATENESS
 
-from .makers import FIRST, MODULE, SECOND, THIRD, Bench, copy_of, give, nbgrader, set_to, still
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, give, penalised_by_nbgrader, set_to, still
 
 DUE = datetime(2027, 3, 1, 12, tzinfo=UTC)
 # Who arrives how long after that: in time, within the grace, and in the third day.
@@ -53,14 +53,8 @@ def test_nbgrader_takes_off_the_same(course: Course, tmp_path: Path) -> None:
     assert mark(course).ok
     for person in LATE:
         give(course, "A1", 0.7, person)
-    theirs = copy_of(course, tmp_path / "theirs")
+    theirs = penalised_by_nbgrader(course, tmp_path / "theirs")
     assert mark(course).ok
-    with theirs.nbgrader_config.open("a", encoding="utf-8") as stream:
-        # Ours would write what it takes off once more, over what nbgrader has just asked the rule for.
-        stream.write(f"c.Autograde.autograde_preprocessors.remove({AUTOGRADE[-1]!r})\n")
-    with gradebook.opened(theirs, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        connection.exec_driver_sql("UPDATE submitted_notebook SET late_submission_penalty = NULL")
-    nbgrader(theirs, "autograde", MODULE, "--force")
     assert penalties(theirs) == penalties(course)
     ours = penalties(course)
     assert [ours[person][1] for person in (FIRST, SECOND)] == [0.0, 0.0]

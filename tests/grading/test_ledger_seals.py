@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
@@ -67,6 +68,14 @@ def ledger(where: str, filled: Filled) -> Iterator[Connection]:
         connection.rollback()
 
 
+@contextmanager
+def undone(connection: Connection) -> Iterator[None]:
+    """Try something that is rolled back afterwards."""
+    with connection.begin_nested() as point:
+        yield
+        point.rollback()
+
+
 def another(column: Column[Any], value: Any) -> Any:
     """Return some other value that the column can hold."""
     if isinstance(column.type, Boolean):
@@ -97,11 +106,10 @@ def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Table
     # Every row where it costs little; what the databases could do differently shows in the first and the last.
     for row in rows if where == "sqlite" else (rows[0], rows[-1]):
         for column in table.columns:
-            with ledger.begin_nested() as point:
+            with undone(ledger):
                 changed = update(table).where(row_where(table, row))
                 ledger.execute(changed.values({column.name: another(column, row[column.name])}))
                 assert found_out(ledger), (table.name, column.name, row)
-                point.rollback()
     assert not found_out(ledger)
 
 
@@ -109,10 +117,9 @@ def test_every_change_of_a_single_cell_is_found(ledger: Connection, table: Table
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
 def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Table) -> None:
     for row in rows_of(ledger, table):
-        with ledger.begin_nested() as point:
+        with undone(ledger):
             ledger.execute(delete(table).where(row_where(table, row)))
             assert found_out(ledger), (table.name, row)
-            point.rollback()
 
 
 @ON_BOTH
@@ -120,7 +127,7 @@ def test_every_row_that_is_taken_out_is_found(ledger: Connection, table: Table) 
 def test_every_row_that_is_added_is_found(ledger: Connection, table: Table) -> None:
     # A copy under the next free key, which is as much as can be made without the course's secret.
     for row in rows_of(ledger, table):
-        with ledger.begin_nested() as point:
+        with undone(ledger):
             key = list(table.primary_key.columns)[-1]
             copy = {**row, key.name: another(key, row[key.name])}
             if table is ENTRY:
@@ -129,7 +136,6 @@ def test_every_row_that_is_added_is_found(ledger: Connection, table: Table) -> N
                 copy["apprentice"] = f"{row['apprentice']} again"
             ledger.execute(insert(table).values(copy))
             assert found_out(ledger), (table.name, row)
-            point.rollback()
 
 
 @ON_BOTH
@@ -184,12 +190,11 @@ def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, t
                 continue
             if table is MARK and names == ["entry"] and one["place"] != other["place"]:
                 continue
-            with ledger.begin_nested() as point:
+            with undone(ledger):
                 swaps(ledger, table, one, other, names)
                 # Two rows that say the same can change places: nothing is another afterwards.
                 differ = rows_of(ledger, table) != rows
                 assert found_out(ledger) == differ, (one, other)
-                point.rollback()
             tried += differ
     assert tried
 
@@ -199,7 +204,7 @@ def test_two_rows_that_change_places_are_found(ledger: Connection, where: str, t
 def test_entries_that_are_cut_off_at_the_end_are_found(ledger: Connection, mended: str) -> None:
     rows = rows_of(ledger, ENTRY)
     for left in (0, 1, 3, 5):
-        with ledger.begin_nested() as point:
+        with undone(ledger):
             for table, column in ((ENTRY, ENTRY.c.number), (MARK, MARK.c.entry), (NOTE, NOTE.c.entry)):
                 ledger.execute(delete(table).where(column > left))
             ledger.execute(delete(SHOWN).where(SHOWN.c.entry > left))
@@ -215,7 +220,6 @@ def test_entries_that_are_cut_off_at_the_end_are_found(ledger: Connection, mende
             if values[mended]:
                 ledger.execute(update(HEAD).values(values[mended]))
             assert found_out(ledger), left
-            point.rollback()
 
 
 @ON_BOTH
@@ -231,7 +235,7 @@ def test_a_value_that_is_no_number_is_a_fault_and_no_crash(ledger: Connection, w
 def test_random_tampering_is_found(ledger: Connection, data: st.DataObject) -> None:
     """Several hands in several places: unless everything is as it was in the end, it is found."""
     before = {table.name: rows_of(ledger, table) for table in TABLES}
-    with ledger.begin_nested() as point:
+    with undone(ledger):
         for _ in range(data.draw(st.integers(1, 4))):
             table = data.draw(st.sampled_from(TABLES))
             rows = rows_of(ledger, table)
@@ -251,7 +255,6 @@ def test_random_tampering_is_found(ledger: Connection, data: st.DataObject) -> N
         shown_alike = after | {"trainkit_shown": before["trainkit_shown"]} == before
         changed = after != before and not (shown_alike and _own_marks(after))
         assert found_out(ledger) == changed
-        point.rollback()
 
 
 def _own_marks(rows: dict[str, list[dict[str, Any]]]) -> bool:
@@ -284,10 +287,8 @@ REFUSED = (
 def test_triggers_refuse_what_would_change_a_row(filled: Filled, where: str) -> None:
     with open_database(filled(where)) as connection:
         for statement in REFUSED:
-            with connection.begin_nested() as point:
-                with pytest.raises(DBAPIError, match="rows of the ledger are never"):
-                    connection.exec_driver_sql(statement)
-                point.rollback()
+            with undone(connection), pytest.raises(DBAPIError, match="rows of the ledger are never"):
+                connection.exec_driver_sql(statement)
         assert proof(connection).faults == ()
         connection.rollback()
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-from subprocess import PIPE
 from typing import Any
 
 import pytest
@@ -21,7 +18,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 
 from .ledgers import SEED, fill, open_database, proof, rows_of
-from .makers import ON_BOTH, Bench, nbgrader
+from .makers import ON_BOTH, Bench, begin, go_on, ledger_of, nbgrader
 
 OURS = {VERSION_TABLE, *LEDGER.tables}
 
@@ -101,17 +98,9 @@ with database.opened(sys.argv[1], "BEGIN IMMEDIATE") as engine, engine.begin() a
 @ON_BOTH
 def test_several_may_begin_a_ledger_at_once(address: str) -> None:
     # Processes and not threads: alembic keeps what it is about in one place of its process.
-    running = [
-        subprocess.Popen([sys.executable, "-c", BEGIN, address], stdin=PIPE, stdout=PIPE, stderr=PIPE, text=True)
-        for _ in range(3)
-    ]
+    running = [begin(BEGIN, address) for _ in range(3)]
     for process in running:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-    for process in running:
-        assert process.stdin is not None
-        process.stdin.write("\n")
-        process.stdin.flush()
+        go_on(process)
     said = [process.communicate(timeout=120) for process in running]
     assert sorted(out for out, _ in said) == ["False\n", "False\n", "True\n"], said
     with open_database(address) as connection:
@@ -140,9 +129,8 @@ def test_nbgraders_own_tables_and_version_stay_as_they_are(given_out: Bench) -> 
 
 def test_nbgrader_db_upgrade_works_beside_a_ledger(assigned: Bench) -> None:
     course = assigned.course
-    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        Ledger(connection, course.seed())
-        before = shape(connection)
+    with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
+        before = shape(ledger.connection)
     nbgrader(course, "db", "upgrade")
     with gradebook.opened(course) as engine, engine.connect() as connection:
         assert shape(connection) == before

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from nbgrader.api import Comment, Gradebook
 
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import actor
@@ -19,7 +19,7 @@ from trainkit_grading.ledger.kinds import Change
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 
-from .makers import FIRST, MODULE, SECOND, Bench, entries, journal_in
+from .makers import FIRST, MODULE, SECOND, Bench, entries, formgrader, journal_in
 
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 
@@ -29,7 +29,6 @@ def course(assigned: Bench, tmp_path: Path) -> Course:
     """A course with marks of two people, whose configuration has been read as formgrader reads it."""
     course = assigned.take_in(tmp_path, FIRST, SECOND)
     assert mark(course).ok
-    steps.configuration(course)
     return course
 
 
@@ -40,16 +39,20 @@ def changed(course: Course) -> list[Change]:
 @pytest.fixture
 def theirs(course: Course) -> Iterator[Gradebook]:
     """nbgrader's own gradebook, as formgrader holds it open."""
-    with steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    with formgrader(course) as book:
         yield book
 
 
-def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Gradebook) -> None:
+def give(theirs: Gradebook, **values: float | None) -> None:
     grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
-    grade.manual_score, grade.extra_credit = 1.5, 0.5
+    for name, value in values.items():
+        setattr(grade, name, value)
     theirs.db.commit()
-    grade.manual_score = None
-    theirs.db.commit()
+
+
+def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: Course, theirs: Gradebook) -> None:
+    give(theirs, manual_score=1.5, extra_credit=0.5)
+    give(theirs, manual_score=None)
     points, extra, taken_back = changed(course)
     assert (points.apprentice, points.module, points.attempt, points.by) == (FIRST, MODULE, 1, actor())
     assert (points.item, points.field) == ("A2", "points")
@@ -60,8 +63,7 @@ def test_points_given_in_formgrader_are_recorded_with_answer_and_person(course: 
 
 
 def test_marking_again_keeps_what_was_given_and_finds_nothing_to_adopt(course: Course, theirs: Gradebook) -> None:
-    theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
-    theirs.db.commit()
+    give(theirs, manual_score=1.5)
     assert not mark(course).findings
     assert len(changed(course)) == 1
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score == 1.5
@@ -93,10 +95,8 @@ def test_an_extension_and_a_removal_are_recorded(course: Course, theirs: Gradebo
 def test_without_a_record_there_is_no_change(course: Course, theirs: Gradebook) -> None:
     hidden = course.keys.with_name("elsewhere")
     shutil.move(course.keys, hidden)
-    grade = theirs.find_grade("A2", MODULE, MODULE, FIRST)
-    grade.manual_score = 1.5
     with pytest.raises(Exception, match="keys/seed"):
-        theirs.db.commit()
+        give(theirs, manual_score=1.5)
     theirs.db.rollback()
     shutil.move(hidden, course.keys)
     assert gradebook.read(course, MODULE)[FIRST].grades["A2"].manual_score is None
@@ -112,8 +112,7 @@ def test_what_fails_is_neither_changed_nor_recorded(course: Course, theirs: Grad
 
 
 def test_points_are_asked_about_again_when_the_answer_changes(course: Course, theirs: Gradebook) -> None:
-    theirs.find_grade("A2", MODULE, MODULE, FIRST).manual_score = 1.5
-    theirs.db.commit()
+    give(theirs, manual_score=1.5)
     journal_in(submissions.folder(course, MODULE, FIRST)).append("A2", ChoiceResponse(option="zz"))
     assert mark(course).ok
     grade = gradebook.read(course, MODULE)[FIRST].grades["A2"]

@@ -10,25 +10,25 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from trainkit.items.item import read_item
-from trainkit.items.key import read_key
+from trainkit.items.kinds import ChoiceResponse, ObservedResponse
 from trainkit.items.marking import mark as mark_item
-from trainkit.items.responses import ChoiceResponse, ObservedResponse, read_response
+from trainkit.items.reading import read_item, read_key, read_response
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import submissions
 from trainkit_grading.intake.collect import collect
+from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import Flagged
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer, score
-from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.results.results import gather
 
 from .makers import (
@@ -38,8 +38,9 @@ from .makers import (
     SECOND,
     THIRD,
     Bench,
-    Run,
+    change,
     entries,
+    grades_of,
     journal_in,
     keep,
     kept,
@@ -74,10 +75,8 @@ def test_every_mark_follows_from_item_key_and_latest_answer(assigned: Bench, tmp
     journal.append(choice, ChoiceResponse(option=wrong))
     journal.append(choice, ChoiceResponse(option=right))
     assert mark(course).ok
-    given: dict[str, Any] = {}
-    for line in (folder / "answers.jsonl").read_text("utf-8").splitlines():
-        entry = json.loads(line)
-        given[entry["item"]] = entry["response"]
+    lines = map(json.loads, (folder / "answers.jsonl").read_text("utf-8").splitlines())
+    given = {line["item"]: line["response"] for line in lines}
     expected = {
         name: mark_item(read_item(item), read_key(keys[name]), given[name]).points for name, item in items.items()
     }
@@ -125,6 +124,8 @@ def test_practical_work_waits_for_a_person_and_no_journal_signs_for_it(assigned:
 def test_outcome_says_who_is_missing(assigned: Bench, tmp_path: Path) -> None:
     course = assigned.take_in(tmp_path, FIRST, SECOND)
     outcome = mark(course)
+    assert outcome.command == "mark"
+    assert outcome.data["submissions"][0]["points"] == sum(points or 0 for points in marks_of(course)[FIRST].values())
     assert outcome.done == (f"{MODULE}: 2 submissions marked, 1 missing.",)
     assert outcome.data["missing"] == {MODULE: [THIRD]}
 
@@ -135,14 +136,6 @@ def test_marking_twice_gives_the_same(assigned: Bench, tmp_path: Path) -> None:
     before = rows(course), tree(course.autograded), tree(course.submitted)
     assert mark(course).ok
     assert (rows(course), tree(course.autograded), tree(course.submitted)) == before
-
-
-def test_marked_again_from_the_command_line(assigned: Bench, tmp_path: Path, command: Run) -> None:
-    course = assigned.take_in(tmp_path, FIRST)
-    said = command("mark", "--json", "--course", course.folder)
-    told = json.loads(said.stdout)
-    assert told["command"] == "mark"
-    assert told["submissions"][0]["points"] == sum(points or 0 for points in marks_of(course)[FIRST].values())
 
 
 def test_the_folder_decides_and_the_claim_is_flagged(assigned: Bench, tmp_path: Path) -> None:
@@ -286,14 +279,12 @@ def test_marks_stand_where_a_notebook_cannot_be_written(assigned: Bench, tmp_pat
 def test_what_a_person_set_is_kept_and_asked_about_when_the_answer_changes(assigned: Bench, tmp_path: Path) -> None:
     course = assigned.take_in(tmp_path, FIRST)
     assert mark(course).ok
-    with sqlite3.connect(course.gradebook) as connection:
-        connection.execute("update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
+    change(course, "update grade set manual_score = 0.5, extra_credit = 0.25, needs_manual_grade = 0")
 
     def judged() -> dict[str, tuple[Any, ...]]:
-        grades = gradebook.read(course, MODULE)[FIRST].grades
         return {
             item: (grade.manual_score, grade.extra_credit, grade.score, grade.needs_manual_grade)
-            for item, grade in grades.items()
+            for item, grade in grades_of(course).items()
         }
 
     told = mark(course)
@@ -332,26 +323,11 @@ def test_several_processes_say_what_one_says(assigned: Bench, tmp_path: Path, mo
     one, two = mark(course), mark(other, jobs=2)
     assert one.to_dict() == two.to_dict()
     assert [finding.severity for finding in one.findings].count("refused") == 2
-    assert {row[0] for row in recorded(course)} == {SECOND, THIRD}
-    assert recorded(course) == recorded(other)
+    # All that the ledger says but when.
+    here, there = ([replace(entry, at="") for entry in entries(of, Entry)] for of in (course, other))
+    assert {entry.apprentice for entry in here} == {SECOND, THIRD}
+    assert here == there
     assert marks_of(course) == marks_of(other)
-
-
-def recorded(course: Course) -> list[tuple[Any, ...]]:
-    """Return all that the ledger says, without moments, identifiers drawn at random, and the seals over both."""
-    left_out = {"at", "person", "before", "seal"}
-    said = []
-    with sqlite3.connect(course.gradebook) as connection:
-        connection.row_factory = sqlite3.Row
-        people = dict(map(tuple, connection.execute("select person, apprentice from trainkit_person")))
-        for entry in connection.execute("select * from trainkit_entry order by number"):
-            values = tuple(entry[name] for name in entry.keys() if name not in left_out)  # noqa: SIM118 - a row has no other way
-            said.append((people[entry["person"]], "entry", *values))
-            for table in ("trainkit_mark", "trainkit_note"):
-                query = f"select * from {table} where entry = ? order by place"  # noqa: S608 - names from above
-                of = connection.execute(query, (entry["number"],))
-                said += [(people[entry["person"]], table, *row) for row in of]
-    return said
 
 
 def test_whoever_has_no_form_is_told(assigned: Bench, tmp_path: Path) -> None:

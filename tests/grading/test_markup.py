@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainkit.items import item as items
-from trainkit.items import responses
+from trainkit.items import kinds
 from trainkit.items.marking import Mark
 from trainkit.sentences import decimal
 from trainkit_grading.support.markup import attribute, paragraphs, plain, said, text, verdict
+
+from .made_up import cards, options
 
 
 class Reader(HTMLParser):
@@ -76,76 +77,68 @@ def test_verdict_has_a_shape_and_a_word() -> None:
     assert verdict(Mark(0, 1, "not yet", "", critical=True)) == "○ not yet ▲ would do harm"
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"the {letter}") for letter in letters)
-
-
-def cards(letters: str) -> tuple[items.Card, ...]:
-    return tuple(items.Card(id=letter, text=f"the {letter}") for letter in letters)
-
-
-CHOICE = items.ChoiceItem(prompt="?", options=options("ab"))
-INSERT = items.InsertItem(prompt="?", written=cards("ab"), missing=cards("c")[0])
-PLAYED = items.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=options("ab"))
+CHOICE = kinds.ChoiceItem(prompt="?", options=options("ab"))
+INSERT = kinds.InsertItem(prompt="?", written=cards("ab"), missing=cards("c")[0])
+PLAYED = kinds.ActionsItem(prompt="?", model="lock-pin", scene={}, actions=options("ab"))
 
 
 @pytest.mark.parametrize(
     ("item", "response", "lines"),
     [
         (CHOICE, None, ()),
-        (CHOICE, responses.ChoiceResponse(option="b"), ("the b",)),
-        (CHOICE, responses.ChoiceResponse(option="<z>"), ("“<z>”, which was not offered",)),
-        (CHOICE, responses.NumberResponse(text=" 31 ", unit="N·m"), ("31\u2009N·m",)),
-        (CHOICE, responses.NumberResponse(text="31 ft-lb", unit="N·m"), ("31 ft-lb",)),
-        (CHOICE, responses.NumberResponse(text="1,250", unit="N·m"), ("1,250\u2009N·m",)),
-        (CHOICE, responses.SetResponse(value=7.5), ("7.5",)),
+        (CHOICE, kinds.ChoiceResponse(option="b"), ("option b",)),
+        (CHOICE, kinds.ChoiceResponse(option="<z>"), ("“<z>”, which was not offered",)),
+        (CHOICE, kinds.NumberResponse(text=" 31 ", unit="N·m"), ("31\u2009N·m",)),
+        (CHOICE, kinds.NumberResponse(text="31 ft-lb", unit="N·m"), ("31 ft-lb",)),
+        (CHOICE, kinds.NumberResponse(text="1,250", unit="N·m"), ("1,250\u2009N·m",)),
+        (CHOICE, kinds.SetResponse(value=7.5), ("7.5",)),
         (
-            items.SetItem(prompt="?", scale=items.Scale(low=0, high=9, step=1, unit="h")),
-            responses.SetResponse(value=7.5),
+            kinds.SetItem(prompt="?", scale=kinds.Scale(low=0, high=9, step=1, unit="h")),
+            kinds.SetResponse(value=7.5),
             ("7.5\u2009h",),
         ),
         (
-            items.SetItem(prompt="?", scale=items.Scale(low=0, high=12, step=0.25, unit="o'clock", round=True)),
-            responses.SetResponse(value=0.75),
+            kinds.SetItem(prompt="?", scale=kinds.Scale(low=0, high=12, step=0.25, unit="o'clock", round=True)),
+            kinds.SetResponse(value=0.75),
             ("12:45",),
         ),
         (
-            items.SeveralItem(prompt="?", options=options("abc")),
-            responses.SeveralResponse(options=("a", "c")),
-            ("the a", "the c"),
+            kinds.SeveralItem(prompt="?", options=options("abc")),
+            kinds.SeveralResponse(options=("a", "c")),
+            ("option a", "option c"),
         ),
         (
-            items.SeveralItem(prompt="?", options=options("abc")),
-            responses.SeveralResponse(options=()),
+            kinds.SeveralItem(prompt="?", options=options("abc")),
+            kinds.SeveralResponse(options=()),
             ("none of them",),
         ),
         (
-            items.OrderItem(prompt="?", cards=cards("abc")),
-            responses.OrderResponse(cards=("c", "a", "b")),
-            ("1. the c", "2. the a", "3. the b"),
+            kinds.OrderItem(prompt="?", cards=cards("abc")),
+            kinds.OrderResponse(cards=("c", "a", "b")),
+            ("1. card c", "2. card a", "3. card b"),
         ),
-        (INSERT, responses.InsertResponse(place=0), ("before “the a”",)),
-        (INSERT, responses.InsertResponse(place=2), ("after “the b”",)),
-        (INSERT, responses.InsertResponse(place=12), ("after “the b”",)),
+        (INSERT, kinds.InsertResponse(place=0), ("before “card a”",)),
+        (INSERT, kinds.InsertResponse(place=2), ("after “card b”",)),
+        (INSERT, kinds.InsertResponse(place=12), ("after “card b”",)),
         (
-            items.GridItem(prompt="?", rows=options("ab"), columns=options("xy")),
-            responses.GridResponse(rows={"a": "y"}),
-            ("the a: the y",),
+            kinds.GridItem(prompt="?", rows=options("ab"), columns=options("xy")),
+            kinds.GridResponse(rows={"a": "y"}),
+            ("option a: option y",),
         ),
         (
-            items.PointItem(prompt="?", targets=options("ab")),
-            responses.PointResponse(target="a"),
-            ("the a",),
+            kinds.PointItem(prompt="?", targets=options("ab")),
+            kinds.PointResponse(target="a"),
+            ("option a",),
         ),
-        (PLAYED, responses.ActionsResponse(actions=("b",), gave_up=True), ("1. the b", "Stopped there.")),
-        (PLAYED, responses.ActionsResponse(actions=()), ("Nothing was done.",)),
-        (items.TextItem(prompt="?"), responses.TextResponse(text="One.\nTwo."), ("One.", "Two.")),
+        (PLAYED, kinds.ActionsResponse(actions=("b",), gave_up=True), ("1. option b", "Stopped there.")),
+        (PLAYED, kinds.ActionsResponse(actions=()), ("Nothing was done.",)),
+        (kinds.TextItem(prompt="?"), kinds.TextResponse(text="One.\nTwo."), ("One.", "Two.")),
         (
-            items.ObservedItem(prompt="?", steps=options("ab")),
-            responses.ObservedResponse(steps={"a": "prompted"}, observer="R. Tarn"),
-            ("the a: prompted", "Observed by R. Tarn."),
+            kinds.ObservedItem(prompt="?", steps=options("ab")),
+            kinds.ObservedResponse(steps={"a": "prompted"}, observer="R. Tarn"),
+            ("option a: prompted", "Observed by R. Tarn."),
         ),
     ],
 )
-def test_answers_are_told_in_words(item: items.Item, response: responses.Response | None, lines: object) -> None:
+def test_answers_are_told_in_words(item: kinds.Item, response: kinds.Response | None, lines: object) -> None:
     assert said(item, response) == lines

@@ -11,20 +11,16 @@ from hypothesis import strategies as st
 
 from trainkit import journal
 from trainkit_grading.course.folder import Course
-from trainkit_grading.forms import generation
 
-from .makers import MODULE, key_file
+from .makers import MODULE, form_of, keys_of
 from .mutations import Figures, Sheet, honest_journal, judge, mutated_journal
 
 
 @pytest.fixture(scope="module")
 def sheet(_given_out: Path) -> Sheet:
     course = Course.load(_given_out)
-    forms = generation.read_forms(course.forms_file(MODULE, 1))
-    keys = key_file(course)
-    assert forms is not None
-    form = forms.of("amir")
-    return Sheet(form, keys.forms[form.code].keys, course.name, MODULE, "amir")
+    form = form_of(course, "amir")
+    return Sheet(form, dict(keys_of(course, form.code)), course.name, MODULE, "amir")
 
 
 @pytest.fixture(scope="module")

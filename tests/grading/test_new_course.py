@@ -6,7 +6,6 @@ import json
 import os
 import select
 import subprocess
-import sys
 import time
 import tomllib
 from datetime import UTC, datetime
@@ -21,9 +20,7 @@ from trainkit_grading.course.settings import Cohort
 from trainkit_grading.errors import CourseError
 from trainkit_grading.release import check
 
-from .makers import Run
-
-START = [sys.executable, "-c", "from trainkit_grading.cli import main; main()", "new"]
+from .makers import COMMAND, Run
 
 
 def settings(folder: Path) -> dict[str, object]:
@@ -34,15 +31,8 @@ def test_options_say_it_all_and_the_file_explains_itself(command: Run, tmp_path:
     folder = tmp_path / "My course"
     options = ["--title", "Winter “2027”", "--name", "winter", "--module", "lock-pin", "--module", "sequence"]
     more = ["--cohort", "Autumn intake", "--cohort", "b", "--due", "2027-04-01T16:00+01:00", "--attempts", "2"]
-    last = [
-        "--due",
-        "sequence=2027-05-01T16:00Z",
-        "--exchange",
-        "shared",
-        "--database",
-        "postgresql+psycopg://me@host/winter",
-    ]
-    done = command("new", folder, *options, *more, *last)
+    last = ["--exchange", "shared", "--database", "postgresql+psycopg://me@host/winter"]
+    done = command("new", folder, *options, *more, "--due", "sequence=2027-05-01T16:00Z", *last)
     assert "roster import" in done.stdout
     course = Course.load(folder)
     assert (course.name, course.title, course.attempts.allowed) == ("winter", "Winter “2027”", 2)
@@ -57,12 +47,8 @@ def test_options_say_it_all_and_the_file_explains_itself(command: Run, tmp_path:
     # Each table has a note above it.
     for number, line in enumerate(lines):
         if line.startswith("["):
-            note = [
-                before
-                for before in lines[max(0, number - 8) : number] + lines[number + 1 : number + 3]
-                if before.startswith("#")
-            ]
-            assert note, line
+            near = lines[max(0, number - 8) : number] + lines[number + 1 : number + 3]
+            assert [note for note in near if note.startswith("#")], line
 
 
 def test_no_terminal_no_question(command: Run, tmp_path: Path) -> None:
@@ -103,7 +89,7 @@ class TestAtATerminal:
         ours, theirs = pty.openpty()
         environment = {**os.environ, "COLUMNS": "160", "TERM": "dumb"}
         running = subprocess.Popen(
-            [*START, str(folder), *options], stdin=theirs, stdout=theirs, stderr=theirs, env=environment
+            [*COMMAND, "new", str(folder), *options], stdin=theirs, stdout=theirs, stderr=theirs, env=environment
         )
         os.close(theirs)
         shown, left, until = b"", list(answers), time.monotonic() + 60
@@ -138,23 +124,8 @@ class TestAtATerminal:
         assert check.check(folder).ok
 
     def test_answers_count_and_a_wrong_one_is_asked_again(self, tmp_path: Path) -> None:
-        shown = self.answer(
-            tmp_path / "c",
-            [
-                "Standby sets",
-                "Not Short",
-                "sets",
-                "1-2,99",
-                "4, 1-2",
-                "Autumn intake, spring",
-                "soon",
-                "2027-04-01 16:00",
-                "0",
-                "2",
-                "",
-                "",
-            ],
-        )
+        names = ["Standby sets", "Not Short", "sets", "1-2,99", "4, 1-2", "Autumn intake, spring"]
+        shown = self.answer(tmp_path / "c", [*names, "soon", "2027-04-01 16:00", "0", "2", "", ""])
         for words in ("small letters", "1 to 7", "like 2027-04-01 16:00", "from 1 to 20"):
             assert words in shown
         course = Course.load(tmp_path / "c")

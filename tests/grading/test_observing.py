@@ -7,14 +7,13 @@ import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import nbformat
 import pytest
 from sqlalchemy import select, update
 
 from trainkit import packs
-from trainkit.forms import Forms
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
 from trainkit_grading.keeping import agreement
@@ -27,10 +26,10 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.results.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_item, of_pack
+from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_pack
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
 from trainkit_grading.signoff.making import html_text, make_checklists
-from trainkit_grading.signoff.observations import Observation, sign_offs
+from trainkit_grading.signoff.observations import sign_offs
 from trainkit_grading.signoff.observing import observe, observe_all, ticked
 from trainkit_grading.signoff.sittings import observations
 from trainkit_grading.signoff.tablet import Watching
@@ -44,17 +43,18 @@ from .makers import (
     Bench,
     Run,
     entries,
+    form_of,
     found,
     give,
+    grades_of,
     ledger_of,
     module_toml,
     nbgrader,
     writing,
 )
+from .signing import AT, item_sheet, pack_sheet, watched
 
-E = TypeVar("E", bound=Entry)
 ITEM = "A3"
-AT = datetime(2027, 3, 3, 9, 30, tzinfo=UTC)
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
 
 
@@ -80,29 +80,13 @@ def course(_handed_in: Path, tmp_path: Path) -> Course:
     return Course.load(shutil.copytree(_handed_in, tmp_path / "a course"))
 
 
-def item_sheet(course: Course, person: str = FIRST) -> Checklist:
-    known = course.roster().find(person)
-    assert known is not None
-    return of_item(course, course.module(MODULE), known, course.seed())
-
-
-def pack_sheet(course: Course, configuration: str = "") -> Checklist:
-    return of_pack(packs.load("dunlin"), course.seed(), course.name, configuration)
-
-
-def watched(sheet: Checklist, changes: dict[int, str] | None = None, **more: Any) -> Observation:
-    outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted") | (changes or {})
-    said = {"observer": "P. Tidewell", "trainer": "M. Orrin", "engine": "Set 4", "at": AT, "apprentice": FIRST}
-    return Observation(checklist=sheet, outcomes=outcomes, **{**said, **more})
-
-
 def signed(course: Course, scope: str, person: str = FIRST) -> Any:
     with ledger_of(course) as ledger:
         return sign_offs(ledger)[person, scope]
 
 
 def points(course: Course, person: str = FIRST) -> float | None:
-    return gradebook.read(course, MODULE)[person].grades[ITEM].manual_score
+    return grades_of(course, person)[ITEM].manual_score
 
 
 # A second way to the verdict: the rules asked of counts, not of lists.
@@ -197,12 +181,8 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     assert len(entries(course, Entry)) == before
 
 
-def form_item(course: Course, person: str = FIRST) -> Any:
-    from trainkit_grading.forms.store import read_forms
-
-    forms: Forms | None = read_forms(course.forms_file(MODULE, 1))
-    assert forms is not None
-    return forms.of(person).item(ITEM)
+def form_item(course: Course) -> Any:
+    return form_of(course, FIRST).item(ITEM)
 
 
 def covers(course: Course, configuration: str) -> bool:
@@ -289,7 +269,7 @@ def test_the_newest_counts_unless_somebody_says_why(course: Course) -> None:
 
 def test_single_steps_shown_again(course: Course) -> None:
     sheet = pack_sheet(course)
-    again = Observation(FIRST, sheet, {2: "unprompted"}, "P. Tidewell", "M. Orrin", "Set 4", AT, again=True)
+    again = watched(sheet, {2: "unprompted"}, again=True)
     assert any("no observation of the whole" in f.text for f in observe(course, again, clock=clock).findings)
     assert observe(course, watched(sheet, {2: "prompted"}), clock=clock).ok
     stands = signed(course, sheet.scope)
@@ -450,7 +430,7 @@ def test_a_tablet_in_the_hand(course: Course) -> None:
 def test_two_instructors_and_both_databases(given_out: Bench, tmp_path: Path) -> None:
     """Said in two folders that share a database, it stands there once; the ledger is proven and tampering is found."""
     course = given_out.course
-    sheet = of_pack(packs.load("dunlin"), course.seed(), course.name)
+    sheet = pack_sheet(course)
     seen = watched(sheet, {3: "prompted"}, remark="Calm.")
     assert observe(course, seen, clock=clock).ok
     other = course

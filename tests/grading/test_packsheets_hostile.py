@@ -8,7 +8,6 @@ import random
 import re
 import resource
 import time
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from trainkit_grading.errors import PackSheetError
 from trainkit_grading.pack_xlsx import take_in
 from trainkit_grading.pack_xlsx.out import book_of
 
+from .packed import members_of, zipped
 from .sheets import START
 
 HONEST = book_of(START, "start.toml")
@@ -27,15 +27,7 @@ Parts = dict[str, bytes]
 
 
 def parts() -> Parts:
-    with zipfile.ZipFile(io.BytesIO(HONEST)) as archive:
-        return {name: archive.read(name) for name in archive.namelist()}
-
-
-def packed(given: Parts, file: Path) -> Path:
-    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in given.items():
-            archive.writestr(name, data)
-    return file
+    return members_of(io.BytesIO(HONEST))
 
 
 def in_sheet(old: str, new: str) -> Callable[[Parts], None]:
@@ -102,7 +94,7 @@ def test_a_hostile_workbook_is_refused(tmp_path: Path, name: str) -> None:
     change, says = HOSTILE[name]
     given = parts()
     change(given)
-    file = packed(given, tmp_path / "bad.xlsx")
+    file = zipped(tmp_path / "bad.xlsx", given)
     began, memory = time.process_time(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     with pytest.raises(PackSheetError) as caught:
         take_in(file, tmp_path / "pack.toml")
@@ -128,7 +120,7 @@ def test_sizes_that_a_file_claims_cost_nothing(tmp_path: Path, change: Callable[
     given = parts()
     change(given)
     began = time.process_time()
-    assert take_in(packed(given, tmp_path / "odd.xlsx"), tmp_path / "pack.toml").ok
+    assert take_in(zipped(tmp_path / "odd.xlsx", given), tmp_path / "pack.toml").ok
     assert time.process_time() - began < 20
 
 
@@ -153,7 +145,7 @@ def test_a_size_that_lies_is_counted(tmp_path: Path) -> None:
     """The zip says that a part is small; what comes out of it counts, or the zip is refused as damaged."""
     given = parts()
     given["xl/media/image1.xml"] = b"<a>" + b" " * 50_000_000 + b"</a>"
-    file = packed(given, tmp_path / "lie.xlsx")
+    file = zipped(tmp_path / "lie.xlsx", given)
     content = file.read_bytes()
     lie = content.replace((50_000_007).to_bytes(4, "little"), (100).to_bytes(4, "little"))
     assert lie != content
@@ -183,4 +175,4 @@ def test_damage_of_any_kind_is_told_and_never_a_traceback(tmp_path: Path) -> Non
         given[name] = bytes(data)
         # Anything else that is raised here fails the test; most damage is a finding, or none.
         with contextlib.suppress(PackSheetError):
-            take_in(packed(given, tmp_path / "d.xlsx"), tmp_path / f"{number}.toml")
+            take_in(zipped(tmp_path / "d.xlsx", given), tmp_path / f"{number}.toml")

@@ -9,13 +9,15 @@ import os
 import re
 import shutil
 import unicodedata
+from itertools import product
 from pathlib import Path
+from typing import get_args
 
 import nbformat
 import pytest
 
 from trainkit import journal, modules, packs
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, Name, ObservedItem
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import PaperError
@@ -69,12 +71,9 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Course, Course]:
         for person in BOTH:
             form = form_of(on_paper, person, module)
             texts = typed(form, answers(on_screen, module, person))
-            code = code_of(on_paper, module, person)
-            files = {
-                number: table(home / f"{number}.csv", form, by, texts)
-                for number, by in ((1, "P. Tidewell"), (2, "M. Orrin"))
-            }
-            outcome = enter(on_paper, code, files=files, clock=clock)
+            typists = {1: "P. Tidewell", 2: "M. Orrin"}
+            files = {number: table(home / f"{number}.csv", form, by, texts) for number, by in typists.items()}
+            outcome = enter(on_paper, code_of(on_paper, module, person), files=files, clock=clock)
             assert outcome.ok, outcome
             assert not outcome.data["differ"]
     return on_screen, on_paper
@@ -89,17 +88,14 @@ def course(both: tuple[Course, Course]) -> Course:
 def test_the_same_answers_earn_the_same(both: tuple[Course, Course]) -> None:
     on_screen, on_paper = both
     kinds: set[str] = set()
-    for module in MODULES:
-        for person in BOTH:
-            one, other = score(on_screen, module, person), score(on_paper, module, person)
-            assert (one.medium, other.medium) == ("screen", "paper")
-            assert not other.flags
-            for shown, written in zip(one.items, other.items, strict=True):
-                assert written.mark == shown.mark, (module, person, shown.id)
-                kinds |= {written.item.kind} if written.response is not None else set()
-    assert kinds == {
-        *("number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text"),
-    }
+    for module, person in product(MODULES, BOTH):
+        one, other = score(on_screen, module, person), score(on_paper, module, person)
+        assert (one.medium, other.medium) == ("screen", "paper")
+        assert not other.flags
+        for shown, written in zip(one.items, other.items, strict=True):
+            assert written.mark == shown.mark, (module, person, shown.id)
+            kinds |= {written.item.kind} if written.response is not None else set()
+    assert kinds == {*get_args(Name)} - {"observed"}
 
 
 def test_mark_feedback_report_and_proof_go_on_as_ever(both: tuple[Course, Course], tmp_path: Path) -> None:
@@ -307,9 +303,7 @@ def test_every_kind_has_a_place_to_write(course: Course) -> None:
                 if item.kind == "set":
                     assert 'class="clock"' in part
                 boxes[item.kind] = boxes.get(item.kind, 0) + 1
-    assert set(boxes) == {
-        *("number", "choice", "several", "order", "insert", "grid", "point", "set", "actions", "text", "observed"),
-    }
+    assert set(boxes) == {*get_args(Name)}
 
 
 def test_bench_books_lie_apart_and_judge_nothing(course: Course) -> None:
@@ -378,28 +372,18 @@ def test_printed_the_code_stands_on_every_page_and_nothing_is_lost(course: Cours
 
 
 @BROWSER
-def test_together_they_are_one_print_with_each_code_on_its_own_pages(course: Course, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("module", "page", "mark"),
+    [("sequence", "all answer sheets", ""), ("lock-pin", f"{INVIGILATOR}/all bench books", "Bench book, form ")],
+)
+def test_of_all_in_one_print_each_page_says_whose_it_is(
+    course: Course, tmp_path: Path, module: str, page: str, mark: str
+) -> None:
     from pypdf import PdfReader
 
     pdf = tmp_path / "all.pdf"
-    printing.print_pdf(course.folder / "sheets" / "sequence" / "all answer sheets.html", pdf)
-    marks = [codes.on_paper(form_of(course, person, "sequence").code) for person in BOTH]
-    seen = []
-    for sheet in PdfReader(pdf).pages:
-        text = " ".join(sheet.extract_text().split())
-        (only,) = [mark for mark in marks if mark in text]
-        seen.append(marks.index(only))
-    assert seen == sorted(seen)
-    assert set(seen) == set(range(len(BOTH)))
-
-
-@BROWSER
-def test_each_page_of_a_bench_book_says_whose_it_is(course: Course, tmp_path: Path) -> None:
-    from pypdf import PdfReader
-
-    pdf = tmp_path / "books.pdf"
-    printing.print_pdf(course.folder / "sheets" / "lock-pin" / INVIGILATOR / "all bench books.html", pdf)
-    marks = [f"Bench book, form {codes.on_paper(form_of(course, person, 'lock-pin').code)}" for person in BOTH]
+    printing.print_pdf(course.folder / "sheets" / module / f"{page}.html", pdf)
+    marks = [f"{mark}{codes.on_paper(form_of(course, person, module).code)}" for person in BOTH]
     seen = []
     for sheet in PdfReader(pdf).pages:
         text = " ".join(sheet.extract_text().split())

@@ -9,7 +9,7 @@ import re
 import shutil
 import signal
 import subprocess
-import sys
+import time
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -18,8 +18,7 @@ from typing import Any
 import pytest
 
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsItem, ActionsResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import ALPHABET
 from trainkit_grading.decisions import pending
@@ -38,7 +37,7 @@ from trainkit_grading.paper.sheets import make_sheets
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
 
-from .makers import copy_of, edited, form_of
+from .makers import COMMAND, copy_of, edited, form_of
 from .papers import (
     BEGUN,
     BOTH,
@@ -205,18 +204,8 @@ def test_stopped_anywhere_it_goes_on_there(course: Course, code: str, texts: Tex
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
 def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) -> None:
     """A real process, killed after some answers: all that it had asked beyond is kept, a torn line costs itself."""
-    start = [
-        sys.executable,
-        "-c",
-        "from trainkit_grading.cli import main; main()",
-        "enter",
-        code,
-        "--by",
-        "P. Tidewell",
-    ]
-    process = subprocess.Popen(
-        [*start, "--course", str(course.folder)], stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True, bufsize=0
-    )
+    start = [*COMMAND, "enter", code, "--by", "P. Tidewell", "--course", str(course.folder)]
+    process = subprocess.Popen(start, stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True, bufsize=0)
     assert process.stdin is not None
     assert process.stderr is not None
     # The clock of this machine stands before the day on the sheet: only the day and times are typed wrongly then.
@@ -227,8 +216,6 @@ def test_killed_while_somebody_types(course: Course, code: str, texts: Texts) ->
     for _ in range(600):
         if path.exists() and path.read_bytes().count(b"\n") >= len(typing):
             break
-        import time
-
         time.sleep(0.1)
     process.send_signal(signal.SIGKILL)
     process.wait()
@@ -384,8 +371,7 @@ def test_codes_that_are_refused(course: Course, code: str) -> None:
 
 
 def test_a_form_that_was_not_given_out_has_no_sheet(course: Course) -> None:
-    for path in (course.released_file(MODULE, 1),):
-        path.unlink()
+    course.released_file(MODULE, 1).unlink()
     with pytest.raises(PaperError, match="not given out yet"):
         make_sheets(course, MODULE)
 

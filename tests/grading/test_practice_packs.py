@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from trainkit_grading.release.build import build, graded_notebook
 from trainkit_grading.release.check import check
 
 from .makers import MODULE, PEOPLE, Bench, edited, give_out, notebook, refused, tree
+from .packed import members_of
 
 HERON = packs.starting_point("Heron")
 
@@ -40,8 +40,8 @@ def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_
     for home in homes:
         assert (home / MODULE / "pack.toml").read_text("utf-8") == HERON
     for person, _ in PEOPLE:
-        with zipfile.ZipFile(bench.course.zips / MODULE / f"{person}.zip") as archive:
-            assert archive.read(f"{MODULE}/pack.toml").decode() == HERON
+        inside = members_of(bench.course.zips / MODULE / f"{person}.zip")
+        assert inside[f"{MODULE}/pack.toml"].decode() == HERON
     # An apprentice's workbook is about it; the assessment is drawn from the other one.
     folder = bench.unpack("amir", tmp_path / "laptop")
     book = workbook.Book(modules.load(bench.module), folder)
@@ -54,9 +54,7 @@ def test_it_lies_beside_the_notebook_wherever_the_module_goes(bench: Bench, tmp_
 def test_hand_ins_and_marks_are_as_without_it(bench: Bench, tmp_path: Path) -> None:
     bench = practised(bench)
     give_out(bench.course)
-    made = bench.hand_in("amir", tmp_path / "laptop")
-    with zipfile.ZipFile(made) as archive:
-        assert sorted(archive.namelist()) == ["answers.jsonl", "identity.json"]
+    assert sorted(members_of(bench.hand_in("amir", tmp_path / "laptop"))) == ["answers.jsonl", "identity.json"]
     assert collect(bench.course).ok
     outcome = mark(bench.course)
     assert outcome.ok
@@ -116,17 +114,14 @@ ASSESSED = Path(assessment.find_pack("curlew")).read_text("utf-8")
 )
 def test_a_pack_that_is_kept_for_assessment_never_goes_out(bench: Bench, on: str, content: str) -> None:
     bench = practised(bench, on, content)
-    outcome = build(bench.course)
-    assert not outcome.ok
-    assert "no assessment of the course is drawn from it" in refused(outcome)
+    assert "no assessment of the course is drawn from it" in refused(build(bench.course))
     assert not bench.course.source.exists() or "pack.toml" not in {p.name for p in bench.course.source.rglob("*")}
     assert "no assessment of the course is drawn from it" in refused(check(bench.course.folder))
 
 
 def test_nor_does_one_that_another_module_of_the_course_is_assessed_on(bench: Bench) -> None:
     bench = practised(bench, more='\n[[modules]]\nname = "sequence"\npack = "packs/heron.toml"\n')
-    outcome = build(bench.course, [MODULE])
-    assert "no assessment of the course is drawn from it" in refused(outcome)
+    assert "no assessment of the course is drawn from it" in refused(build(bench.course, [MODULE]))
 
 
 def test_the_engine_that_everybody_has_may_be_practised_though_it_is_assessed(bench: Bench) -> None:

@@ -7,7 +7,6 @@ import os
 import re
 import signal
 import subprocess
-import sys
 import threading
 import time
 import urllib.request
@@ -18,7 +17,7 @@ import pytest
 
 from trainkit import handin, modules, workbook
 from trainkit.forms import Forms, person_digest
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.course.folder import Course, CourseModule
 from trainkit_grading.course.settings import Cohort
@@ -30,7 +29,7 @@ from trainkit_grading.release import init, preview
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import Run, choice_in, form_in, forms_in, journal_in, tree
+from .makers import COMMAND, Run, choice_in, form_in, forms_in, journal_in, tree
 
 DUE = datetime(2027, 4, 1, 15, tzinfo=UTC)
 
@@ -134,9 +133,17 @@ def test_the_command_makes_a_folder_and_changes_nothing_else(course: Course, com
 
 @pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
 def test_it_starts_jupyterlab_on_the_preview(course: Course) -> None:
-    start = [sys.executable, "-c", "from trainkit_grading.cli import main; main()"]
     running = subprocess.Popen(
-        [*start, "preview", "turning-direction", "--no-browser", "--course", str(course.folder), "--", "--allow-root"],
+        [
+            *COMMAND,
+            "preview",
+            "turning-direction",
+            "--no-browser",
+            "--course",
+            str(course.folder),
+            "--",
+            "--allow-root",
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import sqlite3
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from trainkit_grading.record import sessions
 from trainkit_grading.record.sessions import Session
 from trainkit_grading.results.results import gather
 
+from .ledgers import tamper
 from .makers import ANSWERED, FIRST, MODULE, SECOND, Bench, Run
 
 
@@ -49,10 +50,7 @@ def test_an_untouched_course_is_proven(course: Course, command: Run) -> None:
     ],
 )
 def test_what_was_touched_is_found(course: Course, damage: str, said: str) -> None:
-    with sqlite3.connect(course.gradebook) as connection:
-        for (name,) in connection.execute("select name from sqlite_master where type = 'trigger'").fetchall():
-            connection.execute(f"drop trigger {name}")
-        connection.execute(damage)
+    tamper(course, damage)
     outcome = verify.prove(course)
     assert not outcome.ok
     assert any(said in finding.text for finding in outcome.findings), outcome.findings
@@ -105,15 +103,9 @@ def test_a_session_at_another_time_vouches_for_nothing(course: Course) -> None:
     ],
 )
 def test_a_session_that_cannot_be_is_refused(course: Course, changes: dict[str, Any], rule: str) -> None:
-    whole = {
-        "module": MODULE,
-        "invigilator": "P. Marsh",
-        "room": "Bay 2",
-        "begin": ANSWERED,
-        "end": ANSWERED.replace(hour=10),
-    }
+    whole = Session(MODULE, "P. Marsh", "Bay 2", ANSWERED, ANSWERED.replace(hour=10))
     with pytest.raises(CourseError, match=rule):
-        sessions.watch(course, Session(**{**whole, **changes}))
+        sessions.watch(course, replace(whole, **changes))
 
 
 def test_a_reason_without_a_change_adds_nothing(course: Course, command: Run) -> None:

@@ -8,7 +8,6 @@ import json
 import math
 import os
 import random
-import zipfile
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator
 from pathlib import Path
@@ -19,18 +18,27 @@ from scipy import stats
 
 from trainkit import modules, packs
 from trainkit.forms import Form
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem, SeveralItem
-from trainkit.items.key import ChoiceKey, InsertKey, Key, OrderKey, SeveralKey
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    GridItem,
+    InsertItem,
+    InsertKey,
+    Key,
+    OrderItem,
+    OrderKey,
+    SeveralItem,
+    SeveralKey,
+)
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.forms import generation
 from trainkit_grading.release import assign as assigning
 from trainkit_grading.release import init
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 
-from .makers import MODULE, PEOPLE, Bench, forms_in, key_file, tree
+from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, forms_in, give_out, key_file, set_to, tree
+from .packed import members_of
 
 MODULES = ("torque-units", "turning-direction", "capstone")
 NAMES = ("amir", "bo", "cleo")
@@ -43,23 +51,17 @@ def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course with a shared disk, everything of it given out."""
     folder = tmp_path_factory.mktemp("released") / "course"
     made = init.create(folder, "saltmere", "Saltmere")
-    made.roster_file.write_text("apprentice,name\n" + "".join(f"{one},{one}\n" for one in NAMES), "utf-8")
-    text = made.file.read_text("utf-8").replace('root = ""', 'root = "../disk"')
-    made.file.write_text(text, "utf-8")
+    Bench(made).write_roster(tuple((one, one) for one in NAMES))
     (folder.parent / "disk").mkdir()
-    made = Course.load(folder)
-    assert build(made, MODULES).ok
-    assert assign(made, MODULES).ok
-    return made
+    return give_out(set_to(made, root='"../disk"'), GIVEN_OUT, *MODULES)
 
 
 def members(name: str, content: bytes) -> Iterator[tuple[str, bytes]]:
     """Yield a file, and everything in it where it is a zip."""
     yield name, content
     if content.startswith(b"PK\x03\x04"):
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            for member in archive.namelist():
-                yield from members(f"{name} › {member}", archive.read(member))
+        for member, inside in members_of(io.BytesIO(content)).items():
+            yield from members(f"{name} › {member}", inside)
 
 
 def given_out(course: Course) -> Iterator[tuple[str, bytes]]:
@@ -97,9 +99,10 @@ def test_zips_and_folders_are_all_looked_at(course: Course) -> None:
     assert any("/outbound/" in name for name in seen)
 
 
-def test_no_byte_holds_the_seed(course: Course) -> None:
+def spelt(course: Course) -> set[bytes]:
+    """Return the seed in every dress that it might wear."""
     secret = course.seed().secret
-    spelt = {
+    return {
         secret,
         secret[::-1],
         secret.hex().encode(),
@@ -110,8 +113,12 @@ def test_no_byte_holds_the_seed(course: Course) -> None:
         str(int.from_bytes(secret, "big")).encode(),
         ", ".join(str(byte) for byte in secret).encode(),
     }
+
+
+def test_no_byte_holds_the_seed(course: Course) -> None:
+    dresses = spelt(course)
     for name, content in given_out(course):
-        assert not [text for text in spelt if text in content], name
+        assert not [text for text in dresses if text in content], name
 
 
 def test_no_text_of_a_key_is_given_out(course: Course) -> None:
@@ -132,8 +139,8 @@ def test_no_text_of_a_key_is_given_out(course: Course) -> None:
         assert len(secret) > 50
         for name, content in given_out(course):
             if name.endswith("forms.json"):
-                spelt = "\n".join(strings(json.loads(content)))
-                assert not [text for text in secret if text in spelt], name
+                told_there = "\n".join(strings(json.loads(content)))
+                assert not [text for text in secret if text in told_there], name
 
 
 def test_forms_serialise_nothing_but_what_is_shown(course: Course) -> None:
@@ -344,16 +351,13 @@ def bytes_out(course: Course) -> dict[str, bytes]:
     found = {f"release/{path}": data for path, data in tree(course.release).items()}
     for path in course.zips.rglob("*.zip"):
         found[f"zips/{path.name}"] = path.read_bytes()
-        with zipfile.ZipFile(path) as archive:
-            found |= {f"zips/{path.name}/{name}": archive.read(name) for name in archive.namelist()}
+        found |= {f"zips/{path.name}/{name}": content for name, content in members_of(path).items()}
     return found
 
 
 def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
     course = assigned.course
-    seed = course.seed().secret
-    # The seed in every dress it might wear.
-    dresses = [seed, seed.hex().encode(), seed.hex().upper().encode(), base64.b64encode(seed), seed[::-1]]
+    dresses = spelt(course)
     keys = key_file(course)
     secrets = [
         line.encode()
@@ -372,8 +376,20 @@ def test_no_byte_given_out_holds_a_key_or_the_seed(assigned: Bench) -> None:
         escaped = [json.dumps(secret.decode()).strip('"').encode() for secret in secrets]
         for secret in (*secrets, *escaped):
             assert secret not in content, path
-        for word in (b'"working"', b'"template"', b'"right"', b'"bonds"', b'"shows"', b'"reasons"', b'"answer"'):
-            assert word not in content, path
+        for word in (
+            "working",
+            "template",
+            "right",
+            "bonds",
+            "shows",
+            "reasons",
+            "answer",
+            "misconception",
+            "critical",
+        ):
+            assert f'"{word}"'.encode() not in content, path
+        if path.endswith("forms.json"):
+            assert not [identifier for identifier, _ in PEOPLE if identifier.encode() in content], path
         for folder in (str(course.folder), str(course.keys)):
             assert folder.encode() not in content, path
 
@@ -389,8 +405,7 @@ def test_the_scan_would_find_a_key(assigned: Bench) -> None:
 
 def test_a_zip_names_no_other_apprentice(assigned: Bench) -> None:
     for identifier, name in PEOPLE:
-        with zipfile.ZipFile(assigned.course.zips / MODULE / f"{identifier}.zip") as archive:
-            content = b"".join(archive.read(member) for member in archive.namelist()).decode()
+        content = b"".join(members_of(assigned.course.zips / MODULE / f"{identifier}.zip").values()).decode()
         for other, other_name in PEOPLE:
             if other != identifier:
                 assert other_name not in content

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 import shutil
 from html.parser import HTMLParser
@@ -20,7 +19,7 @@ from trainkit_grading.reports import score_sheet
 from trainkit_grading.results import results
 from trainkit_grading.results.results import gather
 
-from .makers import COLLECTED, FIRST, MODULE, SECOND, THIRD, Bench, Run, change, copy_of, keep, kept
+from .makers import COLLECTED, FIRST, MODULE, SECOND, THIRD, Bench, change, copy_of, keep, kept
 
 
 @pytest.fixture(scope="module")
@@ -37,6 +36,22 @@ def taken_in(_given_out: Path, tmp_path_factory: pytest.TempPathFactory) -> Cour
 @pytest.fixture
 def course(taken_in: Course, tmp_path: Path) -> Course:
     return copy_of(taken_in, tmp_path / "a course")
+
+
+@pytest.fixture
+def marked(course: Course) -> Course:
+    assert mark(course).ok
+    return course
+
+
+@pytest.fixture
+def reported(marked: Course) -> Course:
+    done = score_sheet.report(marked, clock=lambda: COLLECTED)
+    assert done.ok
+    assert Path(done.data["html"]).is_file()
+    assert Path(done.data["csv"]).is_file()
+    assert [row["apprentice"] for row in done.data["results"]] == [FIRST, SECOND, THIRD]
+    return marked
 
 
 def of(course: Course, person: str) -> results.Result:
@@ -77,9 +92,8 @@ def page(course: Course) -> Page:
     return Page((course.report / "index.html").read_text("utf-8"))
 
 
-def test_passed_not_yet_and_missing(course: Course) -> None:
-    assert mark(course).ok
-    assert score_sheet.report(course).ok
+def test_passed_not_yet_and_missing(reported: Course) -> None:
+    course = reported
     lines = {line["apprentice"]: line for line in table(course)}
     assert list(lines) == [FIRST, SECOND, THIRD]
     first, second, third = lines.values()
@@ -95,29 +109,21 @@ def test_passed_not_yet_and_missing(course: Course) -> None:
     assert first["arrived"] == "2027-03-02T08:00:00Z"
 
 
-def test_page_says_the_same_in_words_and_shapes(course: Course) -> None:
-    assert mark(course).ok
-    assert score_sheet.report(course, clock=lambda: COLLECTED).ok
-    shown = page(course)
+def test_page_says_the_same_in_words_and_shapes_and_fetches_and_runs_nothing(reported: Course) -> None:
+    shown, text = page(reported), (reported.report / "index.html").read_text("utf-8")
     assert "written 2027-03-02 08:00 UTC" in shown.text
     assert "6 of 6 points, 100.0" in shown.text
-    cells = re.findall(r'<span class="state ([a-z-]+)">(.+?)</span>', (course.report / "index.html").read_text("utf-8"))
+    cells = re.findall(r'<span class="state ([a-z-]+)">(.+?)</span>', text)
     in_table = cells[6:]  # behind the legend
     assert len(in_table) == 3
     assert in_table[0] == ("passed", "● passed")
     assert in_table[2] == ("missing", "– missing")
-    for person in course.roster():
+    for person in reported.roster():
         assert person.name in shown.text
     assert "manufacturer" in shown.text
-
-
-def test_page_fetches_and_runs_nothing(course: Course) -> None:
-    assert mark(course).ok
-    assert score_sheet.report(course).ok
-    text = (course.report / "index.html").read_text("utf-8")
     assert "Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\"" in text
-    assert not page(course).suspects
-    assert "Waiting for a person" not in page(course).text  # nothing is
+    assert not shown.suspects
+    assert "Waiting for a person" not in shown.text  # nothing is
     assert "url(" not in text
     assert "@import" not in text
 
@@ -143,18 +149,17 @@ def test_handed_in_but_not_marked_is_told(course: Course) -> None:
     assert {line["passed"] for line in table(course)} == {"waiting", "no"}
 
 
-def test_marks_older_than_the_hand_in_are_told(course: Course) -> None:
-    assert mark(course).ok
+def test_marks_older_than_the_hand_in_are_told(marked: Course) -> None:
+    course = marked
     change(course, "update grade set auto_score = 0 where auto_score > 0")
     assert of(course, FIRST).state == "to mark"
     assert mark(course).ok
     assert of(course, FIRST).state == "handed in"
 
 
-def test_what_a_person_set_counts_as_in_export(course: Course) -> None:
-    assert mark(course).ok
-    change(course, "update grade set manual_score = 0.5, extra_credit = 0.25")
-    row = of(course, FIRST)
+def test_what_a_person_set_counts_as_in_export(marked: Course) -> None:
+    change(marked, "update grade set manual_score = 0.5, extra_credit = 0.25")
+    row = of(marked, FIRST)
     assert row.points == pytest.approx(3 * 0.75)
     assert len(row.overridden) == 3
     assert row.verdict == "not yet"
@@ -210,23 +215,12 @@ def test_lateness_shows(course: Course) -> None:
     assert next(line for line in table(course) if line["apprentice"] == FIRST)["seconds_late"] == "43200"
 
 
-def test_columns_are_the_documented_ones(course: Course) -> None:
-    assert mark(course).ok
-    assert score_sheet.report(course).ok
+def test_columns_are_the_documented_ones(reported: Course) -> None:
     manual = Path(__file__).parents[2] / "grading" / "docs" / "formats.md"
     part = manual.read_text("utf-8").split("## The score sheet as a table")[1].split("\n## ")[0]
     documented = re.findall(r"^\| `([a-z_]+)` \| (.+?) \|$", part, re.MULTILINE)
     assert [pair for pair in documented if pair[0] in score_sheet.COLUMNS] == list(score_sheet.COLUMNS.items())
-    assert list(table(course)[0]) == list(score_sheet.COLUMNS)
-
-
-def test_from_the_command_line(course: Course, command: Run) -> None:
-    assert mark(course).ok
-    said = command("report", "--json", "--course", course.folder)
-    told = json.loads(said.stdout)
-    assert Path(told["html"]).is_file()
-    assert Path(told["csv"]).is_file()
-    assert [row["apprentice"] for row in told["results"]] == [FIRST, SECOND, THIRD]
+    assert list(table(reported)[0]) == list(score_sheet.COLUMNS)
 
 
 def test_a_module_that_is_not_out_is_left_out(bench: Bench) -> None:

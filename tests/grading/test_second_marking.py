@@ -6,7 +6,6 @@ import csv
 import io
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -40,12 +39,8 @@ from trainkit_grading.statistics import Estimate
 
 from .ledgers import SEED, open_database, without_triggers
 from .makers import FIRST, MODULE, ON_BOTH, SECOND, Bench, Run, entries, give, ledger_of
-from .test_observing import (
-    _handed_in,  # noqa: F401 - a fixture of the course that both are about
-    clock,
-    item_sheet,
-    watched,
-)
+from .signing import item_sheet, second_marks, watched
+from .test_observing import _handed_in, clock  # noqa: F401 - a fixture of the course that both are about
 
 TEXT, WORK = "A2", "A3"
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
@@ -63,19 +58,7 @@ def course(_handed_in: Path, tmp_path: Path) -> Course:  # noqa: F811 - pytest t
 
 
 def filled(course: Course, sheet: str, points: dict[tuple[str, str], str]) -> Path:
-    """Fill the table in as a second marker does; it says nobody's name, so the lines are found by their item."""
-    path = course.folder / "second" / f"{sheet}.csv"
-    rows = list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"))))
-    lines = {line.line: line for line in samples(course)[-1].lines}
-    for row in rows:
-        line = lines[int(row["line"])]
-        row["points"] = points.get((line.apprentice, line.item), "")
-    buffer = io.StringIO()
-    writer = csv.DictWriter(buffer, rows[0].keys())
-    writer.writeheader()
-    writer.writerows(rows)
-    path.write_text(buffer.getvalue(), "utf-8")
-    return path
+    return second_marks(course, sheet, lambda line: points.get((line.apprentice, line.item), ""))
 
 
 def samples(course: Course) -> Any:
@@ -211,23 +194,12 @@ def where_many(tmp_path: Path) -> Iterator[Many]:
     given = [(float(n % 5), float((n * 7 + n // 5) % 5)) for n in range(40)]
     with open_database(f"sqlite:///{tmp_path / 'many.db'}") as connection:
         ledger = Ledger(connection, SEED)
-        ledger.add(
-            [
-                SecondJudged(
-                    f"a{n}",
-                    MODULE,
-                    1,
-                    sheet="X",
-                    line=n,
-                    item=TEXT,
-                    first=first,
-                    second=second,
-                    most=4.0,
-                    marker="M",
-                )
-                for n, (first, second) in enumerate(given)
-            ]
-        )
+        told: dict[str, Any] = {"sheet": "X", "item": TEXT, "most": 4.0, "marker": "M"}
+        pairs = [
+            SecondJudged(f"a{n}", MODULE, 1, line=n, first=first, second=second, **told)
+            for n, (first, second) in enumerate(given)
+        ]
+        ledger.add(pairs)
         yield ledger, given
         connection.rollback()
 
@@ -317,23 +289,17 @@ def test_whoever_is_forgotten_waits_no_more(course: Course) -> None:
     sheet = sample(course, percent=100, seed=1).data["sheet"]
     assert enter(course, filled(course, sheet, {(SECOND, TEXT): "2"}), "M. Orrin").ok
     assert appeals.appeal(course, SECOND, MODULE, TEXT, "Niamh asks.").ok
-    with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        connection.execute(PERSON.delete().where(PERSON.c.apprentice == SECOND))
-        ledger = Ledger(connection, course.seed())
+    with ledger_of(course, "BEGIN IMMEDIATE") as ledger:
+        ledger.connection.execute(PERSON.delete().where(PERSON.c.apprentice == SECOND))
         assert SECOND not in {matter.apprentice for matter in pending_decisions(ledger)}
         assert {line.apprentice for _, each in drawn(ledger) for line in each.lines} == {FIRST, ""}
-        assert verify(connection, course.seed()).faults == ()
+        assert verify(ledger.connection, course.seed()).faults == ()
     assert sample(course, percent=100, seed=1).data["sheet"] == sheet  # written again without them
 
 
 @ON_BOTH
 def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Path) -> None:
-    bench = given_out
-    bench.hand_in(FIRST, tmp_path / "home", at=datetime(2027, 3, 1, 8, tzinfo=UTC))
-    from trainkit_grading.intake.collect import collect
-
-    course = bench.course
-    assert collect(course, clock=lambda: datetime(2027, 3, 2, 8, tzinfo=UTC)).ok
+    course = given_out.take_in(tmp_path, FIRST)
     assert mark(course).ok
     other = course
     if course.database:

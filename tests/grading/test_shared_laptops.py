@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import random
-import re
 import shutil
-import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -20,14 +18,11 @@ from trainkit.forms import Forms, Identity
 from trainkit.journal import JOURNAL_FILE, Journal, read
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.mark import mark
-from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.release.assign import assign
-from trainkit_grading.release.build import build
 
-from .makers import GIVEN_OUT, MODULE, Bench, found, give_out, some_response, still
+from .makers import GIVEN_OUT, MODULE, Bench, entries, found, give_out, set_to, some_response, still
+from .packed import zipped
 
 # Names that a careless computer could take for each other or for something of its own.
 PEOPLE = (
@@ -88,10 +83,9 @@ def test_fourteen_on_three_laptops(course: Course, tmp_path: Path, monkeypatch: 
     assert collect(course, clock=lambda: now + timedelta(hours=1)).ok
     done = mark(course)
     assert done.ok, done.findings
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        entries = {entry.apprentice: entry for entry in Ledger(connection, course.seed()).entries(Marked)}
-    assert set(entries) == set(PEOPLE)
-    for name, entry in entries.items():
+    stand = {entry.apprentice: entry for entry in entries(course, Marked)}
+    assert set(stand) == set(PEOPLE)
+    for name, entry in stand.items():
         assert not entry.notes, (name, entry.notes)
         marked = {row.item: json.loads(row.response) for row in entry.marks if row.response is not None}
         assert marked == given[name]
@@ -115,11 +109,7 @@ def test_a_later_attempt_gets_a_folder_beside_the_first(course: Course, tmp_path
     first = copies.own_copy(course.zips / MODULE / "ruth.zip", tmp_path)
     bench.answer(first.parent)
     answers = (first.parent / JOURNAL_FILE).read_bytes()
-    text = re.sub(r"^attempt = 1$", "attempt = 2", course.file.read_text("utf-8"), flags=re.MULTILINE)
-    course.file.write_text(text, "utf-8")
-    again = Course.load(course.folder)
-    assert build(again).ok
-    assert assign(again, clock=lambda: GIVEN_OUT + timedelta(days=1)).ok
+    again = give_out(set_to(course, attempt="2"), GIVEN_OUT + timedelta(days=1))
     second = copies.own_copy(again.zips / MODULE / "ruth.zip", tmp_path)
     assert second.parent != first.parent
     assert (first.parent / JOURNAL_FILE).read_bytes() == answers
@@ -140,10 +130,7 @@ def test_a_later_attempt_gets_a_folder_beside_the_first(course: Course, tmp_path
     ],
 )
 def test_a_zip_of_anything_else_is_refused(tmp_path: Path, members: dict[str, bytes]) -> None:
-    archive = tmp_path / "strange.zip"
-    with zipfile.ZipFile(archive, "w") as made:
-        for name, content in members.items():
-            made.writestr(name, content)
+    archive = zipped(tmp_path / "strange.zip", members)
     before = set(tmp_path.rglob("*"))
     with pytest.raises(FormError, match="no zip of a workbook"):
         copies.own_copy(archive)

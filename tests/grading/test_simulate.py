@@ -10,112 +10,77 @@ from typing import Any
 
 import pytest
 
-from trainkit import journal, lockpin, modules, packs
+from trainkit import journal, modules, packs
 from trainkit.forms import Form, FormItem
-from trainkit.items import item as items
-from trainkit.items import key as keys
-from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items import kinds, scenarios
+from trainkit.items.kinds import Response, TextResponse
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import all_misconceptions
-from trainkit.items.responses import Response, TextResponse
 from trainkit.items.template import find
 from trainkit_grading.cli import simulate
 from trainkit_grading.cli.simulate import Habits, answer, shown_by
 from trainkit_grading.cli.simulate.playing import safe_way
 from trainkit_grading.cli.simulate.ways import WAYS
 
+from . import made_up
+from .made_up import CARDS, NEAREST, bonds, cards, options, pin
+
 KNOWS = Habits(skill=1.0, slip=0.0)
 SLIPS = Habits(skill=1.0, slip=1.0)
 GUESSES = Habits(skill=0.0, guess=1.0)
 LEAVES_OUT = Habits(skill=0.0, guess=0.0)
 CODE = "right-number-wrong-unit"  # any code of the catalogue will do for made-up items
-KNOWN: dict[str, Any] = {"template": "order/made-up", "working": ("Because.",)}
 
 
-def options(letters: str) -> tuple[items.Option, ...]:
-    return tuple(items.Option(id=letter, text=f"option {letter}") for letter in letters)
-
-
-def cards(letters: str) -> tuple[items.Card, ...]:
-    return tuple(items.Card(id=letter, text=f"card {letter}") for letter in letters)
-
-
-def pin() -> tuple[items.ActionsItem, keys.ActionsKey]:
-    setup = packs.load("dunlin").lock_pin
-    scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
-    item = items.ActionsItem(
-        prompt="Pin it.",
-        model="lock-pin",
-        scene=scene,
-        actions=tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items()),
-        points=4,
-    )
-    return item, keys.ActionsKey(template="lock-pin/made-up", working=("By search.",), model="lock-pin")
-
-
-def answered(item: items.Item, key: keys.Key, habits: Habits, rng: random.Random) -> Response:
+def answered(item: kinds.Item, key: kinds.Key, habits: Habits, rng: random.Random) -> Response:
     given = answer(item, key, habits, rng)
     assert given is not None
     return given
 
 
-BONDS = (
-    keys.Bond(before="a", after="b", reason="First a.", misconception=CODE),
-    keys.Bond(before="b", after="c", reason="Then b.", dangerous=True),
-    keys.Bond(before="d", after="c", reason="And d."),
-)
+KNOWN = made_up.KNOWN | {"template": "order/made-up"}
+ORDERED = KNOWN | {"cards": CARDS, "bonds": bonds(CODE)}
+WHO = {"course": "saltmere", "apprentice": "amir"}
+START = datetime(2027, 3, 1, 8, tzinfo=UTC)
+
+
+def measured(answer: float, shown: str, wrong: float) -> dict[str, Any]:
+    rules = (kinds.NumberRule(misconception=CODE, value=wrong),)
+    return {"answer": answer, "tolerance": 0.5, "shown": shown, "rules": rules, **KNOWN}
+
+
 MADE_UP: dict[str, tuple[Any, Any]] = {
     "number": (
-        items.NumberItem(prompt="How much?", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
-        keys.NumberKey(
-            answer=42.3,
-            unit="N·m",
-            tolerance=0.5,
-            shown="42 N·m",
-            rules=(keys.NumberRule(misconception=CODE, value=57.4),),
-            **KNOWN,
-        ),
+        kinds.NumberItem(prompt="How much?", units=("N·m", "lbf·ft"), to_nearest=NEAREST, points=2),
+        kinds.NumberKey(unit="N·m", **measured(42.3, "42 N·m", 57.4)),
     ),
     "set": (
-        items.SetItem(prompt="Set it.", scale=items.Scale(low=10, high=60, step=0.5, unit="N·m")),
-        keys.SetKey(
-            answer=31.3,
-            tolerance=0.5,
-            shown="31.5 N·m",
-            rules=(keys.NumberRule(misconception=CODE, value=42.0),),
-            **KNOWN,
-        ),
+        kinds.SetItem(prompt="Set it.", scale=kinds.Scale(low=10, high=60, step=0.5, unit="N·m")),
+        kinds.SetKey(**measured(31.3, "31.5 N·m", 42.0)),
     ),
     "choice": (
-        items.ChoiceItem(prompt="Which?", options=options("abc")),
-        keys.ChoiceKey(right="b", shows={"a": CODE}, **KNOWN),
+        kinds.ChoiceItem(prompt="Which?", options=options("abc")),
+        kinds.ChoiceKey(right="b", shows={"a": CODE}, **KNOWN),
     ),
     "point": (
-        items.PointItem(prompt="Where?", targets=options("abcd")),
-        keys.PointKey(right=("b", "d"), shows={"c": CODE}, **KNOWN),
+        kinds.PointItem(prompt="Where?", targets=options("abcd")),
+        kinds.PointKey(right=("b", "d"), shows={"c": CODE}, **KNOWN),
     ),
     "several": (
-        items.SeveralItem(prompt="Which ones?", options=options("abcd"), points=2),
-        keys.SeveralKey(right=("a", "c"), shows={"b": CODE}, **KNOWN),
+        kinds.SeveralItem(prompt="Which ones?", options=options("abcd"), points=2),
+        kinds.SeveralKey(right=("a", "c"), shows={"b": CODE}, **KNOWN),
     ),
     "grid": (
-        items.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xy")),
-        keys.GridKey(right={"p": "x", "q": "y", "r": "x"}, shows={"q x": CODE}, **KNOWN),
+        kinds.GridItem(prompt="What becomes of it?", rows=options("pqr"), columns=options("xy")),
+        kinds.GridKey(right={"p": "x", "q": "y", "r": "x"}, shows={"q x": CODE}, **KNOWN),
     ),
     "order": (
-        items.OrderItem(prompt="In which order?", cards=cards("dcba"), points=3),
-        keys.OrderKey(cards={letter: f"card {letter}" for letter in "abcd"}, bonds=BONDS, **KNOWN),
+        kinds.OrderItem(prompt="In which order?", cards=cards("dcba"), points=3),
+        kinds.OrderKey(**ORDERED),
     ),
     "insert": (
-        items.InsertItem(prompt="Where does it go?", written=cards("adc"), missing=cards("b")[0]),
-        keys.InsertKey(
-            right=(1, 2),
-            written=("a", "d", "c"),
-            missing="b",
-            cards={letter: f"card {letter}" for letter in "abcd"},
-            bonds=BONDS,
-            **KNOWN,
-        ),
+        kinds.InsertItem(prompt="Where does it go?", written=cards("adc"), missing=cards("b")[0]),
+        kinds.InsertKey(right=(1, 2), written=("a", "d", "c"), missing="b", **ORDERED),
     ),
 }
 
@@ -222,14 +187,14 @@ class Steps:
 
 def test_a_safe_way_is_found_in_any_scenario(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(scenarios, "begin", lambda model, scene: Steps())  # noqa: ARG005 - one model is enough
-    item = items.ActionsItem(prompt="Count.", model="count", scene={"to": 3}, actions=options("abc"))
+    item = kinds.ActionsItem(prompt="Count.", model="count", scene={"to": 3}, actions=options("abc"))
     assert safe_way(item) == ("one", "two", "three")
 
 
 @pytest.mark.parametrize("limit", [60, 1200])
 def test_text_is_answered_within_its_limit(limit: int) -> None:
-    item = items.TextItem(prompt="Why?", limit=limit)
-    key = keys.TextKey(rubric=(keys.RubricLine(looks_for="the pin", points=1),), **KNOWN)
+    item = kinds.TextItem(prompt="Why?", limit=limit)
+    key = kinds.TextKey(rubric=(kinds.RubricLine(looks_for="the pin", points=1),), **KNOWN)
     for habits in (KNOWS, SLIPS, GUESSES):
         assert mark(item, key, answered(item, key, habits, random.Random(1))).verdict == "waiting"
 
@@ -247,8 +212,8 @@ def test_who_knows_a_text_writes_more_than_who_guesses() -> None:
 
 
 def test_observed_work_is_nobodys_to_answer() -> None:
-    item = items.ObservedItem(prompt="Show it.", steps=options("ab"))
-    assert answer(item, keys.ObservedKey(**KNOWN), KNOWS, random.Random(1)) is None
+    item = kinds.ObservedItem(prompt="Show it.", steps=options("ab"))
+    assert answer(item, kinds.ObservedKey(**KNOWN), KNOWS, random.Random(1)) is None
 
 
 def drawn(module: str, seed: int) -> tuple[Form, dict[str, Any]]:
@@ -266,9 +231,7 @@ def drawn(module: str, seed: int) -> tuple[Form, dict[str, Any]]:
 @pytest.mark.parametrize("module", modules.names())
 def test_whoever_knows_a_module_earns_all_of_it(module: str, tmp_path: Path) -> None:
     form, known = drawn(module, 7)
-    start = datetime(2027, 3, 1, 8, tzinfo=UTC)
-    who = {"course": "saltmere", "module": module, "apprentice": "amir"}
-    written = simulate.answer_form(tmp_path, form, known, KNOWS, "seed", start=start, **who)
+    written = simulate.answer_form(tmp_path, form, known, KNOWS, "seed", start=START, module=module, **WHO)
     reading = journal.read(tmp_path / "answers.jsonl")
     assert not reading.problems
     assert written == len(reading.entries)
@@ -281,32 +244,24 @@ def test_whoever_knows_a_module_earns_all_of_it(module: str, tmp_path: Path) -> 
             wanted = (0, "waiting") if entry.item.kind == "text" else (entry.item.points, "right")
             assert (got.points, got.verdict) == wanted, got.reason
     assert [line.when for line in reading.entries] == sorted(line.when for line in reading.entries)
-    assert reading.entries[0].when > start
+    assert reading.entries[0].when > START
 
 
 @pytest.mark.parametrize("module", modules.names())
 def test_same_seed_same_answers_and_a_cut_off_run_goes_on(module: str, tmp_path: Path) -> None:
     form, known = drawn(module, 8)
     habits = Habits(skill=0.6, slip=0.2, misconceptions=frozenset(sorted(all_misconceptions())[:12]))
-    who = {"course": "saltmere", "module": module, "apprentice": "amir"}
-    start = datetime(2027, 3, 1, 8, tzinfo=UTC)
 
-    def answers(folder: Path) -> list[tuple[str, Any]]:
-        entries = journal.read(folder / "answers.jsonl").entries
-        return [(entry.item, entry.response) for entry in entries]
+    def answers(name: str, form: Form = form, seed: str = "seed") -> list[tuple[str, Any]]:
+        folder = tmp_path / name
+        folder.mkdir(exist_ok=True)
+        simulate.answer_form(folder, form, known, habits, seed, start=START, module=module, **WHO)
+        return [(entry.item, entry.response) for entry in journal.read(folder / "answers.jsonl").entries]
 
-    whole, cut = tmp_path / "whole", tmp_path / "cut"
-    whole.mkdir()
-    cut.mkdir()
-    simulate.answer_form(whole, form, known, habits, "seed", start=start, **who)
-    some = form.model_copy(update={"items": form.items[:2]})
-    simulate.answer_form(cut, some, known, habits, "seed", start=start, **who)
-    simulate.answer_form(cut, form, known, habits, "seed", start=start, **who)
-    assert answers(cut) == answers(whole)
-    other = tmp_path / "other"
-    other.mkdir()
-    simulate.answer_form(other, form, known, habits, "another seed", start=start, **who)
-    assert answers(other) != answers(whole)
+    whole = answers("whole")
+    answers("cut", form.model_copy(update={"items": form.items[:2]}))
+    assert answers("cut") == whole
+    assert answers("other", seed="another seed") != whole
 
 
 def test_a_cohort_is_mixed_and_follows_from_its_seed() -> None:

@@ -52,17 +52,17 @@ def test_unit_order_of_people_and_order_of_items_do_not_matter(rows, unit, rng) 
     order = rng.sample(range(len(rows[0])), len(rows[0]))
     turned = [[unit * row[at] for at in order] for row in people]
     same(statistics.alpha(rows, least=2), statistics.alpha(turned, least=2))
-    for figures in (statistics.point_biserial, statistics.alpha_without):
-        here, there = figures(rows, least=2), figures(turned, least=2)
+    pairs = [
+        *(
+            (figures(rows, least=2), figures(turned, least=2))
+            for figures in (statistics.point_biserial, statistics.alpha_without)
+        ),
+        (statistics.discrimination(rows, least=2), statistics.discrimination(turned, most=unit, least=2)),
+        (statistics.difficulty(rows, least=2), statistics.difficulty(turned, most=unit, least=2)),
+    ]
+    for here, there in pairs:
         for at, place in enumerate(order):
             same(here[place], there[at])
-    here = statistics.discrimination(rows, least=2)
-    there = statistics.discrimination(turned, most=unit, least=2)
-    for at, place in enumerate(order):
-        same(here[place], there[at])
-    here, there = statistics.difficulty(rows, least=2), statistics.difficulty(turned, most=unit, least=2)
-    for at, place in enumerate(order):
-        same(here[place], there[at])
 
 
 @settings(max_examples=30)

@@ -17,7 +17,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.status import STATES, status
 from trainkit_grading.support.outcome import Outcome
 
-from .makers import FIRST, MODULE, SECOND, THIRD, Bench, Run, found, give_out, module_toml, notebook, set_to, tree
+from .makers import FIRST, MODULE, SECOND, THIRD, Bench, Run, found, give_out, set_to, tree
 from .test_cohorts import DAY, with_cohorts, write
 from .tries import next_attempt
 
@@ -88,10 +88,7 @@ def test_a_next_attempt_begins_anew(assigned: Bench, tmp_path: Path) -> None:
 
 
 def test_practical_work_waits_for_a_person(tmp_path: Path) -> None:
-    bench = found(tmp_path / "course")
-    templates = ("sequence/why-before", "capstone/observed-work")
-    bench.module.joinpath("module.toml").write_text(module_toml(templates), "utf-8")
-    bench.module.joinpath(f"{MODULE}.ipynb").write_text(json.dumps(notebook(("A1", "A2"))), "utf-8")
+    bench = found(tmp_path / "course", ("sequence/why-before", "capstone/observed-work"))
     give_out(bench.course, DAY)
     bench.hand_in(FIRST, tmp_path / FIRST, at=DAY, items=("A1",))
     assert collect(bench.course, clock=lambda: DAY + timedelta(days=1)).ok

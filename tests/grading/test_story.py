@@ -14,10 +14,8 @@ from openpyxl import load_workbook
 
 from trainkit.items.facts import met_by_chance
 from trainkit.items.misconceptions import misconception
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.keeping import verify
-from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.coordinator import report as coordinators
 from trainkit_grading.reports.coordinator.evidence import Evidences
 from trainkit_grading.reports.coordinator.overview import Overview, overview
@@ -29,6 +27,7 @@ from trainkit_grading.results.readiness import EVIDENCE_RULES, READINESS, READY_
 from trainkit_grading.statistics import wilson
 from trainkit_grading.support.markup import said
 
+from .makers import ledger_of
 from .recount import EVERYBODY, Recount
 from .story import (
     APPEALS,
@@ -219,12 +218,9 @@ def test_who_is_named_for_late_missing_waiting_and_harm(story: Story, again: Rec
         name: [html.unescape(re.sub(r"<[^>]+>", "", li)) for li in re.findall(r"<li>(.*?)</li>", text)]
         for name, text in part.items()
     }
-    titles = {name: again.blueprints[name]["title"] for name in again.modules}
     expected = []
     for who, row in again.people.items():
-        own = {name: again.results[who, name] for name in again.modules}
-        missing = [titles[name] for name, of in own.items() if of["expected"] and of["state"] == "missing"]
-        late = [titles[name] for name, of in own.items() if of["late"] > 0]
+        missing, late = again.missing(who), again.late(who)
         words = [f"missing: {', '.join(missing)}"] if missing else []
         words += [f"late: {', '.join(late)}"] if late else []
         words += [f"{again.matters[who]} waiting for a decision"] if again.matters[who] else []
@@ -232,18 +228,18 @@ def test_who_is_named_for_late_missing_waiting_and_harm(story: Story, again: Rec
             expected.append(f"{row['name']}: {'; '.join(words)}")
     assert lines["attention"] == expected
     harm = [
-        f"▲ {row['name']}: {titles[name]}, {', '.join(again.results[who, name]['critical'])}"
+        f"▲ {row['name']}: {title}, {', '.join(of['critical'])}"
         for who, row in again.people.items()
-        for name in again.modules
-        if again.results[who, name]["critical"]
+        for title, of in again.own(who).items()
+        if of["critical"]
     ]
     assert lines["harm"] == harm
     assert len(harm) >= 2
 
 
 def test_evidence_down_to_the_single_answer(story: Story, view: Overview, again: Recount) -> None:
-    with gradebook.opened(story.course) as engine, engine.begin() as connection:
-        evidences = Evidences(story.course, Ledger(connection, story.course.seed()))
+    with ledger_of(story.course) as ledger:
+        evidences = Evidences(story.course, ledger)
         seen = 0
         for each in view.people:
             found = evidences.of(each.person.id, {name: row.entry for name, row in each.results.items()})
@@ -324,11 +320,9 @@ def test_what_a_cell_of_the_page_opens(story: Story, again: Recount) -> None:
 def test_the_spreadsheet_says_the_same(story: Story, again: Recount) -> None:
     book = load_workbook(story.course.report / "readiness.xlsx", read_only=True)
     _, *rows = book["Readiness"].iter_rows(values_only=True)
-    titles = {name: again.blueprints[name]["title"] for name in again.modules}
     for who, row in zip(again.people, rows, strict=True):
         forward, reason = again.forward(who)
         words = [READY_RULES[code][0] for code, _ in again.evidence(who)]
-        own = {name: again.results[who, name] for name in again.modules}
         assert row[:6] == (
             again.people[who]["name"],
             who,
@@ -338,9 +332,7 @@ def test_the_spreadsheet_says_the_same(story: Story, again: Recount) -> None:
             reason,
         )
         assert list(row[6 : 6 + len(words)]) == [f"{SIGNS[word]} {word}" for word in words]
-        missing = [titles[name] for name, of in own.items() if of["expected"] and of["state"] == "missing"]
-        late = [titles[name] for name, of in own.items() if of["late"] > 0]
-        assert row[-2:] == (", ".join(missing) or None, ", ".join(late) or None)
+        assert row[-2:] == (", ".join(again.missing(who)) or None, ", ".join(again.late(who)) or None)
     counts = counted(again)
     _, *rows = book["Criteria"].iter_rows(values_only=True)
     assert [list(row[4:]) for row in rows] == [[of[word] for word in READINESS] for of in counts.values()]
@@ -348,7 +340,7 @@ def test_the_spreadsheet_says_the_same(story: Story, again: Recount) -> None:
     expected = [(cohort, name) for cohort in (EVERYBODY, "pumping", "power", "") for name in again.modules]
     for (cohort, name), row in zip(expected, rows, strict=True):
         *whole, mean = again.fared(cohort, name)
-        assert list(row[2:8]) == [whole[0], whole[1], whole[2], whole[3], whole[4], whole[5]]
+        assert list(row[2:8]) == whole
         assert row[8] == (round(mean, 1) if whole[3] else None)
 
 
@@ -369,16 +361,12 @@ def test_what_the_class_gets_wrong(story: Story, klass: InstructorsView, again: 
         assert list(each.who) == sorted(of["times"], key=lambda who: (-of["times"][who], who))
         assert set(each.again) == {who for who, times in of["times"].items() if times > 1}
         assert set(each.modules) == of["modules"]
-    order = [
-        (-len(again.shows[each.code]["times"]) / len(again.shows[each.code]["could"]), -each.shown)
-        for each in klass.mistakes
-    ]
+    many = {
+        each.code: (len(of["times"]), len(of["could"])) for each in klass.mistakes if (of := again.shows[each.code])
+    }
+    order = [(-times / could, -again.shows[code]["shown"]) for code, (times, could) in many.items()]
     assert order == sorted(order)
-    wide = [
-        each.code
-        for each in klass.mistakes
-        if len(again.shows[each.code]["times"]) >= max(2, 0.15 * len(again.shows[each.code]["could"]))
-    ]
+    wide = [code for code, (times, could) in many.items() if times >= max(2, 0.15 * could)]
     assert [each.code for each in klass.teach] == wide[:5]
     assert klass.teach
     (table,) = tables(page_of(story, "class.html"), "wrong")
@@ -388,20 +376,18 @@ def test_what_the_class_gets_wrong(story: Story, klass: InstructorsView, again: 
 
 
 def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
-    titles = {name: again.blueprints[name]["title"] for name in again.modules}
     expected: dict[str, list[str]] = {}
     for who in again.people:
         if again.gone(who):
             continue
-        own = {name: again.results[who, name] for name in again.modules}
-        harm = [f"{titles[name]} {', '.join(of['critical'])}" for name, of in own.items() if of["critical"]]
+        own, missing = again.own(who), again.missing(who)
+        harm = [f"{title} {', '.join(of['critical'])}" for title, of in own.items() if of["critical"]]
         about = [f"Would do harm: {'; '.join(harm)}."] if harm else []
         about += [f"Holds on to this: {misconception(code).shows}" for code in again.holds(who)]
-        missing = [titles[name] for name, of in own.items() if of["expected"] and of["state"] == "missing"]
         about += [f"Nothing handed in: {', '.join(missing)}."] if len(missing) >= 2 else []
-        tried = {name: of for name, of in own.items() if of["entry"] and of["verdict"] == "not yet"}
-        about += [f"Not yet passed: {', '.join(titles[name] for name in tried)}."] if len(tried) >= 3 else []
-        twice = [titles[name] for name, of in tried.items() if of["attempts"] > 1]
+        tried = {title: of for title, of in own.items() if of["entry"] and of["verdict"] == "not yet"}
+        about += [f"Not yet passed: {', '.join(tried)}."] if len(tried) >= 3 else []
+        twice = [title for title, of in tried.items() if of["attempts"] > 1]
         about += [f"Tried more than once without passing: {', '.join(twice)}."] if twice else []
         if about:
             expected[who] = about

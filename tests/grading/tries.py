@@ -9,9 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import store
 from trainkit_grading.intake.collect import collect
@@ -82,17 +80,17 @@ def scores(course: Course) -> dict[str, float]:
     return {name: row.score for name, row in gradebook.read(course, MODULE).items()}
 
 
-def correct(course: Course, attempt: int, code: str, item: str) -> None:
+def correct(course: Course, attempt: int, code: str, item: str, module: str = MODULE) -> None:
     """Make another option of an item the right one, as somebody does who corrects a pack and draws its keys again."""
-    path = course.key_file(MODULE, attempt)
-    keys = key_file(course, MODULE, attempt)
-    key, shown = keys.forms[code].keys[item], form_of(course, keys.forms[code].apprentice, MODULE, attempt).item(item)
+    path = course.key_file(module, attempt)
+    keys = key_file(course, module, attempt)
+    own = keys.forms[code]
+    key, shown = own.keys[item], form_of(course, own.apprentice, module, attempt).item(item)
     assert isinstance(key, ChoiceKey)
     assert isinstance(shown, ChoiceItem)
     other = next(option.id for option in shown.options if option.id != key.right)
-    of = keys.forms[code].model_copy(
-        update={"keys": {**keys.forms[code].keys, item: key.model_copy(update={"right": other})}}
-    )
+    shows = {option: shown_by for option, shown_by in key.shows.items() if option != other}
+    of = own.model_copy(update={"keys": {**own.keys, item: key.model_copy(update={"right": other, "shows": shows})}})
     content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, code: of}}))
     write_atomically(path, content, path.stat().st_mode & 0o777)
 

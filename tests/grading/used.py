@@ -12,7 +12,6 @@ from html import escape
 from pathlib import Path
 from urllib.parse import quote
 
-from nbgrader.api import Gradebook
 from sqlalchemy import MetaData, String, Text, select
 
 from trainkit_grading.course.folder import Course
@@ -21,7 +20,6 @@ from trainkit_grading.decisions.double_marking.entering import sample
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
-from trainkit_grading.nbgrader_bridge import steps as nbgrader_steps
 from trainkit_grading.record.sessions import Session, watch
 from trainkit_grading.reports.answer_key import answers
 from trainkit_grading.reports.coordinator.report import write_coordinator_report as write_for_coordinator
@@ -30,12 +28,11 @@ from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.report import write_instructor_report as write_for_instructor
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import marksheet
-from trainkit_grading.signoff.checklists import of_item
 from trainkit_grading.signoff.making import make_checklists
-from trainkit_grading.signoff.observations import Observation
 from trainkit_grading.signoff.observing import observe
 
-from .makers import MODULE, Bench, form_of, found, give_out, ledger_of, move_to, set_to, still, writing
+from .makers import MODULE, Bench, form_of, formgrader, found, give_out, ledger_of, move_to, set_to, still, writing
+from .signing import item_sheet, watched
 
 # Signs that are written in several ways: an accent, an apostrophe, a space.
 GONE, NAME = "qvist'å", "Åsa Qvistgård-Ó"
@@ -77,23 +74,17 @@ def made(folder: Path, address: str = "") -> Course:
 def _disturb(course: Course) -> None:
     """Do everything to the marks that can be done."""
     item = next(entry.id for entry in form_of(course, GONE, attempt=len(TIMES)).items if entry.item.kind == "text")
-    nbgrader_steps.configuration(course)  # from here on formgrader's changes are recorded
-    with nbgrader_steps.prepared(), Gradebook(course.gradebook_url, course.name) as book:
+    with formgrader(course) as book:
         for person, words in ((GONE, f"Well put, {NAME}."), (STAYS, f"Compare with {NAME}.")):
             grade = book.find_grade(item, MODULE, MODULE, person)
             grade.manual_score, grade.needs_manual_grade = 1.5, False
             book.find_comment(item, MODULE, MODULE, person).manual_comment = words
         book.db.commit()
-    people = {person.id: person for person in course.roster()}
     make_checklists(course, MODULE, apprentices=[GONE, STAYS])
     make_checklists(course, pack="dunlin", apprentices=[GONE])
     for person in (GONE, STAYS):
-        sheet = of_item(course, course.module(MODULE), people[person], course.seed())
-        steps = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
-        seen = Observation(
-            person, sheet, steps, "P. Tidewell", "M. Orrin", "Set 4", TIMES[1] + timedelta(days=4), remark=f"{NAME}!"
-        )
-        assert observe(course, seen, clock=clock).ok
+        sheet, at = item_sheet(course, person), TIMES[1] + timedelta(days=4)
+        assert observe(course, watched(sheet, apprentice=person, at=at, remark=f"{NAME}!"), clock=clock).ok
     assert sample(course, percent=100, seed=7).ok
     said = appeal(course, GONE, MODULE, item, f"I, {NAME}, read it otherwise.")
     assert decide(course, said.data["entry"], "upheld", 2.0, f"{NAME} is right.").ok

@@ -12,26 +12,29 @@ import pint
 import pytest
 import scipy.constants
 
-from tests.outside.checks import Row, row, rows
+from tests.outside.checks import Row, rows
 from trainkit.fasteners import (
-    NUT_FACTORS,
-    Friction,
     Thread,
     assembly_preload,
-    conformance_points,
-    deviation,
     permissible_deviation,
     preload,
     proof_load,
     strength,
-    torque_by_friction,
     true_torque,
     with_prevailing,
     wrench_setting,
 )
-from trainkit.quantities import Torque, torque
+from trainkit.quantities import Torque
 
-NOT_TESTED: dict[str, str] = {}
+NOT_TESTED = {
+    "B64": "a question states its own nut factors; the product keeps no table of them",
+    "B70b": "preloads are reckoned by the nut factor; nothing splits a torque into its three parts",
+    "B71b": "preloads are reckoned by the nut factor; nothing splits a torque into its three parts",
+    "B72b": "preloads are reckoned by the nut factor; nothing splits a torque into its three parts",
+    "B76": "preloads are reckoned by the nut factor; nothing splits a torque into its three parts",
+    "W11": "no wrench is calibrated in the product, so no deviation is measured",
+    "W14": "no wrench is calibrated in the product, so no points are needed",
+}
 
 PSI = scipy.constants.psi / 1e6  # MPa
 M10 = Thread("M10")
@@ -113,14 +116,6 @@ def test_nut_factor_torque(check: Row) -> None:
     assert found == pytest.approx(25_000 * scipy.constants.lbf, rel=1e-14)
 
 
-@rows("B64")
-def test_nut_factors(check: Row) -> None:
-    """Shigley table 8-15, from memory; the row lists the six in one line."""
-    check.check(NUT_FACTORS["zinc-plated, dry"])
-    listed = [float(part.rsplit(maxsplit=1)[-1]) for part in check.inputs.partition(":")[2].split(";")]
-    assert sorted(NUT_FACTORS.values()) == sorted(listed)
-
-
 # VDI 2230-1 table A: M8x1, bearing face 11.63 mm, hole 9 mm; class and friction by row.
 TABLE_A = {"B70": ("8.8", 0.10), "B71": ("8.8", 0.12), "B72": ("10.9", 0.12)}
 
@@ -129,20 +124,6 @@ TABLE_A = {"B70": ("8.8", 0.10), "B71": ("8.8", 0.12), "B72": ("10.9", 0.12)}
 def test_assembly_preload(check: Row) -> None:
     """VDI 2230-1 table A, preload at 90 % of the yield stress."""
     check.check(assembly_preload("M8x1", *TABLE_A[check.id[:3]]) / 1000)
-
-
-@rows("B70b", "B71b", "B72b")
-def test_assembly_torque(check: Row) -> None:
-    """VDI 2230-1 table A, the torque that gives that preload."""
-    cls, friction = TABLE_A[check.id[:3]]
-    force = assembly_preload("M8x1", cls, friction)
-    check.check(torque_by_friction(force, "M8x1", Friction(friction, friction, 11.63, 9)).total.value)
-
-
-@rows("B76")
-def test_useful_share(check: Row) -> None:
-    """VDI 2230-1, three-term form."""
-    check.check(torque_by_friction(20_000, "M10", Friction(0.12, 0.12, 14.63, 11)).useful * 100)
 
 
 def inches(length: float) -> pint.Quantity[float]:
@@ -172,21 +153,10 @@ def test_permissible_deviation(check: Row) -> None:
     check.check(permissible_deviation("11 N·m" if check.id == "W09" else "10 N·m") * 100)
 
 
-@rows("W11")
-def test_deviation(check: Row) -> None:
-    """ISO 6789-1:2017 clause 7; formula from memory."""
-    check.check(deviation(torque(65, "N·m"), torque(63, "N·m")) * 100)
-
-
 @rows("W12")
 def test_lower_bound(check: Row) -> None:
     """From W09."""
     check.check(100 * (1 - permissible_deviation("100 N·m")))
-
-
-def test_conformance_points() -> None:
-    """W14: ISO 6789-1:2017, seen in two secondary texts."""
-    assert tuple(point.value for point in conformance_points("100 N·m")) == row("W14").numbers
 
 
 @pytest.mark.parametrize("name", ["M6", "M8x1", "M10x1.25", "M16", "M30x2"])

@@ -26,7 +26,6 @@ from trainkit.gears import (
     Gear,
     GearTrain,
     Mesh,
-    centre_shift,
     hole_interval,
     lcm_turns,
     other_end,
@@ -37,6 +36,8 @@ from trainkit.gears import (
 )
 
 NOT_TESTED = {
+    "G42": "nobody sets centre distances here; the product takes lash as it is measured",
+    "G43": "nobody sets centre distances here; the product takes lash as it is measured",
     "G12": "which end cylinder 1 sits at is a fact of each engine; a pack states it and nothing is computed from it",
     "G13": "the scope of a standard is no value that the mechanics could give",
     "G14": "not confirmed by any source; which end cylinder 1 sits at is stated by each pack",
@@ -83,11 +84,6 @@ class TestGears:
         arm = (ring - to_ring * sun) / (1 - to_ring)
         planet = arm + to_planet * (sun - arm)
         check.check(float(arm if check.id == "G04" else planet))
-
-    @rows("G42", "G43")
-    def test_centre_distance_for_backlash(self, check: Row) -> None:
-        """QTC gears handbook, eq. 14-3b and 14-3c."""
-        check.check(centre_shift(1, {"G42": 14.5, "G43": 20}[check.id]))
 
     @rows("G52")
     def test_holes_in_a_gear(self, check: Row) -> None:

@@ -9,8 +9,7 @@ from typing import Any
 from tests.trainkit.given_out import give_out, journal_in
 from tests.trainkit.killing import tell
 from trainkit import modules
-from trainkit.items.item import ChoiceItem, Option
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceItem, ChoiceResponse, Option
 from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 

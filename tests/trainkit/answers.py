@@ -10,32 +10,30 @@ from collections import deque
 from typing import Any
 
 from trainkit.items import scenarios
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     ActionsItem,
-    ChoiceItem,
-    GridItem,
-    InsertItem,
-    Item,
-    NumberItem,
-    ObservedItem,
-    OrderItem,
-    PointItem,
-    SetItem,
-    SeveralItem,
-    TextItem,
-)
-from trainkit.items.key import (
     ActionsKey,
+    ChoiceItem,
     ChoiceKey,
+    GridItem,
     GridKey,
+    InsertItem,
     InsertKey,
+    Item,
     Key,
+    NumberItem,
     NumberKey,
+    ObservedItem,
     ObservedKey,
+    OrderItem,
     OrderKey,
+    PointItem,
     PointKey,
+    SetItem,
     SetKey,
+    SeveralItem,
     SeveralKey,
+    TextItem,
     TextKey,
 )
 

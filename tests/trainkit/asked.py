@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from tests.trainkit.given_out import CHOICE
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     Card,
     GridItem,
     InsertItem,

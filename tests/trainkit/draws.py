@@ -13,8 +13,7 @@ from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import PACKS, pack
 from trainkit import packs
 from trainkit.items.facts import Draw
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key
 from trainkit.items.template import Template, find, names
 
 __all__ = ["NO_MATTER", "PAIRS", "as_kind", "changed", "drawn", "draws", "everywhere", "met", "start"]

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trainkit.forms import Form, FormItem, Forms, Identity, person_digest
-from trainkit.items.item import ChoiceItem, Item, Option
+from trainkit.items.kinds import ChoiceItem, Item, Option
 from trainkit.journal import Journal
 
 CHOICE = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))

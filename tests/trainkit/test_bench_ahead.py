@@ -11,7 +11,7 @@ from tests.trainkit.draws import drawn
 from tests.trainkit.given_out import journal_in
 from trainkit import packs
 from trainkit.items import template
-from trainkit.items.item import ActionsItem
+from trainkit.items.kinds import ActionsItem
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.benchplay import Bench
 from trainkit.widgets.practised import Practised

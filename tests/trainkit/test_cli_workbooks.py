@@ -20,7 +20,7 @@ from tests.trainkit.given_out import give_out, journal_in
 from trainkit import modules
 from trainkit.cli import main, workbooks
 from trainkit.errors import ModuleError
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 
 
 def course_copy(folder: Path) -> Path:

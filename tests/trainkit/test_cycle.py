@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -63,23 +65,6 @@ class TestFiringOrder:
         assert order.after(1, 6) == 360
         assert order.after(4, 1) == 120
         assert FiringOrder([1]).interval == 720
-
-    @pytest.mark.parametrize(
-        "cylinders", [[], [0, 1], [1, 1], [1, 3], [1, 2, 2], ["1", "2"], [1.0, 2.0], [True, 2], range(1, 26), 4, None]
-    )
-    def test_no_permutation_is_refused(self, cylinders: object) -> None:
-        with pytest.raises(CycleError, match=r"once|lists the cylinders"):
-            FiringOrder(cylinders)  # type: ignore[arg-type]  # the point of the test
-
-    @pytest.mark.parametrize("text", ["", "one-two", "1--2", "1-3-4-", "1/2", "1-2-3-3", 1342, None, "1-" * 200 + "2"])
-    def test_text_is_refused(self, text: object) -> None:
-        with pytest.raises(CycleError):
-            FiringOrder.parse(text)
-
-    @pytest.mark.parametrize("cylinder", [0, 7, -1, 1.0, True, None])
-    def test_unknown_cylinder_is_refused(self, cylinder: object) -> None:
-        with pytest.raises(CycleError, match="1 to 6"):
-            FiringOrder.parse("1-5-3-6-2-4").after(cylinder, 1)  # type: ignore[arg-type]  # the point of the test
 
 
 class TestPosition:
@@ -144,19 +129,6 @@ class TestPosition:
         assert lines[0] == "Cylinder 1: top dead centre on compression, both valves shut."
         assert lines[1] == "Cylinder 3: 480° past compression dead centre, intake stroke."
 
-    @pytest.mark.parametrize("dead_centre", ["", "top", None, 1])
-    def test_unknown_dead_centre_is_refused(self, dead_centre: object) -> None:
-        order = FiringOrder.parse("1-3-4-2")
-        with pytest.raises(CycleError, match="compression"):
-            Position.known(order, cylinder=1, on=dead_centre)  # type: ignore[arg-type]  # the point of the test
-        with pytest.raises(CycleError, match="compression"):
-            valves_at(dead_centre)  # type: ignore[arg-type]  # the point of the test
-
-    @pytest.mark.parametrize("degrees", [math.nan, math.inf, "90", None, True])
-    def test_angle_that_is_no_number_is_refused(self, degrees: object) -> None:
-        with pytest.raises(CycleError, match="finite"):
-            Position(FiringOrder([1, 2]), 0).turned(degrees)  # type: ignore[arg-type]  # the point of the test
-
 
 class TestSliderCrank:
     @given(cranks, st.floats(-1000, 1000))
@@ -176,13 +148,6 @@ class TestSliderCrank:
         # Series: r (1 + r/l) θ²/2, which is exact to the digits of a double at a millionth of a degree.
         tiny = math.radians(1e-6)
         assert piston_position(1e-6, 45, 160) == pytest.approx(45 * (1 + 45 / 160) * tiny**2 / 2, rel=1e-9)
-
-    @pytest.mark.parametrize(
-        ("r", "rod"), [(0, 100), (-5, 100), (50, 50), (50, 40), (math.nan, 100), (50, math.inf), ("50", 100)]
-    )
-    def test_sizes_that_make_no_crank_are_refused(self, r: float, rod: float) -> None:
-        with pytest.raises(CycleError):
-            piston_position(10, r, rod)
 
     def test_ends_of_the_stroke(self) -> None:
         assert piston_position(0, 45, 160) == 0
@@ -229,20 +194,36 @@ class TestTiming:
         assert moved("shaft", 0, 60, turned="clockwise", drive="clockwise").effect == "unchanged"
         assert [str(TimingShift(late, "x")) for late in (0.0, 1.25)] == ["unchanged", "1.25° of crank late (retard)"]
 
-    @pytest.mark.parametrize(
-        ("way", "radius", "ratio"),
-        [(-1, 60, 0.5), (1, 0, 0.5), (1, -60, 0.5), (1, 60, 0), (61, 60, 0.5), (math.nan, 60, 0.5), (1, "60", 0.5)],
-    )
-    def test_sizes_that_cannot_be_are_refused(self, way: float, radius: float, ratio: float) -> None:
-        with pytest.raises(CycleError) as caught:
-            flange_degrees(way, radius, speed_ratio=ratio)
-        assert isinstance(caught.value, TrainkitError)
-        assert isinstance(caught.value, ValueError)
 
-    def test_words_that_are_none_are_refused(self) -> None:
-        with pytest.raises(CycleError, match="housing"):
-            moved("flange", 1, 60, turned="clockwise", drive="clockwise")
-        with pytest.raises(GearError, match="clockwise"):
-            moved("housing", 1, 60, turned="left", drive="clockwise")  # type: ignore[arg-type]  # the point of the test
-        with pytest.raises(CycleError, match="finite"):
-            TimingShift(math.nan, "x")
+FOUR, SIX = FiringOrder.parse("1-3-4-2"), FiringOrder.parse("1-5-3-6-2-4")
+NO_CYLINDERS = [[], [0, 1], [1, 1], [1, 3], [1, 2, 2], ["1", "2"], [1.0, 2.0], [True, 2], range(1, 26), 4, None]
+NO_ORDERS = ["", "one-two", "1--2", "1-3-4-", "1/2", "1-2-3-3", 1342, None, "1-" * 200 + "2"]
+NO_DEAD_CENTRES = ["", "top", None, 1]
+NO_CRANKS = [(0, 100), (-5, 100), (50, 50), (50, 40), (math.nan, 100), (50, math.inf), ("50", 100)]
+NO_FLANGES = [(-1, 60, 0.5), (1, 0, 0.5), (1, -60, 0.5), (1, 60, 0), (61, 60, 0.5), (math.nan, 60, 0.5), (1, "60", 0.5)]
+# What is tried with each of the values, and what the refusal says.
+REFUSED: list[tuple[Callable[[Any], object], str, Sequence[Any]]] = [
+    (FiringOrder, "once|lists the cylinders", NO_CYLINDERS),
+    (FiringOrder.parse, ".", NO_ORDERS),
+    (lambda cylinder: SIX.after(cylinder, 1), "1 to 6", [0, 7, -1, 1.0, True, None]),
+    (lambda on: Position.known(FOUR, cylinder=1, on=on), "compression", NO_DEAD_CENTRES),
+    (valves_at, "compression", NO_DEAD_CENTRES),
+    (Position(FiringOrder([1, 2]), Fraction(0)).turned, "finite", [math.nan, math.inf, "90", None, True]),
+    (lambda sizes: piston_position(10, *sizes), ".", NO_CRANKS),
+    (lambda sizes: flange_degrees(*sizes[:2], speed_ratio=sizes[2]), ".", NO_FLANGES),
+    (lambda part: moved(part, 1, 60, turned="clockwise", drive="clockwise"), "housing", ["flange"]),
+    (lambda late: TimingShift(late, "x"), "finite", [math.nan]),
+]
+
+
+@pytest.mark.parametrize(("attempt", "rule", "value"), [(*row, value) for *row, values in REFUSED for value in values])
+def test_value_that_cannot_be_is_refused(attempt: Callable[[Any], object], rule: str, value: Any) -> None:
+    with pytest.raises(CycleError, match=rule) as caught:
+        attempt(value)
+    assert isinstance(caught.value, TrainkitError)
+    assert isinstance(caught.value, ValueError)
+
+
+def test_sense_that_is_none_is_refused() -> None:
+    with pytest.raises(GearError, match="clockwise"):
+        moved("housing", 1, 60, turned="left", drive="clockwise")  # type: ignore[arg-type]  # the point of the test

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import pint
 import pytest
@@ -11,15 +13,12 @@ from hypothesis import strategies as st
 
 from trainkit.errors import FastenerError, QuantityError, TrainkitError
 from trainkit.fasteners import (
-    Friction,
     Thread,
     Wrench,
     assembly_preload,
-    deviation,
     preload,
     proof_load,
     strength,
-    torque_by_friction,
     true_torque,
     with_prevailing,
     wrench_setting,
@@ -63,42 +62,6 @@ class TestThreads:
         assert str(thread) == written
         assert Thread(written) == thread
 
-    @pytest.mark.parametrize(
-        "text",
-        [
-            "",
-            "M",
-            "M11",
-            "M10x40",
-            "M10x1.3",
-            "M10x0",
-            "M-10",
-            "10",
-            "1/2",
-            "1/2-14",
-            "1/2-20 UNC",
-            "5/7-13",
-            "M10x1.25x40",
-            "M10-8.8",
-            "W1/2",
-            "M1e1",
-            "M٨",
-            None,
-            10,
-        ],
-    )
-    def test_no_such_thread(self, text: object) -> None:
-        with pytest.raises(FastenerError) as caught:
-            Thread(text)  # type: ignore[arg-type]  # the point of the test
-        assert isinstance(caught.value, TrainkitError)
-        assert isinstance(caught.value, ValueError)
-        assert caught.value.rule
-        assert caught.value.remedy
-
-    def test_pitch_that_is_a_length_says_so(self) -> None:
-        with pytest.raises(FastenerError, match="length of the screw"):
-            Thread("M10x40")
-
     @given(THREAD)
     def test_diameters_go_down_in_order(self, text: str) -> None:
         thread = Thread(text)
@@ -125,26 +88,6 @@ class TestClasses:
         assert found.yielding == pytest.approx(int(first) * int(second) * 10, rel=0.07)
         assert found.proof < found.yielding < found.tensile
 
-    @pytest.mark.parametrize(
-        ("cls", "thread"),
-        [
-            ("8.8", "1/2-13"),
-            ("grade 5", "M10"),
-            ("8.9", "M10"),
-            ("", "M10"),
-            (None, "M10"),
-            (True, "M10"),
-            ("7", "1/2-13"),
-        ],
-    )
-    def test_no_such_class(self, cls: object, thread: str) -> None:
-        with pytest.raises(FastenerError):
-            strength(cls, thread)  # type: ignore[arg-type]  # the point of the test
-
-    def test_grade_not_laid_down_for_the_size(self) -> None:
-        with pytest.raises(FastenerError, match="1/4 in to 1 1/2 in"):
-            strength("grade 5", "#10-32")
-
     def test_large_grade_5_is_weaker(self) -> None:
         assert strength("grade 5", "1 1/8-7").proof < strength("5", "1-8").proof
 
@@ -159,45 +102,13 @@ class TestPreload:
         there = Torque(factor * force * Thread(thread).diameter / 1000, "N·m")
         assert preload(there, thread, factor) == pytest.approx(force, rel=1e-12)
 
-    def test_nut_factor_stands_for_the_friction(self) -> None:
-        friction = Friction(0.12, 0.12, 14.63, 11)
-        parts = torque_by_friction(20_000, "M10", friction)
-        assert preload(parts.total, "M10", parts.total.value / 200) == pytest.approx(20_000, rel=1e-12)
-
     def test_oil_raises_preload_by_a_third(self) -> None:
         assert preload("42 N·m", "M10", 0.15) / preload("42 N·m", "M10", 0.20) == pytest.approx(4 / 3)
-
-    def test_without_friction_the_screw_lifts_its_pitch_a_turn(self) -> None:
-        """Energy: one turn of the torque is the force times the pitch."""
-        parts = torque_by_friction(20_000, "M10", Friction(0, 0, 15, 11))
-        assert parts.total.value * 2 * math.pi == pytest.approx(20_000 * 1.5 / 1000)
-        assert parts.useful == 1
 
     def test_without_twist_the_whole_yield_stress_is_there(self) -> None:
         high = assembly_preload("M10", "8.8", 0.2)
         low = assembly_preload("M10", "8.8", 0.05)
         assert high < low < 0.9 * 640 * Thread("M10").stress_area
-
-    @pytest.mark.parametrize("factor", [0, -0.2, 0.01, 2, math.nan, "0.2", True, None])
-    def test_nut_factor_that_cannot_be(self, factor: object) -> None:
-        with pytest.raises((FastenerError, QuantityError)):
-            preload("42 N·m", "M10", factor)  # type: ignore[arg-type]  # the point of the test
-
-    def test_no_preload_has_no_parts(self) -> None:
-        with pytest.raises(FastenerError, match="greater than nought"):
-            torque_by_friction(0, "M10", Friction(0.1, 0.1, 15, 11))
-
-    @pytest.mark.parametrize(
-        "parts",
-        [(-0.1, 0.1, 15, 11), (0.1, 1.5, 15, 11), (0.1, 0.1, 11, 15), (0.1, 0.1, 15, 0), (math.nan, 0.1, 15, 11)],
-    )
-    def test_friction_that_cannot_be(self, parts: tuple[float, float, float, float]) -> None:
-        with pytest.raises((FastenerError, QuantityError)):
-            Friction(*parts)
-
-    def test_wrong_dimension(self) -> None:
-        with pytest.raises(QuantityError, match="energy"):
-            preload("42 J", "M10", 0.2)
 
 
 LENGTH = st.floats(50, 1500)
@@ -233,37 +144,8 @@ class TestAdapters:
         assert moment == pytest.approx(40, rel=1e-12)
 
     def test_units_of_length_do_not_matter(self) -> None:
-        quantity = pint.get_application_registry().Quantity
-        by_inch = wrench_setting("40 N·m", quantity(10, "inch"), quantity(4, "inch"))
+        by_inch = wrench_setting("40 N·m", QUANTITY(10, "inch"), QUANTITY(4, "inch"))
         assert by_inch.value == pytest.approx(wrench_setting("40 N·m", 254, 101.6).value, rel=1e-14)
-
-    @pytest.mark.parametrize(
-        ("length", "adapter", "angle"),
-        [
-            (0, 100, 0),
-            (-250, 100, 0),
-            (250, -100, 0),
-            (250, 100, 181),
-            (250, 100, math.nan),
-            (250, 100, "45"),
-            (250, 250, 180),
-            (250, 300, 170),
-            (math.inf, 100, 0),
-            ("250", 100, 0),
-            (250, 100, True),
-        ],
-    )
-    def test_what_cannot_be(self, length: float, adapter: float, angle: float) -> None:
-        for way in (wrench_setting, true_torque):
-            with pytest.raises((FastenerError, QuantityError)) as caught:
-                way("40 N·m", length, adapter, angle)
-            assert caught.value.rule
-            assert caught.value.remedy
-
-    def test_wrong_dimension_of_a_length(self) -> None:
-        quantity = pint.get_application_registry().Quantity
-        with pytest.raises(QuantityError, match="adapter length is a length"):
-            wrench_setting("40 N·m", 250, quantity(1, "kg"))
 
 
 class TestWrenches:
@@ -289,26 +171,53 @@ class TestWrenches:
             self.wrench.settable(wanted)
         assert remedy in caught.value.remedy
 
-    @pytest.mark.parametrize(
-        "parts",
-        [
-            ("N·m", 60, 10, 1),
-            ("N·m", -1, 60, 1),
-            ("N·m", 10, 60, 0),
-            ("N·m", 10, 60, 51),
-            ("J", 10, 60, 1),
-            ("N·m", 10, math.inf, 1),
-            ("N·m", "10", 60, 1),
-        ],
-    )
-    def test_scale_that_cannot_be(self, parts: tuple[str, float, float, float]) -> None:
-        with pytest.raises((FastenerError, QuantityError)):
-            Wrench(*parts)
-
-    def test_deviation(self) -> None:
-        assert deviation("52 N·m", "50 N·m") == pytest.approx(0.04)
-        with pytest.raises(FastenerError, match="greater than nought"):
-            deviation("52 N·m", "0 N·m")
-
     def test_prevailing_in_another_unit(self) -> None:
         assert with_prevailing("40 lbf·ft", "24 lbf·in") == torque("42 lbf·ft")
+
+
+NO_THREADS = [
+    *("", "M", "M11", "M10x40", "M10x1.3", "M10x0", "M-10", "10", "1/2", "1/2-14", "1/2-20 UNC", "5/7-13"),
+    *("M10x1.25x40", "M10-8.8", "W1/2", "M1e1", "M٨", None, 10),
+]
+NO_LEVERS = [
+    *((0, 100, 0), (-250, 100, 0), (250, -100, 0), (math.inf, 100, 0), ("250", 100, 0)),
+    *((250, 100, angle) for angle in (181, math.nan, "45", True)),
+    *((250, 250, 180), (250, 300, 170)),
+]
+NO_SCALES = [
+    *(("N·m", 60, 10, 1), ("N·m", -1, 60, 1), ("N·m", 10, 60, 0), ("N·m", 10, 60, 51), ("J", 10, 60, 1)),
+    *(("N·m", 10, math.inf, 1), ("N·m", "10", 60, 1)),
+]
+QUANTITY = pint.get_application_registry().Quantity
+EITHER = (FastenerError, QuantityError)
+# What is tried with each of the values, which error comes and what it says.
+REFUSED: list[tuple[Callable[[Any], object], Any, str, Sequence[Any]]] = [
+    (Thread, FastenerError, ".", NO_THREADS),
+    (Thread, FastenerError, "length of the screw", ["M10x40"]),
+    (lambda cls: strength(cls, "M10"), FastenerError, ".", ["grade 5", "8.9", "", None, True]),
+    (lambda cls: strength(cls, "1/2-13"), FastenerError, ".", ["8.8", "7"]),
+    (lambda thread: strength("grade 5", thread), FastenerError, "1/4 in to 1 1/2 in", ["#10-32"]),
+    (lambda nut: preload("42 N·m", "M10", nut), EITHER, ".", [0, -0.2, 0.01, 2, math.nan, "0.2", True, None]),
+    (lambda wanted: preload(wanted, "M10", 0.2), QuantityError, "energy", ["42 J"]),
+    (lambda lever: wrench_setting("40 N·m", *lever), EITHER, ".", NO_LEVERS),
+    (lambda lever: true_torque("40 N·m", *lever), EITHER, ".", NO_LEVERS),
+    (
+        lambda adapter: wrench_setting("40 N·m", 250, adapter),
+        QuantityError,
+        "adapter length is a length",
+        [QUANTITY(1, "kg")],
+    ),
+    (lambda scale: Wrench(*scale), EITHER, ".", NO_SCALES),
+]
+
+
+@pytest.mark.parametrize(
+    ("attempt", "error", "says", "value"), [(*row, value) for *row, values in REFUSED for value in values]
+)
+def test_what_cannot_be_is_refused(attempt: Callable[[Any], object], error: Any, says: str, value: Any) -> None:
+    with pytest.raises(error, match=says) as caught:
+        attempt(value)
+    assert isinstance(caught.value, TrainkitError)
+    assert isinstance(caught.value, ValueError)
+    assert caught.value.rule
+    assert caught.value.remedy

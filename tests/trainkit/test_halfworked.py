@@ -13,15 +13,21 @@ from trainkit import modules, packs
 from trainkit.errors import ItemError
 from trainkit.items import marking, template
 from trainkit.items.halfworked import HalfWorked, half_worked, tells
-from trainkit.items.item import Card, ChoiceItem, InsertItem, Option, OrderItem, PointItem, SeveralItem
-from trainkit.items.key import (
+from trainkit.items.kinds import (
     ActionsKey,
+    Card,
+    ChoiceItem,
     ChoiceKey,
+    InsertItem,
     InsertKey,
     NumberKey,
+    Option,
+    OrderItem,
     OrderKey,
+    PointItem,
     PointKey,
     SetKey,
+    SeveralItem,
     SeveralKey,
 )
 from trainkit.widgets.completed import Completed

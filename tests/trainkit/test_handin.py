@@ -11,7 +11,7 @@ from tests.trainkit.given_out import journal_in
 from trainkit import handin
 from trainkit.errors import FormError, JournalError
 from trainkit.forms import Identity
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 
 
 def answered(folder: Path, apprentice: str = "amir") -> Path:

@@ -7,7 +7,7 @@ import pytest
 from tests.trainkit.draws import drawn
 from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import collisions
-from trainkit.items.key import Key, SeveralKey
+from trainkit.items.kinds import Key, SeveralKey
 from trainkit.items.template import find, names
 
 AIMED = {

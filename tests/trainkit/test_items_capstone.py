@@ -15,10 +15,9 @@ from tests.trainkit.second_ways.sequence import breaks
 from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items.capstone import MISCONCEPTIONS, rubric_of
-from trainkit.items.item import Item, ObservedItem, TextItem
-from trainkit.items.key import ObservedKey, TextKey, read_key
+from trainkit.items.kinds import Item, ObservedItem, ObservedKey, ObservedResponse, TextItem, TextKey
 from trainkit.items.marking import mark
-from trainkit.items.responses import ObservedResponse
+from trainkit.items.reading import read_key
 from trainkit.items.template import find
 from trainkit.widgets.watched import Watched
 

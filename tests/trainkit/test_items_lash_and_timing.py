@@ -7,7 +7,7 @@ import re
 import pytest
 
 from tests.trainkit.draws import everywhere
-from trainkit.items.item import NumberItem
+from trainkit.items.kinds import NumberItem
 from trainkit.items.template import names
 
 

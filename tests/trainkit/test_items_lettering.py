@@ -11,10 +11,10 @@ import pytest
 
 from tests.trainkit.draws import drawn
 from trainkit.items.difficulty import digits, uneven
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, Option, OrderItem, SeveralItem, read_item
-from trainkit.items.key import GridKey, read_key
+from trainkit.items.kinds import ChoiceItem, GridItem, GridKey, InsertItem, Item, Option, OrderItem, SeveralItem
 from trainkit.items.lettering import relettered
 from trainkit.items.marking import mark
+from trainkit.items.reading import read_item, read_key
 from trainkit.items.template import names
 
 

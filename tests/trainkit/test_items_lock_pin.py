@@ -19,8 +19,7 @@ from trainkit import packs
 from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, scenarios
 from trainkit.items.distinct_answers import paired
-from trainkit.items.item import ActionsItem, ChoiceItem
-from trainkit.items.key import ChoiceKey
+from trainkit.items.kinds import ActionsItem, ActionsResponse, ChoiceItem, ChoiceKey, ChoiceResponse
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
 from trainkit.items.lock_pin.bench import bench
 from trainkit.items.lock_pin.rules import (
@@ -38,7 +37,6 @@ from trainkit.items.lock_pin.rules import (
     MeshLash,
 )
 from trainkit.items.marking import mark
-from trainkit.items.responses import ActionsResponse, ChoiceResponse
 from trainkit.lockpin import Action, Setup, State
 
 A = Action

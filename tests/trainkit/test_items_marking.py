@@ -10,81 +10,79 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainkit.errors import FormError, ResponseError
-from trainkit.items import item as shown
-from trainkit.items import key as right
-from trainkit.items.item import read_item
+from trainkit.items import kinds
 from trainkit.items.marking import mark, no_answer
 from trainkit.items.misconceptions import misconception
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_item, read_response
 
-OPTIONS = tuple(shown.Option(id=letter, text=f"Option {letter}") for letter in "abcd")
-CARDS = tuple(shown.Card(id=letter, text=f"Do {letter}.") for letter in "abcd")
+OPTIONS = tuple(kinds.Option(id=letter, text=f"Option {letter}") for letter in "abcd")
+CARDS = tuple(kinds.Card(id=letter, text=f"Do {letter}.") for letter in "abcd")
 KNOWN: dict[str, Any] = {"template": "test/test", "working": ("Step by step.",)}
 
 NUMBER = (
-    shown.NumberItem(prompt="Convert.", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
-    right.NumberKey(
+    kinds.NumberItem(prompt="Convert.", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m", points=2),
+    kinds.NumberKey(
         **KNOWN,
         answer=54.2,
         unit="N·m",
         tolerance=0.5,
         shown="54 N·m",
-        rules=(right.NumberRule(misconception="right-number-wrong-unit", value=29.5),),
+        rules=(kinds.NumberRule(misconception="right-number-wrong-unit", value=29.5),),
     ),
 )
 CHOICE = (
-    shown.ChoiceItem(prompt="Which?", options=OPTIONS, points=1),
-    right.ChoiceKey(**KNOWN, right="b", critical=("d",), reasons={"d": "The pin shears."}),
+    kinds.ChoiceItem(prompt="Which?", options=OPTIONS, points=1),
+    kinds.ChoiceKey(**KNOWN, right="b", critical=("d",), reasons={"d": "The pin shears."}),
 )
 SEVERAL = (
-    shown.SeveralItem(prompt="Which ones?", options=OPTIONS, points=4),
-    right.SeveralKey(**KNOWN, right=("a", "b"), critical=("d",)),
+    kinds.SeveralItem(prompt="Which ones?", options=OPTIONS, points=4),
+    kinds.SeveralKey(**KNOWN, right=("a", "b"), critical=("d",)),
 )
 ORDER = (
-    shown.OrderItem(prompt="Order.", cards=CARDS, points=4),
-    right.OrderKey(
+    kinds.OrderItem(prompt="Order.", cards=CARDS, points=4),
+    kinds.OrderKey(
         **KNOWN,
         cards={card.id: card.text for card in CARDS},
         bonds=(
-            right.Bond(before="a", after="b", reason="First a."),
-            right.Bond(before="b", after="c", reason="Then b.", dangerous=True),
-            right.Bond(before="c", after="d", reason="Then c."),
+            kinds.Bond(before="a", after="b", reason="First a."),
+            kinds.Bond(before="b", after="c", reason="Then b.", dangerous=True),
+            kinds.Bond(before="c", after="d", reason="Then c."),
         ),
     ),
 )
 INSERT = (
-    shown.InsertItem(prompt="Insert.", written=CARDS[:3], missing=CARDS[3], points=2),
-    right.InsertKey(
+    kinds.InsertItem(prompt="Insert.", written=CARDS[:3], missing=CARDS[3], points=2),
+    kinds.InsertKey(
         **KNOWN,
         right=(1, 2),
         written=("a", "b", "c"),
         missing="d",
         cards={card.id: card.text for card in CARDS},
         bonds=(
-            right.Bond(before="a", after="d", reason="a opens the way."),
-            right.Bond(before="d", after="c", reason="c closes it.", dangerous=True),
+            kinds.Bond(before="a", after="d", reason="a opens the way."),
+            kinds.Bond(before="d", after="c", reason="c closes it.", dangerous=True),
         ),
     ),
 )
 GRID = (
-    shown.GridItem(prompt="Grid.", rows=OPTIONS, columns=OPTIONS[:2], points=4),
-    right.GridKey(**KNOWN, right={"a": "a", "b": "b", "c": "a", "d": "b"}, critical=("d a",), reasons={"d": "Renew."}),
+    kinds.GridItem(prompt="Grid.", rows=OPTIONS, columns=OPTIONS[:2], points=4),
+    kinds.GridKey(**KNOWN, right={"a": "a", "b": "b", "c": "a", "d": "b"}, critical=("d a",), reasons={"d": "Renew."}),
 )
 POINT = (
-    shown.PointItem(prompt="Point.", targets=OPTIONS),
-    right.PointKey(**KNOWN, right=("a", "c"), critical=("d",)),
+    kinds.PointItem(prompt="Point.", targets=OPTIONS),
+    kinds.PointKey(**KNOWN, right=("a", "c"), critical=("d",)),
 )
 CLOCK = (
-    shown.SetItem(prompt="Set.", scale=shown.Scale(low=0, high=12, step=0.5, unit="o'clock", round=True)),
-    right.SetKey(**KNOWN, answer=0.25, tolerance=0.5, turn=12, shown="quarter past 12"),
+    kinds.SetItem(prompt="Set.", scale=kinds.Scale(low=0, high=12, step=0.5, unit="o'clock", round=True)),
+    kinds.SetKey(**KNOWN, answer=0.25, tolerance=0.5, turn=12, shown="quarter past 12"),
 )
 TEXT = (
-    shown.TextItem(prompt="Why?", limit=80, points=3),
-    right.TextKey(**KNOWN, rubric=(right.RubricLine(looks_for="names the pin", points=3),)),
+    kinds.TextItem(prompt="Why?", limit=80, points=3),
+    kinds.TextKey(**KNOWN, rubric=(kinds.RubricLine(looks_for="names the pin", points=3),)),
 )
 OBSERVED = (
-    shown.ObservedItem(prompt="Watch.", steps=OPTIONS, points=4),
-    right.ObservedKey(**KNOWN, critical=("a",)),
+    kinds.ObservedItem(prompt="Watch.", steps=OPTIONS, points=4),
+    kinds.ObservedKey(**KNOWN, critical=("a",)),
 )
 ALL = (NUMBER, CHOICE, SEVERAL, ORDER, INSERT, GRID, POINT, CLOCK, TEXT, OBSERVED)
 
@@ -233,12 +231,12 @@ json_values = st.recursive(
     lambda inner: st.lists(inner, max_size=5) | st.dictionaries(st.text(max_size=10), inner, max_size=5),
     max_leaves=12,
 )
-kinds = st.sampled_from([pair[0].kind for pair in ALL])
+kind_names = st.sampled_from([pair[0].kind for pair in ALL])
 
 
 @given(
     st.fixed_dictionaries(
-        {"kind": kinds},
+        {"kind": kind_names},
         optional={
             "text": json_values,
             "unit": json_values,

@@ -21,8 +21,7 @@ from tests.trainkit.second_ways.sequence import (
 )
 from trainkit.errors import ItemError
 from trainkit.items.hurrying import hurried
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, OrderItem
-from trainkit.items.key import ChoiceKey, GridKey, InsertKey, OrderKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, GridItem, GridKey, InsertItem, InsertKey, OrderItem, OrderKey
 from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import misconception

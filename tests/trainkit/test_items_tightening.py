@@ -26,8 +26,7 @@ from tests.trainkit.second_ways.tightening import (
 from trainkit import figures
 from trainkit.errors import TighteningError
 from trainkit.items.hurrying import hurried
-from trainkit.items.item import NumberItem, OrderItem, SeveralItem
-from trainkit.items.key import NumberKey, OrderKey, SeveralKey
+from trainkit.items.kinds import NumberItem, NumberKey, OrderItem, OrderKey, SeveralItem, SeveralKey
 from trainkit.items.marking import mark
 from trainkit.procedures import Edge, Procedure
 from trainkit.tightening import Pattern

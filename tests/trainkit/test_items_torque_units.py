@@ -12,8 +12,7 @@ from tests.trainkit.draws import everywhere
 from tests.trainkit.second_ways.reading import read, told
 from tests.trainkit.second_ways.torque_units import nearest
 from trainkit.items.distinct_answers import paired
-from trainkit.items.item import ChoiceItem
-from trainkit.items.key import ChoiceKey, NumberKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, NumberKey
 from trainkit.items.torque_units import MISCONCEPTIONS
 from trainkit.items.torque_units import rules as wrong_ways
 from trainkit.quantities import Torque

@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from tests.trainkit import given_out
 from trainkit import journal as journals
 from trainkit.errors import JournalError, ResponseError
-from trainkit.items.responses import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse
+from trainkit.items.kinds import ActionsResponse, ChoiceResponse, NumberResponse, OrderResponse
 from trainkit.journal import FILE_LIMIT, LINE_LIMIT, Journal, JournalLine, read
 
 NAMES = given_out.NAMES | {"apprentice": "zoë o'neill"}
@@ -183,7 +183,7 @@ def test_parallel_threads_lose_nothing_and_keep_the_chain(tmp_path: Path) -> Non
 CHILD = textwrap.dedent("""
     import sys
     from pathlib import Path
-    from trainkit.items.responses import ChoiceResponse
+    from trainkit.items.kinds import ChoiceResponse
     from trainkit.journal import Journal
     mine = Journal(Path(sys.argv[1]), course="c", module="m", form="f", apprentice="a")
     number = 0

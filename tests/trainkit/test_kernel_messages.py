@@ -10,7 +10,7 @@ import pytest
 
 from tests.trainkit.given_out import CHOICE, identify, release
 from trainkit import modules, workbook
-from trainkit.items.item import NumberItem
+from trainkit.items.kinds import NumberItem
 from trainkit.widgets.control import Control
 from trainkit.widgets.kernel_messages import Channel, channel
 

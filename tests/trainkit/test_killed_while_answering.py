@@ -13,7 +13,7 @@ import pytest
 
 from tests.trainkit.answering import release
 from tests.trainkit.killing import Parent, Ran, steps, times
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceResponse
 from trainkit.journal import read
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has neither fork nor SIGKILL")

@@ -14,7 +14,7 @@ from tests.trainkit.given_out import journal_in
 from tests.trainkit.watching import Watched
 from trainkit import handin, modules
 from trainkit.errors import JournalError
-from trainkit.items.responses import ActionsResponse, ChoiceResponse, TextResponse
+from trainkit.items.kinds import ActionsResponse, ChoiceResponse, TextResponse
 from trainkit.journal import FILE_LIMIT, LINE_LIMIT, read
 from trainkit.widgets.control import Control
 from trainkit.workbook import Book

@@ -10,8 +10,7 @@ import pytest
 
 from trainkit import packs
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem, NumberItem
-from trainkit.items.key import ChoiceKey, NumberKey
+from trainkit.items.kinds import ActionsItem, ChoiceKey, NumberItem, NumberKey
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
 from trainkit.items.template import find

@@ -16,10 +16,7 @@ from tests.trainkit.given_out import journal_in
 from trainkit import packs
 from trainkit.errors import ItemError, JournalError
 from trainkit.items import template
-from trainkit.items.item import (
-    ActionsItem,
-)
-from trainkit.items.key import NumberKey, SetKey
+from trainkit.items.kinds import ActionsItem, NumberKey, SetKey
 from trainkit.journal import Journal, read
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.practised import Practised

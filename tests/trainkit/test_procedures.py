@@ -312,22 +312,6 @@ def test_ring_is_named_where_there_is_one(edges: list[tuple[int, int]]) -> None:
         assert caught.value.value == " → ".join(map(str, ring))
 
 
-def test_written_order_is_gone_through_whole() -> None:
-    job = Procedure(
-        ["isolate", "bar", "pin", "loosen", "lift"],
-        [("isolate", "bar"), ("bar", "pin"), ("pin", "loosen"), ("loosen", "lift")],
-    )
-    found = job.faults(["bar", "pin", "polish", "isolate", "pin", "lift"])
-    assert [(fault.kind, fault.step, fault.places) for fault in found] == [
-        ("unknown", "polish", ()),
-        ("repeated", "pin", ()),
-        ("misplaced", "isolate", (0,)),
-        ("missing", "loosen", (3,)),
-    ]
-    assert [set(pair) for pair in found[2].pairs] == [{"isolate", "bar"}, {"isolate", "pin"}]
-    assert job.faults(job.steps) == ()
-
-
 def test_configuration_keeps_reasons_and_danger_through_a_dropped_step() -> None:
     job = Procedure(
         ["drain", "unscrew", "lift", "clean"],

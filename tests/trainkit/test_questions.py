@@ -14,16 +14,8 @@ from tests.trainkit.asked import ANGLE, CLOCK, GOOD, GRID, INSERT, NUMBER, ORDER
 from tests.trainkit.given_out import CHOICE, journal_in
 from trainkit.errors import FormError, JournalError, QuantityError, ResponseError
 from trainkit.forms import Form, FormItem
-from trainkit.items.item import (
-    ChoiceItem,
-    Given,
-    Item,
-    NumberItem,
-    ObservedItem,
-    Option,
-)
-from trainkit.items.key import NumberKey
-from trainkit.items.responses import read_response
+from trainkit.items.kinds import ChoiceItem, Given, Item, NumberItem, NumberKey, ObservedItem, Option
+from trainkit.items.reading import read_response
 from trainkit.journal import Journal, read
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.finishing import Finishing, progress

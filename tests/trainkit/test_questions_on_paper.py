@@ -9,7 +9,7 @@ import pytest
 
 from tests.trainkit.asked import CLOCK, GOOD, GRID, NASTY, NUMBER, ORDER, POINT, TEXT, WRENCH, say
 from tests.trainkit.given_out import CHOICE, journal_in
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     Card,
     ChoiceItem,
     Given,
@@ -26,7 +26,7 @@ from trainkit.items.item import (
     SeveralItem,
     TextItem,
 )
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit.widgets import paper
 from trainkit.widgets.assessed import Assessed
 

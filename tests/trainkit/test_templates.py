@@ -28,22 +28,26 @@ from tests.trainkit.second_ways import MODULES, sorts, ways
 from tests.trainkit.second_ways.reading import PACKS, answered, collisions, pack
 from trainkit import figures
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem, GridItem, Item, NumberItem, ObservedItem, read_item
-from trainkit.items.key import (
+from trainkit.items.kinds import (
+    ActionsItem,
     ChoiceKey,
+    GridItem,
     GridKey,
     InsertKey,
+    Item,
     Key,
+    NumberItem,
     NumberKey,
+    ObservedItem,
     OrderKey,
     PointKey,
     SetKey,
     SeveralKey,
     TextKey,
-    read_key,
 )
 from trainkit.items.marking import mark, no_answer
 from trainkit.items.misconceptions import MANUAL, Misconception, all_misconceptions, misconception
+from trainkit.items.reading import read_item, read_key
 from trainkit.items.template import find, names
 from trainkit.widgets import paper
 from trainkit.widgets.practised import Practised

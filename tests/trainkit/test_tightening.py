@@ -6,6 +6,7 @@ import cmath
 import itertools
 import math
 import statistics
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import networkx as nx
@@ -86,10 +87,6 @@ class TestStages:
             Schedule(stages)
         assert caught.value.remedy
 
-    def test_unknown_stage_is_refused(self) -> None:
-        with pytest.raises(TighteningError, match="snug, first, final"):
-            Schedule(ANGLE).place("finger-tight")
-
 
 def pass_over(joint: Joint, stage: str) -> list[Tighten]:
     return [Tighten(bolt, stage) for bolt in joint.bolts]  # type: ignore[arg-type]  # names out of the schedule
@@ -108,8 +105,6 @@ def events(joint: Joint) -> st.SearchStrategy[object]:
     )
 
 
-THIRD: Any = "third"  # no stage, and no type would let it through
-PAINT: Any = "paint"
 PLAIN = Joint(["1", "2", "3", "4"], FULL)
 STRETCH = Joint(["a", "b"], ANGLE)
 
@@ -228,22 +223,6 @@ class TestJoint:
             after, _ = step(state, event)
             assert all(now or not before for now, before in zip(after.spent, state.spent, strict=True))
             state = after
-
-    @pytest.mark.parametrize(
-        "event", [Tighten("9", "final"), Tighten("1", THIRD), Loosen(""), Renew("9"), Work(PAINT), "tighten", None]
-    )
-    def test_event_that_cannot_be(self, event: object) -> None:
-        with pytest.raises(TighteningError):
-            PLAIN.after([event])  # type: ignore[list-item]  # the point of the test
-
-    def test_tight_bolt_cannot_be_renewed(self) -> None:
-        with pytest.raises(TighteningError, match="loose bolt"):
-            PLAIN.after([Tighten("1", "finger-tight"), Renew("1")])
-
-    @pytest.mark.parametrize("bolts", [[], ["1", "1"], [""], [1, 2]])
-    def test_bolts_without_a_name_of_their_own(self, bolts: list[str]) -> None:
-        with pytest.raises(TighteningError, match="name of its own"):
-            Joint(bolts, FULL)
 
 
 def cost_of(points: list[tuple[float, float]], order: tuple[int, ...]) -> float:
@@ -416,55 +395,43 @@ class TestLongJoints:
             pattern.judge(pattern.names)
 
 
-class TestPatternRefusals:
-    @pytest.mark.parametrize(
-        "points",
-        [
-            [],
-            [(0, 0), (10, 0), (0, 0)],
-            [(1, 1), (1, 1)],
-            [(0, 0), (math.nan, 1)],
-            [(0, 0), (math.inf, 1)],
-            [(0, 0), ("1", 1)],
-            [(0, 0), (1,)],
-            [(0, 0), 5],
-            [(0, 0), (True, 1)],
-            [(0, 0), (100, 0), (100 + 1e-9, 1e-9)],
-        ],
-    )
-    def test_places_that_cannot_be(self, points: list[tuple[float, float]]) -> None:
-        with pytest.raises(TighteningError) as caught:
-            Pattern(points)
-        assert caught.value.remedy
-
-    def test_coincident_bolts_are_named(self) -> None:
-        with pytest.raises(TighteningError, match="x and z"):
-            Pattern([(5, 5), (0, 0), (5, 5)], ["x", "y", "z"])
-
-    @pytest.mark.parametrize("names", [["a"], ["a", "a"], []])
-    def test_names_that_do_not_fit(self, names: list[str]) -> None:
-        with pytest.raises(TighteningError, match="name of its own"):
-            Pattern([(0, 0), (1, 1)], names)
-
-    @pytest.mark.parametrize(("count", "across"), [(0, 100), (201, 100), (4.0, 100), (4, 0), (4, -1), (4, math.nan)])
-    def test_circle_that_cannot_be(self, count: int, across: float) -> None:
-        with pytest.raises(TighteningError):
-            Pattern.circle(count, across)
-
-    @pytest.mark.parametrize("order", [[], ["1", "2", "3"], ["1", "2", "3", "3"], ["1", "2", "3", "5"], "1234"])
-    def test_order_that_is_none(self, order: list[str]) -> None:
-        with pytest.raises(TighteningError, match="each bolt once"):
-            Pattern.circle(4, 100).judge(order)
-
-
 class TestFriction:
     @given(st.floats(0.03, 1), st.floats(0.03, 1))
     def test_there_and_back(self, one: float, two: float) -> None:
         assert preload_change(one, two) * preload_change(two, one) == pytest.approx(1)
 
-    @pytest.mark.parametrize("factor", [0, -0.2, 1.5, math.nan, math.inf, "0.2", True])
-    def test_factor_out_of_range_is_refused(self, factor: float) -> None:
-        with pytest.raises(TighteningError, match=r"0\.03 to 1"):
-            preload_change(0.2, factor)
-        with pytest.raises(TighteningError):
-            preload_change(factor, 0.2)
+
+THIRD: Any = "third"  # no stage, and no type would let it through
+PAINT: Any = "paint"
+NO_EVENTS = [Tighten("9", "final"), Tighten("1", THIRD), Loosen(""), Renew("9"), Work(PAINT), "tighten", None]
+NO_PLACES: list[Any] = [
+    [],
+    [(0, 0), (10, 0), (0, 0)],
+    [(1, 1), (1, 1)],
+    *([(0, 0), other] for other in ((math.nan, 1), (math.inf, 1), ("1", 1), (1,), 5, (True, 1))),
+    [(0, 0), (100, 0), (100 + 1e-9, 1e-9)],
+]
+NO_CIRCLES = [(0, 100), (201, 100), (4.0, 100), (4, 0), (4, -1), (4, math.nan)]
+NO_ORDERS = [[], ["1", "2", "3"], ["1", "2", "3", "3"], ["1", "2", "3", "5"], "1234"]
+NO_FRICTION = [0, -0.2, 1.5, math.nan, math.inf, "0.2", True]
+# What is tried with each of the values, and what the refusal says.
+REFUSED: list[tuple[Callable[[Any], object], str, Sequence[Any]]] = [
+    (Schedule(ANGLE).place, "snug, first, final", ["finger-tight"]),
+    (lambda event: PLAIN.after([event]), ".", NO_EVENTS),
+    (PLAIN.after, "loose bolt", [[Tighten("1", "finger-tight"), Renew("1")]]),
+    (lambda bolts: Joint(bolts, FULL), "name of its own", [[], ["1", "1"], [""], [1, 2]]),
+    (Pattern, ".", NO_PLACES),
+    (lambda names: Pattern([(5, 5), (0, 0), (5, 5)], names), "x and z", [["x", "y", "z"]]),
+    (lambda names: Pattern([(0, 0), (1, 1)], names), "name of its own", [["a"], ["a", "a"], []]),
+    (lambda sizes: Pattern.circle(*sizes), ".", NO_CIRCLES),
+    (Pattern.circle(4, 100).judge, "each bolt once", NO_ORDERS),
+    (lambda factor: preload_change(0.2, factor), r"0\.03 to 1", NO_FRICTION),
+    (lambda factor: preload_change(factor, 0.2), ".", NO_FRICTION),
+]
+
+
+@pytest.mark.parametrize(("attempt", "rule", "value"), [(*row, value) for *row, values in REFUSED for value in values])
+def test_value_that_cannot_be_is_refused(attempt: Callable[[Any], object], rule: str, value: Any) -> None:
+    with pytest.raises(TighteningError, match=rule) as caught:
+        attempt(value)
+    assert caught.value.remedy

@@ -14,8 +14,7 @@ from nbconvert import HTMLExporter
 from tests.trainkit.given_out import identify, journal_in, release
 from trainkit import modules, packs
 from trainkit.items import template
-from trainkit.items.item import ChoiceItem
-from trainkit.items.responses import ChoiceResponse
+from trainkit.items.kinds import ChoiceItem, ChoiceResponse
 from trainkit.widgets.paper import answer_words, paragraphs
 
 

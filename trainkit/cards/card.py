@@ -10,8 +10,6 @@ from typing import Any
 from trainkit import figures
 from trainkit.figures.style import themed
 
-__all__ = ["Card", "Rule", "ValueTable"]
-
 
 @dataclass(frozen=True, slots=True)
 class Rule:

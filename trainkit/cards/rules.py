@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.packs.fastening import Fastener
 
-__all__ = ["card"]
 
 _END = {"front": "the front", "flywheel": "the flywheel end"}
 _OTHER = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
@@ -241,7 +240,7 @@ def _lash(pack: Pack) -> _Lines:
                 f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
             ),
         ),
-        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines)),
+        ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines())),
         figures.train_figure(
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),

@@ -14,20 +14,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.packs.fastening import Fastener, Stage
 
-__all__ = [
-    "bolts_picture",
-    "first_upper",
-    "lash_rows",
-    "lever_picture",
-    "main_joint",
-    "pinned_picture",
-    "said",
-    "setting",
-    "torque_table",
-    "train_picture",
-    "turns_table",
-    "watched",
-]
 
 _MOST_ROWS = 5
 _MOST_GEARS, _MOST_BOLTS = 12, 24  # in one picture

@@ -14,8 +14,6 @@ from trainkit.errors import PackError
 if TYPE_CHECKING:
     from trainkit.packs import PackFinding
 
-__all__ = ["register"]
-
 
 def register(app: typer.Typer) -> None:
     """Add the commands."""

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import sys
 
-__all__ = ["any_console", "say"]
-
 
 def say(text: str, *, style: str = "", err: bool = False) -> None:
     """Print one line as it is: values out of files are never read as markup."""

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trainkit.modules import Module
     from trainkit.workbook import Book
 
-__all__ = ["extension_options", "lab_command", "notebook_to_open", "register", "serve"]
 
 # The part of JupyterLab that gets a workbook ready. JupyterLab searches this whole folder, so no source lies in it.
 _EXTENSION = Path(__file__).parents[1] / "labextension" / "built"

@@ -7,8 +7,6 @@ import math
 from trainkit.cycle.firing import Number, exact
 from trainkit.errors import CycleError
 
-__all__ = ["piston_position"]
-
 
 def piston_position(crank_degrees: Number, crank_radius: Number, rod_length: Number) -> float:
     """Return how far the piston stands below its top dead centre.

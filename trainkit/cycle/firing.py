@@ -10,18 +10,7 @@ from typing import Literal
 
 from trainkit.errors import CycleError
 from trainkit.gears.exact import exact as exactly
-
-__all__ = [
-    "CYCLE",
-    "DEAD_CENTRES",
-    "DeadCentre",
-    "FiringOrder",
-    "Number",
-    "Position",
-    "Stroke",
-    "exact",
-    "valves_at",
-]
+from trainkit.gears.exact import is_count
 
 CYCLE = 720  # crank degrees of the four strokes
 
@@ -95,7 +84,7 @@ class FiringOrder:
                 cylinders, rule="A firing order lists the cylinders.", remedy="List each cylinder once, as in 1-3-4-2."
             )
         count = len(given)
-        if count > _MOST or not all(_is_count(each, 1, count) for each in given) or len(set(given)) != count:
+        if count > _MOST or not all(is_count(each, 1, count) for each in given) or len(set(given)) != count:
             raise CycleError(
                 given,
                 rule=f"A firing order holds each cylinder from 1 to {min(count, _MOST)} once.",
@@ -136,7 +125,7 @@ class FiringOrder:
         CycleError
             If the engine has no such cylinder.
         """
-        if not _is_count(cylinder, 1, len(self.cylinders)):
+        if not is_count(cylinder, 1, len(self.cylinders)):
             raise CycleError(
                 cylinder,
                 rule=f"The cylinders of this engine are 1 to {len(self.cylinders)}.",
@@ -264,7 +253,3 @@ def _no_dead_centre(value: object) -> CycleError:
         rule='A cylinder meets top dead centre on "compression" and on "exhaust".',
         remedy="Write one of the two words.",
     )
-
-
-def _is_count(value: object, low: int, high: int) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and low <= value <= high

@@ -11,8 +11,6 @@ from trainkit.cycle.firing import Number, exact
 from trainkit.errors import CycleError
 from trainkit.gears import Sense, signed
 
-__all__ = ["Effect", "TimingShift", "flange_degrees", "moved"]
-
 Effect = Literal["early", "late", "unchanged"]
 _HALF = Fraction(1, 2)
 

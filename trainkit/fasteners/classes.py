@@ -8,14 +8,6 @@ from dataclasses import dataclass
 from trainkit.errors import FastenerError
 from trainkit.fasteners.threads import INCH, Thread
 
-__all__ = [
-    "MPA_PER_KSI",
-    "Strength",
-    "as_thread",
-    "proof_load",
-    "strength",
-]
-
 MPA_PER_KSI = 4.4482216152605 * 1000 / INCH**2  # a pound force on a square inch, in N/mm²
 
 # Class: for diameters up to and above 16 mm, nominal proof stress, least yield (or 0.2 % proof) stress, nominal tensile

@@ -15,8 +15,6 @@ from functools import lru_cache
 
 from trainkit.errors import FastenerError
 
-__all__ = ["Thread"]
-
 INCH = 25.4
 
 # Nominal diameter: the coarse pitch first, then the fine ones, all in mm. ISO 261, from memory.

@@ -12,16 +12,6 @@ from trainkit.quantities import THIN, Torque, finite, millimetres, plain, settab
 if TYPE_CHECKING:
     import pint
 
-__all__ = [
-    "Wrench",
-    "conformance_points",
-    "deviation",
-    "effective_lever",
-    "permissible_deviation",
-    "true_torque",
-    "with_prevailing",
-    "wrench_setting",
-]
 
 # Below this share of its largest value a click wrench tells nothing: common practice, no source; the calibration
 # points of ISO 6789-1:2017 begin there too.
@@ -134,36 +124,6 @@ def permissible_deviation(largest: Torque | str) -> float:
     (0.04, 0.06)
     """
     return 0.04 if torque(largest) > Torque(10.0, "N·m") else 0.06
-
-
-def deviation(indicated: Torque | str, reference: Torque | str) -> float:
-    """Return by how much a tool shows more than was measured, as a share of the measured value.
-
-    Source: ISO 6789-1:2017 clause 7 (formula from memory).
-
-    Examples
-    --------
-    >>> f"{deviation('65 N·m', '63 N·m'):+.2%}"
-    '+3.17%'
-    """
-    shown, measured = torque(indicated), torque(reference)
-    if measured.value == 0:
-        raise FastenerError(
-            str(reference), rule="The measured torque is greater than nought.", remedy="Measure it again."
-        )
-    return float(shown.newton_metres / measured.newton_metres) - 1
-
-
-def conformance_points(largest: Torque | str) -> tuple[Torque, Torque, Torque]:
-    """Return the values at which a torque wrench is checked: 20, 60 and 100 % of its largest (ISO 6789-1:2017).
-
-    Examples
-    --------
-    >>> [point.value for point in conformance_points("100 N·m")]
-    [20.0, 60.0, 100.0]
-    """
-    read = torque(largest)
-    return Torque(read.value * 0.2, read.unit), Torque(read.value * 0.6, read.unit), read
 
 
 def with_prevailing(wanted: Torque | str, prevailing: Torque | str) -> Torque:

@@ -15,9 +15,7 @@ from trainkit.figures.gear import gear, tooth
 from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import element, polygon, sheet, text, turning_arrow
-from trainkit.items.responses import Value
-
-__all__ = ["BenchFigure", "draw"]
+from trainkit.items.kinds import Value
 
 _WIDTH, _HEIGHT = 748.0, 316.0
 _X, _Y, _RADIUS = 244.0, 150.0, 96.0
@@ -57,8 +55,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         *_pin(figure.pin),
         *_bar(figure.bar),
     ]
-    words = _words(figure)
-    return sheet(_WIDTH, _HEIGHT, "Lock pin bench", words, body, styled=styled), words
+    return sheet(_WIDTH, _HEIGHT, "Lock pin bench", _words(figure), body, styled=styled)
 
 
 def _pin(pin: str) -> list[str]:

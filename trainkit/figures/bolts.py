@@ -11,13 +11,12 @@ from pydantic import Field
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
 from trainkit.gears import Clock
-from trainkit.items.responses import Token, Value
+from trainkit.items.kinds import Token, Value
 from trainkit.sentences import noun
 
 if TYPE_CHECKING:
     from trainkit.tightening import Pattern
 
-__all__ = ["BoltFigure", "BoltShown", "bolts_figure", "draw"]
 
 _WIDTH, _TALLEST = 600.0, 300.0  # the field in which the middles of the heads lie
 _HEAD = 17.0
@@ -126,8 +125,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         # It acts at the middle of the bolts, which need not be the point from which their places are measured.
         xs, ys = zip(*at.values(), strict=True)
         body.extend(_pull(figure.pull, sum(xs) / len(xs), sum(ys) / len(ys)))
-    words = _words(figure)
-    return sheet(_WIDTH, height, "Bolts of a joint", words, body, styled=styled), words
+    return sheet(_WIDTH, height, "Bolts of a joint", _words(figure), body, styled=styled)
 
 
 def _fit(figure: BoltFigure) -> tuple[float, tuple[float, float], float]:

@@ -14,9 +14,7 @@ from trainkit.figures.leaders import DialMark, leaders
 from trainkit.figures.shown import At, End, Name, Sense, checked, degrees, seen
 from trainkit.figures.svg import around, arrowhead, element, sheet, text, turning_arrow
 from trainkit.gears import Clock
-from trainkit.items.responses import Value
-
-__all__ = ["ClockFigure", "draw", "marks_figure"]
+from trainkit.items.kinds import Value
 
 
 class ClockFigure(Value):
@@ -125,8 +123,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         if figure.turns is not None:
             body.append(_sense(x, y, radius, figure.turns))
     body.append(text(x, 304, f"{figure.name + ', ' if figure.name else ''}{seen(figure.seen_from)}", "quiet"))
-    words = _words(figure)
-    return sheet(600, 316, "Clock face", words, body, styled=styled), words
+    return sheet(600, 316, "Clock face", _words(figure), body, styled=styled)
 
 
 def _hand(x: float, y: float, radius: float, at: str) -> list[str]:

@@ -9,9 +9,7 @@ from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import element, num, polygon, sheet, text
-from trainkit.items.responses import Value
-
-__all__ = ["GAP", "FlankFigure", "draw"]
+from trainkit.items.kinds import Value
 
 _WIDTH, _HEIGHT = 204.0, 64.0
 GAP = 22.0
@@ -54,7 +52,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         text(_WIDTH - 8, 24, "→", "quiet", "end", 22),
     ]
     words = f"{figure.driver} drives {figure.driven}, forward to the right: {_WHERE.get(figure.back, _BETWEEN)}."
-    return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled), words
+    return sheet(_WIDTH, _HEIGHT, "Flanks, much enlarged", words, body, styled=styled)
 
 
 _WHERE = {0.0: "the teeth rest on the forward flank", 1.0: "the teeth rest on the back flank"}

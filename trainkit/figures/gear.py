@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trainkit.figures.svg import around, element, polygon
 
-__all__ = ["addendum", "gear", "hole", "pin_place", "rim", "tooth"]
-
 
 def addendum(radius: float, teeth: int) -> float:
     """Return how far the tip circle lies outside the pitch circle: one module, but never too little to be seen."""

@@ -7,9 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from trainkit.figures.shown import At, End, Name, Sense
-from trainkit.items.responses import Token, Value
-
-__all__ = ["GearShown", "MeshShown", "TrainFigure"]
+from trainkit.items.kinds import Token, Value
 
 
 class GearShown(Value):

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainkit.figures.gearing import TrainFigure
 
-__all__ = ["Place", "fit", "laid_out", "phases"]
-
 
 @dataclass(frozen=True, slots=True)
 class Place:

@@ -10,9 +10,7 @@ from pydantic import Field
 
 from trainkit.figures.shown import At, degrees
 from trainkit.figures.svg import around, element, text
-from trainkit.items.responses import Value
-
-__all__ = ["DialMark", "leaders"]
+from trainkit.items.kinds import Value
 
 _ROW = 36.0
 # A label goes on in a further line after so many letters: about what fits between a dial and the edge of its picture.

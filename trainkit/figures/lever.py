@@ -10,10 +10,8 @@ from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import arc, around, arrowhead, element, num, polygon, sheet, text
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 from trainkit.quantities import THIN, plain
-
-__all__ = ["LeverFigure", "draw"]
 
 _WIDTH, _ROOM, _LEFT = 640.0, 540.0, 54.0
 _BOLT, _TOP = 15.0, 44.0
@@ -64,31 +62,25 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         element("line", x1=_LEFT - 30, y1=y, x2=_WIDTH - 24, y2=y, class_="centre"),
         *_angle(figure, x, y),
         *_adapter(figure, (x, y), bolt),
-        *_wrench(grip, x, y),
+        *[
+            element("rect", x=grip, y=y - 6, width=max(x - grip, 0), height=12, class_="solid"),
+            element("rect", x=x - 13, y=y - 13, width=26, height=26, rx=4, class_="solid"),
+            element("rect", x=x - 6, y=y - 6, width=12, height=12, class_="filled"),
+            element(
+                "g",
+                element("circle", cx=grip, cy=y, r=_FINGER, class_="unseen"),
+                element("rect", x=grip - 40, y=y - 11, width=80, height=22, rx=9, class_="accent"),
+                element("line", x1=grip, y1=y + 30, x2=grip, y2=y - 28, class_="moves"),
+                arrowhead(grip, y - 28, 0),
+                data_drag="grip",
+            ),
+        ],
         *_dimensions(figure, grip, x, bolt, y),
         *_scale(figure, y + _DIMENSIONS + 30),
     ]
     # By these a control turns the place of a pointer into millimetres and degrees.
     placed = element("g", *body, data_drive=f"{num(x)} {num(y)}", data_scale=f"{scale:.6g}")
-    words = _words(figure)
-    return sheet(_WIDTH, height, "Torque wrench with adapter", words, [placed], styled=styled), words
-
-
-def _wrench(grip: float, x: float, y: float) -> list[str]:
-    """Return the wrench with its drive, and the grip that can be dragged along it."""
-    return [
-        element("rect", x=grip, y=y - 6, width=max(x - grip, 0), height=12, class_="solid"),
-        element("rect", x=x - 13, y=y - 13, width=26, height=26, rx=4, class_="solid"),
-        element("rect", x=x - 6, y=y - 6, width=12, height=12, class_="filled"),
-        element(
-            "g",
-            element("circle", cx=grip, cy=y, r=_FINGER, class_="unseen"),
-            element("rect", x=grip - 40, y=y - 11, width=80, height=22, rx=9, class_="accent"),
-            element("line", x1=grip, y1=y + 30, x2=grip, y2=y - 28, class_="moves"),
-            arrowhead(grip, y - 28, 0),
-            data_drag="grip",
-        ),
-    ]
+    return sheet(_WIDTH, height, "Torque wrench with adapter", _words(figure), [placed], styled=styled)
 
 
 def _adapter(figure: LeverFigure, drive: tuple[float, float], bolt: tuple[float, float]) -> list[str]:
@@ -118,7 +110,7 @@ def _angle(figure: LeverFigure, x: float, y: float) -> list[str]:
 
 def _dimensions(figure: LeverFigure, grip: float, x: float, bolt: tuple[float, float], y: float) -> list[str]:
     """Return the dimension lines: the wrench, the adapter along it, and the whole lever."""
-    lever = figure.length + _along(figure)
+    lever = figure.length + (0.0 if figure.angle == 90 else figure.adapter * math.cos(math.radians(figure.angle)))
     one, two = y + 46, y + 84
     parts = [
         *(element("line", x1=at, y1=y + 14, x2=at, y2=two + 6, class_="thin") for at in (grip, bolt[0])),
@@ -128,10 +120,6 @@ def _dimensions(figure: LeverFigure, grip: float, x: float, bolt: tuple[float, f
     ]
     words = f"A = {plain(round(figure.adapter, 1))}{THIN}mm"
     return [*parts, text(bolt[0], bolt[1] - _BOLT - 16, words, "", size=14)]
-
-
-def _along(figure: LeverFigure) -> float:
-    return 0.0 if figure.angle == 90 else figure.adapter * math.cos(math.radians(figure.angle))
 
 
 def _measure(start: float, end: float, y: float, words: str) -> list[str]:

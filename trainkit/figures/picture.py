@@ -9,8 +9,6 @@ from typing import Any
 
 from trainkit.errors import FormError
 
-__all__ = ["Picture", "draw"]
-
 # The module that holds each drawing; loaded when a picture needs it.
 _HOMES = {
     "bolts": "trainkit.figures.bolts",

@@ -10,9 +10,7 @@ from pydantic import Field, ValidationError
 
 from trainkit import gears
 from trainkit.errors import FormError
-from trainkit.items.responses import Value
-
-__all__ = ["At", "End", "Name", "Sense", "checked", "degrees", "seen"]
+from trainkit.items.kinds import Value
 
 End = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise"]

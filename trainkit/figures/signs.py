@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trainkit.figures.svg import element
 
-__all__ = ["warning_sign"]
-
 
 def warning_sign(size: int = 40) -> str:
     """Return the sign as SVG: safety yellow with black, in light and in dark, as the standard has it.

@@ -6,8 +6,6 @@ palette has a contrast of at least 4.5 on its paper.
 
 from __future__ import annotations
 
-__all__ = ["CSS", "PALETTE", "themed"]
-
 # Role: light, dark.
 PALETTE = {
     "paper": ("#fbfaf6", "#14191d"),

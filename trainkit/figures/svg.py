@@ -10,8 +10,6 @@ from html import escape
 from trainkit.errors import FormError
 from trainkit.figures.style import CSS
 
-__all__ = ["arc", "around", "arrowhead", "element", "num", "polygon", "sheet", "text", "turning_arrow"]
-
 
 def num(value: float) -> str:
     """Return a coordinate with at most two decimals.
@@ -91,8 +89,8 @@ def turning_arrow(x: float, y: float, radius: float, sense: str, middle: float =
 
 def sheet(
     width: float, height: float, title: str, description: str, body: Iterable[str], *, styled: bool = True
-) -> str:
-    """Return a whole picture with its name and description for people who do not see it.
+) -> tuple[str, str]:
+    """Return a whole picture for people who see it, and its description for those who do not.
 
     Parameters
     ----------
@@ -109,7 +107,7 @@ def sheet(
     # The same picture has the same identifiers wherever it is drawn, so that kept outputs can be compared.
     serial = hashlib.sha256(f"{title}\n{description}\n{drawn}".encode()).hexdigest()[:10]
     names = f"tkf-{serial}-t", f"tkf-{serial}-d"
-    return element(
+    picture = element(
         "svg",
         element("title", escape(title), id=names[0]),
         element("desc", escape(description), id=names[1]),
@@ -124,3 +122,4 @@ def sheet(
         role="img",
         aria_labelledby=" ".join(names),
     )
+    return picture, description

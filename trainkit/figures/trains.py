@@ -18,7 +18,6 @@ from trainkit.figures.svg import around, element, sheet, text, turning_arrow
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
 
-__all__ = ["draw", "train_figure"]
 
 # The field of the drawing; the parts list stands to the right of it.
 _WIDTH, _LIST, _HEIGHT = 400.0, 240.0, 330.0
@@ -111,8 +110,7 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         if rows:
             body.extend(_listed(number, each, rows[number - 1]))
     body.append(text(wide / 2, height - 12, seen(figure.seen_from), "quiet"))
-    words = _words(figure)
-    return sheet(wide + (_LIST if rows else 0), height, "Gear train", words, body, styled=styled), words
+    return sheet(wide + (_LIST if rows else 0), height, "Gear train", _words(figure), body, styled=styled)
 
 
 def _gear(shown: GearShown, x: float, y: float, radius: float) -> list[str]:

@@ -29,7 +29,7 @@ from trainkit.gears.barring import Barring, ToolTurn
 from trainkit.gears.clocks import Clock
 from trainkit.gears.marks import hole_interval, lcm_turns, least_common_multiple
 from trainkit.gears.parts import KINDS, Gear, Mesh, MeshKind, faults
-from trainkit.gears.paths import Leg, Path, backlash_degrees, centre_shift
+from trainkit.gears.paths import Leg, Path, backlash_degrees
 from trainkit.gears.train import GearTrain, Turning
 from trainkit.gears.viewpoints import VIEWPOINTS, Sense, Viewpoint, other_end, other_sense, seen, sense_of, signed
 
@@ -49,7 +49,6 @@ __all__ = [
     "Turning",
     "Viewpoint",
     "backlash_degrees",
-    "centre_shift",
     "faults",
     "hole_interval",
     "lcm_turns",

@@ -9,8 +9,6 @@ from trainkit.errors import GearError
 from trainkit.gears.exact import Number, exact, is_count, written
 from trainkit.gears.viewpoints import Sense, Viewpoint, seen, sense_of, viewpoint
 
-__all__ = ["Barring", "ToolTurn"]
-
 
 @dataclass(frozen=True, slots=True)
 class Barring:

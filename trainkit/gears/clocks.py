@@ -14,8 +14,6 @@ from trainkit.errors import GearError
 from trainkit.gears.exact import Number, exact
 from trainkit.gears.viewpoints import viewpoint
 
-__all__ = ["Clock"]
-
 _WRITTEN = re.compile(r"\s*(\d{1,2})(?::(\d{2}))?\s*(?:h|o['’]clock)?\s*", re.ASCII)
 
 

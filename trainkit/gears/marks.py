@@ -9,8 +9,6 @@ from fractions import Fraction
 from trainkit.errors import GearError
 from trainkit.gears.exact import is_count
 
-__all__ = ["hole_interval", "lcm_turns", "least_common_multiple"]
-
 
 def lcm_turns(teeth: int, other_teeth: int) -> int:
     """Return the turns of a gear until the same two teeth of it and its neighbour meet again.

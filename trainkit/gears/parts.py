@@ -7,12 +7,11 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Literal
 
 from trainkit.errors import GearError
 from trainkit.gears.exact import exact, is_count
-
-__all__ = ["KINDS", "Gear", "Mesh", "MeshKind", "faults", "rates"]
 
 MeshKind = Literal["external", "internal", "chain", "belt", "shaft"]
 KINDS: tuple[MeshKind, ...] = ("external", "internal", "chain", "belt", "shaft")
@@ -62,34 +61,29 @@ class Gear:
     def __post_init__(self) -> None:
         if not _is_word(self.id):
             raise GearError(self.id, rule="A gear has an identifier.", remedy='Give a short word, such as "crank".')
-        place = f"gear {self.id}"
+        refused = partial(GearError, place=f"gear {self.id}")
         if self.teeth is not None and not is_count(self.teeth, _FEWEST, _MOST):
-            raise GearError(
+            raise refused(
                 self.teeth,
                 rule=f"A gear has a whole number of teeth, {_FEWEST} to {_MOST}.",
                 remedy="Count the teeth again; leave them out for a part that has none.",
-                place=place,
             )
         for value, what in ((self.module_mm, "module"), (self.pitch_radius_mm, "pitch radius")):
             if value is not None and exact(value, what) <= 0:
-                raise GearError(
-                    value, rule=f"A {what} is more than zero millimetres.", remedy="Measure it again.", place=place
-                )
+                raise refused(value, rule=f"A {what} is more than zero millimetres.", remedy="Measure it again.")
         if self.module_mm is not None and self.teeth is None:
-            raise GearError(
+            raise refused(
                 self.module_mm,
                 rule="A part without teeth has no module.",
                 remedy="State the teeth, or leave the module out.",
-                place=place,
             )
         if self.module_mm is not None and self.pitch_radius_mm is not None and self.teeth is not None:
             half = self.module_mm * self.teeth / 2
             if abs(half - self.pitch_radius_mm) > 0.005 * half:
-                raise GearError(
+                raise refused(
                     self.pitch_radius_mm,
                     rule=f"The pitch radius is half of teeth × module, here {half:g} mm.",
                     remedy="State only one of the two, or mend the wrong one.",
-                    place=place,
                 )
 
     @property
@@ -133,29 +127,23 @@ class Mesh:
     lash_mm: float | None = None
 
     def __post_init__(self) -> None:
-        place = f"mesh {self.driver}–{self.driven}"
+        refused = partial(GearError, place=f"mesh {self.driver}–{self.driven}")
         if self.kind not in KINDS:
-            raise GearError(
-                self.kind, rule=f"The kinds of mesh are {', '.join(KINDS)}.", remedy="Name one of them.", place=place
-            )
+            raise refused(self.kind, rule=f"The kinds of mesh are {', '.join(KINDS)}.", remedy="Name one of them.")
         if self.driver == self.driven:
-            raise GearError(
-                self.driver, rule="A gear does not mesh with itself.", remedy="Name two gears.", place=place
-            )
+            raise refused(self.driver, rule="A gear does not mesh with itself.", remedy="Name two gears.")
         if self.lash_mm is not None:
             if exact(self.lash_mm, "lash") < 0:
-                raise GearError(
+                raise refused(
                     self.lash_mm,
                     rule="Lash is zero or more millimetres.",
                     remedy="Give the play along the pitch circle.",
-                    place=place,
                 )
             if self.kind == "shaft" and self.lash_mm > 0:
-                raise GearError(
+                raise refused(
                     self.lash_mm,
                     rule="Parts on the same shaft turn as one, without lash.",
                     remedy="Leave the lash out.",
-                    place=place,
                 )
 
     @property
@@ -222,13 +210,11 @@ def faults(gears: Iterable[Gear], meshes: Iterable[Mesh]) -> Iterator[GearError]
 
 
 def _mesh_faults(mesh: Mesh, known: Mapping[str, Gear]) -> Iterator[GearError]:
-    place = f"mesh {mesh.driver}–{mesh.driven}"
+    refused = partial(GearError, place=f"mesh {mesh.driver}–{mesh.driven}")
     ends = []
     for end in (mesh.driver, mesh.driven):
         if end not in known:
-            yield GearError(
-                end, rule="A mesh joins gears of the train.", remedy="Declare this gear, or name another.", place=place
-            )
+            yield refused(end, rule="A mesh joins gears of the train.", remedy="Declare this gear, or name another.")
         else:
             ends.append(known[end])
     if len(ends) < 2 or mesh.kind == "shaft":
@@ -236,36 +222,31 @@ def _mesh_faults(mesh: Mesh, known: Mapping[str, Gear]) -> Iterator[GearError]:
     driver, driven = ends
     for gear in ends:
         if gear.teeth is None:
-            yield GearError(
-                gear.id, rule=f"A {mesh.kind} mesh needs teeth.", remedy="State its number of teeth.", place=place
-            )
+            yield refused(gear.id, rule=f"A {mesh.kind} mesh needs teeth.", remedy="State its number of teeth.")
     if driver.teeth is None or driven.teeth is None:
         return
     if mesh.kind == "internal" and driver.teeth == driven.teeth:
-        yield GearError(
+        yield refused(
             driver.teeth,
             rule="A gear inside another has fewer teeth than the ring around it.",
             remedy="Count both again.",
-            place=place,
         )
     one, two = driver.radius_mm, driven.radius_mm
     if one is not None and two is not None and abs(one * driven.teeth - two * driver.teeth) > 0.01 * one * driven.teeth:
-        yield GearError(
+        yield refused(
             (one, two),
             rule="The pitch radii of meshing gears stand to each other as their teeth do.",
             remedy="Mend the module, the pitch radius or the teeth.",
-            place=place,
         )
     radius = one if one is not None else two
     if radius is not None and mesh.lash_mm is not None:
         teeth = driver.teeth if one is not None else driven.teeth
         space = math.pi * radius / teeth
         if mesh.lash_mm >= space:
-            yield GearError(
+            yield refused(
                 mesh.lash_mm,
                 rule=f"Lash is smaller than a tooth space, here {space:.2f} mm.",
                 remedy="Give the play along the pitch circle in millimetres.",
-                place=place,
             )
 
 

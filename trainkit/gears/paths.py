@@ -14,7 +14,6 @@ from trainkit.gears.exact import Number, exact, written
 if TYPE_CHECKING:
     from trainkit.gears.parts import Gear, Mesh
 
-__all__ = ["Leg", "Path", "backlash_degrees", "centre_shift"]
 
 _SAYS = {
     "external": "outside teeth, the sense turns over",
@@ -58,36 +57,6 @@ def backlash_degrees(lash_mm: Number, pitch_radius_mm: Number) -> float:
             pitch_radius_mm, rule="A pitch radius is more than zero millimetres.", remedy="Measure it again."
         )
     return math.degrees(lash / radius)
-
-
-def centre_shift(lash_mm: Number, pressure_angle: Number = 20) -> float:
-    """Return how far two gears must move apart to gain a given lash.
-
-    Parameters
-    ----------
-    lash_mm : float
-        Lash to gain along the pitch circle, millimetres; negative to lose some.
-    pressure_angle : float, optional
-        Of the teeth, in degrees, more than 0 and less than 45.
-
-    Returns
-    -------
-    float
-        Millimetres of centre distance: lash / (2 tan(pressure angle)). Holds for small shifts.
-
-    Examples
-    --------
-    >>> round(centre_shift(0.10), 3)
-    0.137
-    """
-    lash, angle = exact(lash_mm, "lash"), exact(pressure_angle, "pressure angle")
-    if not 0 < angle < 45:
-        raise GearError(
-            pressure_angle,
-            rule="A pressure angle is more than 0 and less than 45 degrees.",
-            remedy="Most gears have 20, older ones 14.5.",
-        )
-    return float(lash) / (2 * math.tan(math.radians(angle)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,16 +200,29 @@ class Path:
         """The lash of all meshes along the path, carried back and summed, in degrees of the gear where it starts."""
         return math.fsum(leg.lash * float(ratio) for leg, ratio in self._carried())
 
-    @property
-    def lash_lines(self) -> tuple[str, ...]:
-        """The lash sum in words: one line for each mesh and one for the sum, in degrees of the gear at the start."""
+    def lash_lines(self, *, at: str | None = None) -> tuple[str, ...]:
+        """Return the lash sum in words: one line for each mesh and one for the sum, in degrees of one gear.
+
+        Parameters
+        ----------
+        at : str, optional
+            A gear of the path; without it, the one where the path starts.
+
+        Returns
+        -------
+        tuple of str
+            The lines.
+        """
+        legs = self.legs[: self.gears.index(at)] if at else ()
+        gear = legs[-1].target if legs else self.source
+        turns = abs(math.prod((leg.ratio for leg in legs), start=Fraction(1)))
         lines = [
             f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
-            f"×\N{NO-BREAK SPACE}{written(ratio)} = {leg.lash * float(ratio):.3f}° at the {self.source.title}."
+            f"×\N{NO-BREAK SPACE}{written(ratio * turns)} = {leg.lash * float(ratio * turns):.3f}° at the {gear.title}."
             for leg, ratio in self._carried()
             if leg.mesh.kind != "shaft"
         ]
-        return (*lines, f"Together: {self.lash:.3f}° at the {self.source.title}.")
+        return (*lines, f"Together: {self.lash * float(turns):.3f}° at the {gear.title}.")
 
     def _carried(self) -> Iterator[tuple[Leg, Fraction]]:
         """Yield each leg, and the turns of the gear at the start for one turn of the leg's target."""

@@ -16,8 +16,6 @@ from trainkit.gears.parts import Gear, Mesh, faults, rates
 from trainkit.gears.paths import Leg, Path
 from trainkit.gears.viewpoints import Sense, Viewpoint, seen, sense_of, viewpoint
 
-__all__ = ["GearTrain", "Turning"]
-
 
 @dataclass(frozen=True, slots=True)
 class GearTrain:

@@ -12,19 +12,6 @@ from typing import Literal, TypeGuard, TypeVar
 from trainkit.errors import GearError
 from trainkit.gears.exact import Number, exact
 
-__all__ = [
-    "VIEWPOINTS",
-    "Sense",
-    "Viewpoint",
-    "is_viewpoint",
-    "other_end",
-    "other_sense",
-    "seen",
-    "sense_of",
-    "signed",
-    "viewpoint",
-]
-
 Viewpoint = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise", "still"]
 N = TypeVar("N", int, float, Fraction)

@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING
 from trainkit.doors import lazily
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item, read_item
-    from trainkit.items.key import Key, read_key
+    from trainkit.items.kinds import Item, Key, Response
     from trainkit.items.marking import Mark, mark, no_answer
     from trainkit.items.misconceptions import misconception
-    from trainkit.items.responses import Response, read_response
+    from trainkit.items.reading import read_item, read_key, read_response
     from trainkit.items.template import find, names
 else:
     __getattr__, __dir__ = lazily(
         __name__,
-        item=("Item", "read_item"),
-        key=("Key", "read_key"),
+        kinds=("Item", "Key", "Response"),
         marking=("Mark", "mark", "no_answer"),
         misconceptions=("misconception",),
-        responses=("Response", "read_response"),
+        reading=("read_item", "read_key", "read_response"),
         template=("find", "names"),
     )
 

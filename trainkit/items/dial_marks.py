@@ -8,8 +8,6 @@ from trainkit.errors import ItemError
 from trainkit.gears import Clock
 from trainkit.lockpin import Dial, Setup
 
-__all__ = ["at_clock", "dial_of", "marks"]
-
 
 def dial_of(setup: Setup) -> Dial:
     """Return how the watched mark of a setup goes round.

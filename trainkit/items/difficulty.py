@@ -10,8 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-__all__ = ["digits", "tens_of_words", "uneven"]
-
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 

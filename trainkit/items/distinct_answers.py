@@ -13,26 +13,9 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
-from trainkit.items.item import Option
-from trainkit.items.key import NumberPair, NumberRule
-from trainkit.items.template import Redraw, shuffled, well_apart
+from trainkit.items.kinds import NumberPair, NumberRule, Option
+from trainkit.items.template import Redraw, redraw_if, shuffled, well_apart
 from trainkit.quantities import round_to_step
-
-__all__ = [
-    "NEAR",
-    "NONE",
-    "Finishes",
-    "Numbers",
-    "Readings",
-    "Rules",
-    "choices",
-    "lettered",
-    "lettered_texts",
-    "numbers",
-    "on_step",
-    "paired",
-    "settings",
-]
 
 Case = TypeVar("Case")
 T = TypeVar("T", bound=Hashable)
@@ -124,22 +107,37 @@ def numbers(
         If two of them agree at the step, one of them is nought there, or lies where rounding turns over.
     """
 
-    def put(value: Number) -> float:
-        return on_step(value, step, share)
-
-    def put_pair(value: Number) -> float:
-        mark = put(value)
+    def positive(value: Number) -> float:
+        mark = on_step(value, step, share)
         if mark <= 0:
             raise Redraw
         return mark
 
-    answer = put(exact)
-    found = _found(rules, case, put)
+    return told_apart(rules, case, exact, positive, NEAR * step, readings=readings, finishes=finishes)
+
+
+def told_apart(
+    rules: Rules[Case],
+    case: Case,
+    exact: Number,
+    put: Callable[[Number], float],
+    tolerance: float,
+    *,
+    readings: Readings[Case] = NONE,
+    finishes: Finishes[Case] = NONE,
+) -> Numbers:
+    """Return the right number and what wrong rules give, one at a time and two at once; see :func:`paired`.
+
+    Raises
+    ------
+    Redraw
+        If two rules cannot be told apart within the tolerance, or one of them from the answer.
+    """
+    answer, found = put(exact), _found(rules, case, put)
     marks = [answer, *found.values()]
-    if min(marks) <= 0 or not well_apart(marks, 2 * NEAR * step):
-        raise Redraw
-    pairs = paired(rules, case, marks, put_pair, 2 * NEAR * step, readings=readings, finishes=finishes)
-    return Numbers(answer, NEAR * step, _as_rules(found), pairs)
+    redraw_if(not well_apart(marks, 2 * tolerance))
+    pairs = paired(rules, case, marks, put, 2 * tolerance, readings=readings, finishes=finishes)
+    return Numbers(answer, tolerance, _as_rules(found), pairs)
 
 
 def paired(

@@ -16,8 +16,6 @@ from pydantic import Field
 from trainkit.items.kinds import Item, Key, OrderKey, Value, kind_of
 from trainkit.items.kinds.order import expected_moves
 
-__all__ = ["Draw", "Facts", "facts_of", "met_by_chance"]
-
 Share = Annotated[float, Field(ge=0, le=1)]
 
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import gears
 from trainkit.errors import ItemError
-from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
+from trainkit.items.kinds import Given
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["HalfWorked", "half_worked", "quiet_lines", "tells"]
 
 # Draws of one template that are looked at; more would only make a workbook slower to open.
 _TRIES = 40
@@ -121,8 +120,8 @@ def tells(item: Item, key: Key, line: str) -> bool:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> options = (Option(id="a", text="Cylinder 3"), Option(id="b", text="Cylinder 4"))
     >>> item = ChoiceItem(prompt="Which one?", options=options)
     >>> key = ChoiceKey(template="t/t", working=("Half of 360° is 180°.", "So it is cylinder 3."), right="a")

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainkit.procedures import Edge, Procedure
 
-__all__ = ["hurried", "moved_behind"]
-
 
 def hurried(procedure: Procedure, edge: Edge) -> tuple[str, ...]:
     """Return a right order of the steps but for the first step of an edge, which stands behind the second."""

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, TypeVar
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["once_a_pack"]
 
 R = TypeVar("R")
 _PACKS = 16  # so many packs are remembered by each function

@@ -14,8 +14,6 @@ from trainkit.items.kinds import kind_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item, Key
 
-__all__ = ["relettered"]
-
 
 def relettered(item: Item, key: Key, shuffle: random.Random) -> tuple[Item, Key]:
     """Return the same question and key with options, cards or rows in an order that depends on ``shuffle`` alone.
@@ -35,8 +33,8 @@ def relettered(item: Item, key: Key, shuffle: random.Random) -> tuple[Item, Key]
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> key = ChoiceKey(template="t/t", working=("On.",), right="a", shows={"b": "c"})
     >>> other, its_key = relettered(item, key, random.Random(5))

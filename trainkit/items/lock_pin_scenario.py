@@ -41,11 +41,9 @@ from pydantic import Field, ValidationError
 from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock, dial_of, marks
-from trainkit.items.responses import Value
+from trainkit.items.kinds import Value
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
-
-__all__ = ["PinPlay", "begin", "scene", "ways_to_show"]
 
 _Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 

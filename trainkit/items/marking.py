@@ -12,7 +12,7 @@ from trainkit.errors import ResponseError
 from trainkit.items.kinds import Response, kind_of
 from trainkit.items.kinds.order import mark_order
 from trainkit.items.marks import UNRECOGNISED, Mark, no_answer, unusable, waiting
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Facts
@@ -43,8 +43,8 @@ def mark(item: Item, key: Key, response: Response | dict[str, Any], facts: Facts
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> key = ChoiceKey(template="t/t", working=("On.",), right="a")
     >>> mark(item, key, {"kind": "choice", "option": "a"}).verdict

@@ -8,8 +8,6 @@ from typing import Any, Protocol
 
 from trainkit.items.misconceptions import MANUAL
 
-__all__ = ["RIGHT", "UNRECOGNISED", "Mark", "no_answer", "not_yet", "share_of", "unusable", "waiting"]
-
 RIGHT = "That is right."
 UNRECOGNISED = (
     "This answer comes from none of the usual slips. Practise questions of this sort: each is explained step by step. "

@@ -13,8 +13,6 @@ from functools import cache
 
 from trainkit.errors import ItemError
 
-__all__ = ["MANUAL", "Misconception", "all_misconceptions", "both_advice", "misconception"]
-
 MANUAL = "On the job, use the condition, the value and the tool that the manual states."
 
 # Each home holds MISCONCEPTIONS, a tuple of Misconception.

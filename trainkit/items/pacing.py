@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Pace", "Paced", "Stock"]
 
 # A first question that most people get right; then two right answers make up for one that was not. Judgement.
 _START = 0.25

@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from trainkit.items.distinct_answers import Numbers, lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import ChoiceItem, Given, NumberItem
-from trainkit.items.key import ChoiceKey, NumberKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, Given, NumberItem, NumberKey, SeveralItem, SeveralKey
 from trainkit.items.template import Template, Unshuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["ChoiceQuestion", "ChoiceTemplate", "NumberQuestion", "NumberTemplate"]
 
 T = TypeVar("T", bound=Hashable)
 
@@ -29,7 +27,7 @@ class NumberQuestion:
     Parameters
     ----------
     prompt, given, figure
-        What is shown; see :class:`trainkit.items.item.NumberItem`.
+        What is shown; see :class:`trainkit.items.kinds.NumberItem`.
     to_nearest : str
         How closely to answer, in words.
     numbers : Numbers
@@ -62,7 +60,7 @@ class NumberTemplate(Unshuffled):
     Class attributes
     ----------------
     quantity : str
-        What is asked for; see :class:`trainkit.items.key.NumberKey`.
+        What is asked for; see :class:`trainkit.items.kinds.NumberKey`.
     """
 
     kind: ClassVar[str] = "number"
@@ -98,17 +96,15 @@ class NumberTemplate(Unshuffled):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChoiceQuestion(Generic[T]):
-    """One of several things that is asked for; each becomes an option.
+class OptionsQuestion(Generic[T]):
+    """Several things, each of which becomes an option.
 
     Parameters
     ----------
     prompt, given, figure
-        What is shown; see :class:`trainkit.items.item.ChoiceItem`.
+        What is shown; see :class:`trainkit.items.kinds.ChoiceItem`.
     texts : mapping
         What each thing says as an option.
-    right : hashable
-        The right one.
     shows : mapping
         The code of what choosing a thing shows, or nothing.
     critical : collection
@@ -125,12 +121,54 @@ class ChoiceQuestion(Generic[T]):
     given: tuple[Given, ...]
     figure: dict[str, Any] | None = None
     texts: Mapping[T, str]
-    right: T
     shows: Mapping[T, str]
     critical: Collection[T] = ()
     reasons: Mapping[T, str]
     working: tuple[str, ...]
     features: Mapping[str, float]
+
+    def lettered(self, shuffle: random.Random) -> tuple[dict[str, Any], dict[T, str], dict[str, Any]]:
+        """Return what the item holds, the letter of each thing, and what the key holds beside what is right."""
+        options, letters = lettered(self.texts, shuffle)
+        item = {"prompt": self.prompt, "given": self.given, "figure": self.figure, "options": options}
+        key = {
+            "working": self.working,
+            "shows": {letters[thing]: code for thing, code in self.shows.items() if code},
+            "critical": tuple(letters[thing] for thing in self.critical),
+            "reasons": {letters[thing]: text for thing, text in self.reasons.items()},
+        }
+        return item, letters, key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceQuestion(OptionsQuestion[T]):
+    """One of several things is right: ``right``."""
+
+    right: T
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeveralQuestion(OptionsQuestion[T]):
+    """Any number of several things are right: ``right``, in the order in which the key names them."""
+
+    right: Collection[T]
+
+
+class SeveralTemplate(Template):
+    """Asks for all that are right of several options, which are shuffled."""
+
+    kind: ClassVar[str] = "several"
+
+    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random, /) -> Draw:
+        """Draw once, or raise :class:`trainkit.items.template.Redraw`."""
+        asked = self.ask(rng, pack)
+        item, letters, key = asked.lettered(shuffle)
+        right = tuple(letters[thing] for thing in asked.right)
+        return Draw(SeveralItem(**item), SeveralKey(template=self.name, right=right, **key), asked.features)
+
+    @abstractmethod
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[Any]:
+        """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""
 
 
 class ChoiceTemplate(Template):
@@ -141,17 +179,10 @@ class ChoiceTemplate(Template):
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random, /) -> Draw:
         """Draw once, or raise :class:`trainkit.items.template.Redraw`."""
         asked = self.ask(rng, pack)
-        options, letters = lettered(asked.texts, shuffle)
-        item = ChoiceItem(prompt=asked.prompt, given=asked.given, figure=asked.figure, options=options)
-        key = ChoiceKey(
-            template=self.name,
-            working=asked.working,
-            right=letters[asked.right],
-            shows={letters[thing]: code for thing, code in asked.shows.items() if code},
-            critical=tuple(letters[thing] for thing in asked.critical),
-            reasons={letters[thing]: text for thing, text in asked.reasons.items()},
+        item, letters, key = asked.lettered(shuffle)
+        return Draw(
+            ChoiceItem(**item), ChoiceKey(template=self.name, right=letters[asked.right], **key), asked.features
         )
-        return Draw(item, key, asked.features)
 
     @abstractmethod
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Any]:

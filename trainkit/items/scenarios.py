@@ -15,8 +15,6 @@ from typing import Any, Protocol
 
 from trainkit.errors import ItemError
 
-__all__ = ["Play", "Verdict", "begin", "replay", "ways_to_show"]
-
 
 @dataclass(frozen=True, slots=True)
 class Verdict:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from trainkit.items.facts import Draw
     from trainkit.packs import Pack
 
-__all__ = ["Redraw", "Template", "Unshuffled", "find", "names", "shuffled", "well_apart"]
 
 T = TypeVar("T")
 
@@ -34,6 +33,19 @@ _HOMES = {
 
 class Redraw(Exception):  # noqa: N818 - a signal between a template and its caller, never seen outside
     """The draw will not do (two rules collide, a key on a rounding edge); draw again."""
+
+
+def redraw_if(unfit: object) -> None:
+    """Ask for another draw where this one will not do."""
+    if unfit:
+        raise Redraw
+
+
+def lacking(pack: Pack, needs: str, remedy: str) -> ItemError:
+    """Return the error that says what a template needs and a pack does not have."""
+    return ItemError(
+        pack.name, rule=f"This template needs {needs}.", remedy=f"{remedy}, or leave the template out of the blueprint."
+    )
 
 
 class Template(ABC):

@@ -9,7 +9,7 @@ Examples
 --------
 >>> import tempfile
 >>> from pathlib import Path
->>> from trainkit.items.responses import ChoiceResponse
+>>> from trainkit.items.kinds import ChoiceResponse
 >>> with tempfile.TemporaryDirectory() as folder:
 ...     path = Path(folder) / "answers.jsonl"
 ...     journal = Journal(path, course="saltmere", module="lock-pin", form="K7", apprentice="amir")

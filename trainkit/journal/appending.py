@@ -15,15 +15,14 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from trainkit.errors import JournalError
-from trainkit.items.responses import Response, read_response
+from trainkit.items.kinds import Response
+from trainkit.items.reading import read_response
 from trainkit.journal.lines import FILE_LIMIT, LINE_LIMIT, JournalLine, line_digest, parse, read
 
 if sys.platform == "win32":
     import msvcrt
 else:
     import fcntl
-
-__all__ = ["Journal", "now", "sync_folder"]
 
 
 def now() -> datetime:

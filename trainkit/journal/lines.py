@@ -14,20 +14,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationError
 
 from trainkit.errors import JournalError
-from trainkit.items.responses import Response, Value
-
-__all__ = [
-    "FILE_LIMIT",
-    "JOURNAL_FILE",
-    "LINE_LIMIT",
-    "JournalLine",
-    "Problem",
-    "Reading",
-    "content_of",
-    "line_digest",
-    "parse",
-    "read",
-]
+from trainkit.items.kinds import Response, Value
 
 JOURNAL_FILE = "answers.jsonl"
 # The longest honest line, a scenario of 200 actions, has about 9 kB; a hundred thousand changes of mind fit the file.

@@ -8,8 +8,6 @@ from fractions import Fraction
 
 from trainkit.errors import LockPinError
 
-__all__ = ["degrees", "wrapped"]
-
 
 def degrees(value: object, what: str = "angle") -> Fraction:
     """Return a number of degrees exactly; a decimal fraction is taken as it is written.

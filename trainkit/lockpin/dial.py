@@ -9,8 +9,6 @@ from typing import Literal
 from trainkit.errors import LockPinError
 from trainkit.lockpin.angles import degrees
 
-__all__ = ["Dial"]
-
 
 @dataclass(frozen=True, slots=True)
 class Dial:

@@ -8,8 +8,6 @@ from fractions import Fraction
 
 from trainkit.lockpin.setup import Setup
 
-__all__ = ["Lattice", "lattice"]
-
 
 def lattice(setup: Setup) -> Lattice:
     """Return the lattice of a setup; it is worked out once."""
@@ -29,27 +27,6 @@ class Lattice:
     setup : Setup
         Whose angles are to be whole.
     """
-
-    __slots__ = (
-        "back_off",
-        "clearance",
-        "false_holes",
-        "give_up",
-        "half",
-        "lash_to_mark",
-        "lines",
-        "little",
-        "marked",
-        "passings",
-        "period",
-        "press",
-        "right_every",
-        "scale",
-        "shared",
-        "to_component",
-        "to_pin",
-        "tolerance",
-    )
 
     def __init__(self, setup: Setup) -> None:
         angles = (
@@ -86,10 +63,6 @@ class Lattice:
     def angle(self, ticks: int) -> Fraction:
         """Return ticks as crank degrees."""
         return Fraction(ticks, self.scale)
-
-    def driven(self, crank: int) -> tuple[int, int, int, int]:
-        """Return crank, fork, hole and component with all lash taken up forward."""
-        return crank, crank, crank, crank
 
     def drawn_back(self, crank: int) -> tuple[int, int, int, int]:
         """Return crank, fork, hole and component with all lash taken up backwards: the rest is left ahead."""

@@ -10,8 +10,6 @@ from functools import cache
 from trainkit.errors import LockPinError
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 
-__all__ = ["Effect", "Met", "act", "act_unchecked", "possible"]
-
 
 class Met(Enum):
     """What eye and hand meet during an action."""
@@ -208,29 +206,9 @@ def _ended(state: State, outcome: Consequence, met: Met = Met.NOTHING, swept: in
     return Effect(replace(state, outcome=outcome, pin=pin), met, swept)
 
 
-def _on(state: State) -> Effect:
-    return _bar(state, state.lattice.next_line(state.passing, state.mark, 1), feeling=True)
-
-
-def _back(state: State) -> Effect:
-    return _bar(state, state.lattice.next_line(state.passing, state.mark, -1), feeling=True)
-
-
-def _on_to_press(state: State) -> Effect:
-    return _bar(state, state.lattice.press_ahead(state.passing, state.mark), feeling=False)
-
-
 def _back_off(state: State) -> Effect:
     target = state.lattice.back_off_behind(state.passing, state.mark)
     return Effect(state) if target is None else _bar(state, target, feeling=False)
-
-
-def _bar_off(state: State) -> Effect:
-    return Effect(replace(state, bar_on=False))
-
-
-def _fit_bar(state: State) -> Effect:
-    return Effect(replace(state, bar_on=True))
 
 
 def _pin_out(state: State) -> Effect:
@@ -271,16 +249,16 @@ def _starter(state: State) -> Effect:
 _ACTS: Mapping[Action, Callable[[State], Effect]] = {
     Action.FREE: _free,
     Action.CHECK: _check,
-    Action.ON_TO_PRESS: _on_to_press,
+    Action.ON_TO_PRESS: lambda state: _bar(state, state.lattice.press_ahead(state.passing, state.mark), feeling=False),
     Action.PRESS: _press,
     Action.LET_GO: _let_go,
     Action.BACK_OFF: _back_off,
-    Action.ON: _on,
-    Action.BACK: _back,
-    Action.BAR_OFF: _bar_off,
+    Action.ON: lambda state: _bar(state, state.lattice.next_line(state.passing, state.mark, 1), feeling=True),
+    Action.BACK: lambda state: _bar(state, state.lattice.next_line(state.passing, state.mark, -1), feeling=True),
+    Action.BAR_OFF: lambda state: Effect(replace(state, bar_on=False)),
     Action.DECLARE: _declare,
     Action.PIN_OUT: _pin_out,
-    Action.FIT_BAR: _fit_bar,
+    Action.FIT_BAR: lambda state: Effect(replace(state, bar_on=True)),
     Action.TIGHTEN: _tighten,
     Action.STARTER: _starter,
 }

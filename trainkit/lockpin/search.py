@@ -11,8 +11,6 @@ from trainkit.lockpin.motion import act_unchecked, possible
 from trainkit.lockpin.setup import Setup
 from trainkit.lockpin.state import Action, Consequence, State
 
-__all__ = ["acceptable", "effort", "nearer", "shortest_way"]
-
 # Barring a quarter turn of the crank counts as one more action: else two whole turns would be "shorter" than backing
 # off a little and coming forward again. Backwards it counts four times: an engine is made to turn one way, and is
 # barred back for a run-up only (common practice, no source).

@@ -12,8 +12,6 @@ from trainkit.gears import least_common_multiple
 from trainkit.lockpin.angles import degrees, wrapped
 from trainkit.lockpin.dial import Dial
 
-__all__ = ["CYCLE", "DeadCentre", "MarksOn", "Setup", "Tells"]
-
 CYCLE = 720  # crank degrees of one four-stroke cycle
 # More than any train of plain gears needs; a larger count comes from a mistyped fraction.
 _MOST_PASSINGS = 120

@@ -12,8 +12,6 @@ from trainkit.lockpin.angles import degrees
 from trainkit.lockpin.lattice import Lattice, lattice
 from trainkit.lockpin.setup import Setup
 
-__all__ = ["Action", "Consequence", "Pin", "State"]
-
 
 class Action(StrEnum):
     """What can be done; the value is a stable identifier.
@@ -194,7 +192,7 @@ class State:
                 remedy="Count from the nearest passing of the hole.",
             )
         crank = ahead if turned == "forward" else ahead - lat.lash_to_mark
-        places = lat.driven(crank) if turned == "forward" else lat.drawn_back(crank)
+        places = (crank,) * 4 if turned == "forward" else lat.drawn_back(crank)
         return cls(
             setup,
             passing % setup.passings,

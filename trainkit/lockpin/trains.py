@@ -11,8 +11,6 @@ from trainkit.lockpin.angles import degrees
 from trainkit.lockpin.dial import Dial
 from trainkit.lockpin.setup import MarksOn, Setup
 
-__all__ = ["from_train"]
-
 
 def from_train(
     train: GearTrain,

@@ -11,8 +11,6 @@ from trainkit.lockpin.setup import Setup
 from trainkit.lockpin.state import Action, Consequence, Pin, State
 from trainkit.sentences import decimal, noun, with_unit
 
-__all__ = ["ACTIONS", "OUTCOMES", "crank_degrees", "early_or_late", "place", "seen", "truth", "where"]
-
 # What can be done, said to the person who does it. "The stroke" stands for the right dead centre.
 ACTIONS: Mapping[Action, str] = {
     Action.FREE: "Work the pin in and out by hand",

@@ -6,8 +6,6 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ClockText", "Id", "OneLine", "PackModel", "Paragraph", "PrintedPair", "Sourced"]
-
 # Identifiers are written by people and shown to nobody; they also name cards and options of items.
 Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=40)]
 # One line for people, and a paragraph for people.

@@ -14,8 +14,6 @@ from trainkit.packs.rules import RULES, Case, Fault
 from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 
-__all__ = ["Examination", "examine_bytes"]
-
 
 @dataclass(frozen=True, slots=True)
 class Examination:

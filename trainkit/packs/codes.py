@@ -6,8 +6,6 @@ stays in the list.
 
 from __future__ import annotations
 
-__all__ = ["CODES"]
-
 CODES: dict[str, str] = {
     # The file and its shape
     "file-unreadable": "there is no such file, or it cannot be read",

@@ -8,8 +8,6 @@ from pydantic import Field
 
 from trainkit.packs.base import ClockText, Id, OneLine, Paragraph, Sourced
 
-__all__ = ["Barring", "Engine", "Gear", "LockPinTable", "Mesh", "Sense", "Viewpoint"]
-
 Viewpoint = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise"]
 _Millimetres = Annotated[float, Field(gt=0, le=5000)]

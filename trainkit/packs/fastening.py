@@ -9,8 +9,6 @@ from pydantic import Field
 
 from trainkit.packs.base import Id, OneLine, PackModel, PrintedPair, Sourced
 
-__all__ = ["Fastener", "Stage", "Tool"]
-
 _Millimetres = Annotated[float, Field(gt=0, le=5000)]
 
 

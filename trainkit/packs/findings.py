@@ -8,8 +8,6 @@ from typing import Literal
 
 from trainkit.errors import PackError
 
-__all__ = ["PackFinding", "Path", "Severity", "error_from", "key_of", "refused", "shorten"]
-
 Severity = Literal["refuse", "warn", "note"]
 # Where a value stands in the data: ("fasteners", 2, "stages", 0, "torque").
 Path = tuple[str | int, ...]

@@ -20,17 +20,6 @@ if TYPE_CHECKING:
 
     from trainkit.packs.pack import Pack
 
-__all__ = [
-    "PACK_FILE",
-    "beside",
-    "bytes_of",
-    "examine",
-    "examine_text",
-    "load",
-    "load_text",
-    "shipped",
-    "starting_point",
-]
 
 PACK_FILE = "pack.toml"
 """Name of the pack that lies beside a notebook, where explanation and practice are about another engine."""

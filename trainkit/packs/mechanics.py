@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from trainkit.packs.engine import Barring, Gear, Mesh
     from trainkit.packs.schema import Document
 
-__all__ = ["bar", "bar_lash", "gear", "lock_pin", "mesh", "procedure", "shared_shafts", "train"]
-
 
 def train(pack: Document) -> gears.GearTrain:
     """Return the gear train: the meshes of the file, and one for each shaft that several gears share.

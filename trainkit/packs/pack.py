@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     from trainkit import gears, lockpin, procedures
 
-__all__ = ["Pack"]
 
 _E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
 

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from trainkit.packs.findings import Path
 
-__all__ = ["Places"]
 
 _KEYS = ("bare_key", "quoted_key", "dotted_key")
 

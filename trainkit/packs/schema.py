@@ -14,8 +14,6 @@ from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import Configuration, Edge, Hazard, Part, Provenance, Step
 
-__all__ = ["FORMAT", "Document"]
-
 FORMAT = 1
 
 

@@ -18,45 +18,28 @@ from trainkit.packs.schema import Document
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-__all__ = ["LARGEST", "decode", "read"]
 
 LARGEST = 2_000_000  # bytes; the largest pack anyone has a use for is a tenth of it
 
 _DEEPEST = 30  # levels; a pack needs five
 
 
+def _refused(code: str, file: str, line: int, value: str, rule: str, remedy: str) -> PackFinding:
+    return PackFinding(code, "refuse", file, line, "", value, rule, remedy)
+
+
 def decode(content: bytes, file: str) -> tuple[str, tuple[PackFinding, ...]]:
     """Return the text of a pack's bytes, or what is wrong with them."""
     if len(content) > LARGEST:
-        return "", (
-            PackFinding(
-                "file-too-large",
-                "refuse",
-                file,
-                0,
-                "",
-                f"{len(content)} bytes",
-                f"A pack has at most {LARGEST} bytes.",
-                "Check that this is a pack.",
-            ),
-        )
+        rule, remedy = f"A pack has at most {LARGEST} bytes.", "Check that this is a pack."
+        return "", (_refused("file-too-large", file, 0, f"{len(content)} bytes", rule, remedy),)
     try:
         # Some editors put a byte-order mark in front, which TOML does not know.
         return content.decode("utf-8-sig").replace("\r\n", "\n"), ()
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        return "", (
-            PackFinding(
-                "text-not-utf8",
-                "refuse",
-                file,
-                line,
-                "",
-                f"byte {content[error.start]:#04x}",
-                "A pack is UTF-8 text.",
-                "Save the file again with the encoding UTF-8.",
-            ),
-        )
+        rule, remedy = "A pack is UTF-8 text.", "Save the file again with the encoding UTF-8."
+        return "", (_refused("text-not-utf8", file, line, f"byte {content[error.start]:#04x}", rule, remedy),)
 
 
 def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str, Any] | None, tuple[PackFinding, ...]]:
@@ -70,17 +53,9 @@ def read(text: str, file: str, places: Places) -> tuple[frozenset[str], dict[str
         return frozenset(), None, _not_toml(str(error), text, file, places)
     except (RecursionError, ValueError, OverflowError) as error:
         # Numbers of absurd length and nesting of absurd depth: Python refuses them in its own words.
-        found = PackFinding(
-            "text-not-toml",
-            "refuse",
-            file,
-            1,
-            "",
-            type(error).__name__,
-            "A pack is a TOML file with sensible numbers and little nesting.",
-            "Take out what is nested too deeply or written with too many digits.",
-        )
-        return frozenset(), None, (found,)
+        rule = "A pack is a TOML file with sensible numbers and little nesting."
+        remedy = "Take out what is nested too deeply or written with too many digits."
+        return frozenset(), None, (_refused("text-not-toml", file, 1, type(error).__name__, rule, remedy),)
     findings: list[PackFinding] = []
     sections = frozenset(field.alias or name for name, field in Document.model_fields.items())
     values, errors = _validated(Document, data)
@@ -124,33 +99,11 @@ def _not_toml(message: str, text: str, file: str, places: Places) -> tuple[PackF
     line = int(where[1]) if where else max(text.count("\n"), 1)
     said = message[: where.start()].strip() if where else message.replace("(at end of document)", "").strip()
     lines = text.split("\n")
-    found = [
-        PackFinding(
-            "text-not-toml",
-            "refuse",
-            file,
-            line,
-            "",
-            shorten(lines[line - 1].strip()) if line <= len(lines) else "",
-            f"A pack is a TOML file ({said}).",
-            "Mend this line; text stands in double quotes, one key a line.",
-        )
-    ]
-    found += [
-        PackFinding(
-            "text-not-toml",
-            "refuse",
-            file,
-            other,
-            "",
-            shorten(lines[other - 1].strip()) if other <= len(lines) else "",
-            "A pack is a TOML file, and this line is not.",
-            "Mend this line; text stands in double quotes, one key a line.",
-        )
-        for other in places.faults()
-        if other != line
-    ]
-    return tuple(sorted(found, key=lambda each: each.line))
+    rules = dict.fromkeys(places.faults(), "A pack is a TOML file, and this line is not.")
+    rules[line] = f"A pack is a TOML file ({said})."
+    met = {at: shorten(lines[at - 1].strip()) if at <= len(lines) else "" for at in rules}
+    remedy = "Mend this line; text stands in double quotes, one key a line."
+    return tuple(_refused("text-not-toml", file, at, met[at], rule, remedy) for at, rule in sorted(rules.items()))
 
 
 _TYPES = {

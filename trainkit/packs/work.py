@@ -8,8 +8,6 @@ from pydantic import Field
 
 from trainkit.packs.base import Id, OneLine, PackModel, Paragraph, Sourced
 
-__all__ = ["USUAL_CAUTIONS", "Configuration", "Edge", "Hazard", "Part", "Provenance", "Step"]
-
 # The cautions that open every sheet, in the order in which they are shown, each with what it is about.
 USUAL_CAUTIONS: dict[str, str] = {
     "starting": "isolating and locking out the starting system, automatic and remote start included",

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.tightening import Pattern
 
-__all__ = ["marks", "moment", "preload"]
 
 # Nut factors of plain steel threads: the usual estimates (common practice, no source).
 DRY, OILED = 0.20, 0.15

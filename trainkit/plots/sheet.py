@@ -19,7 +19,6 @@ from trainkit.figures.style import PALETTE, themed
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Curve", "Panel", "Plot", "Point", "ReferenceLine"]
 
 _DASHES = {"plain": "-", "dashed": (0, (7, 3)), "dotted": (0, (1.5, 2.5))}
 _SERIAL = count(1)

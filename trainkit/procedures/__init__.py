@@ -28,14 +28,13 @@ from __future__ import annotations
 
 from trainkit.procedures.counting import MOST_CARDS, MOST_DOWN_SETS
 from trainkit.procedures.edges import Edge, find_cycle
-from trainkit.procedures.judgement import Fault, Judgement, Move, Pair, Pairs, Repair
+from trainkit.procedures.judgement import Judgement, Move, Pair, Pairs, Repair
 from trainkit.procedures.procedure import Procedure
 
 __all__ = [
     "MOST_CARDS",
     "MOST_DOWN_SETS",
     "Edge",
-    "Fault",
     "Judgement",
     "Move",
     "Pair",

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-__all__ = ["antichain", "closure", "matching", "ones", "turned"]
-
 
 def ones(mask: int) -> Iterator[int]:
     """Yield the numbers of the bits that are set, lowest first.

@@ -8,8 +8,6 @@ from functools import lru_cache
 from trainkit.errors import ProcedureError
 from trainkit.procedures.bitsets import antichain, ones, turned
 
-__all__ = ["MOST_CARDS", "MOST_DOWN_SETS", "count_extensions", "moves_by_chance"]
-
 MOST_DOWN_SETS = 1_000_000
 MOST_CARDS = 8
 

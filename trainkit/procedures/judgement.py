@@ -12,8 +12,6 @@ from trainkit.procedures.bitsets import antichain, ones
 from trainkit.procedures.edges import Edge, S, joined
 from trainkit.procedures.relation import Relation
 
-__all__ = ["Fault", "Judgement", "Move", "Pair", "Pairs", "Repair", "judge"]
-
 
 class Pair(tuple[S, S], Generic[S]):
     """Two steps of a procedure of which the first has to come before the second.
@@ -172,28 +170,6 @@ class Repair(Generic[S]):
 
     order: tuple[S, ...]
     moves: tuple[Move[S], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Fault(Generic[S]):
-    """One fault in a written order.
-
-    Parameters
-    ----------
-    kind : str
-        ``"unknown"`` (no step of this procedure; perhaps one of another configuration), ``"repeated"``,
-        ``"missing"`` or ``"misplaced"``.
-    step : step identifier
-    places : tuple of int
-        For a missing or misplaced step, where it may stand among the other steps, counted from 0.
-    pairs : tuple of Pair
-        For a misplaced step, the broken pairs it is part of.
-    """
-
-    kind: str
-    step: S
-    places: tuple[int, ...] = ()
-    pairs: tuple[Pair[S], ...] = ()
 
 
 @dataclass(frozen=True)

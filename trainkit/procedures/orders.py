@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from trainkit.errors import ProcedureError
-from trainkit.procedures.edges import S, read_edges, read_steps
-from trainkit.procedures.judgement import Fault, Move, Pair, Repair, judge
-from trainkit.procedures.relation import Relation, relate
-
-__all__ = ["faults", "places", "repair"]
+from trainkit.procedures.edges import S
+from trainkit.procedures.judgement import Move, Repair, judge
+from trainkit.procedures.relation import Relation
 
 
 def repair(relation: Relation[S], order: Iterable[S]) -> Repair[S]:
@@ -47,29 +45,3 @@ def places(relation: Relation[S], order: Iterable[S], step: S) -> tuple[int, ...
         elif highest < 0 and relation.after[number] >> bit & 1:
             highest = at
     return tuple(range(lowest, (len(seen) if highest < 0 else highest) + 1))
-
-
-def faults(relation: Relation[S], listed: Iterable[S], written: Iterable[S]) -> tuple[Fault[S], ...]:
-    """Find what is wrong with an order as somebody wrote it; see :meth:`Procedure.faults`.
-
-    Missing steps are told in the order in which the steps are ``listed``.
-    """
-    found: list[Fault[S]] = []
-    usable: dict[S, None] = {}
-    for step in written:
-        if not relation.knows(step):
-            found.append(Fault("unknown", step))
-        elif step in usable:
-            found.append(Fault("repeated", step))
-        else:
-            usable[step] = None
-    given = read_steps(usable)
-    part = relate(given, read_edges(relation.edges_among(given), given))
-    verdict = judge(part, usable)
-    mended = repair(part, usable).order
-    for step in verdict.to_move:
-        others = [other for other in mended if other != step]
-        broken = tuple(Pair(*pair, relation) for pair in verdict.broken if step in pair)
-        found.append(Fault("misplaced", step, places(relation, others, step), broken))
-    found += [Fault("missing", step, places(relation, mended, step)) for step in listed if step not in usable]
-    return tuple(found)

@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING, Generic
 from trainkit.errors import ProcedureError
 from trainkit.procedures.counting import MOST_DOWN_SETS, count_extensions, moves_by_chance
 from trainkit.procedures.edges import Edge, S, read_edges, read_steps
-from trainkit.procedures.judgement import Fault, Judgement, Pairs, Repair, judge
-from trainkit.procedures.orders import faults, places, repair
+from trainkit.procedures.judgement import Judgement, Pairs, Repair, judge
+from trainkit.procedures.orders import places, repair
 from trainkit.procedures.relation import Relation, relate
 
 if TYPE_CHECKING:
     import random
-
-__all__ = ["Procedure"]
 
 
 class Procedure(Generic[S]):
@@ -243,23 +241,6 @@ class Procedure(Generic[S]):
         (1, 2)
         """
         return places(self._relation, order, step)
-
-    def faults(self, written: Iterable[S]) -> tuple[Fault[S], ...]:
-        """Find what is wrong with an order as somebody wrote it: whatever it holds, whatever it lacks.
-
-        Returns
-        -------
-        tuple of Fault
-            Unknown and repeated steps as they come, then misplaced ones, then missing ones. Places refer to the
-            repaired order, without the step that they are for.
-
-        Examples
-        --------
-        >>> job = Procedure("abcd", ["ab", "bc", "cd"])
-        >>> [(fault.kind, fault.step, fault.places) for fault in job.faults(["b", "a", "x", "d"])]
-        [('unknown', 'x', ()), ('misplaced', 'a', (0,)), ('missing', 'c', (2,))]
-        """
-        return faults(self._relation, self._steps, written)
 
     def count_orders(self, limit: int = MOST_DOWN_SETS) -> int:
         """Count the valid orders, exactly.

@@ -12,8 +12,6 @@ from trainkit.errors import ProcedureError
 from trainkit.procedures.bitsets import closure, ones, turned
 from trainkit.procedures.edges import Edge, S, find_cycle, joined
 
-__all__ = ["Relation", "relate"]
-
 
 @dataclass(frozen=True, slots=True)
 class Relation(Generic[S]):

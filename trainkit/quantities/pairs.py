@@ -24,8 +24,6 @@ from trainkit.quantities.decimals import THIN, exact, exact_step, plain, split_n
 from trainkit.quantities.torques import Torque, torque
 from trainkit.quantities.units import factor
 
-__all__ = ["DualUnit", "Master", "dual_unit"]
-
 Master = Literal["first", "second", "either", "neither", "undecidable"]
 Steps = float | Sequence[float] | None
 

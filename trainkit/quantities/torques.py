@@ -16,7 +16,6 @@ from trainkit.quantities.units import PINT_NAMES, UNITS, factor, ratio, torque_u
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["Torque", "settable", "torque"]
 
 # Above these a value is a slip of the keyboard: no workshop tightens anything to a meganewton metre.
 _MOST = 1e6

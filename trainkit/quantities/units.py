@@ -23,8 +23,6 @@ from types import MappingProxyType
 from trainkit.errors import QuantityError
 from trainkit.quantities.decimals import MINUSES, SPACES, clean
 
-__all__ = ["PINT_NAMES", "UNITS", "factor", "ratio", "torque_unit"]
-
 # Canonical name, and the force and the length it multiplies, by pint's names.
 PINT_NAMES = MappingProxyType(
     {

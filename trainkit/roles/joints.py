@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from trainkit.quantities import Torque
     from trainkit.tightening import JointState
 
-__all__ = ["ExampleJoint", "Reach", "joint", "other_unit", "reach", "torqued", "wrenches"]
 
 _PAIR = ("24 N·m", "18 lbf·ft")
 _COVER = Fastener(

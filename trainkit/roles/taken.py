@@ -2,6 +2,4 @@
 
 from __future__ import annotations
 
-__all__ = ["TAKEN"]
-
 TAKEN = "This engine's pack has none, so an example is taken that belongs to no engine."

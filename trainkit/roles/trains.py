@@ -12,22 +12,6 @@ if TYPE_CHECKING:
 
     Number = int | float | Fraction
 
-__all__ = [
-    "component",
-    "end",
-    "farthest_gear",
-    "forward",
-    "lock_pin",
-    "mark_on",
-    "nearest_gear",
-    "passing",
-    "pinned",
-    "says",
-    "sense",
-    "teeth",
-    "watched",
-]
-
 
 def end(viewpoint: str) -> str:
     """Return what an end of the engine is called.

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Pair
 
-__all__ = ["ExampleOrder", "bond", "order"]
-
 
 @dataclass(frozen=True, slots=True)
 class ExampleOrder:

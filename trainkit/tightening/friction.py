@@ -6,8 +6,6 @@ from numbers import Real
 
 from trainkit.errors import TighteningError
 
-__all__ = ["preload_change"]
-
 
 def preload_change(specified: float, actual: float) -> float:
     """Return by what factor preload changes when a thread meets the same torque in another condition.
@@ -48,6 +46,4 @@ def preload_change(specified: float, actual: float) -> float:
 
 
 def _is_nut_factor(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return 0.03 <= float(value) <= 1
+    return not isinstance(value, bool) and isinstance(value, Real) and 0.03 <= float(value) <= 1

@@ -15,8 +15,6 @@ from typing import Literal
 from trainkit.errors import TighteningError
 from trainkit.tightening.stages import WORKS, Schedule, Stage, StageName, WorkName
 
-__all__ = ["Fault", "Joint", "JointState", "Loosen", "Outcome", "Renew", "Tighten", "Work", "step"]
-
 FaultCode = Literal["skipped", "ahead", "angle-again", "reused", "too-tight", "too-loose", "disturbed"]
 Hold = Literal["loose", "finger-tight", "snug", "first", "final"]
 

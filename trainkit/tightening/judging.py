@@ -20,24 +20,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-__all__ = [
-    "MOST_EXACT",
-    "SECOND_WEIGHT",
-    "Bounds",
-    "MomentVerdict",
-    "OutwardVerdict",
-    "Pull",
-    "best_by_moments",
-    "best_outwards",
-    "bounds",
-    "judge_moments",
-    "judge_outwards",
-    "next_by_moments",
-    "next_outwards",
-    "pull",
-    "rings",
-]
-
 Places = tuple[tuple[float, float], ...]
 
 MOST_EXACT = 16  # bolts; the search runs over all sets of bolts, 65 536 of them
@@ -73,6 +55,8 @@ class MomentVerdict:
 
     Parameters
     ----------
+    order : tuple of str
+        The bolts, first to last; workbooks print them.
     moments : tuple of float
         Unbalanced moment after each bolt, in units of one preload times the mean radius.
     cost : float
@@ -81,6 +65,7 @@ class MomentVerdict:
         What all orders of this pattern can cost.
     """
 
+    order: tuple[str, ...]
     moments: tuple[float, ...]
     cost: float
     bounds: Bounds
@@ -177,8 +162,8 @@ def bounds(places: Places) -> Bounds:
     return _table(places).bounds
 
 
-def judge_moments(places: Places, order: Sequence[int]) -> MomentVerdict:
-    """Judge an order of a near-circular pattern."""
+def judge_moments(places: Places, order: Sequence[int], names: tuple[str, ...] = ()) -> MomentVerdict:
+    """Judge an order of a near-circular pattern; ``names`` are the bolts in that order."""
     first, second = _vectors(places)
     moment = double = 0j
     moments = []
@@ -188,7 +173,7 @@ def judge_moments(places: Places, order: Sequence[int]) -> MomentVerdict:
         double += second[place]
         moments.append(abs(moment))
         cost += _weigh(moment, double)
-    return MomentVerdict(tuple(moments), cost, _table(places).bounds)
+    return MomentVerdict(names, tuple(moments), cost, _table(places).bounds)
 
 
 def pull(places: Places, tightened: Sequence[int]) -> Pull:

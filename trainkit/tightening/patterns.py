@@ -12,8 +12,6 @@ from typing import Literal
 from trainkit.errors import TighteningError
 from trainkit.tightening import judging
 
-__all__ = ["Pattern", "Shape"]
-
 Shape = Literal["few", "circle", "long", "other"]
 
 # How far from a circle a pattern may be: radii within 15 % of their mean, no gap over 150 degrees.
@@ -90,7 +88,7 @@ class Pattern:
         TighteningError
             For a number of bolts or a diameter that cannot be.
         """
-        if not _is_count(count):
+        if type(count) is not int or not 1 <= count <= _MOST_BOLTS:
             raise TighteningError(
                 count, rule=f"A pattern has 1 to {_MOST_BOLTS} bolts.", remedy="Give their whole number."
             )
@@ -156,7 +154,7 @@ class Pattern:
         places = self._places(order)
         self._must_have_question()
         if self.shape == "circle":
-            return judging.judge_moments(self.about_centre, places)
+            return judging.judge_moments(self.about_centre, places, tuple(order))
         return judging.judge_outwards(self.along_axis, places, self.names)
 
     def best_order(self) -> tuple[str, ...]:
@@ -327,10 +325,4 @@ def _point(point: Sequence[float]) -> tuple[float, float]:
 
 
 def _is_finite(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return math.isfinite(value)
-
-
-def _is_count(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= _MOST_BOLTS
+    return not isinstance(value, bool) and isinstance(value, Real) and math.isfinite(value)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from numbers import Real
 from types import MappingProxyType
 from typing import Literal
 
 from trainkit.errors import QuantityError, TighteningError
 from trainkit.quantities import Torque, torque
-
-__all__ = ["STAGE_NAMES", "WORKS", "Schedule", "Stage", "StageName", "WorkName", "faults"]
 
 StageName = Literal["finger-tight", "snug", "first", "final"]
 STAGE_NAMES: tuple[StageName, ...] = ("finger-tight", "snug", "first", "final")
@@ -58,39 +57,35 @@ class Stage:
     angle: float | None = None
 
     def __init__(self, name: str, torque: Torque | str | None = None, angle: float | None = None) -> None:
-        if not _is_stage_name(name):
+        if name not in STAGE_NAMES:
             raise TighteningError(
                 name, rule=f"The stages are {', '.join(STAGE_NAMES)}.", remedy="Name one of them.", place="stage"
             )
-        place = f"stage {name}"
-        read = None if torque is None else _torque(torque, place)
+        refused = partial(TighteningError, place=f"stage {name}")
+        read = None if torque is None else _torque(torque, f"stage {name}")
         if angle is not None and not _is_angle(angle):
-            raise TighteningError(
+            raise refused(
                 angle,
                 rule="A stage by angle turns more than 0 and at most 720 degrees.",
                 remedy="Give the further turn in degrees.",
-                place=place,
             )
         if read is not None and angle is not None:
-            raise TighteningError(
+            raise refused(
                 (read.shown(), angle),
                 rule="A stage is tightened by torque or by angle.",
                 remedy="Make two stages of it: first by torque, final by angle.",
-                place=place,
             )
         if read is None and angle is None and name in ("first", "final"):
-            raise TighteningError(
+            raise refused(
                 name,
                 rule=f"The {name} stage states a torque or an angle.",
                 remedy="Copy it from the manual that the joint belongs to.",
-                place=place,
             )
         if name == "finger-tight" and (read is not None or angle is not None):
-            raise TighteningError(
+            raise refused(
                 name,
                 rule="Finger-tight is what the fingers can do, without a tool.",
                 remedy="Leave torque and angle out, or call the stage snug.",
-                place=place,
             )
         object.__setattr__(self, "name", name)
         object.__setattr__(self, "torque", read)
@@ -225,11 +220,5 @@ def _torque(given: Torque | str, place: str) -> Torque:
         raise TighteningError(error.value, rule=error.rule, remedy=error.remedy, place=place) from None
 
 
-def _is_stage_name(value: object) -> bool:
-    return isinstance(value, str) and value in STAGE_NAMES
-
-
 def _is_angle(value: object) -> bool:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        return False
-    return 0 < float(value) <= 720
+    return not isinstance(value, bool) and isinstance(value, Real) and 0 < float(value) <= 720

@@ -7,17 +7,15 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import TrainkitError
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsResponse
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Reply
 from trainkit.widgets.state import State
 from trainkit.widgets.understanding import fit
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
+    from trainkit.items.kinds import Item
     from trainkit.journal import Journal, JournalLine
-
-__all__ = ["Assessed"]
 
 
 class Assessed(State):
@@ -36,7 +34,7 @@ class Assessed(State):
     --------
     >>> import tempfile
     >>> from pathlib import Path
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> from trainkit.journal import Journal
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> with tempfile.TemporaryDirectory() as folder:

@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING, Any
 from trainkit import figures
 from trainkit.errors import ResponseError
 from trainkit.items import scenarios
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsResponse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainkit.items.item import ActionsItem
+    from trainkit.items.kinds import ActionsItem
     from trainkit.items.scenarios import Play
-
-__all__ = ["Bench"]
 
 
 class Bench:

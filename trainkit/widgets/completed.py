@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Completed"]
 
 _SAME = "This one is the same for everybody. Work it out, then check."
 _YOURS = "The next line is yours: it says the answer."

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.widgets.printed import Printed
     from trainkit.widgets.state import State
 
-__all__ = ["Control", "browser_part", "on_paper", "style_sheet"]
 
 _STATIC = Path(__file__).parent / "static"
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsResponse, ObservedItem
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 
@@ -17,8 +16,6 @@ if TYPE_CHECKING:
 
     from trainkit.forms import Form
     from trainkit.journal import Journal
-
-__all__ = ["Finishing", "Progress", "progress"]
 
 
 @dataclass(frozen=True, slots=True)

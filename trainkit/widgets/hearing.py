@@ -9,8 +9,6 @@ from typing import Any
 
 from trainkit.errors import ResponseError, TrainkitError
 
-__all__ = ["Listener", "Message", "Reply", "unknown"]
-
 Message = Mapping[str, Any]
 Reply = dict[str, Any]
 

@@ -28,7 +28,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["TARGET", "Channel", "authored", "channel"]
 
 TARGET = "trainkit.workbook"
 # Pages that were closed without a word are not known; the oldest go.

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from trainkit.packs import Pack
 
-__all__ = ["Movable", "movable"]
-
 
 class Movable(Control):
     """An instrument on the screen: something to move and look at, which asks and records nothing.

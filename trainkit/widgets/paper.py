@@ -36,8 +36,8 @@ def answer_words(item: Item, response: Response) -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.responses import ChoiceResponse
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceResponse
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> answer_words(item, ChoiceResponse(option="b"))
     'back'
@@ -54,8 +54,8 @@ def said(item: Item, response: Response | None) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from trainkit.items.item import NumberItem
-    >>> from trainkit.items.responses import NumberResponse
+    >>> from trainkit.items.kinds import NumberItem
+    >>> from trainkit.items.kinds import NumberResponse
     >>> item = NumberItem(prompt="How much?", units=("N·m",), to_nearest="to the nearest 1 N·m")
     >>> said(item, NumberResponse(text="31", unit="N·m"))
     ('31\u2009N·m',)
@@ -73,7 +73,7 @@ def task(item: Item) -> tuple[str, list[str]]:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> task(ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back"))))
     ('Choose one.', ['on', 'back'])
     """

@@ -16,14 +16,12 @@ from trainkit.widgets.state import State
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.kinds import Item, Key
     from trainkit.items.marking import Mark
     from trainkit.items.pacing import Paced
     from trainkit.items.template import Template
     from trainkit.packs import Pack
 
-__all__ = ["Practised", "explanation"]
 
 # What is said of a question's difficulty, where the one before lets it be said.
 _HARDER = "A little harder now."

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from trainkit.cards import Card
 
-__all__ = ["Printed"]
-
 
 class Printed:
     """A summary card.

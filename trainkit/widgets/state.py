@@ -36,7 +36,6 @@ from trainkit.widgets.understanding import fit, understood
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["KINDS", "State"]
 
 KINDS = tuple(name for name, look in LOOKS.items() if look.exercise is not None)
 """Kinds of items that have a control."""

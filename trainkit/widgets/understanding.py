@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit.errors import ResponseError
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit.widgets.kinds import look_of
 from trainkit.widgets.kinds.number import Understood, understood
 
@@ -31,7 +31,7 @@ def fit(item: Item, data: object) -> Response:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> fit(item, {"kind": "choice", "option": "b"})
     ChoiceResponse(kind='choice', option='b')

@@ -13,11 +13,10 @@ from trainkit.widgets.kinds import LOOKS
 from trainkit.widgets.state import KINDS, State
 
 if TYPE_CHECKING:
-    from trainkit.items.responses import Response
+    from trainkit.items.kinds import Response
     from trainkit.packs import Pack
     from trainkit.widgets.kinds.look import Exercise
 
-__all__ = ["WarmUp"]
 
 _UNSCORED = "Nothing here is recorded, and nobody sees it. It only shows how the controls work."
 

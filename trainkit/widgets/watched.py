@@ -8,9 +8,8 @@ from trainkit.figures.style import themed
 from trainkit.widgets import paper
 
 if TYPE_CHECKING:
-    from trainkit.items.item import ObservedItem
+    from trainkit.items.kinds import ObservedItem
 
-__all__ = ["Watched"]
 
 _SAID = "Your instructor watches this and signs for it. There is nothing to answer or to save here."
 _STYLE = (
@@ -42,7 +41,7 @@ class Watched:
 
     Examples
     --------
-    >>> from trainkit.items.item import ObservedItem, Option
+    >>> from trainkit.items.kinds import ObservedItem, Option
     >>> item = ObservedItem(prompt="Pin the engine.", steps=(Option(id="a", text="Lock out the starter."),))
     >>> print(Watched("A7", item))
     Practical work A7

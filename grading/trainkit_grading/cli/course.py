@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quoted
+from trainkit_grading.cli.output import JsonOption, command, perform, quoted
 
 if TYPE_CHECKING:
     from trainkit_grading.cli.questions import Wishes
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.course.settings import CourseModule
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["register"]
 
 _Modules = Annotated[
     list[str] | None, typer.Argument(metavar="[MODULE]...", help="The modules; all of the course without.")
@@ -23,11 +23,8 @@ _Modules = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
-    app.command()(new)
-    app.command()(check)
-    app.command()(build)
-    app.command()(assign)
-    app.command()(collect)
+    for each in (new, check, build, assign, collect):
+        app.command()(each)
 
 
 def new(
@@ -136,42 +133,42 @@ def _as_title(said: str) -> str:
     return said if said != short_name(said) else ""
 
 
-def check(course: CourseOption = Path(), json: JsonOption = False) -> None:
+@command("Checking")
+def check(root: Path, progress: Progress) -> Outcome:
     """Look at settings, roster, packs and modules."""
+    from trainkit_grading.release.check import check as look
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.release.check import check as look
-
-        return look(course, progress)
-
-    perform("check", json, work, "Checking")
+    return look(root, progress)
 
 
-def build(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
+@command("Drawing")
+def build(
+    course: Course,
+    progress: Progress,
+    modules: _Modules = None,
+) -> Outcome:
     """Draw forms and keys; write nbgrader's source."""
+    from trainkit_grading.release.build import build as make
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.release.build import build as make
-
-        return make(Course.load(course), modules or (), progress)
-
-    perform("build", json, work, "Drawing")
+    return make(course, modules or (), progress)
 
 
-def assign(modules: _Modules = None, course: CourseOption = Path(), json: JsonOption = False) -> None:
+@command("Giving out")
+def assign(
+    course: Course,
+    progress: Progress,
+    modules: _Modules = None,
+) -> Outcome:
     """Give modules out: release, shared disk, zips."""
+    from trainkit_grading.release.assign import assign as give_out
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.release.assign import assign as give_out
-
-        return give_out(Course.load(course), modules or (), progress)
-
-    perform("assign", json, work, "Giving out")
+    return give_out(course, modules or (), progress)
 
 
+@command("Collecting")
 def collect(
+    course: Course,
+    progress: Progress,
     source: Annotated[
         Path | None,
         typer.Option("--from", help="A zip or a folder of zips. Without: the course's inbox and shared disk."),
@@ -179,15 +176,8 @@ def collect(
     apprentice: Annotated[
         str | None, typer.Option("--apprentice", help="Who it is from: your word for a zip without a personal code.")
     ] = None,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Take in what was handed in, answers only."""
+    from trainkit_grading.intake.collect import collect as take_in
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.intake.collect import collect as take_in
-
-        return take_in(Course.load(course), source, apprentice, progress)
-
-    perform("collect", json, work, "Collecting")
+    return take_in(course, source, apprentice, progress)

@@ -9,6 +9,7 @@ where it was done.
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 import os
 import random
@@ -36,7 +37,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.cli.simulate import Habits
 
-__all__ = ["PEOPLE", "demo", "people"]
 
 _MARKER = "demo.json"
 _TITLE = "Saltmere drainage board: standby sets, first year"
@@ -177,22 +177,22 @@ def demo(
     folder = into.expanduser().absolute()
     plan = _Plan.of(folder, seed, apprentices, clock().astimezone(UTC))
     course = _course(folder / "course", plan)
-    steps = _Steps(progress, (4 * len(course.modules) + 1) * apprentices)
+    within = _steps(progress, (4 * len(course.modules) + 1) * apprentices)
     done: list[str] = []
     findings: list[Finding] = []
     told: dict[str, Any] = {}
     parts: tuple[Callable[[], Outcome], ...] = (
-        lambda: build(course, progress=steps.within("drawing forms")),
+        lambda: build(course, progress=within("drawing forms")),
         # A week before: whoever is simulated has begun before now.
-        lambda: assign(course, progress=steps.within("giving out"), clock=lambda: plan.begun - timedelta(days=7)),
-        lambda: _answer(folder, course, plan, steps.within("answering")),
+        lambda: assign(course, progress=within("giving out"), clock=lambda: plan.begun - timedelta(days=7)),
+        lambda: _answer(folder, course, plan, within("answering")),
         lambda: _hand_in(folder, course, plan, late=False),
         lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),
         lambda: _hand_in(folder, course, plan, late=True),
         lambda: collect(course, clock=lambda: plan.begun),
         lambda: _watch(course, plan),
-        lambda: mark(course, progress=steps.within("marking")),
-        lambda: feedback(course, zipped=True, progress=steps.within("writing feedback"), clock=clock),
+        lambda: mark(course, progress=within("marking")),
+        lambda: feedback(course, zipped=True, progress=within("writing feedback"), clock=clock),
         lambda: _observe(course, plan),
         lambda: report(course, clock=clock),
         lambda: for_instructor(course, clock=clock),
@@ -219,22 +219,10 @@ def demo(
     )
 
 
-class _Steps:
-    """Turns the progress of each part into that of the whole."""
-
-    def __init__(self, progress: Progress, total: int) -> None:
-        self._progress = progress
-        self._total = total
-        self._done = 0
-
-    def within(self, what: str) -> Progress:
-        """Return what a part reports its progress to."""
-
-        def report(_: int, __: int, which: str) -> None:
-            self._done = min(self._total, self._done + 1)
-            self._progress(self._done, self._total, f"{what}: {which}")
-
-        return report
+def _steps(progress: Progress, total: int) -> Callable[[str], Progress]:
+    """Return what names a part and gives what it reports to: its progress becomes that of the whole."""
+    done = itertools.count(1)
+    return lambda what: lambda _, __, which: progress(min(total, next(done)), total, f"{what}: {which}")
 
 
 def _course(folder: Path, plan: _Plan) -> Course:

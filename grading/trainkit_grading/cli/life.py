@@ -7,21 +7,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform, quoted
+from trainkit_grading.cli.output import CourseOption, JsonOption, command, perform, quoted
 
 if TYPE_CHECKING:
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["register"]
 
 _Cohort = Annotated[str, typer.Option("--cohort", help="Only people of this cohort.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
-    app.command()(status)
-    app.command()(answers)
-    app.command()(preview)
+    for each in (status, answers, preview):
+        app.command()(each)
     app.add_typer(_roster, name="roster")
 
 
@@ -34,61 +33,47 @@ def _people() -> None:
 
 
 @_roster.command("import")
+@command(name="roster import")
 def roster_import(
+    course: Course,
     file: Annotated[Path, typer.Argument(help="A CSV file with a column Name, or First name and Last name.")],
     cohort: Annotated[str, typer.Option("--cohort", help="The cohort of everybody on the list.")] = "",
     leavers: Annotated[
         bool, typer.Option("--leavers", help="Whoever is not on the list has left: write today as their last day.")
     ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would be done.")] = False,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Take a list of people into the roster: new, changed, no longer listed."""
+    from trainkit_grading.course.enrolment import enrol
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.enrolment import enrol
-        from trainkit_grading.course.folder import Course
-
-        return enrol(Course.load(course), file, cohort, leavers=leavers, dry_run=dry_run)
-
-    perform("roster import", json, work)
+    return enrol(course, file, cohort, leavers=leavers, dry_run=dry_run)
 
 
+@command("Looking")
 def status(
+    course: Course,
+    progress: Progress,
     module: Annotated[str, typer.Option("--module", help="Only this module, and everybody in it by name.")] = "",
     cohort: _Cohort = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Tell what is open, out, late, to mark, and what to do next."""
+    from trainkit_grading.reports.status import status as tell
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.status import status as tell
-
-        return tell(Course.load(course), module, cohort, progress)
-
-    perform("status", json, work, "Looking")
+    return tell(course, module, cohort, progress)
 
 
+@command()
 def answers(
+    course: Course,
     module: Annotated[str, typer.Argument(help="The module.")],
     apprentice: Annotated[str, typer.Option("--apprentice", help="Whose form.")],
     attempt: Annotated[int, typer.Option("--attempt", min=0, max=20, help="Which attempt; 0 for the current one.")] = 0,
     html: Annotated[bool, typer.Option("--html", help="A page with pictures, too: in keys/, for you alone.")] = False,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Show somebody's form with key and working; for course staff only."""
+    from trainkit_grading.reports.answer_key import answers as tell
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.answer_key import answers as tell
-
-        return tell(Course.load(course), module, apprentice, attempt, html=html)
-
-    perform("answers", json, work)
+    return tell(course, module, apprentice, attempt, html=html)
 
 
 def preview(

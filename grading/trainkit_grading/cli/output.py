@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 import json
 import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, get_type_hints
 
 import typer
 from rich.box import SIMPLE_HEAD
@@ -22,14 +24,17 @@ from trainkit.errors import TrainkitError
 from trainkit_grading.support.markup import plain
 from trainkit_grading.support.outcome import Outcome, Progress, Table, quiet, refused
 
-__all__ = ["CourseOption", "JsonOption", "perform", "progress_bar", "quoted", "show"]
-
 CourseOption = Annotated[
     Path,
     typer.Option("--course", help="The course folder; without it, the folder you are in.", show_default=False),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 
+_OWN = [
+    inspect.Parameter(name, inspect.Parameter.POSITIONAL_OR_KEYWORD, default=default, annotation=of)
+    for name, default, of in (("course", Path(), CourseOption), ("json", False, JsonOption))
+]
+_GIVEN = ("course", "root", "progress")
 _SIGNS = {"refused": ("✗ refused", "bold red"), "warning": ("! look at", "yellow"), "note": ("· note", "dim")}
 
 
@@ -50,6 +55,40 @@ def perform(command: str, as_json: bool, work: Callable[[Progress], Outcome], ti
     show(outcome, as_json)
     if not outcome.ok:
         raise typer.Exit(1)
+
+
+def command(title: str = "", *, name: str = "") -> Callable[[Callable[..., Outcome]], Callable[..., None]]:
+    """Make a command of the function that does its work and returns what it did.
+
+    The command has the options of the function and ``--json``. What the function takes under these names is no option:
+    ``progress``, to which it reports; ``course``, the loaded course, or ``root``, the course folder as it was named.
+    With one of these two the command has ``--course``. With ``title`` a person at a terminal sees a bar.
+    """
+
+    def made(work: Callable[..., Outcome]) -> Callable[..., None]:
+        asked = inspect.signature(work).parameters
+        own = _OWN[1:] if asked.keys().isdisjoint({"course", "root"}) else _OWN
+
+        @functools.wraps(work)
+        def run(*, json: bool, course: Path = Path(), **said: object) -> None:
+            def done(progress: Progress) -> Outcome:
+                given: dict[str, object] = {"progress": progress, "root": course}
+                if "course" in asked:
+                    from trainkit_grading.course.folder import Course
+
+                    given["course"] = Course.load(course)
+                return work(**said, **{each: given[each] for each in given.keys() & asked.keys()})
+
+            perform(name or work.__name__.replace("_", "-"), json, done, title)
+
+        # A module names these three for type checkers only, so that what is heavy loads when it is needed.
+        types = get_type_hints(work, None, {"Course": object, "Outcome": Outcome, "Progress": Progress}, True)
+        options = [asked[each].replace(annotation=types[each]) for each in asked if each not in _GIVEN] + own
+        run.__annotations__ = {each.name: each.annotation for each in options}
+        run.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]  # typer reads it
+        return run
+
+    return made
 
 
 def show(outcome: Outcome, as_json: bool) -> None:

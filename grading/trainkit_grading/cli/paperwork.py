@@ -8,42 +8,39 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.output import command
 
 if TYPE_CHECKING:
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
-
-__all__ = ["register"]
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
-    app.command()(sheet)
-    app.command()(enter)
+    for each in (sheet, enter):
+        app.command()(each)
 
 
+@command("Writing sheets")
 def sheet(
+    course: Course,
+    progress: Progress,
     module: Annotated[str, typer.Argument(help="The module; it has been assigned.")],
     apprentices: Annotated[
         list[str] | None, typer.Option("--apprentice", help="For whom, once for each. Without: everybody.")
     ] = None,
     cohort: Annotated[str, typer.Option("--cohort", help="For everybody in this cohort.")] = "",
     pdf: Annotated[bool, typer.Option("--pdf", help="As PDF, too; Chromium, Chrome or Edge prints it.")] = False,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Write the workbook and everybody's answer sheet, to be printed."""
+    from trainkit_grading.paper.sheets import make_sheets
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.paper.sheets import make_sheets
-
-        return make_sheets(Course.load(course), module, apprentices or (), cohort, pdf=pdf, progress=progress)
-
-    perform("sheet", json, work, "Writing sheets")
+    return make_sheets(course, module, apprentices or (), cohort, pdf=pdf, progress=progress)
 
 
+@command()
 def enter(
+    course: Course,
     form: Annotated[str, typer.Argument(help="The code at the head of the sheet, with its check sign.")],
     by: Annotated[str, typer.Option("--by", help="Who types; without, it is asked.")] = "",
     first: Annotated[Path | None, typer.Option("--first", help="Table with the first pass, as CSV.")] = None,
@@ -52,20 +49,13 @@ def enter(
         Path | None, typer.Option("--third", help="Table with what the two passes differ in, typed again.")
     ] = None,
     why: Annotated[str, typer.Option("--why", help="Why a sheet that was taken is typed again.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Take in what was written on a sheet; it is typed twice."""
+    from trainkit_grading.paper.entering import enter as take
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.paper.entering import enter as take
-
-        named = {1: first, 2: second, 3: third}
-        files = {number: path for number, path in named.items() if path is not None}
-        return take(Course.load(course), form, _asked, by=by, files=files, why=why)
-
-    perform("enter", json, work)
+    named = {1: first, 2: second, 3: third}
+    files = {number: path for number, path in named.items() if path is not None}
+    return take(course, form, _asked, by=by, files=files, why=why)
 
 
 def _asked(text: str) -> str:

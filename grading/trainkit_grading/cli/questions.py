@@ -9,7 +9,7 @@ import re
 import sys
 import unicodedata
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
@@ -19,8 +19,6 @@ import typer
 from trainkit.cli.speech import say
 from trainkit.errors import TrainkitError
 from trainkit_grading.errors import CourseError
-
-__all__ = ["Wishes", "answered", "at_terminal", "dues", "moment", "short_name"]
 
 T = TypeVar("T")
 
@@ -53,38 +51,25 @@ def answered(folder: Path, wishes: Wishes) -> Wishes:
     if open_questions:
         say(f"A new course in {folder}. {open_questions} questions; Enter takes what stands in brackets.")
     plain = " ".join(folder.absolute().name.split()) or "Course"
-    title = wishes.title if wishes.title is not None else _ask("Title, as people read it", plain, _title)
-    name = wishes.name
-    if name is None:
-        name = _ask("Short name: small letters, digits, hyphens", short_name(title), _short)
-    chosen = wishes.modules
-    if chosen is None:
+
+    def wish(name: str, question: str, default: str, understood: Callable[[str], T]) -> T:
+        said: T | None = getattr(wishes, name)
+        return said if said is not None else _ask(question, default, understood)
+
+    title = wish("title", "Title, as people read it", plain, _title)
+    name = wish("name", "Short name: small letters, digits, hyphens", short_name(title), _short)
+    if wishes.modules is None:
         for number, module in enumerate(known, start=1):
             say(f"  {number}  {module}")
-        chosen = _ask("Modules, as numbers like 1-4,7", "all", lambda text: _modules(text, known))
-    cohorts = wishes.cohorts
-    if cohorts is None:
-        cohorts = _ask("Cohorts, names parted by commas", "none", _cohorts)
-    due = wishes.due
-    if due is None:
-        due = _ask("When the modules are due, like 2027-04-01 16:00", "no date", _due)
-    attempts = wishes.attempts if wishes.attempts is not None else _ask("Attempts that count at most", "3", _attempts)
-    exchange = wishes.exchange
-    if exchange is None:
-        exchange = _ask("Folder on a disk that the apprentices share with you", "none: zips", _folder)
-    database = wishes.database
-    if database is None:
-        database = _ask("Marks in a file here, or the address of a PostgreSQL database", "file", _database)
-    return replace(
-        wishes,
-        title=title,
-        name=name,
-        modules=chosen,
-        cohorts=cohorts,
-        due=due,
-        attempts=attempts,
-        exchange=exchange,
-        database=database,
+    return Wishes(
+        title,
+        name,
+        wish("modules", "Modules, as numbers like 1-4,7", "all", lambda text: _modules(text, known)),
+        wish("cohorts", "Cohorts, names parted by commas", "none", _cohorts),
+        wish("due", "When the modules are due, like 2027-04-01 16:00", "no date", _due),
+        wish("attempts", "Attempts that count at most", "3", _attempts),
+        wish("exchange", "Folder on a disk that the apprentices share with you", "none: zips", _folder),
+        wish("database", "Marks in a file here, or the address of a PostgreSQL database", "file", _database),
     )
 
 

@@ -8,27 +8,25 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.output import CourseOption, JsonOption, command, perform
 
 if TYPE_CHECKING:
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.support.outcome import Outcome, Progress
 
-__all__ = ["TIMES", "register"]
 
 TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M%z", "%Y-%m-%dT%H:%M:%S%z"]
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
-    app.command()(session)
-    app.command()(ledger)
-    app.command()(verify)
-    app.command()(export)
-    app.command()(forget)
-    app.command()(archive)
+    for each in (session, ledger, verify, export, forget, archive):
+        app.command()(each)
 
 
+@command()
 def session(
+    course: Course,
     module: Annotated[str, typer.Argument(help="The module that was sat.")],
     invigilator: Annotated[str, typer.Option("--invigilator", help="Who watched.")],
     room: Annotated[str, typer.Option("--room", help="Where.")],
@@ -39,71 +37,51 @@ def session(
         list[str] | None,
         typer.Option("--apprentice", help="Who sat it, once for each; without, all whose answers fall into the time."),
     ] = None,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Record who watched an assessment, where and when."""
+    from trainkit_grading.record.sessions import Session, watch
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.record.sessions import Session, watch
-
-        # A time without a zone is the time on the clock of this room.
-        sat = Session(
-            module, invigilator, room, begin.astimezone(), end.astimezone(), aids, tuple(sorted(set(apprentices or ())))
-        )
-        return watch(Course.load(course), sat)
-
-    perform("session", json, work)
+    # A time without a zone is the time on the clock of this room.
+    sat = Session(
+        module, invigilator, room, begin.astimezone(), end.astimezone(), aids, tuple(sorted(set(apprentices or ())))
+    )
+    return watch(course, sat)
 
 
+@command()
 def ledger(
+    course: Course,
     module: Annotated[str, typer.Option("--module", help="Only this module.")] = "",
     apprentice: Annotated[str, typer.Option("--apprentice", help="Only this person.")] = "",
     waiting: Annotated[bool, typer.Option("--open", help="Only what waits for a person, and what to do.")] = False,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Tell what stands in the ledger: every mark, every change, who and why."""
+    from trainkit_grading.keeping.verify import still_open, tell
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.keeping.verify import still_open, tell
-
-        return (still_open if waiting else tell)(Course.load(course), module, apprentice)
-
-    perform("ledger", json, work)
+    return (still_open if waiting else tell)(course, module, apprentice)
 
 
-def verify(course: CourseOption = Path(), json: JsonOption = False) -> None:
+@command("Verifying")
+def verify(course: Course, progress: Progress) -> Outcome:
     """Prove that ledger, gradebook and journals are untouched."""
+    from trainkit_grading.keeping.verify import prove
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.keeping.verify import prove
-
-        return prove(Course.load(course), progress)
-
-    perform("verify", json, work, "Verifying")
+    return prove(course, progress)
 
 
+@command("Exporting")
 def export(
+    course: Course,
+    progress: Progress,
     kind: Annotated[Literal["csv", "xlsx"], typer.Option("--as", help="A file a table, or one spreadsheet.")] = "csv",
     pseudonyms: Annotated[
         bool, typer.Option("--pseudonyms", help="No names, no free text, and days in the place of moments.")
     ] = False,
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Write results, marks, readiness and observations as tables with a documented schema."""
+    from trainkit_grading.reports.exports.export import export as write
 
-    def work(progress: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.reports.exports.export import export as write
-
-        return write(Course.load(course), kind, pseudonyms=pseudonyms, progress=progress)
-
-    perform("export", json, work, "Exporting")
+    return write(course, kind, pseudonyms=pseudonyms, progress=progress)
 
 
 def forget(

@@ -8,27 +8,24 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit_grading.cli.output import CourseOption, JsonOption, perform
+from trainkit_grading.cli.output import command
 from trainkit_grading.cli.recordkeeping import TIMES
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.signoff.observations import Observation
-    from trainkit_grading.support.outcome import Outcome, Progress
-
-__all__ = ["register"]
+    from trainkit_grading.support.outcome import Outcome
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module to ``app``."""
-    app.command()(checklist)
-    app.command()(observe)
-    app.command()(second)
-    app.command()(appeal)
-    app.command()(decide)
+    for each in (checklist, observe, second, appeal, decide):
+        app.command()(each)
 
 
+@command()
 def checklist(
+    course: Course,
     module: Annotated[
         str, typer.Argument(metavar="[MODULE]", help="A module that asks for observed work. Without: a whole pack.")
     ] = "",
@@ -38,21 +35,16 @@ def checklist(
         list[str] | None, typer.Option("--apprentice", help="For whom, once for each. Without: a blank sheet.")
     ] = None,
     cohort: Annotated[str, typer.Option("--cohort", help="For everybody in this cohort.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Write checklists of practical work, to print and for a tablet."""
+    from trainkit_grading.signoff.making import make_checklists
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.signoff.making import make_checklists
-
-        return make_checklists(Course.load(course), module, pack, configuration, apprentices or (), cohort)
-
-    perform("checklist", json, work)
+    return make_checklists(course, module, pack, configuration, apprentices or (), cohort)
 
 
+@command()
 def observe(
+    course: Course,
     file: Annotated[
         Path | None, typer.Argument(metavar="[FILE]", help="What a tablet wrote. Without: say --steps and the rest.")
     ] = None,
@@ -74,49 +66,44 @@ def observe(
         bool, typer.Option("--counts", help="It counts though a newer one is on record; with --why.")
     ] = False,
     why: Annotated[str, typer.Option("--why", help="Why something on record is said otherwise now.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Record practical work that somebody watched, from a sheet or a tablet."""
+    from trainkit_grading.errors import SignOffError
+    from trainkit_grading.signoff.checklists import find_checklist
+    from trainkit_grading.signoff.making import folder
+    from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.signoff.observing import observe as record
+    from trainkit_grading.signoff.observing import ticked
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.errors import SignOffError
-        from trainkit_grading.signoff.checklists import find_checklist
-        from trainkit_grading.signoff.making import folder
-        from trainkit_grading.signoff.observations import Observation
-        from trainkit_grading.signoff.observing import observe as record
-        from trainkit_grading.signoff.observing import ticked
-
-        loaded = Course.load(course)
-        if file is not None:
-            return _from_file(loaded, file, why)
-        if not code or at is None:
-            raise SignOffError(
-                "--checklist" if not code else "--at",
-                rule="A sheet is recorded with its code, and with date and time.",
-                remedy="Say --checklist and --at, or name the file that a tablet wrote.",
-            )
-        sheet = find_checklist(folder(loaded), code)
-        seen: Observation = Observation(
-            apprentice or sheet.apprentice,
-            sheet,
-            ticked(steps, len(sheet.steps)),
-            observer,
-            trainer,
-            engine,
-            at.astimezone(),  # a time without a zone is the time on the clock of this room
-            remark=remark,
-            again=again,
-            counts=counts,
-            why=why,
+    loaded = course
+    if file is not None:
+        return _from_file(loaded, file, why)
+    if not code or at is None:
+        raise SignOffError(
+            "--checklist" if not code else "--at",
+            rule="A sheet is recorded with its code, and with date and time.",
+            remedy="Say --checklist and --at, or name the file that a tablet wrote.",
         )
-        return record(loaded, seen)
+    sheet = find_checklist(folder(loaded), code)
+    seen: Observation = Observation(
+        apprentice or sheet.apprentice,
+        sheet,
+        ticked(steps, len(sheet.steps)),
+        observer,
+        trainer,
+        engine,
+        at.astimezone(),  # a time without a zone is the time on the clock of this room
+        remark=remark,
+        again=again,
+        counts=counts,
+        why=why,
+    )
+    return record(loaded, seen)
 
-    perform("observe", json, work)
 
-
+@command()
 def second(
+    course: Course,
     modules: Annotated[
         list[str] | None, typer.Argument(metavar="[MODULE]...", help="Of which modules; without, of all.")
     ] = None,
@@ -130,60 +117,41 @@ def second(
     file: Annotated[Path | None, typer.Option("--enter", help="The table that the second marker filled in.")] = None,
     marker: Annotated[str, typer.Option("--marker", help="Who the second marker is.")] = "",
     why: Annotated[str, typer.Option("--why", help="Why other points than are on record are right.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Draw marks for a second marker, or enter what that one gave."""
+    from trainkit_grading.decisions.double_marking.entering import enter
+    from trainkit_grading.decisions.double_marking.entering import sample as draw
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.decisions.double_marking.entering import enter
-        from trainkit_grading.decisions.double_marking.entering import sample as draw
-
-        loaded = Course.load(course)
-        return (
-            enter(loaded, file, marker, why) if file is not None else draw(loaded, modules or (), sample, percent, seed)
-        )
-
-    perform("second", json, work)
+    loaded = course
+    return enter(loaded, file, marker, why) if file is not None else draw(loaded, modules or (), sample, percent, seed)
 
 
+@command()
 def appeal(
+    course: Course,
     apprentice: Annotated[str, typer.Argument(help="Whose result.")],
     module: Annotated[str, typer.Argument(help="Of which module.")],
     item: Annotated[str, typer.Argument(help="Which item, like A4; without, the whole result.")] = "",
     why: Annotated[str, typer.Option("--why", help="Why it should be looked at again, in their words.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Record that somebody asks for a mark to be looked at again."""
+    from trainkit_grading.decisions.appeals import appeal as record
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.decisions.appeals import appeal as record
-
-        return record(Course.load(course), apprentice, module, item, why)
-
-    perform("appeal", json, work)
+    return record(course, apprentice, module, item, why)
 
 
+@command()
 def decide(
+    course: Course,
     number: Annotated[int, typer.Argument(min=1, help="Number of the entry that is decided.")],
     outcome: Annotated[str, typer.Option("--outcome", help="upheld or rejected an appeal; settled anything else.")],
     points: Annotated[float | None, typer.Option("--points", min=0, help="What the item is worth from now on.")] = None,
     why: Annotated[str, typer.Option("--why", help="The reason.")] = "",
-    course: CourseOption = Path(),
-    json: JsonOption = False,
-) -> None:
+) -> Outcome:
     """Decide an appeal, a disagreement of markers, or something flagged."""
+    from trainkit_grading.decisions.appeals import decide as record
 
-    def work(_: Progress) -> Outcome:
-        from trainkit_grading.course.folder import Course
-        from trainkit_grading.decisions.appeals import decide as record
-
-        return record(Course.load(course), number, outcome, points, why)
-
-    perform("decide", json, work)
+    return record(course, number, outcome, points, why)
 
 
 def _from_file(course: Course, file: Path, why: str) -> Outcome:

@@ -10,8 +10,6 @@ from trainkit.errors import TrainkitError
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["cautions_of"]
-
 
 def cautions_of(course: Course) -> dict[str, Any]:
     """Return the cautions and notices of the course's packs, each once, in the order of the modules."""

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.settings import Cohort, CourseModule
 
-__all__ = ["NEVER", "Dates", "common_due", "dates", "expected", "extension", "last_due", "named", "takes", "when"]
 
 # nbgrader has no word for "not due" beside a due date of the others: a century later comes to the same.
 NEVER = timedelta(days=36_525)

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.course.people_csv import Listed
 
-__all__ = ["enrol", "proposed"]
-
 
 @dataclass(frozen=True, slots=True)
 class _Line:

@@ -34,6 +34,16 @@ __all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Setting
 _UNUSABLE_IN_PATHS = "[]*?{}%#"
 
 
+class _Within:
+    """A path in the folder of a course."""
+
+    def __init__(self, path: str) -> None:
+        self._path = path
+
+    def __get__(self, course: Course, _: object) -> Path:
+        return course.folder / self._path
+
+
 @dataclass(frozen=True, slots=True)
 class Course:
     """A course folder.
@@ -155,40 +165,27 @@ class Course:
         """
         return seeds.Seed.read(self.seed_file)
 
-    @property
-    def file(self) -> Path:
-        """The ``course.toml``."""
-        return self.folder / COURSE_FILE
-
-    @property
-    def roster_file(self) -> Path:
-        """The roster, edited by people."""
-        return self.folder / "roster.csv"
-
-    @property
-    def nbgrader_config(self) -> Path:
-        """The configuration that nbgrader reads in this folder."""
-        return self.folder / "nbgrader_config.py"
-
-    @property
-    def gradebook(self) -> Path:
-        """The database of marks, nbgrader's tables and ours, where it is a file."""
-        return self.folder / "gradebook.db"
+    file = _Within(COURSE_FILE)  # the ``course.toml``
+    roster_file = _Within("roster.csv")  # the roster, edited by people
+    nbgrader_config = _Within("nbgrader_config.py")  # the configuration that nbgrader reads in this folder
+    gradebook = _Within("gradebook.db")  # the database of marks, nbgrader's tables and ours, where it is a file
+    keys = _Within("keys")  # folder of the seed and the keys; its owner's alone
+    seed_file = _Within("keys/seed")  # the secret seed
+    source = _Within("source")  # what nbgrader makes assignments from
+    release = _Within("release")  # what is given out through the shared disk
+    zips = _Within("zips")  # a folder a module, with a zip an apprentice
+    inbox = _Within("inbox")  # where zips that were handed in are dropped
+    arrivals = _Within("arrivals")  # every journal that was ever handed in, with the moment it arrived
+    arrivals_log = _Within("arrivals.jsonl")  # one line for each hand-in taken or refused
+    submitted = _Within("submitted")  # the latest hand-in of each apprentice and module, as nbgrader reads it
+    autograded = _Within("autograded")  # where nbgrader keeps marked notebooks
+    feedback = _Within("feedback")  # where nbgrader keeps feedback pages
+    report = _Within("report")  # where reports are written
 
     @property
     def gradebook_url(self) -> str:
         """Address of the database of marks."""
         return self.database or f"sqlite:///{self.gradebook.as_posix()}"
-
-    @property
-    def keys(self) -> Path:
-        """Folder of the seed and the keys; its owner's alone."""
-        return self.folder / "keys"
-
-    @property
-    def seed_file(self) -> Path:
-        """The secret seed."""
-        return self.keys / "seed"
 
     def key_file(self, module: str, attempt: int) -> Path:
         """Return the file with the keys of all forms of an attempt."""
@@ -201,56 +198,6 @@ class Course:
     def released_file(self, module: str, attempt: int) -> Path:
         """Return the record of the forms of an attempt that have been given out."""
         return self.folder / "forms" / module / f"attempt-{attempt}-released.json"
-
-    @property
-    def source(self) -> Path:
-        """What nbgrader makes assignments from."""
-        return self.folder / "source"
-
-    @property
-    def release(self) -> Path:
-        """What is given out through the shared disk."""
-        return self.folder / "release"
-
-    @property
-    def zips(self) -> Path:
-        """A folder a module, with a zip an apprentice."""
-        return self.folder / "zips"
-
-    @property
-    def inbox(self) -> Path:
-        """Where zips that were handed in are dropped."""
-        return self.folder / "inbox"
-
-    @property
-    def arrivals(self) -> Path:
-        """Every journal that was ever handed in, with the moment it arrived."""
-        return self.folder / "arrivals"
-
-    @property
-    def arrivals_log(self) -> Path:
-        """One line for each hand-in taken or refused."""
-        return self.folder / "arrivals.jsonl"
-
-    @property
-    def submitted(self) -> Path:
-        """The latest hand-in of each apprentice and module, as nbgrader reads it."""
-        return self.folder / "submitted"
-
-    @property
-    def autograded(self) -> Path:
-        """Where nbgrader keeps marked notebooks."""
-        return self.folder / "autograded"
-
-    @property
-    def feedback(self) -> Path:
-        """Where nbgrader keeps feedback pages."""
-        return self.folder / "feedback"
-
-    @property
-    def report(self) -> Path:
-        """Where reports are written."""
-        return self.folder / "report"
 
 
 def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:

@@ -17,8 +17,6 @@ from trainkit_grading.course.roster import COLUMNS
 from trainkit_grading.errors import RosterError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = ["FORMULA", "Listed", "PeopleList", "read_people"]
-
 # A spreadsheet would take a cell that begins so for a formula and run it.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _SIZE_LIMIT = 4_000_000
@@ -75,7 +73,7 @@ def read_people(path: Path) -> PeopleList:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder) / "list.csv"
     ...     _ = path.write_text("Surname;First Name;E-mail\nShah;Amir;a.shah@saltmere.example\n", "utf-8")
-    ...     found = read(path)
+    ...     found = read_people(path)
     >>> found.people[0].name, found.people[0].email
     ('Amir Shah', 'a.shah@saltmere.example')
     """
@@ -97,7 +95,7 @@ def read_people(path: Path) -> PeopleList:
         if not any(said.values()):
             continue
         listed = _listed(line, said)
-        wrong = _formula(said)
+        wrong = next((value[:60] for value in said.values() if value.startswith(FORMULA)), "")
         if wrong or not listed.name:
             text = f"{wrong!r}: A spreadsheet would take this for a formula." if wrong else "This line has no name."
             findings.append(Finding("refused", f"{path.name} line {line}", f"{text} It was not taken; mend the line."))
@@ -121,10 +119,6 @@ def _plain(cell: str) -> str:
     """Return a cell without what exports put before a formula, composed, its spaces single."""
     text = " ".join(unicodedata.normalize("NFC", cell).split())
     return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA) else text
-
-
-def _formula(said: Mapping[str, str]) -> str:
-    return next((value[:60] for value in said.values() if value.startswith(FORMULA)), "")
 
 
 def _columns(header: list[str]) -> dict[str, int]:

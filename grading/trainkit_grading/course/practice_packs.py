@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = ["PracticePack", "lay", "place_of", "practice_pack_of", "without_questions"]
 
 # What makes an engine and a job what they are; a comment, a title or a notice does not.
 _WHAT_IT_IS = ("engine", "gears", "meshes", "lock_pin_table", "fasteners", "steps", "precedence")
@@ -65,7 +64,7 @@ def practice_pack_of(course: Course, entry: CourseModule) -> PracticePack | None
     where = place_of(course, entry)
     pack = packs.load(where)
     content, _ = packs.bytes_of(where)
-    if any(_same(pack, other) for other in _assessed(course)):
+    if any(all(getattr(pack, part) == getattr(other, part) for part in _WHAT_IT_IS) for other in _assessed(course)):
         raise BuildError(entry.practise_on, place=place, rule=_APART, remedy=_NAME_ANOTHER)
     return PracticePack(pack, content)
 
@@ -94,10 +93,6 @@ def _assessed(course: Course) -> Iterator[Pack]:
             yield packs.load(name)
         except TrainkitError:
             continue  # as above
-
-
-def _same(one: Pack, other: Pack) -> bool:
-    return all(getattr(one, part) == getattr(other, part) for part in _WHAT_IT_IS)
 
 
 def lay(own: PracticePack | None, home: Path) -> None:

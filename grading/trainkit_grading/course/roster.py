@@ -18,19 +18,6 @@ from pathlib import Path
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = [
-    "COLUMNS",
-    "EMPTY_ROSTER",
-    "Apprentice",
-    "Roster",
-    "counts",
-    "in_cohorts",
-    "read_roster",
-    "with_dates",
-    "wrong_identifier",
-    "wrong_name",
-]
-
 # What a roster can say of a person, in the order in which it is written.
 COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
 EMPTY_ROSTER = """\
@@ -166,7 +153,7 @@ def read_roster(path: Path) -> Roster:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder) / "roster.csv"
     ...     _ = path.write_text("apprentice;name\namir;Amir Shah\n;Nobody\n", "utf-8")
-    ...     roster = read(path)
+    ...     roster = read_roster(path)
     >>> roster.apprentices[0].name, roster.findings[0].place
     ('Amir Shah', 'roster.csv line 3')
     """

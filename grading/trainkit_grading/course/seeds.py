@@ -21,8 +21,6 @@ from pathlib import Path
 
 from trainkit_grading.errors import SeedError
 
-__all__ = ["ALPHABET", "Seed"]
-
 # No 0 and O, 1 and I, U: a code is read aloud and copied by hand.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 """The signs of every code."""

@@ -11,18 +11,6 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationInfo
 from trainkit.errors import TrainkitError
 from trainkit_grading.support.outcome import Finding
 
-__all__ = [
-    "COURSE_FILE",
-    "Attempts",
-    "Cohort",
-    "CourseModule",
-    "Criterion",
-    "Lateness",
-    "Limits",
-    "Settings",
-    "setting_finding",
-]
-
 COURSE_FILE = "course.toml"
 
 

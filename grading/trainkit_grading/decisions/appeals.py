@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course
 
-__all__ = ["OUTCOMES", "appeal", "decide"]
 
 # What can come of it, by the kind of entry that is decided.
 OUTCOMES = {

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["KINDS", "PendingDecision", "counted", "of_course", "pending_decisions", "summed"]
 
 KINDS = {
     "appeal": "an appeal that nobody has decided",

@@ -35,9 +35,9 @@ Texts and observed work are judged by a person and do not come in.
 
 Examples
 --------
->>> from trainkit.items.item import ChoiceItem, Option
->>> from trainkit.items.key import ChoiceKey
->>> from trainkit.items.responses import ChoiceResponse
+>>> from trainkit.items.kinds import ChoiceItem, Option
+>>> from trainkit.items.kinds import ChoiceKey
+>>> from trainkit.items.kinds import ChoiceResponse
 >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
 >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio", "c": "one-to-one"})
 >>> given = ChoiceResponse(option="b")

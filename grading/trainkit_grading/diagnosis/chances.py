@@ -71,8 +71,8 @@ def chances(
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
     >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio"})
     >>> {code: round(chance.factor("shows"), 1) for code, chance in chances(item, key).items()}
@@ -174,9 +174,9 @@ def seen(item: Item, key: Key, response: Response, facts: Facts | None = None) -
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
-    >>> from trainkit.items.responses import ChoiceResponse
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceResponse
     >>> item = ChoiceItem(prompt="How far?", options=tuple(Option(id=name, text=name) for name in "abc"))
     >>> key = ChoiceKey(template="t/t", working=("So far.",), right="a", shows={"b": "inverse-ratio"})
     >>> [seen(item, key, ChoiceResponse(option=name))["inverse-ratio"] for name in "abc"]

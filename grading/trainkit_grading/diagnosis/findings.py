@@ -13,8 +13,6 @@ from trainkit.items.marking import mark
 from trainkit_grading.diagnosis.chances import PRIOR, Chance, Met, chances, seen, whole
 from trainkit_grading.errors import DiagnosisError
 
-__all__ = ["LABEL", "LEAST", "SLIPS", "Answer", "Diagnosis", "diagnose"]
-
 # A label is given from this probability on, and never on fewer answers that show it.
 LABEL = 0.9
 LEAST = 2

@@ -28,8 +28,8 @@ from itertools import count, islice
 from typing import TYPE_CHECKING
 
 from trainkit.items.facts import Draw
-from trainkit.items.item import Item
 from trainkit.items.kept import once_a_pack
+from trainkit.items.kinds import Item
 from trainkit.items.lettering import relettered
 from trainkit.items.template import Template, find
 from trainkit_grading.errors import DrawingError
@@ -39,19 +39,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.seeds import Seed
 
-__all__ = [
-    "CHOICE",
-    "LEAST",
-    "POOL",
-    "REFERENCE",
-    "WIDTH",
-    "Pool",
-    "Pooled",
-    "Pools",
-    "Yardstick",
-    "asked",
-    "yardstick",
-]
 
 # Draws that a yardstick rests on, and draws that the pool of an item begins with.
 REFERENCE = 64
@@ -276,7 +263,7 @@ def asked(item: Item) -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> on, back = "on", "back"
     >>> one = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=on), Option(id="b", text=back)))
     >>> other = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=back), Option(id="b", text=on)))

@@ -21,7 +21,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 
 from trainkit.forms import Form, FormItem, Forms, person_digest
 from trainkit.items.facts import Facts
-from trainkit.items.key import Key
+from trainkit.items.kinds import Key
 from trainkit.modules import Blueprint
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError

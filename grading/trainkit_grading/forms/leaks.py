@@ -24,8 +24,6 @@ from trainkit_grading.course import packs
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.support.outcome import Finding
 
-__all__ = ["found_in"]
-
 # So many lines of a pack are the pack; one alone may be a sentence that a question shows.
 _TELLING = 3
 _MEMBER = 50_000_000

@@ -33,23 +33,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from trainkit.errors import FormError
 from trainkit.forms import Form, Forms, person_digest
 from trainkit.items.facts import Facts, facts_of
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key
 from trainkit.modules import PlannedItem
 from trainkit_grading.errors import DrawingError
-
-__all__ = [
-    "FormKeys",
-    "KeptForms",
-    "KeptKeys",
-    "KeyFile",
-    "content_of_forms",
-    "content_of_keys",
-    "open_forms",
-    "open_keys",
-    "read_forms",
-    "read_keys",
-]
 
 
 class _Entry(BaseModel):

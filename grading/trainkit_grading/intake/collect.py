@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Roster
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["collect", "take"]
 
 # nbgrader's way of writing a time.
 _TIME_FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hmac
 from collections import Counter
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,16 +27,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice, Roster
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.intake.readers import HandIn
-
-__all__ = ["Registrar"]
-
-
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """Who a hand-in is from, and how that is known."""
-
-    person: Apprentice
-    by: str
 
 
 class Registrar:
@@ -63,33 +52,33 @@ class Registrar:
 
     def take(self, hand_in: HandIn, apprentice: str | None) -> Receipt | None:
         """Keep a hand-in and return the record of it, or None where it has been kept before."""
-        told = self._who(hand_in, apprentice)
+        person, told_by = self._who(hand_in, apprentice)
         reading = journal.read(hand_in.journal)
         if not reading.entries:
             raise HandInError(
                 hand_in.place,
                 rule="There is no readable answer in this hand-in.",
-                remedy=f"Ask {told.person.name} to hand in again.",
+                remedy=f"Ask {person.name} to hand in again.",
             )
         entry = self._module(hand_in, reading)
         digest = receipts.content_digest(hand_in.journal)
-        before = self.kept(told.person.id, entry.name)
+        before = self.kept(person.id, entry.name)
         if any(receipt.digest == digest for receipt in before):
             return None
-        form, attempt = self._form(entry, told.person.id, reading)
+        form, attempt = self._form(entry, person.id, reading)
         # What came over the shared disk has been there since then, a sheet of paper since it was ended; everything
         # else arrives now.
         arrived = min(hand_in.when, self._now) if hand_in.how in ("exchange", "paper") else self._now
         receipt = Receipt(
             number=len(before) + 1,
-            apprentice=told.person.id,
+            apprentice=person.id,
             module=entry.name,
             attempt=attempt,
             form=form,
             arrived=arrived,
             collected=self._now,
             how=hand_in.how,
-            told_by=told.by,
+            told_by=told_by,
             place=hand_in.place,
             digest=digest,
             answers=len(reading.entries),
@@ -97,7 +86,7 @@ class Registrar:
             secret=hand_in.secret,
         )
         receipts.keep(self.course, receipt, hand_in.journal)
-        self._kept[told.person.id, entry.name] = (*before, receipt)
+        self._kept[person.id, entry.name] = (*before, receipt)
         self._look_at(receipt, reading, entry)
         return receipt
 
@@ -107,24 +96,26 @@ class Registrar:
             self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module)
         return self._kept[apprentice, module]
 
-    def _who(self, hand_in: HandIn, apprentice: str | None) -> _Told:
-        if apprentice is not None:
-            person = self.roster.find(apprentice)
-            if person is not None:
-                return _Told(person, "instructor")
+    def _who(self, hand_in: HandIn, apprentice: str | None) -> tuple[Apprentice, str]:
+        """Return who a hand-in is from, and how that is known."""
+        if apprentice is not None and (person := self.roster.find(apprentice)) is not None:
+            return person, "instructor"
         if hand_in.how == "paper":
-            person = self.roster.find(hand_in.user)
-            if person is None:
-                raise _unknown(hand_in.user)
-            return _Told(person, "form code")
+            return self._person(hand_in.user), "form code"
         if hand_in.how == "exchange":
-            return _Told(self._user(hand_in), "folder on the shared disk")
-        return _Told(self._coded(hand_in), "personal code")
+            return self._user(hand_in), "folder on the shared disk"
+        return self._coded(hand_in), "personal code"
+
+    def _person(self, name: str) -> Apprentice:
+        person = self.roster.find(name)
+        if person is None:
+            raise HandInError(
+                name, rule="Nobody on the roster has this identifier; it is not marked.", remedy="Check roster.csv."
+            )
+        return person
 
     def _user(self, hand_in: HandIn) -> Apprentice:
-        person = self.roster.find(hand_in.user)
-        if person is None:
-            raise _unknown(hand_in.user)
+        person = self._person(hand_in.user)
         if hand_in.owner != person.id and hand_in.owner in self.roster:
             raise HandInError(
                 hand_in.place,
@@ -156,9 +147,7 @@ class Registrar:
             raise HandInError(
                 said.course, rule=f"This is the course {self.course.name}.", remedy="Collect it in its own course."
             )
-        person = self.roster.find(said.apprentice)
-        if person is None:
-            raise _unknown(said.apprentice)
+        person = self._person(said.apprentice)
         code = identity(self.course, person, self._seed).code
         if not hmac.compare_digest(code.encode(), said.code.encode("utf-8", "replace")):
             raise HandInError(
@@ -253,9 +242,3 @@ class Registrar:
         due = cohorts.dates(self.course, entry, person).due if person is not None else None
         if due is not None and receipt.arrived > due:
             say("note", f"It arrived {span(int((receipt.arrived - due).total_seconds() // 60))} after it was due.")
-
-
-def _unknown(name: str) -> HandInError:
-    return HandInError(
-        name, rule="Nobody on the roster has this identifier; it is not marked.", remedy="Check roster.csv."
-    )

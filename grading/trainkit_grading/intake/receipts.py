@@ -25,7 +25,6 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["RECORD_FILE", "Receipt", "content_digest", "journal_of", "keep", "kept", "latest", "log"]
 
 RECORD_FILE = "arrival.json"
 
@@ -134,7 +133,7 @@ def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], n
     for line in text.splitlines():
         entry = _entry(line)
         known.add(_mark(entry))
-    lines = [_record(receipt) for receipt in taken]
+    lines = [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken]
     lines += [
         {"format": 1, "at": now.isoformat(), "refused": finding.place, "reason": finding.text} for finding in refusals
     ]
@@ -148,10 +147,6 @@ def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], n
         stream.flush()
         os.fsync(stream.fileno())
     sync_folder(path.parent)
-
-
-def _record(receipt: Receipt) -> dict[str, Any]:
-    return receipt.model_dump(mode="json", exclude={"secret"})
 
 
 def _entry(line: bytes) -> dict[str, Any]:

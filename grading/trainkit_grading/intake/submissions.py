@@ -20,19 +20,6 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.nbgrader_bridge import steps
 from trainkit_grading.support.plaintext import one_line
 
-__all__ = [
-    "SECRET_FILE",
-    "TIME_FILE",
-    "arrived",
-    "folder",
-    "journal_digest",
-    "laid",
-    "names",
-    "oddities",
-    "read_journal",
-    "small_file",
-]
-
 TIME_FILE = "timestamp.txt"
 SECRET_FILE = "submission_secret.txt"  # noqa: S105 - nbgrader's name of a file, not a password
 _SMALL = 1000

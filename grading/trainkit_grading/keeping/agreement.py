@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course
 
-__all__ = ["compare"]
 
 _SOME = 200  # entries that are read at a time, so that memory does not grow with the cohort
 
@@ -139,7 +138,8 @@ def _of_people(
 def _of_one(module: str, cells: Cells, entry: Marked, judged: Mapping[str, Judged], shown: _Shown) -> Iterator[Finding]:
     name = entry.apprentice
     if entry.arrived and datetime.fromisoformat(entry.arrived) != shown.arrived:
-        said = f"The gradebook says it arrived {_time(shown.arrived)}; the ledger says {entry.arrived}."
+        when = "at no known time" if shown.arrived is None else shown.arrived.isoformat()
+        said = f"The gradebook says it arrived {when}; the ledger says {entry.arrived}."
         yield _wrong(module, name, said)
     rows = {row.item: row for row in entry.marks}
     for item in sorted(rows.keys() - cells.graded.keys()):
@@ -179,7 +179,3 @@ def _wrong(module: str, name: str, said: str, remedy: str = "mark") -> Finding:
 
 def _points(points: float | None) -> str:
     return "no points" if points is None else f"{points:g} points"
-
-
-def _time(when: datetime | None) -> str:
-    return "at no known time" if when is None else when.isoformat()

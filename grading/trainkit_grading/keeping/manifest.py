@@ -6,8 +6,6 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ARCHIVED", "FIGURES", "MANIFEST", "WITHOUT_SEED", "File", "Manifest"]
-
 # Beside the course's own folders; no command writes there.
 ARCHIVED = "archived"
 MANIFEST = f"{ARCHIVED}/manifest.json"

@@ -24,8 +24,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["prove", "still_open", "tell"]
-
 
 def prove(course: Course, progress: Progress = quiet) -> Outcome:
     """Check every entry of the ledger, what the gradebook shows of it, and the journals that were kept.
@@ -157,19 +155,12 @@ def _value(value: Any) -> str:
     return "none" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
+_COLUMNS = ("number", "kind", "at", "by", "why", "apprentice", "module", "attempt", "form", "points", "out_of")
+
+
 def _plain(entry: Entry) -> dict[str, Any]:
     return {
-        "number": entry.number,
-        "kind": entry.kind,
-        "at": entry.at,
-        "by": entry.by,
-        "why": entry.why,
-        "apprentice": entry.apprentice,
-        "module": entry.module,
-        "attempt": entry.attempt,
-        "form": entry.form,
-        "points": entry.points,
-        "out_of": entry.out_of,
+        **{name: getattr(entry, name) for name in _COLUMNS},
         "detail": details.plain(entry),
         "items": [
             {

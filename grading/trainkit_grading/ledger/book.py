@@ -27,7 +27,6 @@ from trainkit_grading.support.bulk_sql import insert_rows
 if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["Judged", "Ledger", "Standing", "actor"]
 
 E = TypeVar("E", bound=Entry)
 

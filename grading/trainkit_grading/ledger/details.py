@@ -18,8 +18,6 @@ from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import KINDS, Kept, OnPaper, SampleLine, SecondDrawn, SecondJudged
 from trainkit_grading.ledger.tables import ENTRY
 
-__all__ = ["could_show", "counts", "critical_items", "files", "kinds", "plain", "read", "read_any", "says", "text"]
-
 E = TypeVar("E", bound=Entry)
 
 

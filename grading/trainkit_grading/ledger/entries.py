@@ -12,8 +12,6 @@ from typing import Any, ClassVar
 
 from trainkit_grading.course.seeds import Seed
 
-__all__ = ["Entry", "MarkRow", "Note", "Provenance", "Sealer", "digest", "outcome_digest", "printable"]
-
 
 def digest(text: str) -> str:
     """Return the SHA-256 of a text in hexadecimal digits.

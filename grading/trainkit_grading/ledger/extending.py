@@ -11,8 +11,6 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.kinds import Changed
 from trainkit_grading.ledger.tables import ENTRY, PERSON
 
-__all__ = ["Extension", "last"]
-
 
 @dataclass(frozen=True, slots=True)
 class Extension:

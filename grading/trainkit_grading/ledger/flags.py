@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from trainkit.items.item import ObservedItem
+from trainkit.items.kinds import ObservedItem
 from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.journal import JournalLine, Reading
     from trainkit_grading.course.settings import Attempts
 
-__all__ = ["Flag", "attempt_flags", "claim_flags", "item_flags", "problem_flags", "time_flags"]
 
 # A workshop laptop's clock may be this far out; more is worth a question.
 _CLOCK = timedelta(minutes=10)

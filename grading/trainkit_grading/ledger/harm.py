@@ -10,8 +10,6 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.kinds import Changed, Voided
 from trainkit_grading.ledger.tables import ENTRY, SHOWN
 
-__all__ = ["said_harmful"]
-
 
 def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
     """Yield the number of an entry that the gradebook shows, and an item of which the last observation says so.

@@ -19,7 +19,6 @@ from trainkit_grading.ledger.flags import Flag
 if TYPE_CHECKING:
     from trainkit.journal import Reading
 
-__all__ = ["ALIKE", "Trace", "shared"]
 
 # So many answers to the same items at the same milliseconds are no accident; two or three are, in a large class
 # that starts on a word of command.

@@ -9,8 +9,6 @@ from sqlalchemy import Connection, Select, and_, func, select
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
 
-__all__ = ["files_in_common", "moments_in_common"]
-
 
 def moments_in_common(connection: Connection, module: str) -> Mapping[str, frozenset[tuple[str, str]]]:
     """Return time and item of the answers that somebody else gave, too, at the very same millisecond.

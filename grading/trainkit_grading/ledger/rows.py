@@ -12,8 +12,6 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Entry, MarkRow, Note, Provenance, digest, printable
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 
-__all__ = ["ENTRY_COLUMNS", "MARK_VALUES", "NOTE_VALUES", "covered", "entry_of", "rows_of"]
-
 # The columns that a seal covers; `before` and the seal itself stand beside them.
 ENTRY_COLUMNS = tuple(column.name for column in ENTRY.columns if column.name not in ("before", "seal"))
 # In the order of the values that are made of them.

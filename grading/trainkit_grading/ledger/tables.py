@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from sqlalchemy import Boolean, Column, Float, Index, Integer, MetaData, String, Table, Text
 
-__all__ = ["ENTRY", "HEAD", "LEDGER", "MARK", "NOTE", "PERSON", "SHOWN", "VERSION", "VERSION_TABLE"]
-
 # The newest revision under migrations/versions; a test holds the two together.
 VERSION = "0002"
 VERSION_TABLE = "trainkit_version"

@@ -6,20 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-__all__ = [
-    "Kept",
-    "ObservedStep",
-    "OnPaper",
-    "Place",
-    "SampleLine",
-    "kept",
-    "read_could",
-    "read_lines",
-    "read_on_paper",
-    "read_places",
-    "read_steps",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Kept:

@@ -24,7 +24,6 @@ from trainkit_grading.ledger.tables import ENTRY, HEAD, MARK, NOTE, PERSON, SHOW
 if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["Proof", "verify"]
 
 _SOME = 500
 

@@ -10,8 +10,6 @@ from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.tables import VERSION, VERSION_TABLE
 from trainkit_grading.support.database import alone
 
-__all__ = ["MIGRATIONS", "ensure", "version"]
-
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 

@@ -27,8 +27,6 @@ from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
 
-__all__ = ["mark", "record"]
-
 T = TypeVar("T")
 
 # So many submissions are scored, written down and let go at a time: memory does not grow with the cohort.

@@ -14,8 +14,6 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 from trainkit_grading.course.folder import Course
 from trainkit_grading.marking import mark, notebooks
 
-__all__ = ["RebuildPristine", "RecordMarks", "ScoreJournal"]
-
 
 class RebuildPristine(NbGraderPreprocessor):  # type: ignore[misc]  # nbgrader publishes no types
     """Puts the course's own notebook, without outputs, in the place of whatever was handed in."""

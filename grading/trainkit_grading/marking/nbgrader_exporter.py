@@ -22,8 +22,6 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.marking import mark
 
-__all__ = ["JournalExporter"]
-
 
 class JournalExporter(NotebookExporter):
     """Gives nbgrader an empty notebook for each submission; the preprocessors make the rest of it."""

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import packs
 from trainkit.figures import Picture
-from trainkit.items.item import ObservedItem
-from trainkit.items.responses import TextResponse
+from trainkit.items.kinds import ObservedItem, TextResponse
 from trainkit.sentences import decimal
 from trainkit_grading.errors import BuildError
 from trainkit_grading.intake import submissions
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.marking.score import MarkedItem, MarkedSubmission
 
-__all__ = ["fill", "pristine", "write"]
 
 # Classes that tell viewers of notebooks to set no mathematics here; text() breaks its signs up as well.
 _BOX = 'class="tex2jax_ignore mathjax_ignore" style="border-left:3px solid {edge};padding:0.2em 0.8em;margin:0.3em 0"'

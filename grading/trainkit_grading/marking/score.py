@@ -14,8 +14,7 @@ from datetime import UTC, datetime
 from trainkit import journal
 from trainkit.forms import Form
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import Item, ObservedItem
-from trainkit.items.key import Key, TextKey
+from trainkit.items.kinds import Item, Key, ObservedItem, TextKey
 from trainkit.items.marking import Mark, no_answer, waiting
 from trainkit.items.marking import mark as mark_item
 from trainkit.journal import Reading

@@ -24,8 +24,6 @@ from trainkit_grading.marking.score import Scorer
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.support.outcome import Finding, Progress, refused
 
-__all__ = ["same_items", "score_all"]
-
 _CHUNK = 25
 
 

@@ -15,7 +15,6 @@ from trainkit.errors import TrainkitError
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["config_text", "configure"]
 
 # Each step has its reason; the order matters.
 SANITIZE = (

@@ -27,20 +27,6 @@ from trainkit_grading.support import database
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = [
-    "Cells",
-    "GradeRow",
-    "SubmissionRow",
-    "cells_of",
-    "comments",
-    "grades_of",
-    "heads_of",
-    "items",
-    "opened",
-    "read",
-    "seconds_late",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class GradeRow:

@@ -25,7 +25,6 @@ from trainkit_grading.support.bulk_sql import insert_rows
 if TYPE_CHECKING:
     from trainkit_grading.nbgrader_bridge.steps import LateRule
 
-__all__ = ["GradebookWriter", "Projected"]
 
 # What nbgrader writes beside a cell for written answers that was left as it was.
 _NO_RESPONSE = "No response."

@@ -6,8 +6,6 @@ from nbgrader.plugins import LateSubmissionPlugin
 
 from trainkit_grading.course.folder import Course
 
-__all__ = ["CourseLateness"]
-
 
 class CourseLateness(LateSubmissionPlugin):  # type: ignore[misc]  # nbgrader publishes no types
     """Takes off what ``[lateness]`` in ``course.toml`` says."""

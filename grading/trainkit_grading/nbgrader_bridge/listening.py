@@ -28,8 +28,6 @@ from trainkit_grading.nbgrader_bridge.tables import (
     SUBMITTED_NOTEBOOK,
 )
 
-__all__ = ["listen"]
-
 # By the file of a course's seed, what tells the address of its database: one server may show several courses.
 _ADDRESSES: dict[Path, Callable[[], str]] = {}
 _WHY = "Changed in nbgrader's gradebook."

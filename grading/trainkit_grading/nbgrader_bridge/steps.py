@@ -10,7 +10,7 @@ import logging
 import os
 import sysconfig
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,20 +25,6 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course.folder import Course, CourseModule
-
-__all__ = [
-    "LateRule",
-    "address",
-    "configuration",
-    "found_gradebook",
-    "generate_release",
-    "hand_out",
-    "late_rule",
-    "make_tables",
-    "prepared",
-]
-
-LateRule = Callable[[str, float, float], float | None]
 
 
 @contextlib.contextmanager

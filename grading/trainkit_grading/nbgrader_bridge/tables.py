@@ -8,19 +8,6 @@ from __future__ import annotations
 
 from sqlalchemy import Boolean, Column, DateTime, Float, Interval, MetaData, String, Table, Text
 
-__all__ = [
-    "ASSIGNMENT",
-    "BASE_CELL",
-    "COMMENT",
-    "GRADE",
-    "GRADE_CELLS",
-    "METADATA",
-    "NOTEBOOK",
-    "STUDENT",
-    "SUBMITTED_ASSIGNMENT",
-    "SUBMITTED_NOTEBOOK",
-]
-
 METADATA = MetaData()
 
 

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.pack_xlsx.sheet_reading import Sheets
 
-__all__ = ["examined", "take_in"]
-
 
 def take_in(file: Path, pack: Path, *, replace: bool = False) -> Outcome:
     """Read a workbook, check it as a pack, and write the pack where nothing is refused.

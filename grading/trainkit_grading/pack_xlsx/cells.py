@@ -13,7 +13,6 @@ from trainkit.packs.findings import shorten
 if TYPE_CHECKING:
     from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
-__all__ = ["LONGEST", "CellError", "CellValue", "blank", "escaped", "shown", "taken", "unescaped"]
 
 LONGEST = 32_767  # letters in a cell, as spreadsheets have it
 

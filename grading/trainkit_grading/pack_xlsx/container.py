@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["COLUMNS", "ROWS", "SheetInfo", "Workbook", "inspected", "looked_into"]
 
 LARGEST = 8_000_000  # bytes of the file; the largest pack there can be takes a fifth of it
 UNPACKED = 32_000_000  # bytes of everything in it

@@ -13,7 +13,6 @@ from trainkit_grading.pack_xlsx.headings import matched
 if TYPE_CHECKING:
     from trainkit_grading.pack_xlsx.container import Workbook
 
-__all__ = ["Raw", "Row", "grids_of"]
 
 # What stands in a cell, and openpyxl's letter for its sort.
 Raw = tuple[Any, str]

@@ -6,8 +6,6 @@ import inspect
 import re
 from typing import Any
 
-__all__ = ["COVER", "MARKED", "OWNERS", "REFERS", "SHAFTS", "STAGE_NAMES", "help_of", "matched", "title_of"]
-
 COVER = "read first"
 
 # Columns that hold an identifier of another sheet; with SHAFTS, ``flywheel`` is right too.

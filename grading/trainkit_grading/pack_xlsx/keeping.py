@@ -10,8 +10,6 @@ from trainkit_grading.support.files import write_atomically
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["put"]
-
 
 def put(file: Path, content: bytes, *, replace: bool) -> tuple[str, ...]:
     """Write a file and say what became of the one that was there.

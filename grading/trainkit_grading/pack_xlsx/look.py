@@ -16,22 +16,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.pack_xlsx.sheet_layout import PackColumn
 
-__all__ = [
-    "BODY",
-    "CAUTION",
-    "HEADING",
-    "MARKED",
-    "NUMBER",
-    "QUIET",
-    "TITLE",
-    "UPRIGHT",
-    "WRAPPED",
-    "fitted",
-    "lined",
-    "ready",
-    "striking",
-    "validated",
-]
 
 _INK, _PAPER, _QUIET, _ACCENT, _DANGER = "1B2A33", "FBFAF6", "51616B", "0B6E72", "A3262A"
 _RULE = Side(style="thin", color="C9CFD3")

@@ -21,8 +21,6 @@ from trainkit_grading.support.outcome import Finding, Outcome
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["book_of", "same", "send_out"]
-
 
 def send_out(pack: str, file: Path, *, replace: bool = False) -> Outcome:
     """Write a pack into a workbook.

@@ -15,8 +15,6 @@ from trainkit.packs.base import ClockText, Id
 from trainkit.packs.schema import Document
 from trainkit_grading.pack_xlsx.headings import MARKED, OWNERS, REFERS, SHAFTS, STAGE_NAMES, help_of, title_of
 
-__all__ = ["Kind", "PackColumn", "PackSheet", "pack_sheets"]
-
 # ``text`` is kept letter by letter; spaces around a ``name`` or a ``clock`` mean nothing.
 # ``names``, ``wholes`` and ``numbers`` are lists in one cell.
 Kind = Literal["text", "name", "clock", "choice", "flag", "whole", "number", "names", "wholes", "numbers"]

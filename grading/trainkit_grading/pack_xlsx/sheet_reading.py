@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from trainkit.packs.findings import Path, shorten
 from trainkit.sentences import counted
@@ -16,14 +16,48 @@ from trainkit_grading.pack_xlsx.sheet_layout import PackColumn, PackSheet, pack_
 from trainkit_grading.pack_xlsx.spots import CellFinding, Spot, letter
 
 if TYPE_CHECKING:
-    from typing import Literal
-
     from trainkit_grading.pack_xlsx.container import SheetInfo, Workbook
 
-__all__ = ["BROKEN", "Sheets", "read_sheets"]
 
 # Stands for what a cell does not hold: of no right type, so that the checker judges nothing that rests on it.
 BROKEN: dict[str, Any] = {}
+
+# What can be wrong or odd with a sheet, by its code: how bad it is, the rule, and the remedy.
+_REMARKS: Mapping[str, tuple[Literal["refused", "warning", "note"], str, str]] = {
+    "sheet-missing": (
+        "refused",
+        "This sheet is missing.",
+        "Put it back, with its headings alone if there is nothing to say.",
+    ),
+    "cell-note": (
+        "warning",
+        "A note pinned to a cell does not go into the pack.",
+        "It stays in the workbook; keep that.",
+    ),
+    "sheet-unknown": (
+        "warning",
+        "This sheet is no part of a pack and does not go into it.",
+        "It stays in the workbook; keep that.",
+    ),
+    "cells-merged": ("refused", "Merged cells hold one value for several places.", "Take them apart and fill in each."),
+    "sheet-hidden": ("note", "This sheet is hidden and is read all the same.", ""),
+    "column-missing": (
+        "refused",
+        "A column with this heading is missing.",
+        "Put it back, empty if there is nothing to say.",
+    ),
+    "key-missing": ("refused", "This cell is required.", "Fill it in."),
+    "column-twice": ("refused", "Two columns have this heading.", "Delete one."),
+    "key-twice": ("refused", "This key stands here twice.", "Delete one of the rows."),
+    "row-missing": ("refused", "The row of this key is missing.", "Put it back, empty if there is nothing to say."),
+    "pair-without-first": ("refused", "Only the second of two units is filled in.", "Fill this cell in, too."),
+    "row-twice": ("refused", "This step is replaced twice here.", "Delete one row."),
+    "column-unknown": (
+        "warning",
+        "This column is no part of a pack and does not go into it.",
+        "It stays in the workbook; keep that.",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +103,7 @@ def read_sheets(workbook: Workbook, place: str) -> Sheets:
     for table in pack_sheets():
         name, rows = by_name.get(matched(table.sheet), ("", ()))
         if not name:
-            reader.tell(
-                "refused",
-                Spot(table.sheet),
-                "sheet-missing",
-                "",
-                "This sheet is missing.",
-                "Put it back, with its headings alone if there is nothing to say.",
-            )
+            reader.remark("sheet-missing", Spot(table.sheet))
             reader.leave_out(table)
             continue
         reader.take(table, name, rows)
@@ -100,43 +127,25 @@ class _Reader:
     ) -> None:
         self.findings.append(CellFinding(severity, spot, code, shorten(value), rule, remedy))
 
+    def remark(self, code: str, spot: Spot, value: object = "") -> None:
+        """Tell what this code stands for."""
+        severity, rule, remedy = _REMARKS[code]
+        self.tell(severity, spot, code, value, rule, remedy)
+
     def look_at(self, sheet: SheetInfo, known: set[str], rows: tuple[Row, ...]) -> None:
         """Tell what a sheet has that a pack does not."""
         ours = matched(sheet.name) in {matched(name) for name in known}
         filled = sum(not blank(value) for row in rows for value, _ in row)
         if not ours:
             if matched(sheet.name) != matched(COVER) and filled:
-                self.tell(
-                    "warning",
-                    Spot(sheet.name),
-                    "sheet-unknown",
-                    f"{filled} cells",
-                    "This sheet is no part of a pack and does not go into it.",
-                    "It stays in the workbook; keep that.",
-                )
+                self.remark("sheet-unknown", Spot(sheet.name), f"{filled} cells")
         else:
             for merged in sheet.merged:
-                self.tell(
-                    "refused",
-                    Spot(sheet.name, merged),
-                    "cells-merged",
-                    merged,
-                    "Merged cells hold one value for several places.",
-                    "Take them apart and fill in each.",
-                )
+                self.remark("cells-merged", Spot(sheet.name, merged), merged)
             if sheet.hidden:
-                self.tell(
-                    "note", Spot(sheet.name), "sheet-hidden", "", "This sheet is hidden and is read all the same.", ""
-                )
+                self.remark("sheet-hidden", Spot(sheet.name))
         for cell, text in sheet.notes:
-            self.tell(
-                "warning",
-                Spot(sheet.name, cell),
-                "cell-note",
-                text,
-                "A note pinned to a cell does not go into the pack.",
-                "It stays in the workbook; keep that.",
-            )
+            self.remark("cell-note", Spot(sheet.name, cell), text)
 
     def leave_out(self, table: PackSheet) -> None:
         """See to it that nothing is judged that rests on a sheet which is not there."""
@@ -188,28 +197,14 @@ class _Reader:
             if heading in known and known[heading] not in places.values():
                 places[place] = known[heading]
             elif heading in known:
-                self.tell("refused", spot, "column-twice", value, "Two columns have this heading.", "Delete one.")
+                self.remark("column-twice", spot, value)
             elif heading not in others and (filled or heading):
                 cells = counted(filled, "cell")
-                self.tell(
-                    "warning",
-                    spot,
-                    "column-unknown",
-                    f"{value or 'no heading'}, {cells}",
-                    "This column is no part of a pack and does not go into it.",
-                    "It stays in the workbook; keep that.",
-                )
+                self.remark("column-unknown", spot, f"{value or 'no heading'}, {cells}")
         for column in dict.fromkeys(known.values()):
             if column not in places.values() and (headings or below):
                 title = column if isinstance(column, str) else column.title
-                self.tell(
-                    "refused",
-                    Spot(sheet, f"A{line}"),
-                    "column-missing",
-                    title,
-                    "A column with this heading is missing.",
-                    "Put it back, empty if there is nothing to say.",
-                )
+                self.remark("column-missing", Spot(sheet, f"A{line}"), title)
         return places
 
     def _upright(self, table: PackSheet, sheet: str, headings: Row, below: tuple[tuple[int, Row], ...]) -> None:
@@ -237,20 +232,13 @@ class _Reader:
                 told = f"Did you mean {near[0]}?" if near else "Delete this row."
                 self.tell("refused", spot, "key-unknown", key or raw[0], "No such key is known here.", told)
             elif column in cells:
-                self.tell("refused", spot, "key-twice", key, "This key stands here twice.", "Delete one of the rows.")
+                self.remark("key-twice", spot, key)
             else:
                 cells[column], at[column] = raw, spot
         for column in table.columns:
             if column not in cells:
                 if below:
-                    self.tell(
-                        "refused",
-                        Spot(sheet, "A1"),
-                        "row-missing",
-                        column.title,
-                        "The row of this key is missing.",
-                        "Put it back, empty if there is nothing to say.",
-                    )
+                    self.remark("row-missing", Spot(sheet, "A1"), column.title)
                 at[column] = Spot(sheet, "A1")
         # Keys at the top of a pack stand beside its tables.
         target: Any = self.data.setdefault(table.path[0], {}) if table.path else self.data
@@ -295,14 +283,7 @@ class _Reader:
                 entry[key] = BROKEN
             elif value is not None and column.path[1] == 1 and pair is None:
                 first = next(each for each in columns if each.path == (key, 0))
-                self.tell(
-                    "refused",
-                    at[first],
-                    "pair-without-first",
-                    value,
-                    "Only the second of two units is filled in.",
-                    "Fill this cell in, too.",
-                )
+                self.remark("pair-without-first", at[first], value)
                 entry[key] = BROKEN
             elif value is not None:
                 entry[key] = [*(pair or ()), value]
@@ -338,11 +319,9 @@ class _Reader:
             replaced = entry.setdefault(table.path[1], {})
             if without is None or instead is None:
                 empty = rest[0] if without is None else rest[1]
-                self.tell("refused", at[empty], "key-missing", "", "This cell is required.", "Fill it in.")
+                self.remark("key-missing", at[empty])
             elif without is not BROKEN and without in replaced:
-                self.tell(
-                    "refused", at[rest[0]], "row-twice", without, "This step is replaced twice here.", "Delete one row."
-                )
+                self.remark("row-twice", at[rest[0]], without)
             elif without is not BROKEN:
                 replaced[without] = instead
             self.spots[(*path, str(without))] = at[rest[1]]

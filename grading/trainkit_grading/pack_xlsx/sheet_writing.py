@@ -18,8 +18,6 @@ from trainkit_grading.pack_xlsx.spots import letter
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-__all__ = ["written"]
-
 
 def written(data: Mapping[str, Any], title: str, notice: str, cautions: tuple[tuple[str, str], ...]) -> bytes:
     """Return the bytes of a workbook.

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from trainkit.packs.findings import PackFinding as PackFinding
     from trainkit.packs.findings import Path
 
-__all__ = ["CellFinding", "Spot", "at_cell", "letter", "path_of", "spot_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Spot:

@@ -12,8 +12,6 @@ from trainkit.packs.schema import Document
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Rewritten", "fresh", "rewritten"]
-
 
 @dataclass(frozen=True, slots=True)
 class Rewritten:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from trainkit.items.item import ObservedItem, TextItem
+from trainkit.items.kinds import ObservedItem, TextItem
 from trainkit_grading.errors import PaperError
 from trainkit_grading.forms import generation
 from trainkit_grading.paper import codes, notation
@@ -17,12 +17,10 @@ from trainkit_grading.support.outcome import Finding
 from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
-    from trainkit.items.responses import Response
+    from trainkit.items.kinds import Item, Response
     from trainkit_grading.course.folder import Course
     from trainkit_grading.paper.passes import Typing
 
-__all__ = ["TIMES", "AnswerSheet", "find_sheet"]
 
 TIMES = ("date", "began", "ended")
 _LONGEST = timedelta(hours=12)

@@ -16,16 +16,15 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.items import scenarios
-from trainkit.items.item import read_item
-from trainkit.items.responses import ActionsResponse
+from trainkit.items.kinds import ActionsResponse
+from trainkit.items.reading import read_item
 from trainkit_grading.errors import PaperError
 from trainkit_grading.support.plaintext import one_line
 
 if TYPE_CHECKING:
-    from trainkit.items.item import ActionsItem
+    from trainkit.items.kinds import ActionsItem
     from trainkit.items.scenarios import Play
 
-__all__ = ["LETTERS", "BenchBook", "BenchRow", "book", "read_actions", "spelt"]
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ"
 """What options, cards and actions are called on paper, by their place; I, L and O are too much like 1 and 0."""

@@ -17,8 +17,6 @@ from trainkit_grading.paper.kinds import blank_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
 
-__all__ = ["blank", "drawn", "shown"]
-
 
 def shown(item: Item) -> str:
     """Return the question itself as HTML: its words, its data, its picture."""
@@ -46,7 +44,7 @@ def blank(item: Item, code: str = "") -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> "<b>B</b>" in blank(item) and "Tick one box." in blank(item)
     True

@@ -12,8 +12,6 @@ from trainkit_grading.course.seeds import ALPHABET
 from trainkit_grading.errors import PaperError
 from trainkit_grading.support.plaintext import one_line
 
-__all__ = ["check_sign", "on_paper", "read_code", "to_type"]
-
 _SIGNS = ALPHABET + "0"  # a prime number of signs; the last one only ever stands in the last place
 _MEANT = str.maketrans({"O": "0"})  # what people write for the nought
 

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["Files", "enter", "unfinished"]
 
 Files = Mapping[int, Path]
 """Tables by the number of their pass."""

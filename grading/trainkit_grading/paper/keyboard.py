@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit_grading.paper.answered import AnswerSheet
     from trainkit_grading.paper.passes import Typing
 
-__all__ = ["Ask", "Stopped", "type_pass"]
 
 Ask = Callable[[str], str]
 """Says a text and returns what was typed; raises ``EOFError`` where nobody types any more."""

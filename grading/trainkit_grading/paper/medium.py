@@ -16,8 +16,6 @@ from trainkit_grading.ledger.kinds import OnPaper
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Paper", "paper_of", "path_of"]
-
 
 class Paper(BaseModel):
     """A sheet that was typed in twice and agreed.

@@ -59,7 +59,7 @@ def read(item: Item, typed: str) -> Response | None:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> read(item, " b "), read(item, "-")
     (ChoiceResponse(kind='choice', option='b'), None)
@@ -82,7 +82,7 @@ def write(item: Item, response: Response | None) -> str:
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceItem, Option
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> write(item, read(item, "B"))
     'B'

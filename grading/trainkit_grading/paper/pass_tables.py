@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.paper.answered import AnswerSheet
 
-__all__ = ["LIMIT", "TypedPass", "read_pass"]
 
 LIMIT = 200_000
 """The largest table that is read, in bytes."""
@@ -61,24 +60,15 @@ def read_pass(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[
     said: dict[str, tuple[int, str]] = {}
     findings: list[Finding] = []
 
-    def refuse(line: int, error: PaperError) -> None:
-        findings.append(refused(error, f"{path.name} line {line}"))
+    def refuse(line: int, value: object, rule: str, remedy: str) -> None:
+        findings.append(refused(PaperError(value, rule=rule, remedy=remedy), f"{path.name} line {line}"))
 
     for line, what, answer in lines:
         if what not in known:
-            refuse(
-                line,
-                PaperError(
-                    one_line(what)[:40],
-                    rule=f"Form {sheet.code} asks for {', '.join(sheet.asked)}.",
-                    remedy="Use the table that was written for this form.",
-                ),
-            )
+            asked = f"Form {sheet.code} asks for {', '.join(sheet.asked)}."
+            refuse(line, one_line(what)[:40], asked, "Use the table that was written for this form.")
         elif what in said:
-            refuse(
-                line,
-                PaperError(what, rule=f"It stands in line {said[what][0]} already.", remedy="Leave one of them out."),
-            )
+            refuse(line, what, f"It stands in line {said[what][0]} already.", "Leave one of them out.")
         else:
             said[what] = (line, answer)
     by = said.get("typed by", (0, ""))[1].strip()
@@ -86,45 +76,31 @@ def read_pass(path: Path, sheet: AnswerSheet, needed: tuple[str, ...]) -> tuple[
     texts: dict[str, str] = {}
     for what in needed:
         if what not in said:
-            refuse(
-                0,
-                PaperError(
-                    what,
-                    rule="It is missing in the table.",
-                    remedy="Add its line; nothing beside it means not answered.",
-                ),
-            )
+            refuse(0, what, "It is missing in the table.", "Add its line; nothing beside it means not answered.")
             continue
         line, answer = said[what]
         try:
             sheet.read(what, answer, texts)
         except PaperError as error:
-            refuse(line, PaperError(f"{what}: {one_line(error.value)[:60]}", rule=error.rule, remedy=error.remedy))
+            refuse(line, f"{what}: {one_line(error.value)[:60]}", error.rule, error.remedy)
         else:
             texts[what] = answer
     return (None if findings else TypedPass(by, texts)), findings
 
 
 def _head(
-    sheet: AnswerSheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, PaperError], None]
+    sheet: AnswerSheet, said: Mapping[str, tuple[int, str]], by: str, refuse: Callable[[int, object, str, str], None]
 ) -> None:
     line, form = said.get("form", (0, ""))
     try:
         if codes.read_code(form) != sheet.code:
-            raise PaperError(
-                one_line(form)[:40],
-                rule=f"This table is of another form than {codes.on_paper(sheet.code)}.",
-                remedy="Name the table of this form.",
-            )
+            other = f"This table is of another form than {codes.on_paper(sheet.code)}."
+            refuse(line, one_line(form)[:40], other, "Name the table of this form.")
     except PaperError as error:
-        refuse(line, error)
+        refuse(line, error.value, error.rule, error.remedy)
     if not by or len(by) > 80:
-        refuse(
-            said.get("typed by", (0, ""))[0],
-            PaperError(
-                one_line(by)[:40], rule="A pass says who typed it.", remedy="Write your name beside “typed by”."
-            ),
-        )
+        at = said.get("typed by", (0, ""))[0]
+        refuse(at, one_line(by)[:40], "A pass says who typed it.", "Write your name beside “typed by”.")
 
 
 def _lines(path: Path) -> list[tuple[int, str, str]]:

@@ -29,7 +29,6 @@ from trainkit_grading.errors import PaperError
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["LIMIT", "Pass", "Typing", "folder", "same_person"]
 
 LIMIT = 400_000
 """The largest file that is read, in bytes."""

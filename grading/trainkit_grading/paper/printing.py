@@ -14,8 +14,6 @@ from pathlib import Path
 
 from trainkit_grading.errors import PaperError
 
-__all__ = ["browser", "print_pdf"]
-
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge", "microsoft-edge", "chrome")
 _PLACES = (
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",

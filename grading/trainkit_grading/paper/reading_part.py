@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.practice_packs import PracticePack
 
-__all__ = ["html_text"]
 
 # A part whose cells call one of these can only be done on the screen.
 _ON_SCREEN = re.compile(r"\bbook\s*\.\s*(practice|warm_up|ask|finish)\s*\(")

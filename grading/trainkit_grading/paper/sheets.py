@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures, packs
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit.journal import now
 from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
@@ -35,17 +35,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = [
-    "HEADINGS",
-    "SITTING",
-    "Given",
-    "answer_html",
-    "bench_html",
-    "folder",
-    "given_out",
-    "make_sheets",
-    "table_text",
-]
 
 HEADINGS = ("what", "how", "answer")
 """Columns of a table to type into."""

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.kinds import Moved
     from trainkit_grading.record.manual_points import ManualPoints
 
-__all__ = ["Due", "Stands", "ToWrite", "counting", "flags", "given", "marks", "total"]
 
 _FOUND = "Found in the gradebook."
 

@@ -11,8 +11,6 @@ from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag
 from trainkit_grading.ledger.kinds import OnPaper
 
-__all__ = ["BY_PERSON", "MarkedItem", "MarkedSubmission"]
-
 # Kinds of items that a person gives points for.
 BY_PERSON = tuple(name for name, kind in KINDS.items() if kind.by_person)
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["history", "news", "place_of", "record", "words"]
 
 NOWHERE = Place()
 """What is known of somebody of whom the roster has said nothing yet."""

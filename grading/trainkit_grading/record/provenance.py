@@ -10,8 +10,6 @@ from pathlib import Path
 
 from trainkit.modules import PlannedItem
 
-__all__ = ["module_digest", "software_digest"]
-
 
 @lru_cache(maxsize=1)
 def software_digest() -> str:

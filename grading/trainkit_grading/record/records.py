@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainkit.items.marking import Mark
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.ledger.entries import MarkRow, Note
 from trainkit_grading.ledger.flags import Flag
 from trainkit_grading.ledger.kinds import Marked
@@ -15,9 +15,7 @@ from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmissi
 
 if TYPE_CHECKING:
     from trainkit.forms import Form
-    from trainkit.items.responses import Response
-
-__all__ = ["entry_of", "response_text", "restored", "summary_of"]
+    from trainkit.items.kinds import Response
 
 
 def entry_of(scored: MarkedSubmission) -> Marked:

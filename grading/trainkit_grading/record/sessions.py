@@ -20,7 +20,6 @@ from trainkit_grading.support.outcome import Outcome
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Session", "recorded", "watch", "watched"]
 
 # Laptops' clocks and the invigilator's watch may differ by so much.
 _CLOCK = timedelta(minutes=10)

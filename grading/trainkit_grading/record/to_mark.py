@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from trainkit_grading.forms.store import KeptForms
     from trainkit_grading.nbgrader_bridge.steps import LateRule
 
-__all__ = ["ModuleToMark"]
-
 
 @dataclass(frozen=True, slots=True)
 class ModuleToMark:

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.record.manual_points import ManualPoints
     from trainkit_grading.record.to_mark import ModuleToMark
 
-__all__ = ["Recorder"]
-
 
 class Recorder:
     """Records the marks of one module; everything happens in the caller's transaction.

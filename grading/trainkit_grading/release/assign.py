@@ -34,8 +34,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice, Roster
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["assign", "identity", "workbook_zip"]
-
 
 def assign(
     course: Course,

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Roster
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["build", "build_one", "check_notebook", "graded_notebook"]
 
 _ASK = re.compile(r"""\s*book\.ask\(\s*(["'])(?P<item>[^"']*)\1\s*\)\s*""")
 _OPEN = re.compile(r"""\bworkbook\.open\(\s*(["'])(?P<module>[^"']*)\1""")

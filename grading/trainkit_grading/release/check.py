@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from trainkit.modules import Blueprint
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = ["check"]
-
 
 def check(folder: Path, progress: Progress = quiet) -> Outcome:
     """Look at everything that a course rests on and tell all that is wrong at once; nothing is changed.

@@ -16,8 +16,6 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.support.files import write_once
 
-__all__ = ["create", "settings_text"]
-
 
 def create(
     folder: Path,

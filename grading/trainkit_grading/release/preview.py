@@ -24,7 +24,6 @@ from trainkit_grading.support.files import held, write_atomically
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["NAME", "course_name", "make_preview"]
 
 # What stands in the place of a person's name, in the strip above the workbook too.
 NAME = "PREVIEW, nothing counts"

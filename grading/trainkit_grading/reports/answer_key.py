@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course
 
-__all__ = ["AnswerKey", "AnswerKeyItem", "answer_key", "answers", "html_text"]
-
 
 @dataclass(frozen=True, slots=True)
 class AnswerKeyItem:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course
 
-__all__ = ["DETAILED", "LISTED", "Basis", "opened_basis", "opened_ledger"]
 
 DETAILED = 120
 """Each answer of so many people is looked at; with more, a page would grow past what a laptop opens at once."""

@@ -15,8 +15,6 @@ from nbconvert.exporters import Exporter
 from trainkit_grading.course.folder import Course
 from trainkit_grading.reports.feedback.page import Pages
 
-__all__ = ["FeedbackExporter"]
-
 
 class FeedbackExporter(Exporter):
     """Gives nbgrader the page of feedback of each submission; the marked notebook is not opened."""

@@ -25,7 +25,6 @@ from trainkit_grading.support.xlsx import cell
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["COLUMNS", "html_text", "marks_csv", "report"]
 
 # Column by column: its name and what it holds. docs/formats.md has the same table.
 COLUMNS = {

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["STATES", "ModuleStanding", "status"]
 
 # What can be the case of one apprentice and module, and what it means.
 STATES = {
@@ -83,12 +82,7 @@ class ModuleStanding:
         """Return it as plain JSON data."""
         times = {name: getattr(self, name) for name in ("opens", "due", "since", "arrived")}
         return {
-            "module": self.module,
-            "apprentice": self.apprentice,
-            "name": self.name,
-            "cohort": self.cohort,
-            "state": self.state,
-            "attempt": self.attempt,
+            **{name: getattr(self, name) for name in ("module", "apprentice", "name", "cohort", "state", "attempt")},
             "late": self.state == "late" or self.came_late,
             **{name: when.isoformat() if when is not None else None for name, when in times.items()},
         }
@@ -140,12 +134,13 @@ def status(
     built = set()
     for entry in entries:
         try:
-            of_module = _OfModule.read(course, entry)
-            standing += _of_module(course, entry, people, of_module, rows, handed_in, now)
+            keys = generation.open_keys(course.key_file(entry.name, entry.attempt))
+            codes_of = {name: code for code, name in keys.head.people.items()} if keys is not None else {}
+            standing += _of_module(course, entry, people, codes_of, rows, handed_in, now)
         except TrainkitError as error:
             findings.append(refused(error, error.place or entry.name))
             continue
-        if of_module.codes:
+        if codes_of:
             built.add(entry.name)
     waiting = _uncollected(course, places, collected)
     if waiting:
@@ -198,41 +193,25 @@ def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.P
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _OfModule:
-    """What was drawn and given out of a module's current attempt: codes by apprentice, and since when each is out."""
-
-    codes: Mapping[str, str]
-    released: frozenset[str]
-    since: Mapping[str, datetime]
-
-    @classmethod
-    def read(cls, course: Course, entry: CourseModule) -> _OfModule:
-        keys = generation.open_keys(course.key_file(entry.name, entry.attempt))
-        released = course.released_file(entry.name, entry.attempt)
-        return cls(
-            {name: code for code, name in keys.head.people.items()} if keys is not None else {},
-            frozenset(generation.read_released(released)),
-            generation.read_given_out(released),
-        )
-
-
 def _of_module(
     course: Course,
     entry: CourseModule,
     people: Iterable[Apprentice],
-    of_module: _OfModule,
+    codes_of: Mapping[str, str],
     rows: Mapping[tuple[str, str], Result],
     handed_in: Mapping[tuple[str, str, int], datetime],
     now: datetime,
 ) -> Iterable[ModuleStanding]:
+    """Yield how each person stands; ``codes_of`` has the codes of what was drawn for the current attempt."""
+    file = course.released_file(entry.name, entry.attempt)
+    released, given_out = generation.read_released(file), generation.read_given_out(file)
     for person in people:
         row = rows.get((person.id, entry.name))
         arrived = handed_in.get((person.id, entry.name, entry.attempt))
         if arrived is None and row is not None and row.attempt == entry.attempt and row.arrived is not None:
             arrived = row.arrived.replace(tzinfo=UTC)
-        code = of_module.codes.get(person.id, "")
-        out = code in of_module.released
+        code = codes_of.get(person.id, "")
+        out = code in released
         came = arrived is not None or (row is not None and row.state == "to mark")
         dates = cohorts.dates(course, entry, person)
         if not came and (person.gone(now.date()) or not cohorts.takes(course, entry, person)):
@@ -253,7 +232,7 @@ def _of_module(
             entry.attempt,
             dates.opens,
             dates.due,
-            of_module.since.get(code) if out else None,
+            given_out.get(code) if out else None,
             arrived,
         )
 

@@ -24,8 +24,6 @@ from trainkit_grading.support.bulk_sql import raw_rows
 if TYPE_CHECKING:
     from trainkit_grading.record.sessions import Session
 
-__all__ = ["GradeAggregate", "LedgerAggregate", "Sums", "in_gradebook", "in_ledger"]
-
 
 @dataclass(frozen=True, slots=True)
 class Sums:

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.ledger.book import Judged, Ledger
 
-__all__ = ["ItemColumn", "Marksheet", "read_marksheet"]
 
 _GIVEN, _HURTS = 1, 2
 NOTHING = -1  # where a cell of a column of codes holds none

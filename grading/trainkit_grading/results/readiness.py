@@ -49,17 +49,6 @@ if TYPE_CHECKING:
     from trainkit_grading.results.results import Result
     from trainkit_grading.signoff.observations import SignOff
 
-__all__ = [
-    "EVIDENCE_RULES",
-    "READINESS",
-    "READY_RULES",
-    "Evidence",
-    "Readiness",
-    "criteria_of",
-    "forward",
-    "judge",
-    "of_module",
-]
 
 State = Literal["met", "almost", "open", "none"]
 READINESS = ("ready", "nearly", "not yet", "no evidence")

@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["LedgerEnd", "ModuleFacts", "Result", "Results", "gather"]
-
 
 @dataclass(frozen=True, slots=True)
 class ModuleFacts:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import packs
 from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
-from trainkit.items.item import ObservedItem
+from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.forms.store import open_forms, open_keys
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.roster import Apprentice
     from trainkit_grading.course.seeds import Seed
 
-__all__ = ["OUTCOMES", "CheckStep", "Checklist", "find_checklist", "of_item", "of_pack", "read_checklist"]
 
 OUTCOMES = ("unprompted", "prompted", "not done", "stopped for safety")
 """What can become of a step, in the words of every sheet."""

@@ -13,10 +13,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from trainkit.items.item import ObservedItem
-from trainkit.items.key import ObservedKey
+from trainkit.items.kinds import ObservedItem, ObservedKey, ObservedResponse
 from trainkit.items.marking import mark
-from trainkit.items.responses import ObservedResponse
 from trainkit_grading.ledger.kinds import Changed, Marked, Observed
 from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.signoff.observations import standing
@@ -27,8 +25,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import MarkRow
     from trainkit_grading.record.to_mark import ModuleToMark
     from trainkit_grading.record.write import Recorder
-
-__all__ = ["became", "due", "fill", "fits", "seen"]
 
 
 def fill(recorder: Recorder, names: Sequence[str]) -> dict[str, Marked]:

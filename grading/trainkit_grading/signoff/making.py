@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.course.roster import Apprentice
 
-__all__ = ["folder", "html_text", "make_checklists", "notebook_text"]
 
 # Shape and word of an outcome; nothing on paper hangs on colour.
 SHAPES = {"unprompted": "●", "prompted": "◐", "not done": "○", "stopped for safety": "■"}

@@ -17,7 +17,6 @@ from trainkit_grading.signoff.judging import Competence, judge, outcome_of, same
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
 
-__all__ = ["Observation", "SignOff", "entry_of", "sign_offs", "spans", "standing"]
 
 _SAME = "Assessor and trainer are the same person."
 _LONGEST = 2000

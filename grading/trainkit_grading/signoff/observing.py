@@ -25,7 +25,6 @@ from trainkit_grading.support.outcome import Finding, Outcome
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["observe", "observe_all", "ticked"]
 
 # The clock of a tablet and that of this computer may differ by so much.
 _CLOCK = timedelta(minutes=10)

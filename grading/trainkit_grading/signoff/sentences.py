@@ -10,8 +10,6 @@ from trainkit_grading.signoff.judging import judge
 if TYPE_CHECKING:
     from trainkit_grading.ledger.entries import Entry
 
-__all__ = ["entry_sentences"]
-
 
 def entry_sentences(entry: Entry, who: str) -> str:
     """Return what an entry says, as one or more sentences; empty for a kind that is not told here.

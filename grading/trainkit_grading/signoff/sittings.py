@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainkit import journal
-from trainkit.items.responses import ChoiceResponse, TextResponse
+from trainkit.items.kinds import ChoiceResponse, TextResponse
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist
 from trainkit_grading.signoff.observations import Observation, spans
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from trainkit.journal import JournalLine
 
-__all__ = ["ENDING", "FIELDS", "Sitting", "missing", "observations", "sittings"]
 
 ENDING = ".observed.jsonl"
 # What is asked besides the steps: its name, the words before it, and whether it has to be there.

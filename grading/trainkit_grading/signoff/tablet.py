@@ -29,14 +29,12 @@ import traitlets
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.figures.style import themed
-from trainkit.items.responses import ChoiceResponse, Response, TextResponse
+from trainkit.items.kinds import ChoiceResponse, Response, TextResponse
 from trainkit.journal import Journal, now
 from trainkit.workbook import NotebookNote
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, read_checklist
 from trainkit_grading.signoff.sittings import ENDING, FIELDS, Sitting, missing, sittings
-
-__all__ = ["Sheet", "SheetControl", "Watching", "open"]
 
 _LIMIT = {"remark": 2000}
 

@@ -32,7 +32,6 @@ from trainkit_grading.statistics.values import (
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Angoff", "CutRow", "Judge", "JudgedItem", "angoff", "cut_table"]
 
 _CUT = "What somebody who is only just competent would earn, as the judges see it, in points."
 _SPREAD = "How far the judges' own cut scores lie apart: a standard deviation, in points."

@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Borderline", "Decisions", "decision_consistency"]
 
 _SAME = "How many people another form would have decided in the same way."
 _KAPPA = "The same beyond chance: 0 is what drawing lots would reach, 1 is always."

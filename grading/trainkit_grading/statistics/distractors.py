@@ -16,8 +16,6 @@ from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.shares import share, wilson
 from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Figure
 
-__all__ = ["NOBODY", "RIGHT", "Option", "Taken", "options"]
-
 RIGHT = "right"
 # Nobody takes an option where none has, and where it is as good as sure that fewer than this part ever would.
 NOBODY = 0.1

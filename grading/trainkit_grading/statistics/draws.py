@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["pooled_point_biserial", "pooled_point_biserials"]
 
 _NAME = "pooled point-biserial"
 _WHAT = "How those who do well in the rest do in this template: above 0 better, below 0 worse."

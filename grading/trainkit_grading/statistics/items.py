@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["difficulty", "discrimination", "point_biserial"]
 
 _DIFFICULTY = "The part of its points that people earned: 0 nobody anything, 1 everybody everything."
 _BISERIAL = "How those who do well in the rest do in this question: above 0 better, below 0 worse."

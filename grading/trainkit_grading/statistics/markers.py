@@ -24,8 +24,6 @@ from trainkit_grading.statistics.quantiles import normal
 from trainkit_grading.statistics.shares import share, wilson
 from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Estimate, Figure, Interval, Withheld, check_confidence
 
-__all__ = ["Weights", "agreement", "kappa"]
-
 Weights = Literal["none", "linear", "quadratic"]
 
 _KAPPA = "How far two markers agree beyond chance: 0 is chance, 1 is always."

@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["column", "matrix", "most_of", "names_of", "same_form"]
-
 
 def matrix(scores: ArrayLike) -> NDArray[np.float64]:
     """Return points as an array of people by items; an answer without a mark (None) is not a number there.

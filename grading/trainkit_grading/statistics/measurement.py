@@ -11,16 +11,6 @@ import math
 
 from trainkit_grading.errors import StatisticsError
 
-__all__ = [
-    "binomial_error",
-    "error_of_estimate",
-    "error_of_measurement",
-    "error_of_prediction",
-    "lengthened",
-    "times_longer",
-    "true_points",
-]
-
 
 def error_of_measurement(spread: float, reliability: float) -> float:
     """Return how far observed points lie from true ones, ``s √(1 - r)``.

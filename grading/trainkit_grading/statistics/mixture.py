@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Decided", "Mixture"]
 
 _NODES = 48
 # A test that measures more sharply than this decides as one that does not err at all.

@@ -13,8 +13,6 @@ from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
 
-__all__ = ["beta_part", "chi_squared", "f", "normal", "student"]
-
 _TINY = 1e-300
 _NORMAL = NormalDist()
 
@@ -90,7 +88,7 @@ def beta_part(x: float, a: float, b: float) -> float:
         return 1.0
     if x > (a + 1) / (a + b + 2):
         return 1 - beta_part(1 - x, b, a)
-    front = math.exp(a * math.log(x) + b * math.log1p(-x) - _log_beta(a, b)) / a
+    front = math.exp(a * math.log(x) + b * math.log1p(-x) - (math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b))) / a
     # Lentz's way through the continued fraction.
     c, d = 1.0, 1.0 / _away(1 - (a + b) * x / (a + 1))
     fraction = d
@@ -109,10 +107,6 @@ def beta_part(x: float, a: float, b: float) -> float:
 
 def _away(value: float) -> float:
     return value if abs(value) > _TINY else _TINY
-
-
-def _log_beta(a: float, b: float) -> float:
-    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
 
 
 def _gamma_part(a: float, x: float) -> float:

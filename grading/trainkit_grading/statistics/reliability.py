@@ -49,7 +49,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["alpha", "alpha_without", "feldt", "kr20", "kr21", "standard_error_of_measurement"]
 
 _ALPHA = "How alike the questions rank people: 0 is chance, 1 would be the same order each time."
 _OVER = "How alike forms by chance would rank people: 0 is chance, 1 would be the same order each time."

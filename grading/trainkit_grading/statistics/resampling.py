@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["SEED", "TIMES", "UNSURE", "bootstrap", "percentiles", "resampled"]
 
 TIMES = 1000
 SEED = 20270401

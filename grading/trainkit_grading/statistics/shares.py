@@ -17,8 +17,6 @@ from trainkit_grading.errors import StatisticsError
 from trainkit_grading.statistics.quantiles import normal
 from trainkit_grading.statistics.values import CONFIDENCE, LEAST, Estimate, Figure, Interval, Withheld, check_confidence
 
-__all__ = ["difference", "share", "wilson"]
-
 
 def wilson(successes: float, n: int, confidence: float = CONFIDENCE) -> Interval:
     """Return Wilson's interval for a share.

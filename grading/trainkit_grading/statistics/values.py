@@ -11,7 +11,7 @@ From how many cases a figure is given stands in :data:`LEAST`. These numbers are
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from types import MappingProxyType
 from typing import Any, ClassVar, Literal, TypeAlias
 
@@ -79,7 +79,7 @@ class Interval:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the interval as plain JSON data."""
-        return {"low": self.low, "high": self.high, "confidence": self.confidence, "method": self.method}
+        return asdict(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,17 +132,7 @@ class Estimate:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the figure as plain JSON data."""
-        return {
-            "name": self.name,
-            "what": self.what,
-            "n": self.n,
-            "of": self.of,
-            "value": self.value,
-            "interval": self.interval.to_dict(),
-            "error": self.error,
-            "subject": self.subject,
-            "shown": True,
-        }
+        return asdict(self) | {"shown": True}
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,15 +178,7 @@ class Withheld:
 
     def to_dict(self) -> dict[str, Any]:
         """Return why there is no figure as plain JSON data."""
-        return {
-            "name": self.name,
-            "what": self.what,
-            "n": self.n,
-            "of": self.of,
-            "why": self.why,
-            "subject": self.subject,
-            "shown": False,
-        }
+        return asdict(self) | {"shown": False}
 
 
 _SINGULAR = {"people": "person", "pieces of work": "piece of work"}

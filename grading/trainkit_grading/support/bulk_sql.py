@@ -14,8 +14,6 @@ from typing import Any
 
 from sqlalchemy import Boolean, Connection, Dialect, Select, Table, insert
 
-__all__ = ["insert_rows", "raw_rows"]
-
 
 @dataclass(frozen=True, slots=True)
 class _Prepared:

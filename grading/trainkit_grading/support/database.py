@@ -16,8 +16,6 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from trainkit_grading.errors import CourseError
 
-__all__ = ["DRIVERS", "alone", "opened", "require_utf8", "shown", "url_of"]
-
 # What speaks to PostgreSQL and waits for the answer; the first is the one that the extra installs.
 DRIVERS = ("psycopg", "psycopg2")
 # Long enough for another instructor's marking to end first.

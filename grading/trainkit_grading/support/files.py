@@ -14,19 +14,6 @@ from pathlib import Path
 
 from trainkit_grading.errors import CourseError
 
-__all__ = [
-    "WORK_FOLDER",
-    "files_under",
-    "held",
-    "regular",
-    "same_tree",
-    "scratch",
-    "settle",
-    "swap_in",
-    "write_atomically",
-    "write_once",
-]
-
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
 # It is there while a command is at work, and only what was killed leaves it behind.
 WORK_FOLDER = ".trainkit-work"

@@ -6,8 +6,6 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-__all__ = ["paused_garbage_collection"]
-
 
 @contextmanager
 def paused_garbage_collection() -> Iterator[None]:

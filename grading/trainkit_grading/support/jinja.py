@@ -11,8 +11,6 @@ from trainkit_grading.support.markup import plain
 if TYPE_CHECKING:
     from jinja2 import Template
 
-__all__ = ["template"]
-
 
 @lru_cache(maxsize=8)
 def template(name: str) -> Template:

@@ -6,8 +6,6 @@ import importlib
 import sys
 from types import ModuleType
 
-__all__ = ["nbformat"]
-
 # jsonschema, which nbformat checks notebooks with, compiles grammars for addresses in every script while it loads.
 # That takes a second or more, and notebooks have no such address; the library is an optional one.
 _GRAMMARS = "rfc3987_syntax"

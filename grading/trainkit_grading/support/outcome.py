@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from trainkit.errors import TrainkitError
 from trainkit_grading.support.plaintext import one_line
-
-__all__ = ["Finding", "Outcome", "Progress", "Table", "quiet", "refused"]
 
 # Called with how much is done, how much there is, and what is being worked on.
 Progress = Callable[[int, int, str], None]
@@ -49,7 +47,7 @@ class Finding:
 
     def to_dict(self) -> dict[str, str]:
         """Return the finding as plain JSON data."""
-        return {"severity": self.severity, "place": self.place, "text": self.text}
+        return asdict(self)
 
 
 def refused(error: TrainkitError, place: str = "") -> Finding:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["one_line", "plain"]
-
 # Characters that turn text round or hide it could make a wrong answer look right to a person.
 _INVISIBLE = dict.fromkeys((*range(8234, 8239), *range(8294, 8298), 8206, 8207, 1564, 65279))
 # Half letters come out of file names that are no text; no file and no terminal could take them.

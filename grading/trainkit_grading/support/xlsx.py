@@ -9,8 +9,6 @@ from typing import Any
 
 from trainkit_grading.support.plaintext import plain
 
-__all__ = ["Value", "Worksheet", "cell", "write_xlsx"]
-
 # A spreadsheet would take a cell that begins so for a formula and run it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 Value = str | int | float | bool | None

@@ -6,8 +6,6 @@ import io
 import zipfile
 from collections.abc import Mapping
 
-__all__ = ["zip_of"]
-
 _NO_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest that a zip can hold
 
 

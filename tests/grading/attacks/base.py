@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-__all__ = ["Attack", "Given", "Scene", "chained", "written"]
+__all__ = ["Attack", "Given", "Scene", "chained", "theirs", "written"]
 
 # Which response counts for each item; an item that is not named counts as unanswered.
 Given = Mapping[str, dict[str, Any]]
@@ -90,6 +90,11 @@ class Attack:
     counts: Callable[[Scene], Given] = lambda scene: scene.honest
     refused: str = ""
     flagged: str = ""
+
+
+def theirs(scene: Scene) -> Given:
+    """Return the answers of the journal that is somebody else's."""
+    return {line["item"]: line["response"] for line in map(json.loads, scene.theirs.splitlines())}
 
 
 def written(lines: Iterable[Mapping[str, Any]]) -> bytes:

@@ -8,16 +8,21 @@ import os
 import shutil
 import socket
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from .base import Attack, Given, Scene
+from tests.grading.makers import MODULE
+from tests.grading.packed import nest
+
+from .base import Attack, Given, Scene, theirs
 from .payloads import TEXTS
 
 __all__ = ["FOLDERS"]
 
-NOTHING: Callable[[Scene], Given] = lambda _: {}  # noqa: E731 - a named constant of the data below
-_ODD = "folder"
+Lay = Callable[[Scene], None]
+NOTEBOOK = f"{MODULE}.ipynb"
+JOURNAL = "answers.jsonl"
 
 
 def _code(source: str, **more: Any) -> dict[str, Any]:
@@ -29,9 +34,9 @@ def _graded(notebook: dict[str, Any]) -> list[dict[str, Any]]:
     return [cell for cell in notebook["cells"] if cell["metadata"].get("nbgrader", {}).get("grade")]
 
 
-def _notebook(change: Callable[[dict[str, Any], Scene], None]) -> Callable[[Scene], None]:
+def _notebook(change: Callable[[dict[str, Any], Scene], None]) -> Lay:
     def lay(scene: Scene) -> None:
-        path = scene.folder / f"{scene.module}.ipynb"
+        path = scene.folder / NOTEBOOK
         notebook = json.loads(path.read_bytes())
         change(notebook, scene)
         path.write_text(json.dumps(notebook), "utf-8")
@@ -39,7 +44,7 @@ def _notebook(change: Callable[[dict[str, Any], Scene], None]) -> Callable[[Scen
     return lay
 
 
-def _first(source: str) -> Callable[[Scene], None]:
+def _first(source: str) -> Lay:
     """A cell before all others, and again in each graded cell; ``EVIL`` stands for the program."""
 
     def change(notebook: dict[str, Any], scene: Scene) -> None:
@@ -51,7 +56,7 @@ def _first(source: str) -> Callable[[Scene], None]:
     return _notebook(change)
 
 
-def _output(text: str) -> Callable[[Scene], None]:
+def _output(text: str) -> Lay:
     def change(notebook: dict[str, Any], _: Scene) -> None:
         for cell in _graded(notebook):
             data = {"text/plain": text, "text/html": TEXTS["script"]}
@@ -104,7 +109,7 @@ def _attachments(notebook: dict[str, Any], scene: Scene) -> None:
     notebook["metadata"] |= {"title": TEXTS["script"], "authors": [{"name": TEXTS["image"]}], "widgets": widgets}
 
 
-def _file(name: str, content: str = "EVIL") -> Callable[[Scene], None]:
+def _file(name: str, content: str = "EVIL") -> Lay:
     def lay(scene: Scene) -> None:
         path = scene.folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -113,12 +118,19 @@ def _file(name: str, content: str = "EVIL") -> Callable[[Scene], None]:
     return lay
 
 
-def _several(*steps: Callable[[Scene], None]) -> Callable[[Scene], None]:
+def _odd(name: str, tries: str, *steps: Lay) -> Attack:
+    """An attack by what lies in the folder and does not belong there."""
+
     def lay(scene: Scene) -> None:
         for step in steps:
             step(scene)
 
-    return lay
+    return Attack(name, tries, lay=lay, flagged="folder")
+
+
+def _misplaced(name: str, tries: str, lay: Lay) -> Attack:
+    """An attack by what stands in the place of the journal, of which nothing counts."""
+    return Attack(name, tries, lay=lay, counts=lambda _: {}, flagged="place")
 
 
 def _gone(path: Path) -> None:
@@ -128,7 +140,7 @@ def _gone(path: Path) -> None:
         shutil.rmtree(path)
 
 
-def _link(name: str, target: Callable[[Scene], Path | str]) -> Callable[[Scene], None]:
+def _link(name: str, target: Callable[[Scene], Path | str]) -> Lay:
     """A link in the place of ``name``, relative to the folder of the submission."""
 
     def lay(scene: Scene) -> None:
@@ -140,7 +152,7 @@ def _link(name: str, target: Callable[[Scene], Path | str]) -> Callable[[Scene],
     return lay
 
 
-def _hard(name: str, target: Callable[[Scene], Path]) -> Callable[[Scene], None]:
+def _hard(name: str, target: Callable[[Scene], Path]) -> Lay:
     def lay(scene: Scene) -> None:
         _gone(scene.folder / name)
         os.link(target(scene), scene.folder / name)
@@ -151,10 +163,10 @@ def _hard(name: str, target: Callable[[Scene], Path]) -> Callable[[Scene], None]
 def _elsewhere(scene: Scene) -> None:
     path = scene.outside / f"{os.getpid()}-{scene.folder.parents[2].parent.name}.jsonl"
     path.write_bytes(scene.theirs)
-    _hard("answers.jsonl", lambda _: path)(scene)
+    _hard(JOURNAL, lambda _: path)(scene)
 
 
-def _pipe(name: str) -> Callable[[Scene], None]:
+def _pipe(name: str) -> Lay:
     def lay(scene: Scene) -> None:
         _gone(scene.folder / name)
         os.mkfifo(scene.folder / name)
@@ -164,7 +176,7 @@ def _pipe(name: str) -> Callable[[Scene], None]:
 
 def _device(scene: Scene) -> None:
     """A device that never ends; whoever may not make one links to it."""
-    path = scene.folder / "answers.jsonl"
+    path = scene.folder / JOURNAL
     path.unlink()
     try:
         os.mknod(path, 0o20644, os.makedev(1, 5))
@@ -179,30 +191,23 @@ def _socket(scene: Scene) -> None:
 
 
 def _folder_for_journal(scene: Scene) -> None:
-    _gone(scene.folder / "answers.jsonl")
-    (scene.folder / "answers.jsonl").mkdir()
-    (scene.folder / "answers.jsonl" / "answers.jsonl").write_bytes(scene.theirs)
+    _gone(scene.folder / JOURNAL)
+    (scene.folder / JOURNAL).mkdir()
+    (scene.folder / JOURNAL / JOURNAL).write_bytes(scene.theirs)
 
 
 def _shut(scene: Scene) -> None:
-    (scene.folder / "answers.jsonl").chmod(0)
+    (scene.folder / JOURNAL).chmod(0)
 
 
 def _read_all_the_same(scene: Scene) -> Given:
     # The right to read is nothing to the administrator of a machine.
-    return scene.honest if os.access(scene.folder / "answers.jsonl", os.R_OK) else {}
+    return scene.honest if os.access(scene.folder / JOURNAL, os.R_OK) else {}
 
 
 def _many(scene: Scene) -> None:
     for number in range(400):
         (scene.folder / f"{number}.txt").touch()
-
-
-def _deep(scene: Scene) -> None:
-    with contextlib.chdir(scene.folder):
-        for _ in range(700):
-            os.mkdir("d")  # noqa: PTH102 - a path of this length cannot be named, only entered step by step
-            os.chdir("d")
 
 
 def _hole(scene: Scene) -> None:
@@ -215,10 +220,6 @@ def _byte_names(scene: Scene) -> None:
     (Path(os.fsdecode(os.fsencode(scene.folder) + b"/\xff\xfe.txt"))).touch()
     (scene.folder / "a\nb\x1b[31m\u202e.txt").touch()
     (scene.folder / "<img src=x onerror=window.hurt=1>").touch()
-
-
-def _theirs(scene: Scene) -> Given:
-    return {line["item"]: line["response"] for line in map(json.loads, scene.theirs.splitlines())}
 
 
 def _secret(scene: Scene) -> Path:
@@ -296,37 +297,29 @@ PROGRAMS = (
 FOLDERS = (
     *(Attack(name, tries, lay=_first(source)) for name, tries, source in CELLS),
     *(Attack(name, f"Shows {text} as the points of every item.", lay=_output(text)) for name, text in OUTPUTS),
-    *(Attack(name, tries, lay=_several(*map(_file, files)), flagged=_ODD) for name, tries, files in PROGRAMS),
-    Attack(
-        "own-path", "Brings a line of a path file that runs.", lay=_file("evil.pth", "import os; EVIL"), flagged=_ODD
-    ),
-    Attack(
+    *(_odd(name, tries, *map(_file, files)) for name, tries, files in PROGRAMS),
+    _odd("own-path", "Brings a line of a path file that runs.", _file("evil.pth", "import os; EVIL")),
+    _odd(
         "own-templates",
         "Brings templates of pages.",
-        lay=_several(_file("templates/report.html.j2", TEXTS["script"]), _file("formgrade.tpl", TEXTS["template"])),
-        flagged=_ODD,
+        _file("templates/report.html.j2", TEXTS["script"]),
+        _file("formgrade.tpl", TEXTS["template"]),
     ),
     Attack("own-forms", "Brings easier questions.", lay=_file("forms.json", '{"format": 1, "forms": []}')),
     Attack("doubled-cells", "Has every graded cell twice.", lay=_notebook(_double)),
     Attack("deleted-cells", "Has no graded cell.", lay=_notebook(_delete)),
     Attack("renamed-cells", "Gives every graded cell another name.", lay=_notebook(_rename)),
     Attack("priced-cells", "Raises the points of every item.", lay=_notebook(_price)),
-    Attack("own-kernel", "Names a kernel of its own.", lay=_notebook(_kernel), flagged=_ODD),
+    _odd("own-kernel", "Names a kernel of its own.", _notebook(_kernel)),
     Attack("attachments", "Hides scripts in pictures, titles and states of controls.", lay=_notebook(_attachments)),
-    Attack(
-        "no-notebook", "Has no notebook at all.", lay=lambda scene: (scene.folder / f"{scene.module}.ipynb").unlink()
-    ),
-    Attack("broken-notebook", "Has a notebook that is none.", lay=lambda scene: _file(f"{scene.module}.ipynb")(scene)),
-    Attack(
-        "deep-notebook",
-        "Has a notebook nested until a reader falls over.",
-        lay=lambda scene: _file(f"{scene.module}.ipynb", "[" * 200_000)(scene),
-    ),
-    Attack(
+    Attack("no-notebook", "Has no notebook at all.", lay=lambda scene: _gone(scene.folder / NOTEBOOK)),
+    Attack("broken-notebook", "Has a notebook that is none.", lay=_file(NOTEBOOK)),
+    Attack("deep-notebook", "Has a notebook nested until a reader falls over.", lay=_file(NOTEBOOK, "[" * 200_000)),
+    _odd(
         "more-notebooks",
         "Has more notebooks than were given out.",
-        lay=_several(_file("extra.ipynb", "{}"), _file("deep/lock-pin.ipynb", "{}")),
-        flagged=_ODD,
+        _file("extra.ipynb", "{}"),
+        _file("deep/lock-pin.ipynb", "{}"),
     ),
     Attack(
         "set-back",
@@ -334,86 +327,52 @@ FOLDERS = (
         lay=_file("timestamp.txt", "2026-03-01 08:00:00.000000 UTC"),
         flagged="times",
     ),
-    Attack("no-time", "Has a time of arrival that is none.", lay=_file("timestamp.txt", "EVIL"), flagged=_ODD),
+    _odd("no-time", "Has a time of arrival that is none.", _file("timestamp.txt")),
     Attack(
         "own-secret", "Names a path where a secret word stands.", lay=_file("submission_secret.txt", "../../../keys")
     ),
-    Attack(
-        "link-notebook",
-        "Has a link to a secret for a notebook.",
-        lay=lambda scene: _link(f"{scene.module}.ipynb", _secret)(scene),
-        flagged=_ODD,
-    ),
-    Attack("link-forms", "Has a link to a secret for the questions.", lay=_link("forms.json", _secret), flagged=_ODD),
-    Attack("link-time", "Has a link to a secret for the time.", lay=_link("timestamp.txt", _secret), flagged=_ODD),
-    Attack("link-extra", "Has a link to a secret beside the notebook.", lay=_link("notes.html", _secret), flagged=_ODD),
-    Attack(
+    _odd("link-notebook", "Has a link to a secret for a notebook.", _link(NOTEBOOK, _secret)),
+    _odd("link-forms", "Has a link to a secret for the questions.", _link("forms.json", _secret)),
+    _odd("link-time", "Has a link to a secret for the time.", _link("timestamp.txt", _secret)),
+    _odd("link-extra", "Has a link to a secret beside the notebook.", _link("notes.html", _secret)),
+    _odd(
         "link-left-behind",
         "Gives a link to a secret the name of a file that file managers leave behind.",
-        lay=_several(_link("Thumbs.db", _secret), _link(".DS_Store", _secret)),
-        flagged=_ODD,
+        _link("Thumbs.db", _secret),
+        _link(".DS_Store", _secret),
     ),
-    Attack(
+    _odd(
         "link-checkpoints",
         "Gives a link to a folder the name of the notebook's own folder of copies.",
-        lay=_link(".ipynb_checkpoints", lambda scene: scene.outside),
-        flagged=_ODD,
+        _link(".ipynb_checkpoints", lambda scene: scene.outside),
     ),
-    Attack(
+    _misplaced(
         "link-journal",
         "Has a relative link to somebody else's journal.",
-        lay=_link("answers.jsonl", lambda scene: os.path.relpath(scene.victim / "answers.jsonl", scene.folder)),
-        counts=NOTHING,
-        flagged="place",
+        _link(JOURNAL, lambda scene: os.path.relpath(scene.victim / JOURNAL, scene.folder)),
     ),
-    Attack("link-nowhere", "Has a link that leads nowhere.", lay=_link("x.png", lambda _: "not-there"), flagged=_ODD),
-    Attack(
+    _odd("link-nowhere", "Has a link that leads nowhere.", _link("x.png", lambda _: "not-there")),
+    _odd(
         "link-round",
         "Has links that lead round in a circle.",
-        lay=_several(_link("a", lambda _: "b"), _link("b", lambda _: "a"), _link("up", lambda _: "..")),
-        flagged=_ODD,
+        _link("a", lambda _: "b"),
+        _link("b", lambda _: "a"),
+        _link("up", lambda _: ".."),
     ),
-    Attack(
-        "link-folder", "Has a link to a folder outside.", lay=_link("data", lambda scene: scene.outside), flagged=_ODD
-    ),
-    Attack(
-        "link-submission",
-        "Is a link to somebody else's submission.",
-        lay=_link(".", lambda scene: scene.victim),
-        counts=NOTHING,
-        flagged="place",
-    ),
-    Attack(
-        "link-person",
-        "Is a link to somebody else's folder.",
-        lay=_link("..", lambda scene: scene.victim.parent),
-        counts=NOTHING,
-        flagged="place",
-    ),
-    Attack(
-        "hard-forms", "Has a second name of a secret for the questions.", lay=_hard("forms.json", _secret), flagged=_ODD
-    ),
-    Attack(
-        "hard-left-behind",
-        "Has a second name of a secret beside the notebook.",
-        lay=_hard("desktop.ini", _secret),
-        flagged=_ODD,
-    ),
-    Attack(
-        "hard-journal",
-        "Has a second name of a journal that lies elsewhere.",
-        lay=_elsewhere,
-        counts=_theirs,
-        flagged=_ODD,
-    ),
-    Attack("pipe-journal", "Has a pipe for a journal.", lay=_pipe("answers.jsonl"), counts=NOTHING, flagged="place"),
-    Attack("pipe-time", "Has a pipe for the time.", lay=_pipe("timestamp.txt"), flagged=_ODD),
-    Attack("socket", "Has a socket beside the notebook.", lay=_socket, flagged=_ODD),
-    Attack("device", "Has a device without end for a journal.", lay=_device, counts=NOTHING, flagged="place"),
-    Attack("folder-journal", "Has a folder for a journal.", lay=_folder_for_journal, counts=NOTHING, flagged="place"),
+    _odd("link-folder", "Has a link to a folder outside.", _link("data", lambda scene: scene.outside)),
+    _misplaced("link-submission", "Is a link to somebody else's submission.", _link(".", lambda scene: scene.victim)),
+    _misplaced("link-person", "Is a link to somebody else's folder.", _link("..", lambda scene: scene.victim.parent)),
+    _odd("hard-forms", "Has a second name of a secret for the questions.", _hard("forms.json", _secret)),
+    _odd("hard-left-behind", "Has a second name of a secret beside the notebook.", _hard("desktop.ini", _secret)),
+    replace(_odd("hard-journal", "Has a second name of a journal that lies elsewhere.", _elsewhere), counts=theirs),
+    _misplaced("pipe-journal", "Has a pipe for a journal.", _pipe(JOURNAL)),
+    _odd("pipe-time", "Has a pipe for the time.", _pipe("timestamp.txt")),
+    _odd("socket", "Has a socket beside the notebook.", _socket),
+    _misplaced("device", "Has a device without end for a journal.", _device),
+    _misplaced("folder-journal", "Has a folder for a journal.", _folder_for_journal),
     Attack("shut", "Has a journal that may not be read.", lay=_shut, counts=_read_all_the_same),
-    Attack("many-files", "Has four hundred files.", lay=_many, flagged=_ODD),
-    Attack("deep-folders", "Has folders seven hundred deep.", lay=_deep, flagged=_ODD),
-    Attack("hole", "Has a file of three gigabytes.", lay=_hole, flagged=_ODD),
-    Attack("odd-names", "Has names that are no text, steer a terminal, or are markup.", lay=_byte_names, flagged=_ODD),
+    _odd("many-files", "Has four hundred files.", _many),
+    _odd("deep-folders", "Has folders seven hundred deep.", lambda scene: nest(scene.folder)),
+    _odd("hole", "Has a file of three gigabytes.", _hole),
+    _odd("odd-names", "Has names that are no text, steer a terminal, or are markup.", _byte_names),
 )

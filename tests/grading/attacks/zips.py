@@ -12,13 +12,16 @@ import zlib
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from .base import Attack, Given, Scene
+from tests.grading.packed import member
+
+from .base import Attack, Scene, theirs
 from .payloads import TEXTS
 
-__all__ = ["ZIPS"]
+__all__ = ["ZIPS", "zipped"]
 
 
-def _zipped(members: Mapping[str, bytes] | list[tuple[Any, bytes]], **more: Any) -> bytes:
+def zipped(members: Mapping[str, bytes] | list[tuple[Any, bytes]], **more: Any) -> bytes:
+    """Return a zip, whatever its members are."""
     buffer = io.BytesIO()
     listed = members if isinstance(members, list) else list(members.items())
     with (
@@ -31,15 +34,6 @@ def _zipped(members: Mapping[str, bytes] | list[tuple[Any, bytes]], **more: Any)
     return buffer.getvalue()
 
 
-def _info(name: str, mode: int = 0o100644, **more: Any) -> zipfile.ZipInfo:
-    info = zipfile.ZipInfo(name)
-    info.create_system = 3
-    info.external_attr = mode << 16
-    for key, value in more.items():
-        setattr(info, key, value)
-    return info
-
-
 def _with(*extra: tuple[Any, bytes | str], **more: Any) -> Callable[[Scene], bytes]:
     """An honest hand-in, and something beside it; ``SECRET`` in a content stands for the path of the secret."""
 
@@ -48,7 +42,7 @@ def _with(*extra: tuple[Any, bytes | str], **more: Any) -> Callable[[Scene], byt
         for name, content in extra:
             text = content.replace("SECRET", str(scene.secret)) if isinstance(content, str) else content
             made.append((name, text if isinstance(text, bytes) else text.encode()))
-        return _zipped(made, **more)
+        return zipped(made, **more)
 
     return pack
 
@@ -56,51 +50,47 @@ def _with(*extra: tuple[Any, bytes | str], **more: Any) -> Callable[[Scene], byt
 def _identity(**changes: Any) -> Callable[[Scene], bytes]:
     def pack(scene: Scene) -> bytes:
         said = json.loads(scene.parts["identity.json"]) | changes
-        return _zipped({**scene.parts, "identity.json": json.dumps(said).encode()})
+        return zipped({**scene.parts, "identity.json": json.dumps(said).encode()})
 
     return pack
 
 
 def _link(name: str) -> zipfile.ZipInfo:
-    return _info(name, stat.S_IFLNK | 0o777)
+    return member(name, stat.S_IFLNK | 0o777)
 
 
 def _linked_journal(scene: Scene) -> bytes:
     entries: list[tuple[Any, bytes]] = [(_link("answers.jsonl"), str(scene.secret).encode())]
-    return _zipped([*entries, ("identity.json", scene.parts["identity.json"])])
+    return zipped([*entries, ("identity.json", scene.parts["identity.json"])])
 
 
 def _locked(scene: Scene) -> bytes:
-    data = bytearray(_zipped(scene.parts))
+    data = bytearray(zipped(scene.parts))
     for sign, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
         data[data.index(sign) + offset] |= 1
     return bytes(data)
 
 
 def _twice(scene: Scene) -> bytes:
-    return _zipped([*scene.parts.items(), ("answers.jsonl", scene.theirs)])
+    return zipped([*scene.parts.items(), ("answers.jsonl", scene.theirs)])
 
 
 def _bomb(scene: Scene) -> bytes:
-    return _zipped({**scene.parts, "answers.jsonl": bytes(60_000_000)})
+    return zipped({**scene.parts, "answers.jsonl": bytes(60_000_000)})
 
 
 def _nested(scene: Scene) -> bytes:
-    inner = _zipped({"answers.jsonl": bytes(8_000_000)})
+    inner = zipped({"answers.jsonl": bytes(8_000_000)})
     for _ in range(3):
-        inner = _zipped({f"{number}.zip": inner for number in range(40)})
-    return _zipped({"all.zip": inner, "identity.json": scene.parts["identity.json"]})
+        inner = zipped({f"{number}.zip": inner for number in range(40)})
+    return zipped({"all.zip": inner, "identity.json": scene.parts["identity.json"]})
 
 
 def _bundle(scene: Scene) -> bytes:
     """Many hand-ins in one small zip, each with a large journal."""
     journal = scene.parts["answers.jsonl"] + (b" " * 9999 + b"\n") * 400
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as made:
-        for number in range(20):
-            made.writestr(f"{number}/answers.jsonl", journal)
-            made.writestr(f"{number}/identity.json", b"{}")
-    return buffer.getvalue()
+    members = {"answers.jsonl": journal, "identity.json": b"{}"}
+    return zipped({f"{number}/{name}": content for number in range(20) for name, content in members.items()})
 
 
 def _overlapping(scene: Scene) -> bytes:
@@ -121,14 +111,14 @@ def _overlapping(scene: Scene) -> bytes:
 
 
 def _many(scene: Scene) -> bytes:
-    return _zipped({**scene.parts, **{f"{number:060d}": b"" for number in range(20_000)}}, compression=0)
+    return zipped({**scene.parts, **{f"{number:060d}": b"" for number in range(20_000)}}, compression=0)
 
 
 def _wrong(offsets: tuple[int, int], value: int) -> Callable[[Scene], bytes]:
     """The size or the checksum of the journal is another than it says."""
 
     def pack(scene: Scene) -> bytes:
-        data = bytearray(_zipped(scene.parts))
+        data = bytearray(zipped(scene.parts))
         for sign, offset in zip((b"PK\x03\x04", b"PK\x01\x02"), offsets, strict=True):
             struct.pack_into("<L", data, data.index(sign) + offset, value)
         return bytes(data)
@@ -138,7 +128,7 @@ def _wrong(offsets: tuple[int, int], value: int) -> Callable[[Scene], bytes]:
 
 def _two_names(scene: Scene) -> bytes:
     """The name in the table is another than the one before the content."""
-    data = _zipped(scene.parts)
+    data = zipped(scene.parts)
     at = data.index(b"answers.jsonl")
     return data[:at] + b"identity.json" + data[at + 13 :]
 
@@ -147,27 +137,23 @@ def _other_name(scene: Scene) -> bytes:
     """A further field of the table gives the entry another name, as some programs believe."""
     name = b"../../keys/seed"
     extra = struct.pack("<HHBL", 0x7075, 5 + len(name), 1, zlib.crc32(b"notes.txt")) + name
-    return _zipped([*scene.parts.items(), (_info("notes.txt", extra=extra), b"x")])
+    return zipped([*scene.parts.items(), (member("notes.txt", extra=extra), b"x")])
 
 
 def _commented(scene: Scene) -> bytes:
     """The comment at the end is the end of another zip."""
-    data = bytearray(_zipped(scene.parts))
-    other = _zipped({"answers.jsonl": scene.theirs, "identity.json": scene.parts["identity.json"]})
+    data = bytearray(zipped(scene.parts))
+    other = zipped({"answers.jsonl": scene.theirs, "identity.json": scene.parts["identity.json"]})
     struct.pack_into("<H", data, len(data) - 2, len(other))
     return bytes(data) + other
 
 
 def _zero_in_name(scene: Scene) -> bytes:
-    data = _zipped([*scene.parts.items(), ("answers.jsonl_txt", scene.theirs)])
+    data = zipped([*scene.parts.items(), ("answers.jsonl_txt", scene.theirs)])
     return data.replace(b"answers.jsonl_txt", b"answers.jsonl\0txt")
 
 
-def _theirs(scene: Scene) -> Given:
-    return {line["item"]: line["response"] for line in map(json.loads, scene.theirs.splitlines())}
-
-
-LEAVES = "leaves it"
+LEAVES, TWICE, PACKED = "leaves it", "a name of its own", "packed as zips usually are"
 DEVICES = ("con", "NUL.txt", "com1.jsonl", "aux/answers.txt", "trailing. ")
 
 ZIPS = (
@@ -179,11 +165,14 @@ ZIPS = (
     Attack("zip-link", "Holds a link to a secret.", pack=_with((_link("notes.txt"), "SECRET")), refused="a link"),
     Attack("zip-link-folder", "Holds a link to a folder.", pack=_with((_link("data"), "/")), refused="a link"),
     Attack("zip-link-journal", "Has a link for a journal.", pack=_linked_journal, refused="a link"),
-    Attack("zip-pipe", "Holds a pipe.", pack=_with((_info("x", stat.S_IFIFO | 0o644), "")), refused="a pipe"),
-    Attack("zip-device", "Holds a device.", pack=_with((_info("x", stat.S_IFCHR | 0o644), "")), refused="a device"),
-    Attack("zip-socket", "Holds a socket.", pack=_with((_info("x", stat.S_IFSOCK | 0o644), "")), refused="a socket"),
+    Attack("zip-pipe", "Holds a pipe.", pack=_with((member("x", stat.S_IFIFO | 0o644), "")), refused="a pipe"),
+    Attack("zip-device", "Holds a device.", pack=_with((member("x", stat.S_IFCHR | 0o644), "")), refused="a device"),
+    Attack("zip-socket", "Holds a socket.", pack=_with((member("x", stat.S_IFSOCK | 0o644), "")), refused="a socket"),
     Attack("zip-locked", "Is encrypted.", pack=_locked, refused="encrypted"),
-    Attack("zip-twice", "Holds two journals of one name.", pack=_twice, refused="a name of its own"),
+    Attack("zip-twice", "Holds two journals of one name.", pack=_twice, refused=TWICE),
+    Attack(
+        "zip-twice-here", "Holds two of one name.", pack=_with(("./answers.jsonl", b"x")), refused="a name of its own"
+    ),
     Attack(
         "zip-cases",
         "Holds a second journal whose name differs in capitals.",
@@ -205,15 +194,20 @@ ZIPS = (
     Attack("zip-huge", "Says a size of four gigabytes.", pack=_wrong((22, 24), 2**32 - 2), refused="at most"),
     Attack("zip-names", "Says two names for one file.", pack=_two_names, refused="damaged"),
     Attack("zip-other-name", "Says a second name that climbs.", pack=_other_name),
-    Attack("zip-comment", "Ends in another zip.", pack=_commented, counts=_theirs, flagged="name"),
+    Attack("zip-comment", "Ends in another zip.", pack=_commented, counts=theirs, flagged="name"),
     Attack("zip-zero", "Has a zero byte in a name.", pack=_zero_in_name, refused=LEAVES),
-    Attack("zip-cut", "Is cut off.", pack=lambda scene: _zipped(scene.parts)[:-40], refused="zip"),
+    Attack("zip-cut", "Is cut off.", pack=lambda scene: zipped(scene.parts)[:-40], refused="zip"),
     Attack(
         "zip-before",
         "Is a program with a zip behind it.",
-        pack=lambda scene: b"#!/bin/sh\ntouch ran\n" + _zipped(scene.parts),
+        pack=lambda scene: b"#!/bin/sh\ntouch ran\n" + zipped(scene.parts),
     ),
-    Attack("zip-packing", "Is packed as few zips are.", pack=_with(compression=zipfile.ZIP_LZMA), refused="packed"),
+    Attack(
+        "zip-packing",
+        "Is packed as few zips are.",
+        pack=_with(compression=zipfile.ZIP_LZMA),
+        refused="packed as zips usually are",
+    ),
     Attack("zip-none", "Is no zip.", pack=lambda _: TEXTS["script"].encode() * 40, refused="zip"),
     Attack(
         "zip-anothers",
@@ -231,7 +225,7 @@ ZIPS = (
     Attack(
         "zip-deep",
         "Says who it is in nested lists.",
-        pack=lambda scene: _zipped({**scene.parts, "identity.json": b"[" * 9000}),
+        pack=lambda scene: zipped({**scene.parts, "identity.json": b"[" * 9000}),
         refused="not as it was given out",
     ),
     Attack("zip-time", "Brings its own time of arrival.", pack=_with(("timestamp.txt", "2001-01-01 00:00:00 UTC"))),

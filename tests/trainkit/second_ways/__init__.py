@@ -11,8 +11,7 @@ from collections.abc import Callable, Hashable, Mapping
 from importlib import import_module
 from typing import Any
 
-from trainkit.items.item import Item
-from trainkit.items.key import Key
+from trainkit.items.kinds import Item, Key
 
 __all__ = ["MODULES", "Sorts", "Way", "sorts", "ways"]
 

@@ -22,8 +22,7 @@ from tests.trainkit.second_ways.lock_pin import clock_degrees, turns_per_crank, 
 from tests.trainkit.second_ways.reading import given, pack, read, said, told
 from tests.trainkit.second_ways.sequence import bonds, breaks, by_text, steps_of
 from trainkit import lockpin
-from trainkit.items.item import Item, ObservedItem, TextItem
-from trainkit.items.key import Key, ObservedKey, TextKey
+from trainkit.items.kinds import Item, Key, ObservedItem, ObservedKey, TextItem, TextKey
 from trainkit.lockpin import Action, Consequence, State
 
 A = Action

@@ -15,8 +15,18 @@ from typing import Any
 from tests.outside.linear_train import flip, raw, sign, train
 from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import answered, by_code, given, holds, said, texts, values
-from trainkit.items.item import ChoiceItem, Item, NumberItem, SetItem, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey, SetKey, SeveralKey
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    Item,
+    Key,
+    NumberItem,
+    NumberKey,
+    SetItem,
+    SetKey,
+    SeveralItem,
+    SeveralKey,
+)
 from trainkit.items.marking import mark
 
 

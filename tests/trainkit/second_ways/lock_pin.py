@@ -19,8 +19,7 @@ from tests.trainkit.second_ways import Way
 from tests.trainkit.second_ways.reading import given, pack
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
-from trainkit.items.item import ActionsItem, ChoiceItem, Item
-from trainkit.items.key import ActionsKey, ChoiceKey, Key, NumberKey
+from trainkit.items.kinds import ActionsItem, ActionsKey, ChoiceItem, ChoiceKey, Item, Key, NumberKey
 from trainkit.items.lock_pin.bench import Bench, bench
 from trainkit.lockpin import Action, Consequence, Setup, State
 

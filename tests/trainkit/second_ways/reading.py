@@ -10,18 +10,23 @@ from pathlib import Path
 from typing import Any
 
 from trainkit import packs
-from trainkit.items.item import (
+from trainkit.items.kinds import (
     ChoiceItem,
+    ChoiceKey,
     GridItem,
     Item,
+    Key,
     NumberItem,
+    NumberKey,
     ObservedItem,
     OrderItem,
     PointItem,
+    PointKey,
     SetItem,
+    SetKey,
     SeveralItem,
+    TextKey,
 )
-from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, TextKey
 from trainkit.items.marking import mark
 
 # The engine that everyone practises on, and the one that is kept for assessment.

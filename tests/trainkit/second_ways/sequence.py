@@ -12,8 +12,19 @@ from functools import cache
 
 from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import pack, told
-from trainkit.items.item import ChoiceItem, GridItem, InsertItem, Item, OrderItem
-from trainkit.items.key import Bond, ChoiceKey, GridKey, InsertKey, Key, OrderKey
+from trainkit.items.kinds import (
+    Bond,
+    ChoiceItem,
+    ChoiceKey,
+    GridItem,
+    GridKey,
+    InsertItem,
+    InsertKey,
+    Item,
+    Key,
+    OrderItem,
+    OrderKey,
+)
 
 Pairs = frozenset[tuple[str, str]]
 STANDARD = "the standard one"

@@ -21,8 +21,19 @@ import pytest
 from tests.outside.linear_train import raw
 from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import read, told
-from trainkit.items.item import ChoiceItem, Item, OrderItem, PointItem, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey, OrderKey, PointKey, SeveralKey
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    Item,
+    Key,
+    NumberKey,
+    OrderItem,
+    OrderKey,
+    PointItem,
+    PointKey,
+    SeveralItem,
+    SeveralKey,
+)
 
 Read = tuple[str, str, str]  # the least tight bolt, the tightest one, and what is amiss
 

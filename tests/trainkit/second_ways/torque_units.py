@@ -9,8 +9,7 @@ from decimal import Decimal
 
 from tests.trainkit.second_ways import Way
 from tests.trainkit.second_ways.reading import read, told
-from trainkit.items.item import ChoiceItem, Item, NumberItem, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey, SeveralKey
+from trainkit.items.kinds import ChoiceItem, ChoiceKey, Item, Key, NumberItem, NumberKey, SeveralItem, SeveralKey
 
 # In newton metres, by definition: the pound is 0.45359237 kg, the inch 0.0254 m, standard gravity 9.80665 m/s².
 POUND = Decimal("0.45359237") * Decimal("9.80665")

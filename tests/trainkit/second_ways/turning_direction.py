@@ -16,8 +16,20 @@ from typing import Any
 from tests.outside.linear_train import TOOL, Train, flip, raw, sense, sign, train
 from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import given, holds, said, texts, values
-from trainkit.items.item import ChoiceItem, Item, NumberItem, PointItem, SetItem, SeveralItem
-from trainkit.items.key import ChoiceKey, Key, NumberKey, PointKey, SetKey, SeveralKey
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    Item,
+    Key,
+    NumberItem,
+    NumberKey,
+    PointItem,
+    PointKey,
+    SetItem,
+    SetKey,
+    SeveralItem,
+    SeveralKey,
+)
 from trainkit.items.marking import mark
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.capstone.flanks import lash_first
@@ -15,14 +15,12 @@ from trainkit.items.capstone.questions import CRITERIA, Question
 from trainkit.items.capstone.waiting import before_the_step
 from trainkit.items.difficulty import digits, tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import TextItem
-from trainkit.items.key import RubricLine, TextKey
+from trainkit.items.kinds import RubricLine, TextItem, TextKey
 from trainkit.items.template import Redraw, Unshuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["LIMIT", "ExplainWhy"]
 
 # Characters: twelve sentences or so, and no essay.
 LIMIT = 1200
@@ -47,12 +45,10 @@ class ExplainWhy(Unshuffled):
     read, in tens.
     """
 
-    name: ClassVar[str] = "capstone/explain-why"
-    skill: ClassVar[str] = "explain a why of the job in your own words"
-    kind: ClassVar[str] = "text"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05}
-    )
+    name = "capstone/explain-why"
+    skill = "explain a why of the job in your own words"
+    kind = "text"
+    weights = MappingProxyType({"facts": 0.25, "from memory": 0.25, "tens of digits": 0.1, "tens of words": 0.05})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""

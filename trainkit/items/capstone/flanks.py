@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.timed import RADIAN, millimetres, radius_row
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-
-__all__ = ["lash_first"]
 
 
 def lash_first(rng: random.Random, pack: Pack) -> Question:
@@ -32,8 +30,7 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
         for mesh in survey.train.meshes
         if mesh.kind == "external" and mesh.lash_mm and (radius := survey.train.gear(mesh.driven).radius_mm)
     ]
-    if not plays:
-        raise Redraw
+    redraw_if(not plays)
     mesh, lash, radius = rng.choice(plays)
     end = rng.choice(gears.VIEWPOINTS)
     driver, driven = survey.title(mesh.driver), survey.title(mesh.driven)

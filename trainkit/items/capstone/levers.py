@@ -8,18 +8,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
 from trainkit.items.gearwork import engine_row
-from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
+from trainkit.items.kinds import Given
 from trainkit.items.misconceptions import MANUAL
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.torque_units.drawing import adapters, millimetre_text, off_edge, scale, wrench_rows
 from trainkit.items.torque_units.rules import Lever
 from trainkit.quantities import THIN, Torque, plain, torque
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack, Tool
-
-__all__ = ["lever_with_adapter"]
 
 
 class _Case(NamedTuple):
@@ -43,8 +41,7 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
         If none of them suits a final torque in the unit of the wrench.
     """
     cases = _cases(pack)
-    if not cases:
-        raise Redraw
+    redraw_if(not cases)
     case = rng.choice(cases)
     wrench, lever, printed = scale(case.tool), case.lever, case.printed
     mark = wrench.settable(Torque(lever.setting, wrench.unit))

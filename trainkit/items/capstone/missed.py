@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.gearwork import engine_row
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import Bench, bench, crank_text, scene_rows
 from trainkit.items.lock_pin.reckoning import how_far_back, missed, on_a_five
 from trainkit.items.lock_pin.rules import BackOff
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit.lockpin import Setup
     from trainkit.packs import Pack
 
-__all__ = ["missed_hole"]
 
 # One draw in five stands at five minutes.
 _TRIES = 60

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["CRITERIA", "Looked", "Question", "against_cautions"]
 
 # So many criteria has every question, each worth one point, so that no family is worth more than another.
 CRITERIA = 4

@@ -10,13 +10,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
-from trainkit.items.key import TextKey
+from trainkit.items.kinds import TextKey
 from trainkit.sentences import counted, decimal
 
 if TYPE_CHECKING:
-    from trainkit.items.key import Key
-
-__all__ = ["Criterion", "Rubric", "rubric_of"]
+    from trainkit.items.kinds import Key
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +96,7 @@ def rubric_of(key: Key, points: float | None = None) -> Rubric:
 
     Examples
     --------
-    >>> from trainkit.items.key import RubricLine
+    >>> from trainkit.items.kinds import RubricLine
     >>> line = RubricLine(looks_for="Why that way.", points=1, names=("The teeth rest as in service.",))
     >>> key = TextKey(template="t/t", working=("In service it is pushed.",), rubric=(line,), dangerous=("Heaves.",))
     >>> print(rubric_of(key, 2))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
 from trainkit.items.kept import once_a_pack
 from trainkit.items.sequence.cards import Variant, quoted, sentence, variant, variants
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge
 
-__all__ = ["before_the_step"]
 
 # Two are asked for; where many would do, it would be an easy question.
 FEWEST, MOST = 2, 4
@@ -33,8 +32,7 @@ def before_the_step(rng: random.Random, pack: Pack) -> Question:
     """
     chosen = variant(rng, pack)
     steps = _waiting(pack)[chosen.configuration]
-    if not steps:
-        raise Redraw
+    redraw_if(not steps)
     step = rng.choice(tuple(steps))
     edges = steps[step]
     after = quoted(chosen.text(step))

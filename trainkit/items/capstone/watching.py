@@ -5,20 +5,18 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, ObservedItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import ObservedKey
+from trainkit.items.kinds import Given, ObservedItem, ObservedKey, Option
 from trainkit.items.sequence.cards import Variant, sentence, variant, variants
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.template import Unshuffled, redraw_if
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["CAUTIONS_STEP", "ObservedWork", "step_text"]
 
 # Steps of the pack in one piece of work; with the cautions before them they fill a page.
 STEPS = 8
@@ -40,20 +38,18 @@ class ObservedWork(Unshuffled):
     Difficulty: the critical steps; the steps with a torque; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "capstone/observed-work"
-    skill: ClassVar[str] = "do a piece of the work while somebody watches"
-    kind: ClassVar[str] = "observed"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"critical": 0.5, "torques": 0.5, "tens of words": 0.1})
+    name = "capstone/observed-work"
+    skill = "do a piece of the work while somebody watches"
+    kind = "observed"
+    weights = MappingProxyType({"critical": 0.5, "torques": 0.5, "tens of words": 0.1})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         ends = _ends(pack)[chosen.configuration]
-        if not ends:
-            raise Redraw
+        redraw_if(not ends)
         piece = _piece(rng, chosen, rng.choice(ends))
-        if sum(pack.step(step).critical for step in piece) < CRITICAL:
-            raise Redraw
+        redraw_if(sum(pack.step(step).critical for step in piece) < CRITICAL)
         texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece)]
         critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
         item = ObservedItem(

@@ -13,8 +13,6 @@ from trainkit.items.kinds.values import Kind, Known, Option, Shown, Token, Value
 from trainkit.items.marks import Mark, share_of, unusable
 from trainkit.items.misconceptions import MANUAL, misconception
 
-__all__ = ["KIND", "ActionsItem", "ActionsKey", "ActionsResponse"]
-
 
 class ActionsItem(Shown):
     """A scenario is played, one action at a time, until it is decided or given up.

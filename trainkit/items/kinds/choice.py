@@ -13,8 +13,6 @@ from trainkit.items.kinds.lines import option_told
 from trainkit.items.kinds.values import Kind, Known, Option, Shown, Token, Value
 from trainkit.items.marks import Mark, unusable
 
-__all__ = ["KIND", "ChoiceItem", "ChoiceKey", "ChoiceResponse"]
-
 
 class ChoiceItem(Shown):
     """One of several options is asked."""

@@ -16,8 +16,6 @@ from trainkit.items.kinds.values import Apart, Kind, Known, Met, Option, Shown, 
 from trainkit.items.marks import Mark, share_of, unusable
 from trainkit.items.misconceptions import misconception
 
-__all__ = ["KIND", "GridItem", "GridKey", "GridResponse"]
-
 
 class GridItem(Shown):
     """Each row is to be put into one of the columns: each part against its fate."""

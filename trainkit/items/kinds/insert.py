@@ -14,8 +14,6 @@ from trainkit.items.kinds.lines import holds
 from trainkit.items.kinds.values import Bond, Card, Kind, Known, Shown, Value
 from trainkit.items.marks import Mark, share_of, unusable
 
-__all__ = ["KIND", "InsertItem", "InsertKey", "InsertResponse"]
-
 
 class InsertItem(Shown):
     """One card is missing from a written order and is to be put where it belongs."""

@@ -8,8 +8,6 @@ from typing import TypeVar
 
 from trainkit.items.kinds.values import Bond, Card, Option
 
-__all__ = ["LETTERS", "bonds_named", "mixed", "named"]
-
 LETTERS = "abcdefghijkl"
 
 E = TypeVar("E", Option, Card)

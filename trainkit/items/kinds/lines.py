@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainkit.items.kinds.values import Option
 
-__all__ = ["PIECES", "holds", "number_told", "option_told"]
 
 # They tell no option from another.
 _IDLE = frozenset(("a", "an", "and", "it", "of", "the", "then", "to"))

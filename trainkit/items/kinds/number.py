@@ -14,8 +14,6 @@ from trainkit.items.kinds.values import Kind, Known, NumberRule, Shown, Value
 from trainkit.items.marks import Mark, not_yet, share_of, unusable
 from trainkit.items.misconceptions import both_advice, misconception
 
-__all__ = ["KIND", "WRONG_UNIT", "NumberItem", "NumberKey", "NumberPair", "NumberResponse"]
-
 # The right value written with another unit: the thinking is right, the wrench would still be set wrongly.
 WRONG_UNIT = "right-number-wrong-unit"
 _WRONG_UNIT_SHARE = 0.25

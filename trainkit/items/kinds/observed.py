@@ -9,8 +9,6 @@ from pydantic import Field
 from trainkit.items.kinds.values import Kind, Known, Option, Shown, Token, Value
 from trainkit.items.marks import Mark, not_yet, share_of, unusable
 
-__all__ = ["KIND", "ObservedItem", "ObservedKey", "ObservedResponse"]
-
 # A step done after a prompt was done, but not alone.
 _WORTH = {"unprompted": 1.0, "prompted": 0.5}
 

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from trainkit.items.kinds.values import Option, Shown
 
-__all__ = ["Judged", "judged_anew", "mark_one", "met_by_chance", "method"]
 
 _WORKING = "Go through the working step by step."
 

@@ -16,8 +16,6 @@ from trainkit.items.kinds.lines import holds
 from trainkit.items.kinds.values import Bond, Card, Kind, Known, Shown, Token, Value
 from trainkit.items.marks import Mark, share_of, unusable
 
-__all__ = ["KIND", "OrderItem", "OrderKey", "OrderResponse", "expected_moves", "mark_order"]
-
 
 class OrderItem(Shown):
     """At most eight cards are to be put in order, first to last."""

@@ -12,7 +12,6 @@ from trainkit.items.misconceptions import misconception
 if TYPE_CHECKING:
     from trainkit.items.kinds.values import Bond, Shown
 
-__all__ = ["DANGEROUS_CAP", "HARMS", "Bonded", "broken", "mark_broken", "shown_in"]
 
 # A dangerous pair the wrong way round leaves at most this share of the points, however good the rest.
 DANGEROUS_CAP = 0.25

@@ -11,8 +11,6 @@ from trainkit.items.kinds.lines import option_told
 from trainkit.items.kinds.values import Kind, Known, Option, Shown, Token, Value
 from trainkit.items.marks import Mark, unusable
 
-__all__ = ["KIND", "PointItem", "PointKey", "PointResponse"]
-
 
 class PointItem(Shown):
     """A place on the picture is asked: a bolt, a gear, a hole. ``figure`` draws the targets under their identifiers."""

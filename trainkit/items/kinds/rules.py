@@ -11,7 +11,6 @@ from trainkit.items.misconceptions import misconception
 if TYPE_CHECKING:
     from trainkit.items.kinds.values import NumberRule, Shown
 
-__all__ = ["NUMBER_MET", "SLACK", "recognised", "slip"]
 
 # The last digits of a conversion must not decide: a billionth of the answer is far below any wrench.
 SLACK = 1e-9

@@ -11,8 +11,6 @@ from trainkit.items.kinds.rules import NUMBER_MET, SLACK, recognised, slip
 from trainkit.items.kinds.values import Kind, Known, NumberRule, Shown, Value
 from trainkit.items.marks import Mark, not_yet, share_of, unusable
 
-__all__ = ["KIND", "Scale", "SetItem", "SetKey", "SetResponse"]
-
 
 class Scale(Value):
     """What can be set: a clock hand (``round`` is true, in hours) or a wrench scale, from low to high by step."""

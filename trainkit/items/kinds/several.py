@@ -15,8 +15,6 @@ from trainkit.items.kinds.values import Apart, Kind, Known, Met, Option, Shown, 
 from trainkit.items.marks import Mark, share_of, unusable
 from trainkit.items.misconceptions import misconception
 
-__all__ = ["KIND", "SeveralItem", "SeveralKey", "SeveralResponse"]
-
 
 class SeveralItem(Shown):
     """Any number of several options is asked; the prompt says that there may be more than one."""

@@ -9,8 +9,6 @@ from pydantic import Field
 from trainkit.items.kinds.values import Kind, Known, Shown, Value
 from trainkit.items.marks import Mark, unusable, waiting
 
-__all__ = ["KIND", "RubricLine", "TextItem", "TextKey", "TextResponse"]
-
 
 class TextItem(Shown):
     """An answer in the apprentice's own words is asked; a person marks it."""

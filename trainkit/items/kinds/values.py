@@ -12,20 +12,6 @@ from pydantic import BaseModel, ConfigDict, Field
 if TYPE_CHECKING:
     from trainkit.items.marks import Mark
 
-__all__ = [
-    "Apart",
-    "Bond",
-    "Card",
-    "Given",
-    "Kind",
-    "Known",
-    "Met",
-    "NumberRule",
-    "Option",
-    "Shown",
-    "Token",
-    "Value",
-]
 
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 

@@ -14,8 +14,6 @@ from types import MappingProxyType
 
 from trainkit.cycle import FiringOrder, Position
 
-__all__ = ["BARRED_RULES", "KEY_RULES", "Barred", "Keyed"]
-
 
 @dataclass(frozen=True, slots=True)
 class Barred:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
@@ -14,18 +13,16 @@ from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SetItem
-from trainkit.items.key import SetKey
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw, Unshuffled
-from trainkit.items.turning_direction.clocks import CLOCK, NEAREST, QUARTER, TOLERANCE, TURN, face, quarter
+from trainkit.items.template import Unshuffled, redraw_if
+from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_set, quarter
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["KeyAtDeadCentre", "WhichCylinder"]
 
 MOST = 6
 # So far past a dead centre the engine is said to stand, at least and at most by these steps.
@@ -54,9 +51,9 @@ class WhichCylinder(ChoiceTemplate):
     other than the one told.
     """
 
-    name: ClassVar[str] = "lash-and-timing/which-cylinder"
-    skill: ClassVar[str] = "say which cylinder comes to dead centre"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
+    name = "lash-and-timing/which-cylinder"
+    skill = "say which cylinder comes to dead centre"
+    weights = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[int]:
         """Draw once."""
@@ -69,8 +66,7 @@ class WhichCylinder(ChoiceTemplate):
         right = case.right
         wrong = {code: rule(case) for code, rule in BARRED_RULES.items()}
         named = choices(right, wrong)
-        if len(named) < 3:
-            raise Redraw
+        redraw_if(len(named) < 3)
         rest = [cylinder for cylinder in order.cylinders if cylinder not in named]
         offered = choices(right, wrong, rng.sample(rest, min(len(rest), MOST - len(named))))
         way = "forward" if intervals > 0 else "back"
@@ -106,12 +102,10 @@ class KeyAtDeadCentre(Unshuffled):
     exhaust dead centre.
     """
 
-    name: ClassVar[str] = "lash-and-timing/key-at-dead-centre"
-    skill: ClassVar[str] = "say where a key stands at dead centre"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5}
-    )
+    name = "lash-and-timing/key-at-dead-centre"
+    skill = "say where a key stands at dead centre"
+    kind = "set"
+    weights = MappingProxyType({"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -127,41 +121,33 @@ class KeyAtDeadCentre(Unshuffled):
             gears.signed(sense),
         )  # fmt: skip
         crank = case.crank()
-        if (case.right * 4).denominator != 1 or crank < 2 * PAST_STEP:
-            raise Redraw
-        answer, rules = settings(KEY_RULES, case, case.right, QUARTER, TURN)
+        redraw_if((case.right * 4).denominator != 1 or crank < 2 * PAST_STEP)
+        setting = settings(KEY_RULES, case, case.right, QUARTER, TURN)
         title = gearwork.survey(pack).title(gear)
         start, after = gears.Clock(case.start), gears.Clock(case.right % 12)
-        item = SetItem(
+        return hand_set(
+            self.name,
+            setting,
             prompt=f"The crank stands {gearwork.degree_text(past)} past the compression dead centre of cylinder "
             f"{case.after}. The key of the {title} points to {start}. The engine is barred forward to the next "
             f"{case.on} dead centre of cylinder {cylinder}. Where does the key point then? "
-            f"All of it is {gearwork.seen_from(viewpoint)}. {NEAREST}",
+            f"All of it is {gearwork.seen_from(viewpoint)}.",
             given=(
                 gearwork.engine_row(pack),
                 _order_row(order),
                 Given(label=f"The {title} turns, barred forward", value=f"{sense}, {gearwork.seen_from(viewpoint)}"),
             ),
             figure=face(case.start, viewpoint, title, "key"),
-            scale=CLOCK,
-        )
-        key = SetKey(
-            template=self.name,
             working=(
                 f"From one firing to the next it is {gearwork.degree_text(order.interval)}; the order is {order}.",
                 f"To {case.on} dead centre of cylinder {cylinder} the crank has {gearwork.degree_text(crank)} to go.",
                 f"The shaft turns at half speed: {gearwork.degree_text(crank / 2)} {sense}.",
                 f"30° are one hour: {start} becomes {after}.",
             ),
-            answer=answer,
-            tolerance=TOLERANCE,
-            turn=TURN,
-            shown=f"{after}, {gearwork.seen_from(viewpoint)},",
-            rules=rules,
+            shown=f"{after}, {gearwork.seen_from(viewpoint)}",
+            features={
+                "quarter turns": float(crank) / 90,
+                "between hours": case.start % 1 > 0,
+                "exhaust": case.on == "exhaust",
+            },
         )
-        features = {
-            "quarter turns": float(crank) / 90,
-            "between hours": case.start % 1 > 0,
-            "exhaust": case.on == "exhaust",
-        }
-        return Draw(item, key, features)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,
     CIRCLE_READINGS,
@@ -30,12 +28,12 @@ from trainkit.items.lash_and_timing.timed import (
     timed,
 )
 from trainkit.items.questions import NumberQuestion, NumberTemplate
+from trainkit.items.template import lacking
 from trainkit.quantities import plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["LashDegrees", "MovedDegrees"]
 
 MOVE_STEP = 0.1
 LASH_STEP = 0.01
@@ -47,10 +45,10 @@ class MovedDegrees(NumberTemplate):
     Difficulty: the digits of the move and of the radius, and of the answer.
     """
 
-    name: ClassVar[str] = "lash-and-timing/moved-degrees"
-    skill: ClassVar[str] = "turn millimetres at a radius into crank degrees"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
+    name = "lash-and-timing/moved-degrees"
+    skill = "turn millimetres at a radius into crank degrees"
+    quantity = "crank angle"
+    weights = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -100,10 +98,10 @@ class LashDegrees(NumberTemplate):
     Difficulty: the gears on the way to the crank; the digits of lash and radius, and of the answer.
     """
 
-    name: ClassVar[str] = "lash-and-timing/lash-degrees"
-    skill: ClassVar[str] = "turn lash into crank degrees"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "digits told": 0.25, "digits asked": 0.25})
+    name = "lash-and-timing/lash-degrees"
+    skill = "turn lash into crank degrees"
+    quantity = "crank angle"
+    weights = MappingProxyType({"gears": 0.5, "digits told": 0.25, "digits asked": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -157,9 +155,5 @@ def _measured(pack: Pack) -> tuple[tuple[str, str], ...]:
         if pair[0] != survey.crank and all(survey.train.gear(name).radius_mm for name in pair)
     )
     if not pairs:
-        raise ItemError(
-            pack.name,
-            rule="This template needs two gears in mesh whose module is known.",
-            remedy="State module_mm under [[gears]], or leave the template out of the blueprint.",
-        )
+        raise lacking(pack, "two gears in mesh whose module is known", "State module_mm under [[gears]]")
     return pairs

@@ -12,8 +12,6 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
-__all__ = ["BUILDS", "Build", "Mounting", "Movement", "movements"]
-
 Build = Literal["clamped", "slotted"]
 
 BUILDS: dict[Build, str] = {

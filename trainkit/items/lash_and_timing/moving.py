@@ -3,44 +3,38 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits, tens_of_words
-from trainkit.items.distinct_answers import choices, lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SeveralItem
-from trainkit.items.key import SeveralKey
+from trainkit.items.distinct_answers import choices
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
-from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Template
+from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, SeveralQuestion, SeveralTemplate
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["EarlyOrLate", "HarmlessMovement"]
 
 OPTIONS = 5
 
 
-class HarmlessMovement(Template):
+class HarmlessMovement(SeveralTemplate):
     """Of several movements during the work all are to be taken that leave the timing as it was set.
 
     Difficulty: the words to read, in tens; the movements that come in two parts, one of which undoes the other
     or seems to.
     """
 
-    name: ClassVar[str] = "lash-and-timing/harmless-movement"
-    skill: ClassVar[str] = "tell harmless movements from harmful ones"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
+    name = "lash-and-timing/harmless-movement"
+    skill = "tell harmless movements from harmful ones"
+    weights = MappingProxyType({"tens of words": 0.5, "taken up again": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[Movement]:
         """Draw once."""
         name, _ = timed(pack)
         build: Build = rng.choice(builds(pack))
@@ -49,29 +43,21 @@ class HarmlessMovement(Template):
         harmful = [movement for movement in known if not movement.harmless]
         some = rng.sample(harmless, rng.randint(1, len(harmless)))
         asked = [*some, *rng.sample(harmful, OPTIONS - len(some))]
-        options, letters = lettered({movement: movement.text for movement in asked}, shuffle)
-        item = SeveralItem(
+        said = {movement: _said(movement) for movement in asked}
+        return SeveralQuestion(
             prompt=f"These movements happened during work on the {gearwork.survey(pack).title(name)}, each by itself. "
             "Which of them leave the timing as it was set? There may be more than one.",
             given=(gearwork.engine_row(pack), build_row(build)),
-            options=options,
-        )
-        said = {movement: _said(movement) for movement in asked}
-        key = SeveralKey(
-            template=self.name,
-            working=tuple(f"{movement.text}: {_lower(text)}" for movement, text in said.items()),
-            right=tuple(letters[movement] for movement in some),
-            shows={
-                letters[movement]: "any-movement-ruins" if movement.harmless else "no-movement-matters"
-                for movement in asked
+            texts={movement: movement.text for movement in asked},
+            right=some,
+            shows={each: "any-movement-ruins" if each.harmless else "no-movement-matters" for each in asked},
+            reasons=said,
+            working=tuple(f"{movement.text}: {text[0].lower()}{text[1:]}" for movement, text in said.items()),
+            features={
+                "tens of words": tens_of_words(movement.text for movement in asked),
+                "taken up again": sum(movement.again and not movement.before for movement in asked),
             },
-            reasons={letters[movement]: text for movement, text in said.items()},
         )
-        features = {
-            "tens of words": tens_of_words(movement.text for movement in asked),
-            "taken up again": sum(movement.again and not movement.before for movement in asked),
-        }
-        return Draw(item, key, features)
 
 
 def _said(movement: Movement) -> str:
@@ -86,10 +72,6 @@ def _said(movement: Movement) -> str:
     return f"The shaft does not stand as it was set; the event comes {effect}."
 
 
-def _lower(text: str) -> str:
-    return text[0].lower() + text[1:]
-
-
 class EarlyOrLate(ChoiceTemplate):
     """Shaft or housing was clamped too far one way; how much earlier or later the event comes is asked.
 
@@ -97,9 +79,9 @@ class EarlyOrLate(ChoiceTemplate):
     radius; a move against the drive.
     """
 
-    name: ClassVar[str] = "lash-and-timing/early-or-late"
-    skill: ClassVar[str] = "say whether a movement makes the event early or late"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
+    name = "lash-and-timing/early-or-late"
+    skill = "say whether a movement makes the event early or late"
+    weights = MappingProxyType({"housing": 0.5, "against": 0.25, "digits": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""

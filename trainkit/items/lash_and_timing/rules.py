@@ -19,24 +19,6 @@ from trainkit.gears import Sense, backlash_degrees
 from trainkit.items.distinct_answers import Finishes, Readings
 from trainkit.items.lash_and_timing.mounting import Mounting
 
-__all__ = [
-    "CIRCLE_FINISHES",
-    "CIRCLE_READINGS",
-    "CIRCLE_RULES",
-    "LASH_READINGS",
-    "LASH_RULES",
-    "SHIFT_RULES",
-    "TAKING_UP_RULES",
-    "WOUND_RULES",
-    "Circle",
-    "Lash",
-    "Shift",
-    "Shifted",
-    "Take",
-    "TakingUp",
-    "Wound",
-]
-
 HALF = Fraction(1, 2)
 
 

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
-from trainkit.errors import ItemError
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import TAKING_UP_RULES, WOUND_RULES, Shifted, Take, TakingUp, Wound
 from trainkit.items.lash_and_timing.timed import RADIAN, build_row, millimetres, radius_row, shift_text, timed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import lacking
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
-
-__all__ = ["TakeUp", "WindUp"]
 
 
 class TakeUp(ChoiceTemplate):
@@ -30,20 +27,16 @@ class TakeUp(ChoiceTemplate):
     stated from.
     """
 
-    name: ClassVar[str] = "lash-and-timing/take-up"
-    skill: ClassVar[str] = "take up lash the right way"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other end": 1.0})
+    name = "lash-and-timing/take-up"
+    skill = "take up lash the right way"
+    weights = MappingProxyType({"links": 1.0, "other end": 1.0})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Take]:
         """Draw once."""
         survey = gearwork.survey(pack)
         meshes = [mesh for mesh in survey.train.meshes if mesh.kind == "external" and mesh.lash_mm]
         if not meshes:
-            raise ItemError(
-                pack.name,
-                rule="This template needs a mesh of outside teeth with lash.",
-                remedy="State lash_mm under [[meshes]], or leave the template out of the blueprint.",
-            )
+            raise lacking(pack, "a mesh of outside teeth with lash", "State lash_mm under [[meshes]]")
         mesh = rng.choice(meshes)
         driver, driven = survey.title(mesh.driver), survey.title(mesh.driven)
         way = survey.ways[survey.crank, mesh.driven]
@@ -97,9 +90,9 @@ class WindUp(ChoiceTemplate):
     it.
     """
 
-    name: ClassVar[str] = "lash-and-timing/wind-up"
-    skill: ClassVar[str] = "say what wind-up does to the timing"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
+    name = "lash-and-timing/wind-up"
+    skill = "say what wind-up does to the timing"
+    weights = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Shifted]:
         """Draw once."""

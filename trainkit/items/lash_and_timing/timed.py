@@ -5,17 +5,16 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import BUILDS, Build
 from trainkit.items.lash_and_timing.rules import Shifted
+from trainkit.items.template import lacking
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["RADIAN", "build_row", "builds", "half_speed", "millimetres", "radius_row", "shift_text", "timed"]
 
 RADIAN = Given(label="One radian", value="57.3°")
 # So much a calculator may be off that works with 57.3 or with 3.14.
@@ -49,11 +48,7 @@ def half_speed(pack: Pack) -> tuple[str, ...]:
         if gear.role in ("camshaft", "component") and abs(survey.ways[survey.crank, gear.id].ratio) == Fraction(1, 2)
     )
     if not found:
-        raise ItemError(
-            pack.name,
-            rule="This template needs a camshaft or component gear at half crank speed.",
-            remedy="Add it under [[gears]], or leave the template out of the blueprint.",
-        )
+        raise lacking(pack, "a camshaft or component gear at half crank speed", "Add it under [[gears]]")
     return found
 
 
@@ -69,11 +64,10 @@ def timed(pack: Pack) -> tuple[str, float]:
     name = pack.lock_pin_table.component
     radius = pack.gear(name).pitch_radius_mm if name in half_speed(pack) else None
     if radius is None:
-        raise ItemError(
-            pack.name,
-            rule="This template needs a timed gear at half crank speed whose module is known; "
-            f"the component of the lock pin is {name!r}.",
-            remedy="State module_mm of that gear, or leave the template out of the blueprint.",
+        raise lacking(
+            pack,
+            f"a timed gear at half crank speed whose module is known; the component of the lock pin is {name!r}",
+            "State module_mm of that gear",
         )
     return name, radius
 

@@ -6,36 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.dial_marks import at_clock, marks
-from trainkit.items.distinct_answers import NONE, Finishes, Numbers, Readings, Rules, paired
 from trainkit.items.gearwork import end
-from trainkit.items.item import Given
-from trainkit.items.key import NumberRule
-from trainkit.items.template import Redraw, well_apart
+from trainkit.items.kinds import Given
+from trainkit.items.template import Redraw
 from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = [
-    "CRANK",
-    "Bench",
-    "action_text",
-    "bench",
-    "clock_figure",
-    "crank_text",
-    "exact_numbers",
-    "ratio_text",
-    "scene_rows",
-    "standing",
-]
 
 CRANK = "crank degrees"
-
-Case = TypeVar("Case")
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,33 +168,3 @@ def action_text(action: Action, told: Bench) -> str:
     if action is Action.TIGHTEN:
         return f"Tighten the {told.component} to its torque"
     return ACTIONS[action]
-
-
-def exact_numbers(
-    rules: Rules[Case],
-    case: Case,
-    answer: Fraction,
-    tolerance: float,
-    *,
-    readings: Readings[Case] = NONE,
-    finishes: Finishes[Case] = NONE,
-) -> Numbers:
-    """Return the exact answer and what wrong rules give, one at a time and two at once.
-
-    See :func:`trainkit.items.distinct_answers.paired`.
-
-    Raises
-    ------
-    Redraw
-        If two rules cannot be told apart within the tolerance, or one of them from the answer.
-    """
-    found = {code: float(value) for code, rule in rules.items() if (value := rule(case)) is not None}
-    values = [float(answer), *found.values()]
-    if not well_apart(values, 2 * tolerance):
-        raise Redraw
-    return Numbers(
-        float(answer),
-        tolerance,
-        tuple(NumberRule(misconception=code, value=value) for code, value in found.items()),
-        paired(rules, case, values, float, 2 * tolerance, readings=readings, finishes=finishes),
-    )

@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import lockpin
 from trainkit.cycle import FiringOrder, valves_at
 from trainkit.errors import ItemError
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.lockpin import Action, Pin, State
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["WhatNext", "WhichDeadCentre"]
 
 A = Action
 _MOST_REPEATS = 30
@@ -121,9 +120,9 @@ class WhatNext(ChoiceTemplate):
     Difficulty: the plans offered; the lines of the record, in fives; the actions of all plans together.
     """
 
-    name: ClassVar[str] = "lock-pin/what-next"
-    skill: ClassVar[str] = "read the bench and choose the next safe action"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"plans": 0.5, "fives of lines": 0.5, "actions": 0.25})
+    name = "lock-pin/what-next"
+    skill = "read the bench and choose the next safe action"
+    weights = MappingProxyType({"plans": 0.5, "fives of lines": 0.5, "actions": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
@@ -133,23 +132,18 @@ class WhatNext(ChoiceTemplate):
         log: list[Given] = []
         for part in record:
             for _ in range(_MOST_REPEATS):
-                if part.action.value not in play.actions:
-                    raise Redraw
+                redraw_if(part.action.value not in play.actions)
                 play, seen = play.act(part.action.value)
                 log.append(Given(label=f"{len(log) + 1}. {action_text(part.action, told)}", value=seen))
                 if part.done(play.state) or play.finished:
                     break
-            if play.finished or not part.done(play.state):
-                raise Redraw
-        if not lockpin.acceptable(play.state):
-            raise Redraw
+            redraw_if(play.finished or not part.done(play.state))
+        redraw_if(not lockpin.acceptable(play.state))
         right = _right_way(play.state)[: rng.randint(1, 3)]
         wrong = _wrong_ways(play, rng)
-        if len(wrong) < 2 or not _safe(_carried_out(play, right)):
-            raise Redraw
+        redraw_if(len(wrong) < 2 or not _safe(_carried_out(play, right)))
         texts = {_told(right, told): right, **{_told(plan, told): plan for plan in wrong}}
-        if len(texts) != len(wrong) + 1:
-            raise Redraw
+        redraw_if(len(texts) != len(wrong) + 1)
         ends = {
             text: end
             for text, plan in texts.items()
@@ -258,9 +252,9 @@ class WhichDeadCentre(ChoiceTemplate):
     Difficulty: the answers offered, and the places to count on in the firing order.
     """
 
-    name: ClassVar[str] = "lock-pin/which-dead-centre"
-    skill: ClassVar[str] = "tell which dead centre the engine stands at"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"answers": 0.5, "places": 0.25})
+    name = "lock-pin/which-dead-centre"
+    skill = "tell which dead centre the engine stands at"
+    weights = MappingProxyType({"answers": 0.5, "places": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Standing]:
         """Draw once, or ask for another draw."""
@@ -278,8 +272,7 @@ class WhichDeadCentre(ChoiceTemplate):
             standing = rule(case)
             if standing is not None and not case.true(standing):
                 answers[standing] = "" if standing in answers else code
-        if sum(map(bool, answers.values())) < 2:
-            raise Redraw
+        redraw_if(sum(map(bool, answers.values())) < 2)
         angle = f"{plain(float(case.angle))}{THIN}crank degrees"
         return ChoiceQuestion(
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on compression. "

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import lockpin
 from trainkit.items import lock_pin_scenario
 from trainkit.items.facts import Draw
-from trainkit.items.item import ActionsItem, Option
-from trainkit.items.key import ActionsKey
+from trainkit.items.kinds import ActionsItem, ActionsKey, Option
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.template import Redraw, Unshuffled
 from trainkit.lockpin import Action, State
@@ -20,7 +18,6 @@ from trainkit.lockpin import Action, State
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["PinTheEngine", "random_start"]
 
 # By what the hand goes to: the bar, the pin, the eye, the decision. The same for every draw.
 _SHOWN = (
@@ -61,10 +58,10 @@ class PinTheEngine(Unshuffled):
     the lash lies on the wrong side.
     """
 
-    name: ClassVar[str] = "lock-pin/pin-the-engine"
-    skill: ClassVar[str] = "bar an engine to the right dead centre and pin it"
-    kind: ClassVar[str] = "actions"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
+    name = "lock-pin/pin-the-engine"
+    skill = "bar an engine to the right dead centre and pin it"
+    kind = "actions"
+    weights = MappingProxyType({"actions": 0.25, "stiff": 0.25, "barred back": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""

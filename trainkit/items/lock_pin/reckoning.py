@@ -6,29 +6,17 @@ import random
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
+from trainkit.items.distinct_answers import told_apart
 from trainkit.items.gearwork import end
-from trainkit.items.item import Given
-from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, exact_numbers, ratio_text
-from trainkit.items.lock_pin.rules import (
-    BACK_OFF_FINISHES,
-    BACK_OFF_RULES,
-    BAR_FINISHES,
-    BAR_RULES,
-    ERROR_FINISHES,
-    ERROR_RULES,
-    LASH_READINGS,
-    LEAST_RULES,
-    BackOff,
-    Lash,
-    MeshLash,
-)
+from trainkit.items.kinds import Given
+from trainkit.items.lock_pin import rules
+from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, ratio_text
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import lacking, redraw_if
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain
 
@@ -36,15 +24,6 @@ if TYPE_CHECKING:
     from trainkit.gears import GearTrain, Path
     from trainkit.packs import Pack
 
-__all__ = [
-    "ErrorAfterTurningBack",
-    "HowFarBack",
-    "LeastBackOff",
-    "TurnsOfTheBar",
-    "how_far_back",
-    "missed",
-    "on_a_five",
-]
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
@@ -56,7 +35,7 @@ _BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
 _LASH_WEIGHTS: Mapping[str, float] = MappingProxyType({"meshes": 1.0, "digits told": 0.25, "digits asked": 0.25})
 
 
-def _back_features(told: Bench, case: BackOff, shown: str) -> dict[str, float]:
+def _back_features(told: Bench, case: rules.BackOff, shown: str) -> dict[str, float]:
     """Return what makes it hard to read the way back off the clock and to carry it to the crank."""
     start, goal = (int(told.dial.at(before) // 30) for before in (-case.past, case.back_off))
     hours = (start - goal) % 12
@@ -73,7 +52,7 @@ def on_a_five(told: Bench, before: Fraction) -> bool:
     return told.dial.at(before) * 2 % 5 == 0
 
 
-def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> BackOff:
+def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rules.BackOff:
     """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark.
 
     Raises
@@ -86,12 +65,11 @@ def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> Back
     first = int(setup.give_up / minute) + 2
     past = rng.randint(first, first + 40) * minute
     places = (setup.back_off, setup.press_from, -setup.give_up, -past)
-    if past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places):
-        raise Redraw
-    return BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
+    redraw_if(past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places))
+    return rules.BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
 
 
-def _places(told: Bench, case: BackOff) -> tuple[Given, ...]:
+def _places(told: Bench, case: rules.BackOff) -> tuple[Given, ...]:
     setup, dial = told.setup, told.dial
     return (
         Given(label="Marked gear", value=f"{told.watched}, seen from {end(dial.seen_from)}"),
@@ -104,7 +82,7 @@ def _places(told: Bench, case: BackOff) -> tuple[Given, ...]:
     )
 
 
-def _back_working(told: Bench, case: BackOff) -> tuple[str, ...]:
+def _back_working(told: Bench, case: rules.BackOff) -> tuple[str, ...]:
     pace = case.pace
     now, goal = at_clock(told.setup, -case.past), at_clock(told.setup, case.back_off)
     gear = case.crank * pace
@@ -134,10 +112,10 @@ class HowFarBack(NumberTemplate):
     two fives of minutes; an hour that is crossed on the way back; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/how-far-back"
-    skill: ClassVar[str] = "work out how far to back off"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+    name = "lock-pin/how-far-back"
+    skill = "work out how far to back off"
+    quantity = "crank angle"
+    weights = _BACK_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
@@ -145,7 +123,7 @@ class HowFarBack(NumberTemplate):
         return how_far_back(told, missed(rng, told))
 
 
-def how_far_back(told: Bench, case: BackOff) -> NumberQuestion:
+def how_far_back(told: Bench, case: rules.BackOff) -> NumberQuestion:
     """Ask how far a missed hole lies behind.
 
     Raises
@@ -161,7 +139,7 @@ def how_far_back(told: Bench, case: BackOff) -> NumberQuestion:
         given=_places(told, case),
         figure=clock_figure(told, at_clock(told.setup, -case.past)),
         to_nearest=f"to the nearest 1{THIN}crank degree",
-        numbers=exact_numbers(BACK_OFF_RULES, case, case.crank, _HALF, finishes=BACK_OFF_FINISHES),
+        numbers=told_apart(rules.BACK_OFF_RULES, case, case.crank, float, _HALF, finishes=rules.BACK_OFF_FINISHES),
         unit=CRANK,
         shown=shown,
         working=_back_working(told, case),
@@ -175,12 +153,12 @@ class TurnsOfTheBar(NumberTemplate):
     Difficulty: as for :class:`HowFarBack`; the way from the crank to the tool is the same in every draw.
     """
 
-    name: ClassVar[str] = "lock-pin/turns-of-the-bar"
-    skill: ClassVar[str] = "turn a crank angle into turns of the barring tool"
-    quantity: ClassVar[str] = "turns of the tool"
-    weights: ClassVar[Mapping[str, float]] = _BACK_WEIGHTS
+    name = "lock-pin/turns-of-the-bar"
+    skill = "turn a crank angle into turns of the barring tool"
+    quantity = "turns of the tool"
+    weights = _BACK_WEIGHTS
 
-    STEP: ClassVar[float] = 0.1
+    STEP = 0.1
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw.
@@ -192,14 +170,10 @@ class TurnsOfTheBar(NumberTemplate):
         """
         told, barring = bench(pack), pack.barring
         if barring.ring_teeth is None or barring.pinion_teeth is None:
-            raise ItemError(
-                pack.name,
-                rule="This template needs a barring pinion on a ring gear.",
-                remedy="Give [barring] ring_teeth and pinion_teeth, or leave the template out of the blueprint.",
-            )
+            raise lacking(pack, "a barring pinion on a ring gear", "Give [barring] ring_teeth and pinion_teeth")
         case = missed(rng, told, Fraction(barring.ring_teeth, barring.pinion_teeth))
-        if abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1:
-            raise Redraw  # so near to where rounding turns over, the lash would decide
+        # So near to where rounding turns over, the lash would decide.
+        redraw_if(abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1)
         turns = plain(round(float(case.turns), 4))
         shown = f"{turns} turns of the tool"
         return NumberQuestion(
@@ -213,7 +187,9 @@ class TurnsOfTheBar(NumberTemplate):
             ),
             figure=clock_figure(told, at_clock(told.setup, -case.past)),
             to_nearest="to the nearest 0.1 of a turn",
-            numbers=exact_numbers(BAR_RULES, case, case.turns, _HALF * self.STEP, finishes=BAR_FINISHES),
+            numbers=told_apart(
+                rules.BAR_RULES, case, case.turns, float, _HALF * self.STEP, finishes=rules.BAR_FINISHES
+            ),
             unit="turns",
             shown=shown,
             working=(
@@ -231,10 +207,12 @@ class _Path:
     def __init__(self, pack: Pack, train: GearTrain, path: Path, drawn: dict[str, Fraction]) -> None:
         legs = [leg for leg in path.legs if leg.mesh.kind != "shaft"]
         self.names = [(leg.source.title, leg.target.title) for leg in legs]
-        self.meshes = tuple(MeshLash(drawn[leg.target.id], abs(train.ratio(leg.target.id, pack.crank))) for leg in legs)
+        self.meshes = tuple(
+            rules.MeshLash(drawn[leg.target.id], abs(train.ratio(leg.target.id, pack.crank))) for leg in legs
+        )
 
 
-def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]:
+def _lash(rng: random.Random, pack: Pack) -> tuple[rules.Lash, list[Given], list[str]]:
     """Return drawn lash along the two paths, told mesh by mesh, and the working that carries it to the crank."""
     table, train = pack.lock_pin_table, pack.train
     holed = pack.crank if table.hole_in == "flywheel" else table.hole_in
@@ -252,7 +230,7 @@ def _lash(rng: random.Random, pack: Pack) -> tuple[Lash, list[Given], list[str]]
             )
     pin, component = (_Path(pack, train, path, drawn).meshes for path in paths)
     rows = [Given(label=label, value=value) for label, value in told.items()]
-    return Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
+    return rules.Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
 
 
 class LeastBackOff(NumberTemplate):
@@ -261,10 +239,10 @@ class LeastBackOff(NumberTemplate):
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/least-back-off"
-    skill: ClassVar[str] = "know what a back-off must cover"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+    name = "lock-pin/least-back-off"
+    skill = "know what a back-off must cover"
+    quantity = "crank angle"
+    weights = _LASH_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
@@ -281,7 +259,9 @@ class LeastBackOff(NumberTemplate):
                 *rows,
             ),
             to_nearest=f"to the nearest 0.1{THIN}crank degree",
-            numbers=exact_numbers(LEAST_RULES, case, case.least_back_off, _HALF * 0.1, readings=LASH_READINGS),
+            numbers=told_apart(
+                rules.LEAST_RULES, case, case.least_back_off, float, _HALF * 0.1, readings=rules.LASH_READINGS
+            ),
             unit=CRANK,
             shown=shown,
             working=(
@@ -299,17 +279,16 @@ class ErrorAfterTurningBack(NumberTemplate):
     Difficulty: the meshes whose lash is told; the digits of their lash; the digits of the answer.
     """
 
-    name: ClassVar[str] = "lock-pin/error-after-turning-back"
-    skill: ClassVar[str] = "work out what turning back does to the timing"
-    quantity: ClassVar[str] = "crank angle"
-    weights: ClassVar[Mapping[str, float]] = _LASH_WEIGHTS
+    name = "lock-pin/error-after-turning-back"
+    skill = "work out what turning back does to the timing"
+    quantity = "crank angle"
+    weights = _LASH_WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
         told = bench(pack)
         case, rows, lines = _lash(rng, pack)
-        if not case.error:
-            raise Redraw
+        redraw_if(not case.error)
         shown = early_or_late(case.error)
         return NumberQuestion(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "
@@ -317,8 +296,14 @@ class ErrorAfterTurningBack(NumberTemplate):
             "Give late as a plain number and early with a minus sign.",
             given=(*_ends(told), *rows),
             to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
-            numbers=exact_numbers(
-                ERROR_RULES, case, case.error, _HALF * 0.1, readings=LASH_READINGS, finishes=ERROR_FINISHES
+            numbers=told_apart(
+                rules.ERROR_RULES,
+                case,
+                case.error,
+                float,
+                _HALF * 0.1,
+                readings=rules.LASH_READINGS,
+                finishes=rules.ERROR_FINISHES,
             ),
             unit=CRANK,
             shown=shown,

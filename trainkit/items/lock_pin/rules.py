@@ -14,22 +14,6 @@ from types import MappingProxyType
 from trainkit.cycle import DeadCentre, FiringOrder, Position
 from trainkit.items.distinct_answers import Finishes, Readings
 
-__all__ = [
-    "BACK_OFF_FINISHES",
-    "BACK_OFF_RULES",
-    "BAR_FINISHES",
-    "BAR_RULES",
-    "CENTRE_RULES",
-    "ERROR_FINISHES",
-    "ERROR_RULES",
-    "LASH_READINGS",
-    "LEAST_RULES",
-    "BackOff",
-    "Centre",
-    "Lash",
-    "MeshLash",
-]
-
 Standing = tuple[int, DeadCentre]  # a cylinder and the dead centre that it stands at
 
 
@@ -55,21 +39,13 @@ class BackOff:
         return self.crank / 360 * self.bar
 
 
-def _gear_degrees(case: BackOff) -> Fraction | None:
-    return None if case.pace == 1 else case.crank * case.pace
-
-
-def _gear_wrong_way(case: BackOff) -> Fraction | None:
-    return None if case.pace == 1 else case.crank * case.pace**2
-
-
 BACK_OFF_RULES: Mapping[str, Callable[[BackOff], Fraction | None]] = MappingProxyType(
     {
         "backs-off-to-press": lambda case: case.past + case.press_from,
         "backs-off-to-give-up": lambda case: case.past - case.give_up,
         "backs-off-from-the-hole": lambda case: case.back_off,
-        "gear-for-crank-degrees": _gear_degrees,
-        "gear-crank-wrong-way": _gear_wrong_way,
+        "gear-for-crank-degrees": lambda case: None if case.pace == 1 else case.crank * case.pace,
+        "gear-crank-wrong-way": lambda case: None if case.pace == 1 else case.crank * case.pace**2,
     }
 )
 

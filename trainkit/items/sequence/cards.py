@@ -10,29 +10,15 @@ from itertools import combinations
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.items.item import Card, Given
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import Bond
+from trainkit.items.kinds import Bond, Card, Given
 from trainkit.items.sequence.misconceptions import shown_by
-from trainkit.items.template import Redraw, shuffled
+from trainkit.items.template import redraw_if, shuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Procedure
 
-__all__ = [
-    "Variant",
-    "bonds",
-    "cards",
-    "gather",
-    "lettered",
-    "numbered",
-    "quoted",
-    "sentence",
-    "variant",
-    "variants",
-    "wrong_way_round",
-]
 
 T = TypeVar("T", bound=Hashable)
 
@@ -194,15 +180,13 @@ def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str]
     """
     taken = list(start)
     if not taken:
-        if not chosen.dangerous:
-            raise Redraw
+        redraw_if(not chosen.dangerous)
         first = rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))
         taken = [first.before, first.after]
     near = dict.fromkeys(step for one in taken for step in chosen.neighbours[one])
     while len(taken) < count:
         open_to = [step for step in near if step not in taken]
-        if not open_to:
-            raise Redraw
+        redraw_if(not open_to)
         there = frozenset(taken)
         weights = [1 + len(chosen.kin[step] & there) ** 3 for step in open_to]
         (added,) = rng.choices(open_to, weights)
@@ -210,15 +194,13 @@ def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str]
         near |= dict.fromkeys(chosen.neighbours[added])
     there = frozenset(taken)
     settled = sum(len(chosen.kin[step] & there) for step in taken) / 2
-    if settled < SETTLED * count * (count - 1) / 2 or len({chosen.text(step) for step in taken}) < count:
-        raise Redraw
+    redraw_if(settled < SETTLED * count * (count - 1) / 2 or len({chosen.text(step) for step in taken}) < count)
     part = chosen.procedure.among(taken)
     for edge in part.before:
         if edge.via:
             chain = chosen.procedure.why(edge.before, edge.after)
             # Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
-            if len(edge.via) > BRIDGED or any(one.dangerous for one in chain) != edge.dangerous:
-                raise Redraw
+            redraw_if(len(edge.via) > BRIDGED or any(one.dangerous for one in chain) != edge.dangerous)
     return part
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
@@ -20,14 +19,13 @@ from trainkit.items.sequence.cards import (
     wrong_way_round,
 )
 from trainkit.items.sequence.misconceptions import shifted_by_one
-from trainkit.items.template import Redraw
+from trainkit.items.template import Redraw, redraw_if
 
 if TYPE_CHECKING:
     from trainkit.packs import Edge as PackEdge
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Judgement
 
-__all__ = ["EitherOrder", "FindFault", "WhichMissing", "WhyBefore"]
 
 OPTIONS = 4
 
@@ -39,9 +37,9 @@ class FindFault(ChoiceTemplate):
     the words to read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/find-fault"
-    skill: ClassVar[str] = "find the step that stands in the wrong place"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "broken": -0.5, "tens of words": 0.25})
+    name = "sequence/find-fault"
+    skill = "find the step that stands in the wrong place"
+    weights = MappingProxyType({"lines": 0.5, "broken": -0.5, "tens of words": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
@@ -53,8 +51,7 @@ class FindFault(ChoiceTemplate):
         at = rng.randrange(len(right))
         written = (*rest[:at], culprit, *rest[at:])
         verdict = part.judge(written)
-        if verdict.culprits != (culprit,):
-            raise Redraw
+        redraw_if(verdict.culprits != (culprit,))
         counted = shifted_by_one(right, written)
         others = [step for pair in verdict.broken for step in pair if step != culprit]
         others = list(dict.fromkeys([counted, *rng.sample(others, len(others)), *rng.sample(rest, len(rest))]))
@@ -105,11 +102,9 @@ class WhyBefore(ChoiceTemplate):
     gives itself away, which makes it easier.
     """
 
-    name: ClassVar[str] = "sequence/why-before"
-    skill: ClassVar[str] = "say why one step comes before another"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5}
-    )
+    name = "sequence/why-before"
+    skill = "say why one step comes before another"
+    weights = MappingProxyType({"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
@@ -182,9 +177,9 @@ class WhichMissing(ChoiceTemplate):
     Difficulty: the steps offered that belong one place off or to another variant; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/which-missing"
-    skill: ClassVar[str] = "find the step that a list lacks"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
+    name = "sequence/which-missing"
+    skill = "find the step that a list lacks"
+    weights = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
@@ -194,14 +189,12 @@ class WhichMissing(ChoiceTemplate):
         missing = rng.choice(whole.steps)
         coming = [edge for edge in edges if edge.after == missing]
         going = [edge for edge in edges if edge.before == missing]
-        if not coming or not going:
-            raise Redraw
+        redraw_if(not coming or not going)
         into, out = rng.choice(coming), rng.choice(going)
         part = gather(rng, chosen, 6, start=(into.before, missing, out.after))
         order = part.random_valid_order(rng)
         at = order.index(missing)
-        if order[at - 1 : at + 2] != (into.before, missing, out.after):
-            raise Redraw
+        redraw_if(order[at - 1 : at + 2] != (into.before, missing, out.after))
         written = [step for step in order if step != missing]
         # Steps that are not listed and cannot stand here: done already, still to come, or of another variant.
         unlisted = [step for step in whole.steps if step not in order]
@@ -222,8 +215,7 @@ class WhichMissing(ChoiceTemplate):
             if steps:
                 wrong.setdefault(rng.choice(steps), code)
         wrong = dict(list(wrong.items())[: OPTIONS - 1])
-        if len(wrong) < OPTIONS - 1:
-            raise Redraw
+        redraw_if(len(wrong) < OPTIONS - 1)
         given = (*chosen.given, *numbered(chosen, written))
         texts = {step: chosen.text(step) for step in (missing, *wrong)}
         return ChoiceQuestion(
@@ -265,23 +257,21 @@ class EitherOrder(ChoiceTemplate):
     rule out; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/either-order"
-    skill: ClassVar[str] = "tell what has an order from what is only habit"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"pairs": 0.5, "dangerous": -0.5, "tens of words": 0.25})
+    name = "sequence/either-order"
+    skill = "tell what has an order from what is only habit"
+    weights = MappingProxyType({"pairs": 0.5, "dangerous": -0.5, "tens of words": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[tuple[str, str]]:
         """Draw once."""
         chosen = variant(rng, pack)
-        if not chosen.free_pairs:
-            raise Redraw
+        redraw_if(not chosen.free_pairs)
         free = rng.choice(chosen.free_pairs)
         edges = chosen.written
         # One pair for each misconception that a pair can show, then any others.
         telling = {chosen.shows(edge): edge for edge in rng.sample(edges, len(edges)) if chosen.shows(edge)}
         taken = [*rng.sample(list(telling.values()), min(OPTIONS - 1, len(telling))), *rng.sample(edges, len(edges))]
         bound = {(edge.before, edge.after): edge for edge in list(dict.fromkeys(taken))[: OPTIONS - 1]}
-        if len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()):
-            raise Redraw
+        redraw_if(len(bound) < OPTIONS - 1 or not any(edge.dangerous for edge in bound.values()))
         # The two steps are named in an order by chance, so that the wording gives no pair away.
         texts = {
             pair: " and ".join(quoted(chosen.text(step)) for step in rng.sample(pair, 2)) for pair in (free, *bound)

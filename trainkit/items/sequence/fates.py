@@ -12,21 +12,19 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, GridItem, Option
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import GridKey
+from trainkit.items.kinds import Given, GridItem, GridKey, Option
 from trainkit.items.sequence.cards import Variant, lettered, variant, variants
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Template, redraw_if
 from trainkit.items.tightening.renewing import shown_by as shown_by_renewing
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
-__all__ = ["COLUMNS", "FateOfParts", "becomes", "shown_by"]
 
 ROWS = 6
 # So many different columns are right at least; a grid with one right column everywhere asks nothing.
@@ -162,17 +160,17 @@ class FateOfParts(Template):
     Difficulty: the parts to judge; the different things that are done with them; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/fate-of-parts"
-    skill: ClassVar[str] = "say what becomes of each part"
-    kind: ClassVar[str] = "grid"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.5})
+    name = "sequence/fate-of-parts"
+    skill = "say what becomes of each part"
+    kind = "grid"
+    weights = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.5})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         parts = _drawn(rng, self.name, chosen)
         letters = lettered([part.id for part in parts], shuffle)
-        named = {part.id: _named(part) for part in parts}
+        named = {part.id: (f"{part.name[:1].upper()}{part.name[1:]}") for part in parts}
         item = GridItem(
             prompt="The job is done from beginning to end. What do you do with each of these parts?",
             given=(*chosen.given, *_told(chosen)),
@@ -216,8 +214,7 @@ def _drawn(rng: random.Random, name: str, chosen: Variant) -> dict[Part, str]:
             remedy="Name more parts in takes_off and fits of the steps, or leave the template out of the blueprint.",
         )
     case = cases[chosen.configuration]
-    if not case.enough:
-        raise Redraw
+    redraw_if(not case.enough)
     taken = [
         rng.choice([entry for entry in case.pool if entry[1] == column]) for column in rng.sample(case.columns, KINDS)
     ]
@@ -231,10 +228,6 @@ def _told(chosen: Variant) -> Iterator[Given]:
     new = _cases(chosen.pack)[chosen.configuration].new
     if new:
         yield Given(label="Ready on the bench", value="; ".join(part.name for part in new))
-
-
-def _named(part: Part) -> str:
-    return f"{part.name[:1].upper()}{part.name[1:]}"
 
 
 def _why(part: Part, column: str) -> str:

@@ -17,101 +17,67 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Edge
 
-__all__ = [
-    "MISCONCEPTIONS",
-    "SIGNS",
-    "seal_reused",
-    "shifted_by_one",
-    "shown_by",
-    "stage_out_of_order",
-]
 
-MISCONCEPTIONS = (
-    Misconception(
-        code="lock-left-on",
-        area="sequence",
-        shows="This order tightens against a timing lock that is still in.",
-        cure="A lock only keeps a place; it must not take torque. Ask before each final stage: what still locks this?",
+_TEXTS = {
+    "lock-left-on": (
+        "This order tightens against a timing lock that is still in.",
+        "A lock only keeps a place; it must not take torque. Ask before each final stage: what still locks this?",
     ),
-    Misconception(
-        code="pin-out-last",
-        area="sequence",
-        shows="This order leaves the lock pin in until the end.",
-        cure="The pin only holds the gears still. Take it out before anything loads the train.",
+    "pin-out-last": (
+        "This order leaves the lock pin in until the end.",
+        "The pin only holds the gears still. Take it out before anything loads the train.",
     ),
-    Misconception(
-        code="stiff-pin-barred",
-        area="sequence",
-        shows="This order turns the crank before the pin is known to move freely.",
-        cure="A stiff pin gives a false feel. Try it in and out first, while nothing turns.",
+    "stiff-pin-barred": (
+        "This order turns the crank before the pin is known to move freely.",
+        "A stiff pin gives a false feel. Try it in and out first, while nothing turns.",
     ),
-    Misconception(
-        code="mark-before-fixing",
-        area="sequence",
-        shows="This order makes the witness mark before the position is final.",
-        cure="A mark keeps what it sees. First fix, then check, then mark.",
+    "mark-before-fixing": (
+        "This order makes the witness mark before the position is final.",
+        "A mark keeps what it sees. First fix, then check, then mark.",
     ),
-    Misconception(
-        code="clean-after-mating",
-        area="sequence",
-        shows="This order mates the faces before they are clean and dry.",
-        cure="What lies between the faces stays there. Clean and dry them while you can still see them.",
+    "clean-after-mating": (
+        "This order mates the faces before they are clean and dry.",
+        "What lies between the faces stays there. Clean and dry them while you can still see them.",
     ),
-    Misconception(
-        code="seal-reused",
-        area="sequence",
-        shows="This order closes the joint before its new single-use part is in.",
-        cure="Lay the new part on the bench before you close. What is used once is never used twice.",
+    "seal-reused": (
+        "This order closes the joint before its new single-use part is in.",
+        "Lay the new part on the bench before you close. What is used once is never used twice.",
     ),
-    Misconception(
-        code="cover-before-count",
-        area="sequence",
-        shows="This order closes the gear case before the tools are counted.",
-        cure="What is missing may lie among the gears. Count first, then close.",
+    "cover-before-count": (
+        "This order closes the gear case before the tools are counted.",
+        "What is missing may lie among the gears. Count first, then close.",
     ),
-    Misconception(
-        code="stage-out-of-order",
-        area="sequence",
-        shows="This order brings a fastener to a later stage before an earlier one.",
-        cure="Each stage leaves a joint that the next one needs. Go through the stages one by one.",
+    "stage-out-of-order": (
+        "This order brings a fastener to a later stage before an earlier one.",
+        "Each stage leaves a joint that the next one needs. Go through the stages one by one.",
     ),
-    Misconception(
-        code="other-configuration",
-        area="sequence",
-        shows="This step belongs to another variant of the engine.",
-        cure="Read first which variant stands before you. Then strike out what does not apply.",
+    "other-configuration": (
+        "This step belongs to another variant of the engine.",
+        "Read first which variant stands before you. Then strike out what does not apply.",
     ),
-    Misconception(
-        code="shifted-by-one",
-        area="sequence",
-        shows="The list was counted one place off.",
-        cure="Do not count places. Ask of each step what it needs done first, and what waits for it.",
+    "shifted-by-one": (
+        "The list was counted one place off.",
+        "Do not count places. Ask of each step what it needs done first, and what waits for it.",
     ),
-    Misconception(
-        code="learnt-by-heart",
-        area="sequence",
-        shows="The order is known by heart, but not its reason.",
-        cure="Say for each pair what happens the other way round. Where nothing happens, either may come first.",
+    "learnt-by-heart": (
+        "The order is known by heart, but not its reason.",
+        "Say for each pair what happens the other way round. Where nothing happens, either may come first.",
     ),
-    Misconception(
-        code="left-on-old-part",
-        area="sequence",
-        shows="This answer leaves on the old part what the new one needs.",
-        cure="Lay old and new side by side before the old one goes. What the new one lacks moves over.",
+    "left-on-old-part": (
+        "This answer leaves on the old part what the new one needs.",
+        "Lay old and new side by side before the old one goes. What the new one lacks moves over.",
     ),
-    Misconception(
-        code="old-unit-scrapped",
-        area="sequence",
-        shows="This answer throws away a part that goes for overhaul.",
-        cure="A part for overhaul goes back whole. Cap it, label it, and keep it clean.",
+    "old-unit-scrapped": (
+        "This answer throws away a part that goes for overhaul.",
+        "A part for overhaul goes back whole. Cap it, label it, and keep it clean.",
     ),
-    Misconception(
-        code="stripped-too-far",
-        area="sequence",
-        shows="This answer takes off a part that stays where it is.",
-        cure="Only what is in the way comes off. What lines up or times the engine stays.",
+    "stripped-too-far": (
+        "This answer takes off a part that stays where it is.",
+        "Only what is in the way comes off. What lines up or times the engine stays.",
     ),
-)
+}
+
+MISCONCEPTIONS = tuple(Misconception(code, "sequence", *texts) for code, texts in _TEXTS.items())
 
 
 def seal_reused(pack: Pack, edge: Edge) -> bool:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
 from trainkit.items.hurrying import moved_behind
-from trainkit.items.item import Card, InsertItem, OrderItem
-from trainkit.items.key import InsertKey, OrderKey
+from trainkit.items.kinds import Card, InsertItem, InsertKey, OrderItem, OrderKey
 from trainkit.items.sequence.cards import (
     Variant,
     bonds,
@@ -22,13 +20,11 @@ from trainkit.items.sequence.cards import (
     sentence,
     variant,
 )
-from trainkit.items.template import Redraw, Template
+from trainkit.items.template import Template, redraw_if
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.procedures import Procedure
-
-__all__ = ["ForgottenStep", "PutInOrder"]
 
 
 class PutInOrder(Template):
@@ -38,19 +34,16 @@ class PutInOrder(Template):
     read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/put-in-order"
-    skill: ClassVar[str] = "put steps of the work in a safe order"
-    kind: ClassVar[str] = "order"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"cards": 1.0, "either way": -0.25, "tens of words": 0.25}
-    )
+    name = "sequence/put-in-order"
+    skill = "put steps of the work in a safe order"
+    kind = "order"
+    weights = MappingProxyType({"cards": 1.0, "either way": -0.25, "tens of words": 0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
         part = gather(rng, chosen, rng.choice((7, 8)))
-        if _hidden(chosen, part):
-            raise Redraw
+        redraw_if(_hidden(chosen, part))
         letters = lettered(part.steps, shuffle)
         shown = cards(chosen, letters)
         item = OrderItem(
@@ -81,12 +74,10 @@ class ForgottenStep(Template):
     that is right, which makes it easier; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "sequence/forgotten-step"
-    skill: ClassVar[str] = "find the place of a step that was forgotten"
-    kind: ClassVar[str] = "insert"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"idle lines": 0.5, "second place": -1.0, "tens of words": 0.25}
-    )
+    name = "sequence/forgotten-step"
+    skill = "find the place of a step that was forgotten"
+    kind = "insert"
+    weights = MappingProxyType({"idle lines": 0.5, "second place": -1.0, "tens of words": 0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
@@ -97,8 +88,7 @@ class ForgottenStep(Template):
         missing = rng.choice(order[1:-1])
         written = [step for step in order if step != missing]
         places = part.places(written, missing)
-        if len(places) > 2 or places[0] == 0 or places[-1] == len(written):
-            raise Redraw
+        redraw_if(len(places) > 2 or places[0] == 0 or places[-1] == len(written))
         letters = lettered(part.steps, shuffle)
         item = InsertItem(
             prompt="One step was forgotten when this list was written. Put it where it belongs. "

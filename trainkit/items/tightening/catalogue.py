@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trainkit.items.misconceptions import Misconception
 
-__all__ = ["MISCONCEPTIONS"]
-
 # What it shows, the cure and, where one of these would say what is right, what is told while an attempt is open.
 _TEXTS: dict[str, tuple[str, ...]] = {
     # what a joint is like after a history

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
-from trainkit.items.distinct_answers import lettered
-from trainkit.items.facts import Draw
-from trainkit.items.item import SeveralItem
-from trainkit.items.key import SeveralKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.questions import SeveralQuestion, SeveralTemplate
+from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of
 from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text
@@ -22,7 +19,6 @@ from trainkit.tightening import Tighten
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["WhichAreFinished"]
 
 MOST_WRONG = 5
 FEWEST_WRONG = 3
@@ -39,16 +35,15 @@ class _Told:
     shows: str
 
 
-class WhichAreFinished(Template):
+class WhichAreFinished(SeveralTemplate):
     """Of several joints, each with its history, those are to be taken that are finished and sound.
 
     Difficulty: the joints told; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "tightening/which-are-finished"
-    skill: ClassVar[str] = "say which joints are finished"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
+    name = "tightening/which-are-finished"
+    skill = "say which joints are finished"
+    weights = MappingProxyType({"offered": 0.5, "tens of words": 0.1})
 
     def __init__(self, wanted: Iterable[str] = ()) -> None:
         self._wanted = frozenset(wanted)
@@ -57,32 +52,26 @@ class WhichAreFinished(Template):
         """Return a template that keeps room among the unfinished joints for those that show these."""
         return WhichAreFinished(shows)
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[_Told]:
         """Draw once."""
         fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
         on = Bolted(Bolts(fastener), joint_of(pack, fastener))
         finished, wrong = _gather(rng, on, self._wanted)
-        if not finished or len(wrong) < FEWEST_WRONG:
-            raise Redraw
+        redraw_if(not finished or len(wrong) < FEWEST_WRONG)
         joints = [*finished, *wrong]
-        options, letters = lettered({joint: joint.said for joint in joints}, shuffle)
-        item = SeveralItem(
+        return SeveralQuestion(
             prompt="Such a joint was tightened on several engines, as told below. Which of them are finished, so that "
             "nothing more is to be done? There may be more than one.",
             given=described(on),
-            options=options,
-        )
-        reasons = {letters[joint]: _reason(on, joint) for joint in joints}
-        key = SeveralKey(
-            template=self.name,
-            working=tuple(f"{joint.said} {_reason(on, joint)}" for joint in joints),
-            right=tuple(letters[joint] for joint in finished),
-            shows={letters[joint]: joint.shows for joint in joints if joint.shows},
+            texts={joint: joint.said for joint in joints},
+            right=finished,
+            shows={joint: joint.shows for joint in joints},
             # Who takes an unfinished joint for final hands it over as it is.
-            critical=tuple(letters[joint] for joint in wrong),
-            reasons=reasons,
+            critical=wrong,
+            reasons={joint: _reason(on, joint) for joint in joints},
+            working=tuple(f"{joint.said} {_reason(on, joint)}" for joint in joints),
+            features={"offered": len(joints), "tens of words": tens_of_words(joint.said for joint in joints)},
         )
-        return Draw(item, key, {"offered": len(joints), "tens of words": tens_of_words(joint.said for joint in joints)})
 
 
 def _asks(fastener: Fastener) -> bool:

@@ -9,19 +9,17 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, Option, PointItem
-from trainkit.items.key import PointKey
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.kinds import Given, Option, PointItem, PointKey
+from trainkit.items.template import Redraw, Unshuffled, redraw_if
 from trainkit.items.tightening.joints import Bolts, choose, pattern_of
 from trainkit.tightening import Pattern
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["NEXT_RULES", "NextBolt", "Started"]
 
 MOST_TARGETS = 24
 # Joints that a question may take beside those of the pack: so many bolts round a circle or in a row, and how far apart
@@ -94,10 +92,10 @@ class NextBolt(Unshuffled):
     Difficulty: the bolts of the pattern, and those that are at the stage already.
     """
 
-    name: ClassVar[str] = "tightening/next-bolt"
-    skill: ClassVar[str] = "find the next bolt of a pattern"
-    kind: ClassVar[str] = "point"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"bolts": 0.25, "done": 0.25})
+    name = "tightening/next-bolt"
+    skill = "find the next bolt of a pattern"
+    kind = "point"
+    weights = MappingProxyType({"bolts": 0.25, "done": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -117,8 +115,7 @@ class NextBolt(Unshuffled):
             done.append(rng.choice(pattern.best_next(done)))
         case = Started(pattern, tuple(done), stage == stages[-1])
         right = pattern.best_next(done)
-        if len(right) == len(case.left):
-            raise Redraw
+        redraw_if(len(right) == len(case.left))
         shows = _told_apart(case, right)
         before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
         item = PointItem(
@@ -164,12 +161,10 @@ def _told_apart(case: Started, right: tuple[str, ...]) -> dict[str, str]:
     shows: dict[str, str] = {}
     for code, rule in NEXT_RULES.items():
         for bolt in rule(case):
-            if bolt in shows:
-                raise Redraw
+            redraw_if(bolt in shows)
             if bolt not in right:
                 shows[bolt] = code
-    if not set(shows.values()) - {"one-to-final-first"}:
-        raise Redraw
+    redraw_if(not set(shows.values()) - {"one-to-final-first"})
     return shows
 
 

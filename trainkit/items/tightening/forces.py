@@ -8,33 +8,21 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import Finishes, Readings, numbers, on_step
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = [
-    "PRELOAD_FINISHES",
-    "PRELOAD_READINGS",
-    "PRELOAD_RULES",
-    "PROOF_FINISHES",
-    "PROOF_READINGS",
-    "PROOF_RULES",
-    "Preload",
-    "Pull",
-    "Stretch",
-    "UseOfProofLoad",
-]
 
 # Nut factors that an exercise may state; usual assumptions are 0.20 dry and 0.15 oiled (common practice, no source).
 _DRY = (0.18, 0.19, 0.20, 0.21, 0.22)
@@ -87,15 +75,10 @@ class Pull:
         return self.preload * self.factor
 
 
-def _unit_mixed_up(case: Pull) -> float:
-    """Put in inches or centimetres, whichever the size is thought of in, where millimetres belong."""
-    return case.preload * (25.4 if case.thread.system == "inch" else 10)
-
-
 # Wrong ways to a preload, in kN.
 PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
     {
-        "diameter-in-wrong-unit": _unit_mixed_up,
+        "diameter-in-wrong-unit": lambda case: case.preload * (25.4 if case.thread.system == "inch" else 10),
         "more-torque-for-oil": lambda case: (
             case.without_factor / case.dry * (case.oiled / case.dry) if case.is_oiled else None
         ),
@@ -124,10 +107,10 @@ class Preload(NumberTemplate):
     Difficulty: the digits of torque, diameter and answer; a thread in inches; a thread that is oiled.
     """
 
-    name: ClassVar[str] = "tightening/preload"
-    skill: ClassVar[str] = "work out what oil does to the preload"
-    quantity: ClassVar[str] = "preload"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "inches": 0.5, "oiled": 0.25})
+    name = "tightening/preload"
+    skill = "work out what oil does to the preload"
+    quantity = "preload"
+    weights = MappingProxyType({"digits": 0.25, "inches": 0.5, "oiled": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -230,10 +213,10 @@ class UseOfProofLoad(NumberTemplate):
     Difficulty: the digits of area, stress and preload, and of the answer; the classes in the table.
     """
 
-    name: ClassVar[str] = "tightening/use-of-proof-load"
-    skill: ClassVar[str] = "tell how far a bolt is stretched"
-    quantity: ClassVar[str] = "use of the proof load"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"digits": 0.25, "classes": 0.25})
+    name = "tightening/use-of-proof-load"
+    skill = "tell how far a bolt is stretched"
+    quantity = "use of the proof load"
+    weights = MappingProxyType({"digits": 0.25, "classes": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -245,8 +228,8 @@ class UseOfProofLoad(NumberTemplate):
         table = _table(fastener.grade, thread)
         case = _stretch(force, thread, fastener.grade, table)
         found = numbers(PROOF_RULES, case, case.use, 1.0, readings=PROOF_READINGS, finishes=PROOF_FINISHES)
-        if on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != found.answer:
-            raise Redraw  # a table with more digits would tell otherwise
+        # A table with more digits would tell otherwise.
+        redraw_if(on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != found.answer)
         area, proof, pull = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa", _force(force)
         load, shown = _short(case.area * case.proof / 1000), f"{plain(found.answer)}{THIN}%"
         return NumberQuestion(
@@ -282,16 +265,14 @@ def _stretch(force: float, thread: Thread, grade: str, table: Table) -> Stretch:
     Redraw
         If the table has no neighbour, or too little or too much of the proof load is used.
     """
-    if len(table) < 2:
-        raise Redraw
+    redraw_if(len(table) < 2)
     here = next(place for place, (name, _) in enumerate(table) if name == grade)
     own = table[here][1]
     # The next class up; the strongest has only the one below it.
     neighbour = table[here + 1 if here + 1 < len(table) else here - 1][1]
     stresses = (float(round(stress)) for stress in (own.proof, own.tensile, neighbour.proof))
     case = Stretch(force, thread.diameter, float(f"{thread.stress_area:.3g}"), *stresses)
-    if not _LEAST_USE <= case.use <= _MOST_USE:
-        raise Redraw
+    redraw_if(not _LEAST_USE <= case.use <= _MOST_USE)
     return case
 
 

@@ -6,11 +6,9 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import Bolts
 from trainkit.tightening import Joint, Loosen, Renew, StageName, Tighten, Work
-
-__all__ = ["Bolted", "Move", "events_of", "history"]
 
 Event = Tighten | Loosen | Renew | Work
 
@@ -80,16 +78,14 @@ def _complete(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> l
 
 def _in_part(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """All bolts to one stage, then only some of them to the next."""
-    if on.words.count < 2:
-        raise Redraw
+    redraw_if(on.words.count < 2)
     reached = rng.randint(0, len(names) - 1)
     return [*_through(on, names[:reached]), _stage(on, names[reached], _some(rng, on))]
 
 
 def _skipped(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """One stage left out, on all bolts or on some of them; the end is final."""
-    if len(names) < 2:
-        raise Redraw
+    redraw_if(len(names) < 2)
     left_out = rng.randrange(len(names) - 1)
     moves = _through(on, names[:left_out])
     if on.words.count > 2 and rng.random() < 0.5:
@@ -99,8 +95,7 @@ def _skipped(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> li
 
 def _ahead(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Each bolt taken to final on its own, or one of them far ahead of the others."""
-    if len(names) < 2 or on.words.count < 2:
-        raise Redraw
+    redraw_if(len(names) < 2 or on.words.count < 2)
     start = rng.randrange(len(names) - 1)
     moves, rest = _through(on, names[:start]), names[start:]
     if rng.random() < 0.5:
@@ -120,16 +115,14 @@ def _ahead(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list
 
 def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Finished, and then one bolt loosened."""
-    if on.words.count < 2:
-        raise Redraw
+    redraw_if(on.words.count < 2)
     one = rng.choice(on.joint.bolts)
     return [*_through(on, names), Move(f"{on.words.some([one])} loosened again.", (Loosen(one),))]
 
 
 def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Finished, all loosened, and tightened once more; with new bolts or without."""
-    if not on.joint.single_use:
-        raise Redraw
+    redraw_if(not on.joint.single_use)
     all_of_them, were = f"{on.words.all[0].upper()}{on.words.all[1:]}", "" if on.words.count == 1 else "s"
     moves = [*_through(on, names), Move(f"{all_of_them} loosened.", tuple(map(Loosen, on.joint.bolts)))]
     if rng.random() < 0.4:

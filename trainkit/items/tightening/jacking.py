@@ -7,13 +7,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.tightening.joints import choose, thread_of
 from trainkit.quantities import THIN
@@ -21,7 +21,6 @@ from trainkit.quantities import THIN
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["SCREW_RULES", "Hole", "JackingScrew", "Screw"]
 
 # Lengths that screws are stocked in, mm: common practice, no source.
 _LENGTHS = (12, 16, 20, 25, 30, 35, 40, 45, 50, 60, 70)
@@ -139,9 +138,9 @@ class JackingScrew(ChoiceTemplate):
     travel.
     """
 
-    name: ClassVar[str] = "tightening/jacking-screw"
-    skill: ClassVar[str] = "read a thread and pick the screw that fits"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
+    name = "tightening/jacking-screw"
+    skill = "read a thread and pick the screw that fits"
+    weights = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Screw]:
         """Draw once."""

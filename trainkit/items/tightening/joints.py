@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.fasteners import Thread
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
+from trainkit.items.template import lacking
 from trainkit.quantities import THIN, Torque, torque
 from trainkit.tightening import Joint, JointState, Pattern, Schedule, Stage
 
@@ -19,20 +19,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
     from trainkit.packs import Stage as PackStage
 
-__all__ = [
-    "Bolts",
-    "at_stage",
-    "choose",
-    "joint_of",
-    "metric_torques",
-    "pattern_of",
-    "printed",
-    "schedule",
-    "stages_of",
-    "thread_of",
-    "torque_of",
-    "used_once",
-]
 
 # The stages of a fastener as plain data: name, torque in the first column, angle.
 Stages = tuple[tuple[str, str | None, float | None], ...]
@@ -134,11 +120,7 @@ def choose(rng: random.Random, pack: Pack, wanted: Callable[[Fastener], bool], w
     for fastener in rng.sample(pack.fasteners, len(pack.fasteners)):
         if wanted(fastener):
             return fastener
-    raise ItemError(
-        pack.name,
-        rule=f"This template needs {what}; the pack has none.",
-        remedy="Add one under [[fasteners]], or leave the template out of the blueprint.",
-    )
+    raise lacking(pack, f"{what}; the pack has none", "Add one under [[fasteners]]")
 
 
 def stages_of(fastener: Fastener) -> Stages:

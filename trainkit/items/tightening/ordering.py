@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.hurrying import hurried
-from trainkit.items.item import Card, OrderItem
-from trainkit.items.key import Bond, OrderKey
+from trainkit.items.kinds import Bond, Card, OrderItem, OrderKey
 from trainkit.items.template import Redraw, Template
 from trainkit.items.tightening.joints import Bolts, Stages, at_stage, choose, schedule, stages_of
 from trainkit.procedures import Edge, Procedure
@@ -23,7 +21,6 @@ from trainkit.tightening import Joint, WorkName
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["StagesInOrder", "windows"]
 
 # What a card may say of each sort of work, such as any joint may need.
 _SAYS: dict[WorkName, tuple[str, ...]] = {
@@ -74,10 +71,10 @@ class StagesInOrder(Template):
     Difficulty: the cards, and the reasons that tie them to each other.
     """
 
-    name: ClassVar[str] = "tightening/stages-in-order"
-    skill: ClassVar[str] = "put stages and the work between them in order"
-    kind: ClassVar[str] = "order"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"cards": 1.0, "ties": -0.25})
+    name = "tightening/stages-in-order"
+    skill = "put stages and the work between them in order"
+    kind = "order"
+    weights = MappingProxyType({"cards": 1.0, "ties": -0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""

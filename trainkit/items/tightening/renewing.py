@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SeveralItem
-from trainkit.items.key import SeveralKey
-from trainkit.items.template import Template
+from trainkit.items.kinds import Given, SeveralItem, SeveralKey
+from trainkit.items.template import Template, lacking
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
 
-__all__ = ["NotAgain", "shown_by"]
 
 _OPTIONS = 7
 _LEAST, _MOST = 2, 4  # how many of them may not be used again
@@ -52,10 +48,10 @@ class NotAgain(Template):
     Difficulty: the parts to judge, and the words to read, in tens.
     """
 
-    name: ClassVar[str] = "tightening/not-again"
-    skill: ClassVar[str] = "tell which parts are used once only"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"parts": 0.5, "tens of words": 0.5})
+    name = "tightening/not-again"
+    skill = "tell which parts are used once only"
+    kind = "several"
+    weights = MappingProxyType({"parts": 0.5, "tens of words": 0.5})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
@@ -63,10 +59,10 @@ class NotAgain(Template):
         # What is renewed because it is worn, or goes back for overhaul, is neither the one nor the other.
         again = [part for part in pack.parts if not part.single_use and part.fate in ("refit", "transfer")]
         if len(once) < _LEAST or len(again) < _OPTIONS - _MOST:
-            raise ItemError(
-                pack.name,
-                rule=f"This template needs {_LEAST} single-use parts and {_OPTIONS - _MOST} that go back.",
-                remedy="Add them under [[parts]] with single_use and fate, or leave the template out of the blueprint.",
+            raise lacking(
+                pack,
+                f"{_LEAST} single-use parts and {_OPTIONS - _MOST} that go back",
+                "Add them under [[parts]] with single_use and fate",
             )
         count = rng.randint(_LEAST, min(_MOST, len(once)))
         gone = rng.sample(once, count)

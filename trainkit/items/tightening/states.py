@@ -7,13 +7,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import redraw_if
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
 from trainkit.tightening import JointState, Loosen, Tighten, step
@@ -21,7 +21,6 @@ from trainkit.tightening import JointState, Loosen, Tighten, step
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
 
-__all__ = ["STATE_RULES", "AfterHistory", "History", "Reading", "described", "reading", "reading_text"]
 
 OPTIONS = 4
 LEAST = 3
@@ -107,10 +106,6 @@ def _loosening_overlooked(case: History) -> Reading | None:
     return reading(joint.after(kept))
 
 
-def _a_little_more(case: History) -> Reading | None:
-    return replace(case.reading, flaw="more") if case.reading.final else None
-
-
 STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyType(
     {
         "first-for-final": _first_for_final,
@@ -119,7 +114,7 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
         "one-to-final-first": _forgiving("ahead"),
         "single-use-reused": _forgiving("reused"),
         "loosening-overlooked": _loosening_overlooked,
-        "a-little-more": _a_little_more,
+        "a-little-more": lambda case: replace(case.reading, flaw="more") if case.reading.final else None,
     }
 )
 
@@ -130,9 +125,9 @@ class AfterHistory(ChoiceTemplate):
     Difficulty: the lines of the history; the states offered; the words to read, in tens.
     """
 
-    name: ClassVar[str] = "tightening/after-history"
-    skill: ClassVar[str] = "tell what state a joint is in, and whether it is final"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
+    name = "tightening/after-history"
+    skill = "tell what state a joint is in, and whether it is final"
+    weights = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
         """Draw once."""
@@ -143,10 +138,9 @@ class AfterHistory(ChoiceTemplate):
         case = History(events_of(moves), states[-1])
         right = case.reading
         offered = choices(right, {code: rule(case) for code, rule in STATE_RULES.items()})
-        if not any(offered.values()):
-            raise Redraw  # nothing could be shown but a guess
-        if right.low != right.high and right.flaw not in ("", "disturbed"):
-            raise Redraw  # two things at once would have to stand in one option
+        redraw_if(not any(offered.values()))  # nothing could be shown but a guess
+        # Two things at once would have to stand in one option.
+        redraw_if(right.low != right.high and right.flaw not in ("", "disturbed"))
         fillers = [filler for filler in _fillers(on) if filler not in offered]
         offered |= dict.fromkeys(rng.sample(fillers, min(len(fillers), max(0, OPTIONS - len(offered)))), "")
         if len(offered) < LEAST:

@@ -9,18 +9,10 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainkit.items.difficulty import digits, uneven
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
-from trainkit.items.torque_units.drawing import (
-    adapters,
-    draw_value,
-    millimetre_text,
-    on_scale,
-    scale,
-    step_text,
-    wrench_rows,
-)
+from trainkit.items.template import redraw_if
+from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, Lever
 from trainkit.quantities import THIN, Torque, plain
 
@@ -28,7 +20,6 @@ if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
 
-__all__ = ["AdapterAtAnAngle", "AdapterForgotten", "AdapterStraight"]
 
 # Angles at which a wrong line of reference gives another value than a forgotten sign.
 _ANGLES = (30, 60, 90, 120, 150, 180)
@@ -49,17 +40,21 @@ class _Fitted(NamedTuple):
     def features(self) -> dict[str, float]:
         """The digits of torque and lengths, and whether the step is uneven."""
         case = self.case
-        told = case.torque.shown(self.wrench.step), millimetre_text(case.length), millimetre_text(case.adapter)
-        return {"digits": digits(*told), "uneven step": uneven(step_text(self.wrench))}
+        told = (
+            case.torque.shown(self.wrench.step),
+            drawing.millimetre_text(case.length),
+            drawing.millimetre_text(case.adapter),
+        )
+        return {"digits": digits(*told), "uneven step": uneven(drawing.step_text(self.wrench))}
 
 
 def _fitted(rng: random.Random, pack: Pack, angles: Sequence[int] = ()) -> _Fitted:
     """Draw a wrench, an adapter, the angle between them and a torque."""
     angle = rng.choice(angles) if angles else 0
-    tool, adapter = rng.choice(adapters(pack))
-    wrench = scale(tool)
+    tool, adapter = rng.choice(drawing.adapters(pack))
+    wrench = drawing.scale(tool)
     whole = max(wrench.step, 1.0) if wrench.high - wrench.low >= 20 else wrench.step
-    wanted = Torque(draw_value(rng, wrench.usable_from.value, wrench.high, whole), wrench.unit)
+    wanted = Torque(drawing.draw_value(rng, wrench.usable_from.value, wrench.high, whole), wrench.unit)
     length, reach = float(tool.length or 0), float(adapter.adapter_length or 0)
     # From the middle of the grip to the end of the handle: a hand's breadth or so, drawn.
     end = length + rng.choice((40, 50, 60, 70, 80))
@@ -70,11 +65,11 @@ def _rows(fitted: _Fitted, label: str) -> tuple[Given, ...]:
     tool, adapter, wrench, case = fitted
     rows = (
         Given(label=label, value=case.torque.shown(wrench.step)),
-        *wrench_rows(tool, wrench),
-        Given(label="Wrench, drive to middle of grip", value=millimetre_text(case.length)),
-        Given(label="Wrench, drive to end", value=millimetre_text(case.end)),
+        *drawing.wrench_rows(tool, wrench),
+        Given(label="Wrench, drive to middle of grip", value=drawing.millimetre_text(case.length)),
+        Given(label="Wrench, drive to end", value=drawing.millimetre_text(case.end)),
         Given(label="Adapter", value=adapter.name),
-        Given(label="Adapter, drive to middle of bolt", value=millimetre_text(case.adapter)),
+        Given(label="Adapter, drive to middle of bolt", value=drawing.millimetre_text(case.adapter)),
     )
     if case.angle:
         return (
@@ -94,17 +89,16 @@ def _way(angle: float) -> str:
 
 def _setting(fitted: _Fitted) -> NumberQuestion:
     wrench, case = fitted.wrench, fitted.case
-    numbers = on_scale(
+    numbers = drawing.on_scale(
         ADAPTER_RULES, case, case.setting, wrench.step, small=("wrench-to-its-end",), readings=LEVER_READINGS
     )
     answer = Torque(numbers.answer, wrench.unit)
-    if wrench.suits(answer) != "suits":
-        raise Redraw
+    redraw_if(wrench.suits(answer) != "suits")
     where = "straight on, in line with the wrench" if case.angle == 0 else _way(case.angle)
     return NumberQuestion(
         prompt=f"The bolt shall get the wanted torque through an adapter, {where}. Which mark do you set?",
         given=_rows(fitted, "Wanted at the bolt"),
-        to_nearest=f"to the nearest {step_text(wrench)}, the step of the wrench",
+        to_nearest=f"to the nearest {drawing.step_text(wrench)}, the step of the wrench",
         numbers=numbers,
         unit=wrench.unit,
         shown=answer.shown(wrench.step),
@@ -124,10 +118,10 @@ def _reach(case: Lever) -> float:
 
 
 def _working_of_lever(case: Lever) -> tuple[str, ...]:
-    grip, whole = millimetre_text(case.length), millimetre_text(float(f"{_reach(case):.6g}"))
+    grip, whole = drawing.millimetre_text(case.length), drawing.millimetre_text(float(f"{_reach(case):.6g}"))
     if case.angle == 0:
-        return (f"Lever from grip to bolt: {grip} + {millimetre_text(case.adapter)} = {whole}.",)
-    along = f"{millimetre_text(case.adapter)} × cos {plain(case.angle)}°"
+        return (f"Lever from grip to bolt: {grip} + {drawing.millimetre_text(case.adapter)} = {whole}.",)
+    along = f"{drawing.millimetre_text(case.adapter)} × cos {plain(case.angle)}°"
     return (f"Lever from grip to bolt: {grip} + {along} = {whole}.",)
 
 
@@ -182,8 +176,8 @@ class AdapterForgotten(NumberTemplate):
         """Draw once, or ask for another draw."""
         fitted = _fitted(rng, pack)
         wrench, case = fitted.wrench, fitted.case
-        exact, size = case.reached, step_text(wrench)
-        numbers = on_scale(
+        exact, size = case.reached, drawing.step_text(wrench)
+        numbers = drawing.on_scale(
             FORGOTTEN_RULES, case, exact, wrench.step, small=("wrench-to-its-end",), readings=LEVER_READINGS
         )
         shown = Torque(numbers.answer, wrench.unit).shown(wrench.step)

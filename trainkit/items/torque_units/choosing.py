@@ -7,28 +7,16 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
-from trainkit.items.torque_units.drawing import (
-    draw_value,
-    factor_row,
-    on_scale,
-    print_step,
-    scale,
-    torque_wrenches,
-    unit_changes,
-    units_of,
-    wrench_rows,
-)
+from trainkit.items.template import Redraw, redraw_if
+from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import BAND_READINGS, BAND_RULES, Band
 from trainkit.quantities import THIN, UNITS, Torque, plain
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
-
-__all__ = ["ToleranceBand", "WhichWrench"]
 
 
 class ToleranceBand(NumberTemplate):
@@ -44,20 +32,20 @@ class ToleranceBand(NumberTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        tool = rng.choice(torque_wrenches(pack))
-        wrench = scale(tool)
-        setting = Torque(draw_value(rng, wrench.usable_from.value, wrench.high, wrench.step), wrench.unit)
+        tool = rng.choice(drawing.torque_wrenches(pack))
+        wrench = drawing.scale(tool)
+        setting = Torque(drawing.draw_value(rng, wrench.usable_from.value, wrench.high, wrench.step), wrench.unit)
         case = Band(setting, wrench.high, wrench.permissible_deviation)
         # A bench reads finer than the wrench is marked.
         step = wrench.step / 5
-        numbers = on_scale(BAND_RULES, case, case.most, step, readings=BAND_READINGS)
+        numbers = drawing.on_scale(BAND_RULES, case, case.most, step, readings=BAND_READINGS)
         told, shown = setting.shown(wrench.step), Torque(numbers.answer, wrench.unit).shown(step)
         share, size = f"{plain(case.share * 100)}{THIN}%", f"{plain(step, step)}{THIN}{wrench.unit}"
         deviation = plain(float(f"{setting.value * case.share:.4g}"))
         return NumberQuestion(
             prompt="The wrench is tried on a test bench. Which is the largest reading that still passes?",
             given=(
-                *wrench_rows(tool, wrench),
+                *drawing.wrench_rows(tool, wrench),
                 Given(label="Set on the wrench", value=told),
                 Given(label="Tolerance", value=f"±{share} of the value"),
             ),
@@ -91,39 +79,41 @@ class WhichWrench(ChoiceTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
-        tools = torque_wrenches(pack, at_least=3)
+        tools = drawing.torque_wrenches(pack, at_least=3)
         suited = rng.choice(tools)
-        wrench = scale(suited)
-        unit = rng.choice([unit for unit in units_of(pack, "N·m", "lbf·ft") if unit != wrench.unit])
+        wrench = drawing.scale(suited)
+        unit = rng.choice([unit for unit in drawing.units_of(pack, "N·m", "lbf·ft") if unit != wrench.unit])
         ends = wrench.usable_from.to(unit).value, Torque(wrench.high, wrench.unit).to(unit).value
-        step = print_step(unit, *ends)
+        step = drawing.print_step(unit, *ends)
         if step is None:
             raise Redraw
-        wanted = Torque(draw_value(rng, *ends, step), unit)
+        wanted = Torque(drawing.draw_value(rng, *ends, step), unit)
         # No job sheet prints what a large wrench gives in the unit of the smallest screws.
-        if unit == "ozf·in" and wanted.newton_metres > _MOST_IN_OUNCES:
-            raise Redraw
-        verdicts = {tool.id: scale(tool).suits(wanted) for tool in tools}
+        redraw_if(unit == "ozf·in" and wanted.newton_metres > _MOST_IN_OUNCES)
+        verdicts = {tool.id: drawing.scale(tool).suits(wanted) for tool in tools}
         # One wrench suits, and none of them by a hair.
-        if [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id] or not all(
-            _clear(scale(tool), wanted) for tool in tools
-        ):
-            raise Redraw
+        redraw_if(
+            [name for name, verdict in verdicts.items() if verdict == "suits"] != [suited.id]
+            or not all(_clear(drawing.scale(tool), wanted) for tool in tools)
+        )
         others = [tool for tool in tools if tool.id != suited.id]
         shown = [suited, *rng.sample(others, min(3, len(others)))]
         shows, reasons = {}, {}
         for tool in shown:
             verdict = verdicts[tool.id]
-            here = wanted.to(scale(tool).unit)
+            here = wanted.to(drawing.scale(tool).unit)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
             reasons[tool.id] = f"{wanted.shown(step)} is {here.shown()}: the {tool.name} {fits}."
             if verdict != "suits":
-                by_number = scale(tool).low <= wanted.value <= scale(tool).high
+                by_number = drawing.scale(tool).low <= wanted.value <= drawing.scale(tool).high
                 shows[tool.id] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
-        units = unit, *(other for other in UNITS if other != unit and other in {scale(tool).unit for tool in shown})
+        units = (
+            unit,
+            *(other for other in UNITS if other != unit and other in {drawing.scale(tool).unit for tool in shown}),
+        )
         return ChoiceQuestion(
             prompt="Which of these torque wrenches suits the torque of the job sheet?",
-            given=(Given(label="Job sheet", value=wanted.shown(step)), factor_row(*units)),
+            given=(Given(label="Job sheet", value=wanted.shown(step)), drawing.factor_row(*units)),
             texts={tool.id: _described(tool) for tool in shown},
             right=suited.id,
             shows=shows,
@@ -133,7 +123,7 @@ class WhichWrench(ChoiceTemplate):
                 "A wrench is used above a fifth of its largest value and within its scale.",
             ),
             features={
-                "unit changes": unit_changes(*units),
+                "unit changes": drawing.unit_changes(*units),
                 "digits": digits(wanted.shown(step)),
                 "seem to suit": list(shows.values()).count("tool-by-number"),
             },
@@ -141,7 +131,7 @@ class WhichWrench(ChoiceTemplate):
 
 
 def _described(tool: Tool) -> str:
-    wrench = scale(tool)
+    wrench = drawing.scale(tool)
     ends = f"{plain(wrench.low, wrench.step)} to {plain(wrench.high, wrench.step)}"
     return f"{tool.name}, {ends}{THIN}{wrench.unit}"
 

@@ -10,25 +10,10 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.distinct_answers import Numbers
-from trainkit.items.item import Given
-from trainkit.items.key import NumberRule
+from trainkit.items.kinds import Given, NumberRule
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
-from trainkit.items.torque_units.drawing import (
-    NEAR,
-    draw_value,
-    factor_row,
-    keep_off_edge,
-    pairs_apart,
-    print_step,
-    rules_apart,
-    scale,
-    step_text,
-    torque_wrenches,
-    unit_changes,
-    units_of,
-    wrench_rows,
-)
+from trainkit.items.template import redraw_if
+from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import (
     CONVERSION_FINISHES,
     CONVERSION_READINGS,
@@ -42,8 +27,6 @@ from trainkit.quantities import THIN, Torque, factor, plain, settable
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
     from trainkit.packs import Pack, Tool
-
-__all__ = ["Convert", "Converted", "NearestMark", "converted"]
 
 
 # Nobody prints a torque in a unit so small that it takes five figures.
@@ -70,19 +53,17 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
     Redraw
         If the mark cannot be set, or two ways to it cannot be told apart.
     """
-    tool = rng.choice(torque_wrenches(pack))
-    wrench = scale(tool)
-    columns = _columns(units_of(pack, "N·m", "lbf·ft"), wrench)
-    if not columns:
-        raise Redraw
+    tool = rng.choice(drawing.torque_wrenches(pack))
+    wrench = drawing.scale(tool)
+    columns = _columns(drawing.units_of(pack, "N·m", "lbf·ft"), wrench)
+    redraw_if(not columns)
     unit, step, low, high = rng.choice(columns)
-    given = Torque(draw_value(rng, low, high, step), unit)
+    given = Torque(drawing.draw_value(rng, low, high, step), unit)
     case = Conversion(given, wrench.unit, wrench.step)
-    keep_off_edge(case.exact, wrench.step)
+    drawing.keep_off_edge(case.exact, wrench.step)
     answer = settable(given, Torque(wrench.step, wrench.unit))
-    if not wrench.low <= answer.value <= wrench.high:
-        raise Redraw
-    rules = rules_apart(
+    redraw_if(not wrench.low <= answer.value <= wrench.high)
+    rules = drawing.rules_apart(
         CONVERSION_RULES,
         case,
         answer.value,
@@ -101,7 +82,7 @@ def _columns(units: tuple[str, ...], wrench: Wrench) -> tuple[tuple[str, float, 
         if unit == wrench.unit:
             continue
         ends = low.to(unit).value, high.to(unit).value
-        step = print_step(unit, *ends)
+        step = drawing.print_step(unit, *ends)
         if step is not None and ends[1] <= _LARGEST_PRINTED:
             found.append((unit, step, *ends))
     return tuple(found)
@@ -122,8 +103,8 @@ class Convert(NumberTemplate):
         """Draw once, or ask for another draw."""
         drawn = converted(rng, pack)
         wrench, case, rules = drawn.wrench, drawn.case, drawn.rules
-        unit, answer, size = case.given.unit, drawn.answer.value, step_text(wrench)
-        pairs = pairs_apart(
+        unit, answer, size = case.given.unit, drawn.answer.value, drawing.step_text(wrench)
+        pairs = drawing.pairs_apart(
             CONVERSION_RULES,
             case,
             answer,
@@ -137,12 +118,12 @@ class Convert(NumberTemplate):
             prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
             given=(
                 Given(label="Job sheet", value=drawn.printed),
-                *wrench_rows(drawn.tool, wrench),
-                factor_row(unit, wrench.unit),
+                *drawing.wrench_rows(drawn.tool, wrench),
+                drawing.factor_row(unit, wrench.unit),
             ),
-            units=units_of(pack, unit, wrench.unit),
+            units=drawing.units_of(pack, unit, wrench.unit),
             to_nearest=f"to the nearest {size}, the step of the wrench",
-            numbers=Numbers(answer, NEAR * wrench.step, rules, pairs),
+            numbers=Numbers(answer, drawing.NEAR * wrench.step, rules, pairs),
             unit=wrench.unit,
             shown=shown,
             working=(
@@ -151,7 +132,7 @@ class Convert(NumberTemplate):
                 f"The scale goes in steps of {size}, so the nearest mark is {shown}.",
             ),
             features={
-                "unit changes": unit_changes(unit, wrench.unit),
+                "unit changes": drawing.unit_changes(unit, wrench.unit),
                 "digits": digits(drawn.printed),
                 "uneven step": uneven(size),
             },
@@ -177,23 +158,23 @@ class NearestMark(NumberTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        tool = rng.choice(torque_wrenches(pack))
-        wrench = scale(tool)
+        tool = rng.choice(drawing.torque_wrenches(pack))
+        wrench = drawing.scale(tool)
         # One decimal more than the scale has, so that the value lies between two marks.
         fine = wrench.step / 10
-        case = Mark(draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step)
+        case = Mark(drawing.draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step)
         wanted = Torque(case.exact, wrench.unit)
-        keep_off_edge(case.exact, wrench.step)
+        drawing.keep_off_edge(case.exact, wrench.step)
         answer = settable(wanted, Torque(wrench.step, wrench.unit))
         small = ("rounds-down", "rounds-up", "whole-numbers-only")
-        rules = rules_apart(MARK_RULES, case, answer.value, fine, small=small, rounded=False)
+        rules = drawing.rules_apart(MARK_RULES, case, answer.value, fine, small=small, rounded=False)
         below, above = (Torque(rule(case) or 0.0, wrench.unit) for rule in _NEIGHBOURS)
-        told, shown, size = wanted.shown(fine), answer.shown(wrench.step), step_text(wrench)
+        told, shown, size = wanted.shown(fine), answer.shown(wrench.step), drawing.step_text(wrench)
         return NumberQuestion(
             prompt="The value to be set has been worked out. Which mark of this wrench is nearest to it?",
-            given=(Given(label="Worked out", value=told), *wrench_rows(tool, wrench)),
+            given=(Given(label="Worked out", value=told), *drawing.wrench_rows(tool, wrench)),
             to_nearest=f"to the nearest {size}, the step of the wrench",
-            numbers=Numbers(answer.value, NEAR * fine, rules),
+            numbers=Numbers(answer.value, drawing.NEAR * fine, rules),
             unit=wrench.unit,
             shown=shown,
             working=(

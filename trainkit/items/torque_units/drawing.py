@@ -9,38 +9,16 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, TypeVar
 
-from trainkit.errors import ItemError
 from trainkit.fasteners import Wrench
 from trainkit.items.distinct_answers import NONE, Finishes, Number, Numbers, Readings, Rules, paired
-from trainkit.items.item import Given
 from trainkit.items.kept import once_a_pack
-from trainkit.items.key import NumberPair, NumberRule
-from trainkit.items.template import Redraw, well_apart
+from trainkit.items.kinds import Given, NumberPair, NumberRule
+from trainkit.items.template import lacking, redraw_if, well_apart
 from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Tool
 
-__all__ = [
-    "NEAR",
-    "adapters",
-    "draw_value",
-    "factor_row",
-    "keep_off_edge",
-    "millimetre_text",
-    "off_edge",
-    "on_scale",
-    "pairs_apart",
-    "print_step",
-    "rules_apart",
-    "scale",
-    "step_text",
-    "torque_wrenches",
-    "unit_changes",
-    "unit_of",
-    "units_of",
-    "wrench_rows",
-]
 
 Case = TypeVar("Case")
 
@@ -84,11 +62,10 @@ def torque_wrenches(pack: Pack, at_least: int = 1) -> tuple[Tool, ...]:
     """
     found = _wrenches(pack)
     if len(found) < at_least:
-        raise ItemError(
-            pack.name,
-            rule=f"This template needs {at_least} torque wrenches with unit, low, high and step; the pack has "
-            f"{len(found)}.",
-            remedy="Add them under [[tools]], or leave the template out of the blueprint.",
+        raise lacking(
+            pack,
+            f"{at_least} torque wrenches with unit, low, high and step; the pack has {len(found)}",
+            "Add them under [[tools]]",
         )
     return found
 
@@ -115,10 +92,8 @@ def adapters(pack: Pack) -> tuple[tuple[Tool, Tool], ...]:
         if adapter.adapter_length and wrench.length and adapter.adapter_length < wrench.length
     )
     if not found:
-        raise ItemError(
-            pack.name,
-            rule="This template needs an adapter with adapter_length and a longer torque wrench with length.",
-            remedy="Add them under [[tools]], or leave the template out of the blueprint.",
+        raise lacking(
+            pack, "an adapter with adapter_length and a longer torque wrench with length", "Add them under [[tools]]"
         )
     return found
 
@@ -189,8 +164,7 @@ def off_edge(exact: float, step: float, clear: float = _CLEAR) -> bool:
 
 def keep_off_edge(exact: float, step: float) -> None:
     """Ask for another draw where the last digit of a factor would decide."""
-    if not off_edge(exact, step):
-        raise Redraw
+    redraw_if(not off_edge(exact, step))
 
 
 def rules_apart(
@@ -232,8 +206,7 @@ def rules_apart(
         if code in small and abs(mark - answer) <= apart:
             continue
         found[code] = mark
-    if not well_apart([answer, *found.values()], apart):
-        raise Redraw
+    redraw_if(not well_apart([answer, *found.values()], apart))
     return tuple(NumberRule(misconception=code, value=value) for code, value in found.items())
 
 

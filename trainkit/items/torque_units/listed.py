@@ -9,11 +9,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import lettered_texts
-from trainkit.items.facts import Draw
-from trainkit.items.item import Given, SeveralItem
-from trainkit.items.key import SeveralKey
-from trainkit.items.template import Redraw, Template
+from trainkit.items.kinds import Given
+from trainkit.items.questions import SeveralQuestion, SeveralTemplate
+from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.torque_units.converting import Converted, converted
 from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
 from trainkit.items.torque_units.rules import MARK_RULES, Mark
@@ -22,7 +20,6 @@ from trainkit.quantities import THIN, Torque, plain, round_to_step
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["WhichSettings"]
 
 LINES = 6
 FEWEST_WRONG = 3
@@ -34,7 +31,7 @@ _DRAWS = 30
 Setting = tuple[Converted, Torque]  # what was asked, and what was set
 
 
-class WhichSettings(Template):
+class WhichSettings(SeveralTemplate):
     """Of several settings that somebody made from the job sheet those are to be taken that are right.
 
     Difficulty: the conversions on the way; the digits of the torques, for each line; the right settings among them,
@@ -43,7 +40,6 @@ class WhichSettings(Template):
 
     name = "torque-units/which-settings"
     skill = "Check a list of settings against the job sheet"
-    kind = "several"
     weights = MappingProxyType({"unit changes": 0.5, "digits": 0.25, "right": 0.5})
 
     def __init__(self, wanted: Iterable[str] = ()) -> None:
@@ -53,40 +49,34 @@ class WhichSettings(Template):
         """Return a template that takes up these errors before others."""
         return WhichSettings(shows)
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[str]:
         """Draw once, or ask for another draw."""
         right, wrong = _settings(rng, pack, self._wanted)
         lines: dict[str, Setting] = {_line(setting): setting for setting in (*right, *wrong.values())}
-        if not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong):
-            raise Redraw
-        options, letters = lettered_texts(lines, shuffle)
+        redraw_if(not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong))
         units = dict.fromkeys(
             unit for drawn, _ in lines.values() for unit in (drawn.case.given.unit, drawn.wrench.unit)
         )
         tools = {drawn.tool.name: drawn.wrench for drawn, _ in lines.values()}
-        item = SeveralItem(
+        reasons = {line: _reason(*setting) for line, setting in lines.items()}
+        return SeveralQuestion(
             prompt="Somebody set these wrenches by the job sheet. "
             "Which settings are right? There may be more than one.",
             given=(
                 *(Given(label=f"From mark to mark, {name}", value=step_text(tools[name])) for name in sorted(tools)),
                 factor_row(*units),
             ),
-            options=options,
-        )
-        reasons = {line: _reason(*setting) for line, setting in lines.items()}
-        key = SeveralKey(
-            template=self.name,
+            texts={line: line for line in lines},
+            right=[_line(setting) for setting in right],
+            shows={_line(setting): code for code, setting in wrong.items()},
+            reasons=reasons,
             working=tuple(reasons.values()),
-            right=tuple(letters[_line(setting)] for setting in right),
-            shows={letters[_line(setting)]: code for code, setting in wrong.items()},
-            reasons={letters[line]: reason for line, reason in reasons.items()},
+            features={
+                "unit changes": unit_changes(*units),
+                "digits": digits(*lines) / len(lines),
+                "right": len(right),
+            },
         )
-        features = {
-            "unit changes": unit_changes(*units),
-            "digits": digits(*lines) / len(lines),
-            "right": len(right),
-        }
-        return Draw(item, key, features)
 
 
 def _settings(rng: random.Random, pack: Pack, wanted: Collection[str]) -> tuple[list[Setting], dict[str, Setting]]:

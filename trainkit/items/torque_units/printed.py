@@ -10,25 +10,16 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.items.difficulty import digits
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw
-from trainkit.items.torque_units.drawing import (
-    factor_row,
-    off_edge,
-    print_step,
-    torque_wrenches,
-    unit_changes,
-    unit_of,
-)
+from trainkit.items.template import Redraw, lacking, redraw_if
+from trainkit.items.torque_units import drawing
 from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["MasterColumn", "OddPair"]
 
 # The columns of a question lie no further apart than this share: further off, anyone sees it.
 _CLOSE = 0.06
@@ -78,14 +69,11 @@ def _columns(rng: random.Random, pack: Pack) -> Columns:
     """Return two columns that the pack prints."""
     printed = tuple(stage.torque for fastener in pack.fasteners for stage in fastener.stages if stage.torque)
     if not printed:
-        raise ItemError(
-            pack.name,
-            rule="This template needs a torque that the pack prints in two units.",
-            remedy="Print the stages under [[fasteners]] in two units, or leave the template out of the blueprint.",
+        raise lacking(
+            pack, "a torque that the pack prints in two units", "Print the stages under [[fasteners]] in two units"
         )
-    found = _tables(printed, tuple((tool.unit, tool.high or 0.0) for tool in torque_wrenches(pack)))
-    if not found:
-        raise Redraw
+    found = _tables(printed, tuple((tool.unit, tool.high or 0.0) for tool in drawing.torque_wrenches(pack)))
+    redraw_if(not found)
     return rng.choice(found)
 
 
@@ -95,12 +83,12 @@ def _tables(printed: tuple[tuple[str, str], ...], ends: tuple[tuple[str, float],
     most = max(torque(high, unit) for unit, high in ends)
     values: dict[tuple[str, str], list[float]] = {}
     for first, second in printed:
-        values.setdefault((unit_of(first), unit_of(second)), []).append(torque(first).value)
+        values.setdefault((drawing.unit_of(first), drawing.unit_of(second)), []).append(torque(first).value)
     found = []
     for (first, second), column in sorted(values.items()):
         low, high = 0.7 * min(column), min(max(max(column) * 1.6, min(column) * 4), most.to(first).value)
-        step = print_step(first, low, high)
-        other = print_step(second, *(Torque(end, first).to(second).value for end in (low, high)))
+        step = drawing.print_step(first, low, high)
+        other = drawing.print_step(second, *(Torque(end, first).to(second).value for end in (low, high)))
         if step is not None and other is not None:
             found.append(Columns(first, second, step, other, low, min(high, low + _ROWS * step)))
     return tuple(found)
@@ -122,8 +110,8 @@ def _sorted(columns: Columns) -> dict[str, tuple[DualUnit, ...]]:
 def _clear(pair: DualUnit) -> bool:
     """Tell whether the printed factors, four digits each, lead to the same verdict."""
     forward, back = pair.first_converted.value, pair.second_converted.value
-    return all(off_edge(forward, step, _CLEAR) for step in pair.steps_second) and all(
-        off_edge(back, step, _CLEAR) for step in pair.steps_first
+    return all(drawing.off_edge(forward, step, _CLEAR) for step in pair.steps_second) and all(
+        drawing.off_edge(back, step, _CLEAR) for step in pair.steps_first
     )
 
 
@@ -169,20 +157,19 @@ class OddPair(ChoiceTemplate):
         columns = _columns(rng, pack)
         odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
         pairs = [odd, one_way, *either]
-        if len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4:
-            raise Redraw
+        redraw_if(len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4)
         working = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
         off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
         return ChoiceQuestion(
             prompt="A job sheet prints torques in two units. Which pair does not belong together?",
-            given=(columns.row, factor_row(columns.first, columns.second)),
+            given=(columns.row, drawing.factor_row(columns.first, columns.second)),
             texts={text: text for text in working},
             right=columns.shown(odd),
             shows={columns.shown(one_way): "checks-one-way"},
             reasons={text: " ".join(lines) for text, lines in working.items()},
             working=tuple(line for lines in working.values() for line in lines),
             features={
-                "unit changes": unit_changes(columns.first, columns.second),
+                "unit changes": drawing.unit_changes(columns.first, columns.second),
                 "digits": digits(*working) / len(working),
                 "closeness": 1 / max(off, 0.5),
             },
@@ -221,7 +208,7 @@ class MasterColumn(ChoiceTemplate):
             given=(
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
-                factor_row(columns.first, columns.second),
+                drawing.factor_row(columns.first, columns.second),
             ),
             texts=texts,
             right=right,
@@ -229,7 +216,7 @@ class MasterColumn(ChoiceTemplate):
             reasons={right: " ".join(pair.working)},
             working=pair.working,
             features={
-                "unit changes": unit_changes(columns.first, columns.second),
+                "unit changes": drawing.unit_changes(columns.first, columns.second),
                 "steps tried": 4.0 if len(pair.steps_second) > 1 else 2.0,
                 "digits": digits(columns.shown(pair)),
             },

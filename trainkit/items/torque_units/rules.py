@@ -16,22 +16,6 @@ from trainkit.fasteners import true_torque, wrench_setting
 from trainkit.items.distinct_answers import Finishes, Readings
 from trainkit.quantities import Torque, round_to_step
 
-__all__ = [
-    "ADAPTER_RULES",
-    "BAND_READINGS",
-    "BAND_RULES",
-    "CONVERSION_FINISHES",
-    "CONVERSION_READINGS",
-    "CONVERSION_RULES",
-    "FORGOTTEN_RULES",
-    "LEVER_READINGS",
-    "MARK_RULES",
-    "Band",
-    "Conversion",
-    "Lever",
-    "Mark",
-]
-
 _OTHER_POUND = {"lbf·in": "lbf·ft", "lbf·ft": "lbf·in"}
 
 

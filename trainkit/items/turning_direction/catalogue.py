@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trainkit.items.misconceptions import Misconception
 
-__all__ = ["MISCONCEPTIONS"]
-
 _TEXTS = {
     # counting changes of sense
     "mesh-too-few": (
@@ -90,6 +88,4 @@ _TEXTS = {
     ),
 }
 
-MISCONCEPTIONS = tuple(
-    Misconception(code=code, area="turning-direction", shows=shows, cure=cure) for code, (shows, cure) in _TEXTS.items()
-)
+MISCONCEPTIONS = tuple(Misconception(code, "turning-direction", *texts) for code, texts in _TEXTS.items())

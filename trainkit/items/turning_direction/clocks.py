@@ -6,15 +6,14 @@ import random
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import NEAR, settings
 from trainkit.items.facts import Draw
-from trainkit.items.item import Given, Scale, SetItem
-from trainkit.items.key import SetKey
-from trainkit.items.template import Redraw, Unshuffled
+from trainkit.items.kinds import Given, NumberRule, Scale, SetItem, SetKey
+from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.rules import (
     MARK_RULES,
     MIRROR_RULES,
@@ -25,7 +24,6 @@ from trainkit.items.turning_direction.rules import (
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["CLOCK", "MarkAfterTurning", "OtherEndClock", "face", "quarter"]
 
 # A quarter of an hour is 7.5 degrees: as close as a hand is set by eye.
 QUARTER = 0.25
@@ -50,6 +48,26 @@ def face(hours: Fraction, viewpoint: str, name: str, label: str) -> dict[str, ob
     }
 
 
+def hand_set(
+    name: str,
+    setting: tuple[float, tuple[NumberRule, ...]],
+    *,
+    prompt: str,
+    given: tuple[Given, ...],
+    figure: dict[str, object],
+    working: tuple[str, ...],
+    shown: str,
+    features: Mapping[str, float],
+) -> Draw:
+    """Return the draw of a template that has a clock hand set; ``setting`` is the right one with the wrong ones."""
+    item = SetItem(prompt=f"{prompt} {NEAREST}", given=given, figure=figure, scale=CLOCK)
+    answer, rules = setting
+    key = SetKey(
+        template=name, working=working, answer=answer, tolerance=TOLERANCE, turn=TURN, shown=f"{shown},", rules=rules
+    )
+    return Draw(item, key, features)
+
+
 class OtherEndClock(Unshuffled):
     """A mark is read from one end; where it stands seen from the other end is asked.
 
@@ -57,10 +75,10 @@ class OtherEndClock(Unshuffled):
     taken from twelve.
     """
 
-    name: ClassVar[str] = "turning-direction/other-end-clock"
-    skill: ClassVar[str] = "read a mark from the other end"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"between hours": 0.5, "left": 0.25})
+    name = "turning-direction/other-end-clock"
+    skill = "read a mark from the other end"
+    kind = "set"
+    weights = MappingProxyType({"between hours": 0.5, "left": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -71,27 +89,20 @@ class OtherEndClock(Unshuffled):
         hours = quarter(rng)
         clock = gears.Clock(hours)
         seen = clock.seen(stated_from=stated, seen_from=asked)
-        answer, rules = settings(MIRROR_RULES, hours, seen.hours, QUARTER, TURN)
-        item = SetItem(
+        return hand_set(
+            self.name,
+            settings(MIRROR_RULES, hours, seen.hours, QUARTER, TURN),
             prompt=f"A mark on the {title} stands at {clock}, {gearwork.seen_from(stated)}. "
-            f"Where does it stand, {gearwork.seen_from(asked)}? {NEAREST}",
+            f"Where does it stand, {gearwork.seen_from(asked)}?",
             given=(gearwork.engine_row(pack),),
             figure=face(hours, stated, title, "mark"),
-            scale=CLOCK,
-        )
-        key = SetKey(
-            template=self.name,
             working=(
                 "From the other end left and right change places; top stays top.",
                 f"h becomes 12 − h: {clock} becomes {seen}, {gearwork.seen_from(asked)}.",
             ),
-            answer=answer,
-            tolerance=TOLERANCE,
-            turn=TURN,
-            shown=f"{seen}, {gearwork.seen_from(asked)},",
-            rules=rules,
+            shown=f"{seen}, {gearwork.seen_from(asked)}",
+            features={"between hours": hours % 1 > 0, "left": hours >= 6},
         )
-        return Draw(item, key, {"between hours": hours % 1 > 0, "left": hours >= 6})
 
 
 class MarkAfterTurning(Unshuffled):
@@ -101,12 +112,10 @@ class MarkAfterTurning(Unshuffled):
     of a turn that the gear goes in degrees told.
     """
 
-    name: ClassVar[str] = "turning-direction/mark-after-turning"
-    skill: ClassVar[str] = "find where a mark stands after turning"
-    kind: ClassVar[str] = "set"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType(
-        {"links": 1.0, "between hours": 0.5, "quarter turns": 0.25}
-    )
+    name = "turning-direction/mark-after-turning"
+    skill = "find where a mark stands after turning"
+    kind = "set"
+    weights = MappingProxyType({"links": 1.0, "between hours": 0.5, "quarter turns": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -117,46 +126,38 @@ class MarkAfterTurning(Unshuffled):
         last = first if own else rng.choice([name for name in survey.toothed if name != first])
         way = survey.ways[first, last]
         # Only meshes of outside teeth, shafts apart: a chain or ring could be misjudged as well.
-        if not own and (abs(way.ratio) == 1 or not way.links("external") or way.links("internal", "chain", "belt")):
-            raise Redraw
+        clear = abs(way.ratio) != 1 and way.links("external") and not way.links("internal", "chain", "belt")
+        redraw_if(not own and not clear)
         case = Mark(way, quarter(rng), 15 * rng.randint(2, 24) * rng.choice((1, -1)))
         # The hand stands on a quarter in the end, so that the answer is read off and not rounded.
-        if (case.right * 4).denominator != 1:
-            raise Redraw
-        answer, rules = settings(OWN_MARK_RULES if own else MARK_RULES, case, case.right, QUARTER, TURN)
+        redraw_if((case.right * 4).denominator != 1)
+        setting = settings(OWN_MARK_RULES if own else MARK_RULES, case, case.right, QUARTER, TURN)
         titles = way.first.title, way.last.title
         turned = survey.train.turn(first, case.degrees, viewpoint)
         start = gears.Clock(case.start % 12)
         after = turned.clock(last, start)
         sense = gears.sense_of(case.degrees)
-        item = SetItem(
+        return hand_set(
+            self.name,
+            setting,
             prompt=f"A mark on the {titles[1]} stands at {start}. "
             f"{'This gear' if own else f'The {titles[0]}'} is turned {abs(case.degrees)}° {sense}. "
-            f"Where does the mark stand then? All of it is {gearwork.seen_from(viewpoint)}. {NEAREST}",
+            f"Where does the mark stand then? All of it is {gearwork.seen_from(viewpoint)}.",
             given=(
                 gearwork.engine_row(pack),
                 *(way.rows if not own else (Given(label="Gear", value=titles[1]),)),
             ),
             figure=face(case.start % 12, viewpoint, titles[1], "mark"),
-            scale=CLOCK,
-        )
-        key = SetKey(
-            template=self.name,
             working=(
                 *(way.lines if way.kinds else ()),
                 f"The {titles[1]} turns {gearwork.degree_text(case.turned)} {turned.sense(last)}, "
                 f"{gearwork.seen_from(viewpoint)}.",
                 f"30° are one hour: {start} becomes {after}.",
             ),
-            answer=answer,
-            tolerance=TOLERANCE,
-            turn=TURN,
-            shown=f"{after}, {gearwork.seen_from(viewpoint)},",
-            rules=rules,
+            shown=f"{after}, {gearwork.seen_from(viewpoint)}",
+            features={
+                "links": len(way.kinds),
+                "between hours": case.start % 1 > 0,
+                "quarter turns": abs(case.degrees) / 90,
+            },
         )
-        features = {
-            "links": len(way.kinds),
-            "between hours": case.start % 1 > 0,
-            "quarter turns": abs(case.degrees) / 90,
-        }
-        return Draw(item, key, features)

@@ -6,72 +6,61 @@ import random
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
-from trainkit.errors import ItemError
 from trainkit.items import gearwork
-from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
-from trainkit.items.item import Option, PointItem, SeveralItem
-from trainkit.items.key import PointKey, SeveralKey
-from trainkit.items.template import Redraw, Template, Unshuffled
+from trainkit.items.kinds import Option, PointItem, PointKey
+from trainkit.items.questions import SeveralQuestion, SeveralTemplate
+from trainkit.items.template import Unshuffled, lacking, redraw_if
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["GearOnPicture", "TurnAlike"]
 
 MOST = 6
 FEWEST = 3
 
 
-class TurnAlike(Template):
+class TurnAlike(SeveralTemplate):
     """All gears are to be taken that turn the same way as one of them.
 
     Difficulty: the gears offered, and the changes of sense on the ways to them, counted together.
     """
 
-    name: ClassVar[str] = "turning-direction/turn-alike"
-    skill: ClassVar[str] = "say which shafts turn alike"
-    kind: ClassVar[str] = "several"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "changes": 0.25})
+    name = "turning-direction/turn-alike"
+    skill = "say which shafts turn alike"
+    weights = MappingProxyType({"gears": 0.5, "changes": 0.25})
 
-    def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
+    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[str]:
         """Draw once."""
         survey = gearwork.survey(pack, FEWEST + 1)
         one = rng.choice(survey.names)
         ways = {name: survey.ways[one, name] for name in survey.names if name != one}
         # Where two kinds of link could be misjudged at once, a wrong answer would not say which was.
         clear = [name for name, way in ways.items() if len(misjudged_alike(way)) < 2]
-        if len(clear) < FEWEST:
-            raise Redraw
+        redraw_if(len(clear) < FEWEST)
         asked = rng.sample(clear, min(len(clear), rng.randint(FEWEST + 1, MOST)))
         alike = [name for name in asked if ways[name].ratio > 0]
-        if not 0 < len(alike) < len(asked):
-            raise Redraw
+        redraw_if(not 0 < len(alike) < len(asked))
         shows = _shows({name: ways[name] for name in asked})
         viewpoint = rng.choice(gears.VIEWPOINTS)
-        options, letters = lettered({name: _capital(survey.title(name)) for name in asked}, shuffle)
         shown = survey.between(one, asked)
-        item = SeveralItem(
+        said = {name: _counted(ways[name]) for name in asked}
+        return SeveralQuestion(
             prompt=f"Which of these turn the same way as the {survey.title(one)}? There may be more than one. "
             f"All of them are {gearwork.seen_from(viewpoint)}.",
             given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
             figure=survey.picture(shown, viewpoint),
-            options=options,
-        )
-        said = {name: _counted(ways[name]) for name in asked}
-        key = SeveralKey(
-            template=self.name,
+            texts={name: _capital(survey.title(name)) for name in asked},
+            right=alike,
+            shows=shows,
+            reasons=said,
             working=tuple(said.values()),
-            right=tuple(letters[name] for name in alike),
-            shows={letters[name]: code for name, code in shows.items()},
-            reasons={letters[name]: text for name, text in said.items()},
+            features={"gears": len(asked), "changes": sum(ways[name].links("external") for name in asked)},
         )
-        changes = sum(ways[name].links("external") for name in asked)
-        return Draw(item, key, {"gears": len(asked), "changes": changes})
 
 
 def _shows(ways: Mapping[str, gearwork.Way]) -> dict[str, str]:
@@ -101,10 +90,10 @@ class GearOnPicture(Unshuffled):
     that is asked, among which the fastest or slowest is to be found.
     """
 
-    name: ClassVar[str] = "turning-direction/gear-on-picture"
-    skill: ClassVar[str] = "find a gear by how it turns"
-    kind: ClassVar[str] = "point"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"gears": 0.5, "other links": 0.5, "turn so": 0.25})
+    name = "turning-direction/gear-on-picture"
+    skill = "find a gear by how it turns"
+    kind = "point"
+    weights = MappingProxyType({"gears": 0.5, "other links": 0.5, "turn so": 0.25})
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
@@ -113,11 +102,7 @@ class GearOnPicture(Unshuffled):
         shown = survey.near(one)
         ways = {name: survey.ways[one, name] for name in shown if name != one}
         if len({abs(way.ratio) for way in ways.values()}) < 2:
-            raise ItemError(
-                pack.name,
-                rule="This template needs gears that turn at different speeds.",
-                remedy="Add gears, or leave the template out of the blueprint.",
-            )
+            raise lacking(pack, "gears that turn at different speeds", "Add gears")
         way = rng.choice((1, -1))
         fastest = rng.random() < 0.5
         case = Sought(ways, way, fastest)
@@ -175,11 +160,9 @@ def _told_apart(case: Sought) -> dict[str, str]:
         found = rule(case)
         if set(found) & set(case.right):
             continue
-        if set(found) & set(shows):
-            raise Redraw
+        redraw_if(set(found) & set(shows))
         shows |= dict.fromkeys(found, code)
-    if not case.right or not shows:
-        raise Redraw
+    redraw_if(not case.right or not shows)
     return shows
 
 

@@ -16,27 +16,6 @@ from trainkit.gears import Barring
 from trainkit.items.distinct_answers import Readings
 from trainkit.items.gearwork import Way
 
-__all__ = [
-    "MARK_RULES",
-    "MIRROR_RULES",
-    "OWN_MARK_RULES",
-    "PICTURE_RULES",
-    "SENSE_RULES",
-    "TOOL_RULES",
-    "TURN_READINGS",
-    "TURN_RULES",
-    "WATCH_RULES",
-    "Mark",
-    "Pair",
-    "Reading",
-    "Senses",
-    "Sought",
-    "Tool",
-    "Turned",
-    "Watched",
-    "misjudged_alike",
-]
-
 
 class Reading(NamedTuple):
     """How often the sense turns over: at meshes of outside teeth, and for the viewpoint."""
@@ -62,10 +41,6 @@ class Senses:
         return Reading(self.way.links("external"), self.views)
 
 
-def _mesh_too_few(case: Senses) -> Reading | None:
-    return case.right._replace(meshes=case.right.meshes - 1) if case.right.meshes else None
-
-
 def _gears_counted(case: Senses) -> Reading | None:
     # With one idler this is the same as counting the idler as a change, and with other links as counting those.
     if case.way.idlers == 1 or case.right.meshes != len(case.way.kinds):
@@ -83,7 +58,7 @@ def _more(times: Callable[[Senses], int]) -> Callable[[Senses], Reading | None]:
 
 SENSE_RULES: Mapping[str, Callable[[Senses], Reading | None]] = MappingProxyType(
     {
-        "mesh-too-few": _mesh_too_few,
+        "mesh-too-few": lambda case: case.right._replace(meshes=case.right.meshes - 1) if case.right.meshes else None,
         "gears-counted": _gears_counted,
         "idler-counted-twice": _more(lambda case: case.way.idlers),
         "chain-turns-over": _more(lambda case: case.way.links("chain", "belt")),
@@ -250,14 +225,6 @@ class Turned:
         return self.carried(self.ratio)
 
 
-def _inverse(case: Turned) -> Fraction | None:
-    return 1 / case.ratio if case.ratio != 1 else None
-
-
-def _one_to_one(case: Turned) -> Fraction | None:
-    return Fraction(1) if case.ratio != 1 else None
-
-
 def _ratio_of_idler(case: Turned) -> Fraction | None:
     # Behind a shaft there is no mesh to leave out, and one mesh alone has no gear between.
     if len(case.way.kinds) < 2 or case.way.kinds[-1] == "shaft" or case.way.links("shaft") == len(case.way.kinds) - 1:
@@ -275,8 +242,8 @@ def _compound_as_idler(case: Turned) -> Fraction | None:
 # What is taken for the ratio of the way.
 _RATIOS: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
     {
-        "inverse-ratio": _inverse,
-        "one-to-one": _one_to_one,
+        "inverse-ratio": lambda case: 1 / case.ratio if case.ratio != 1 else None,
+        "one-to-one": lambda case: Fraction(1) if case.ratio != 1 else None,
         "ratio-of-idler": _ratio_of_idler,
         "compound-as-idler": _compound_as_idler,
     }

@@ -7,32 +7,21 @@ with its reason: how often the sense turns over on the way.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.gears import Barring
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.turning_direction.rules import (
-    SENSE_RULES,
-    TOOL_RULES,
-    WATCH_RULES,
-    Pair,
-    Reading,
-    Senses,
-    Tool,
-    Watched,
-)
+from trainkit.items.turning_direction import rules
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["OtherEnd", "ShaftSense", "ToolSense"]
 
 # So that a guess is not worth much, and the right sense of rotation is not the odd one out.
 MOST = 6
@@ -105,22 +94,22 @@ class ShaftSense(ChoiceTemplate):
     sense was stated from.
     """
 
-    name: ClassVar[str] = "turning-direction/shaft-sense"
-    skill: ClassVar[str] = "say which way a shaft turns"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
+    name = "turning-direction/shaft-sense"
+    skill = "say which way a shaft turns"
+    weights = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
         survey = gearwork.survey(pack)
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.names)
         last = rng.choice([name for name in survey.names if name != first])
         start = rng.choice((1, -1))
         stated, asked = rng.choice(gears.VIEWPOINTS), rng.choice(gears.VIEWPOINTS)
-        case = Senses(survey.ways[first, last], int(stated != asked))
+        case = rules.Senses(survey.ways[first, last], int(stated != asked))
         right = case.right
         step = -1 if right.meshes else 1
-        filler = Reading(right.meshes + step, 1 - right.views)
-        offered = choices(right, {code: rule(case) for code, rule in SENSE_RULES.items()}, [filler])
+        filler = rules.Reading(right.meshes + step, 1 - right.views)
+        offered = choices(right, {code: rule(case) for code, rule in rules.SENSE_RULES.items()}, [filler])
         wrong = [reading for reading in offered if reading not in (right, filler)]
         kept = [right, filler, *rng.sample(wrong, min(MOST - 2, len(wrong)))]
         titles = survey.title(first), survey.title(last)
@@ -150,7 +139,7 @@ class ShaftSense(ChoiceTemplate):
         )
 
 
-def _reading_text(reading: Reading, start: int, where: str) -> str:
+def _reading_text(reading: rules.Reading, start: int, where: str) -> str:
     sense = word(reading.sense(start)).capitalize()
     changes = gearwork.counted(reading.meshes, "change")
     return f"{sense}: {changes} {where}, {reading.views or 'none'} for the viewpoint"
@@ -162,21 +151,21 @@ class ToolSense(ChoiceTemplate):
     Difficulty: an end that is not the one the sense was stated from; an engine that is barred back.
     """
 
-    name: ClassVar[str] = "turning-direction/tool-sense"
-    skill: ClassVar[str] = "say which way the barring tool turns"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"other end": 1.0, "back": 0.5})
+    name = "turning-direction/tool-sense"
+    skill = "say which way the barring tool turns"
+    weights = MappingProxyType({"other end": 1.0, "back": 0.5})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         forward = engine.running * (1 if stated == "front" else -1)
         way = rng.choice((1, -1))
-        case = Tool(bar, int(stated != bar.stands_at))
+        case = rules.Tool(bar, int(stated != bar.stands_at))
         right = case.right
-        wrong = {code: rule(case) for code, rule in TOOL_RULES.items()}
-        offered = choices(right, wrong, [Reading(1 - right.meshes, 1 - right.views)])
+        wrong = {code: rule(case) for code, rule in rules.TOOL_RULES.items()}
+        offered = choices(right, wrong, [rules.Reading(1 - right.meshes, 1 - right.views)])
         where = "at pinion and ring gear" if bar.has_mesh else "at the socket"
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
@@ -215,19 +204,19 @@ class OtherEnd(ChoiceTemplate):
     what somebody else sees.
     """
 
-    name: ClassVar[str] = "turning-direction/other-end"
-    skill: ClassVar[str] = "say what is seen from the other end"
-    weights: ClassVar[Mapping[str, float]] = MappingProxyType({"tool told": 0.5, "for another": 0.25})
+    name = "turning-direction/other-end"
+    skill = "say what is seen from the other end"
+    weights = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Pair]:
+    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Pair]:
         """Draw once."""
         engine = _barred(rng, pack)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         asked = gears.other_end(stated)
-        case = Watched(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
+        case = rules.Watched(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
         right = case.right
-        offered = choices(right, {code: rule(case) for code, rule in WATCH_RULES.items()})
+        offered = choices(right, {code: rule(case) for code, rule in rules.WATCH_RULES.items()})
         yours = rng.random() < 0.5  # whether it is asked what you see, or what your colleague sees
         scene = _scene(bar.stands_at, stated, yours, f"the {case.stated} turns {word(case.sense)}")
         between = (
@@ -261,7 +250,7 @@ def _scene(stands: str, stated: str, yours: bool, seen: str) -> str:
     return f"{bars} At {gearwork.end(stated)} {seen}, as {'your colleague sees' if yours else 'you see'} it."
 
 
-def _pair_text(pair: Pair) -> str:
+def _pair_text(pair: rules.Pair) -> str:
     return f"Crank {word(pair.crank)}, tool {word(pair.tool)}"
 
 

@@ -5,16 +5,15 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
 from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import numbers
-from trainkit.items.item import Given
+from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import Redraw
+from trainkit.items.template import lacking, redraw_if
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
 from trainkit.items.turning_direction.senses import barring_row, tool_row
 from trainkit.quantities import THIN, plain
@@ -22,7 +21,6 @@ from trainkit.quantities import THIN, plain
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["ShaftTurn", "ToolTurns"]
 
 # How often a question about the tool takes another engine than the pack's.
 _OTHER = 0.3
@@ -41,10 +39,10 @@ class ShaftTurn(NumberTemplate):
     and asked.
     """
 
-    name: ClassVar[str] = "turning-direction/shaft-turn"
-    skill: ClassVar[str] = "work out how far a shaft turns"
-    quantity: ClassVar[str] = "angle"
-    weights: ClassVar[Mapping[str, float]] = _WEIGHTS
+    name = "turning-direction/shaft-turn"
+    skill = "work out how far a shaft turns"
+    quantity = "angle"
+    weights = _WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -52,8 +50,7 @@ class ShaftTurn(NumberTemplate):
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
         last = rng.choice([name for name in survey.toothed if name != first])
         case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
-        if case.ratio == 1:
-            raise Redraw
+        redraw_if(case.ratio == 1)
         found = numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS)
         titles = survey.title(first), survey.title(last)
         told, shown = f"{case.degrees}°", f"{plain(found.answer, DEGREE_STEP)}°"
@@ -84,10 +81,10 @@ class ToolTurns(NumberTemplate):
     and asked.
     """
 
-    name: ClassVar[str] = "turning-direction/tool-turns"
-    skill: ClassVar[str] = "work out the turns of the barring tool"
-    quantity: ClassVar[str] = "turns"
-    weights: ClassVar[Mapping[str, float]] = _WEIGHTS
+    name = "turning-direction/tool-turns"
+    skill = "work out the turns of the barring tool"
+    quantity = "turns"
+    weights = _WEIGHTS
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
@@ -133,11 +130,7 @@ def _own_engine(rng: random.Random, pack: Pack) -> Told:
         if abs((way := survey.ways[name, survey.crank]).ratio) != 1 or (name == survey.crank and bar.has_mesh)
     ]
     if not asked:
-        raise ItemError(
-            pack.name,
-            rule="This template needs a ring gear with its pinion, or a gear at another speed than the crank.",
-            remedy="Add one, or leave the template out of the blueprint.",
-        )
+        raise lacking(pack, "a ring gear with its pinion, or a gear at another speed than the crank", "Add one")
     crank = next((way for way in asked if not way.kinds), asked[0])
     way = crank if rng.random() < 0.4 else rng.choice(asked)
     return way, bar, (gearwork.engine_row(pack), tool_row(pack))

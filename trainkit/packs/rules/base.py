@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs.schema import Document
     from trainkit.procedures import Procedure
 
-__all__ = ["RULES", "Case", "Fault", "Weight", "near", "rule"]
 
 # ``cannot``: nothing could be right with it. ``printed``: it contradicts itself, but a manual may print it so.
 # ``remark``: worth knowing.

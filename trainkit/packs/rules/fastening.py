@@ -11,7 +11,7 @@ from trainkit.errors import FastenerError, QuantityError
 from trainkit.packs.rules.base import Case, Fault, rule
 
 if TYPE_CHECKING:
-    from trainkit.packs.fastening import Fastener, Stage, Tool
+    from trainkit.packs.fastening import Fastener, Stage
     from trainkit.packs.findings import Path
     from trainkit.quantities import DualUnit, Torque
 
@@ -368,7 +368,13 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
             if adapter is not None:
                 if adapter.adapter_length is None or tool.length is None:
                     if tool.length is None:
-                        yield _no_lever(place, step.adapter, tool)
+                        yield Fault(
+                            "adapter-incomplete",
+                            ("steps", place, "adapter"),
+                            step.adapter,
+                            f"With an adapter the lever counts, and {tool.id} has no length.",
+                            "Measure from its drive to the middle of the grip and add length in millimetres.",
+                        )
                     continue
                 setting = wrench_setting(setting, tool.length, adapter.adapter_length)
             suits = wrench.suits(setting)
@@ -383,13 +389,3 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
                 f"{_round(setting.to(tool.unit))}.",
                 "Name another torque wrench; far below its range a wrench tells nothing.",
             )
-
-
-def _no_lever(place: int, adapter: str, tool: Tool) -> Fault:
-    return Fault(
-        "adapter-incomplete",
-        ("steps", place, "adapter"),
-        adapter,
-        f"With an adapter the lever counts, and {tool.id} has no length.",
-        "Measure from its drive to the middle of the grip and add length in millimetres.",
-    )

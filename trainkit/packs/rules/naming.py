@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from trainkit.packs.rules.base import Case, Fault, near, rule
@@ -18,53 +19,27 @@ def _ids(entries: Sequence[object]) -> list[str]:
     return [str(getattr(entry, "id")) for entry in entries]  # noqa: B009 - every kind of entry has one
 
 
-def _once(section: str, ids: list[str], what: str) -> Iterator[Fault]:
+def _once(section: str, case: Case) -> Iterator[Fault]:
     seen: dict[str, int] = {}
-    for place, name in enumerate(ids):
+    for place, name in enumerate(_ids(getattr(case.pack, section))):
         first = seen.setdefault(name, place)
         if first != place:
             yield Fault(
                 "identifier-twice",
                 (section, place, "id"),
                 name,
-                f"Each {what} has an identifier of its own; entry {first + 1} has this one.",
+                f"Each {section.removesuffix('s')} has an identifier of its own; entry {first + 1} has this one.",
                 "Rename one of the two.",
             )
+
+
+for _section in ("gears", "tools", "parts", "steps", "fasteners", "configurations"):
+    rule(_section)(partial(_once, _section))
 
 
 def _declared(path: Path, name: str, known: list[str], what: str) -> Iterator[Fault]:
     if name not in known:
         yield Fault(f"{what}-undeclared", path, name, f"No {what} of this name is declared.", near(name, known, what))
-
-
-@rule("gears")
-def _gears_once(case: Case) -> Iterator[Fault]:
-    yield from _once("gears", _ids(case.pack.gears), "gear")
-
-
-@rule("tools")
-def _tools_once(case: Case) -> Iterator[Fault]:
-    yield from _once("tools", _ids(case.pack.tools), "tool")
-
-
-@rule("parts")
-def _parts_once(case: Case) -> Iterator[Fault]:
-    yield from _once("parts", _ids(case.pack.parts), "part")
-
-
-@rule("steps")
-def _steps_once(case: Case) -> Iterator[Fault]:
-    yield from _once("steps", _ids(case.pack.steps), "step")
-
-
-@rule("fasteners")
-def _fasteners_once(case: Case) -> Iterator[Fault]:
-    yield from _once("fasteners", _ids(case.pack.fasteners), "fastener")
-
-
-@rule("configurations")
-def _configurations_once(case: Case) -> Iterator[Fault]:
-    yield from _once("configurations", _ids(case.pack.configurations), "configuration")
 
 
 @rule("gears", "meshes")

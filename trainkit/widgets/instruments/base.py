@@ -12,7 +12,6 @@ from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Instrument"]
 
 _UNSCORED = "For trying out: nothing here is asked, and nothing is recorded."
 
@@ -24,14 +23,12 @@ class Instrument(Listener):
     ----------
     kind : str
         Its name in a workbook.
+    heading : str
+        What stands above it: what one does with it.
     """
 
     kind = ""
-
-    @property
-    @abstractmethod
-    def heading(self) -> str:
-        """What stands above it: what one does with it."""
+    heading: str
 
     @property
     @abstractmethod

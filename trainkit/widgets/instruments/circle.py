@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
     from trainkit.tightening import Pattern
 
-__all__ = ["BoltsTightened"]
 
 _NOTHING = 0.005  # less is written as 0.00
 
@@ -39,6 +38,7 @@ class BoltsTightened(Instrument):
     """
 
     kind = "bolts"
+    heading = "Tighten bolt after bolt, evenly"
 
     def __init__(self, pack: Pack, fastener: str = "") -> None:
         super().__init__()
@@ -72,11 +72,6 @@ class BoltsTightened(Instrument):
     def pattern(self) -> Pattern:
         """Where its bolts sit."""
         return self.patterns[self.joint]
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Tighten bolt after bolt, evenly"
 
     @property
     def lead(self) -> tuple[str, ...]:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from trainkit.packs import Fastener, Pack, Tool
 
-__all__ = ["LENGTHS", "Lever", "WrenchTried"]
 
 LENGTHS = {"length": (100.0, 500.0, 5.0), "adapter": (0.0, 150.0, 1.0), "angle": (0.0, 180.0, 5.0)}
 """What can be set: from, to at least, and by which step; millimetres and degrees. A longer tool has more room."""
@@ -66,6 +65,7 @@ class WrenchTried(Instrument):
     """
 
     kind = "wrench"
+    heading = "Set a torque wrench with an adapter"
 
     def __init__(self, pack: Pack, wrench: str = "", adapter: str = "", fastener: str = "") -> None:
         super().__init__()
@@ -98,11 +98,6 @@ class WrenchTried(Instrument):
             )
         self.start = self.lever = start
         self.jobs = self._offered(start)
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Set a torque wrench with an adapter"
 
     @property
     def lead(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ follows the crank by these numbers alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainkit.gears import Gear, GearTrain
     from trainkit.packs import Pack
 
-__all__ = ["QUANTUM", "STEPS", "ClockFace", "TrainTurned", "Turned", "turned_by_crank"]
 
 QUANTUM = Fraction(1, 20)
 """Degrees of the crank of the finest step; every angle of the crank is a whole number of these."""
@@ -163,6 +162,7 @@ class TrainTurned(Instrument):
     """
 
     kind = "gears"
+    heading = "Turn the gear train"
 
     def __init__(self, pack: Pack, seen_from: str = "") -> None:
         super().__init__()
@@ -170,11 +170,6 @@ class TrainTurned(Instrument):
         self.seen_from: Viewpoint = viewpoint(seen_from or pack.engine.seen_from)
         self.gears = self._chosen(turned_by_crank(pack))
         self._pictures = {end: self._drawn(end) for end in VIEWPOINTS}
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Turn the gear train"
 
     @property
     def lead(self) -> tuple[str, ...]:
@@ -222,25 +217,6 @@ class TrainTurned(Instrument):
     def _figure(self) -> figures.Picture:
         return self._pictures[self.seen_from]
 
-    def _gears(self) -> list[dict[str, Any]]:
-        return [
-            {
-                "id": gear.id,
-                "name": gear.name,
-                "teeth": gear.teeth,
-                "driver": gear.driver,
-                "step": [gear.step.numerator, gear.step.denominator],
-                "rate": [gear.rate.numerator, gear.rate.denominator],
-                "clockwise": gear.clockwise,
-                "lash": gear.lash,
-                "known": gear.known,
-                "kind": gear.kind,
-                "mark": {"name": self.mark_name(gear.id), "at": float(self.mark_at(gear.id, "front").degrees)},
-                "flank": self._flank(gear) if gear.lash else "",
-            }
-            for gear in self.gears
-        ]
-
     def _flank(self, gear: Turned) -> str:
         driver = self.pack.train.gear(gear.driver).title
         return figures.draw({"draw": "flank", "driver": driver, "driven": gear.name}, styled=False)
@@ -250,7 +226,16 @@ class TrainTurned(Instrument):
             "turned": self.pack.crank,
             "seen_from": self.seen_from,
             "views": {end: picture.svg for end, picture in self._pictures.items()},
-            "gears": self._gears(),
+            "gears": [
+                {
+                    **asdict(gear),
+                    "step": [gear.step.numerator, gear.step.denominator],
+                    "rate": [gear.rate.numerator, gear.rate.denominator],
+                    "mark": {"name": self.mark_name(gear.id), "at": float(self.mark_at(gear.id, "front").degrees)},
+                    "flank": self._flank(gear) if gear.lash else "",
+                }
+                for gear in self.gears
+            ],
             "quantum": [QUANTUM.numerator, QUANTUM.denominator],
             "steps": list(STEPS),
             "larger": larger(self.gears),
@@ -309,17 +294,13 @@ class ClockFace(TrainTurned):
     """
 
     kind = "clock"
+    heading = "Follow the mark on the clock face"
 
     def __init__(self, pack: Pack, gear: str = "", seen_from: str = "") -> None:
         table = pack.lock_pin_table
         self.gear = pack.train.gear(gear or (pack.crank if table.watched == "flywheel" else table.watched))
         self.watched = not gear or gear == table.watched
         super().__init__(pack, seen_from or table.seen_from)
-
-    @property
-    def heading(self) -> str:
-        """What one does with it."""
-        return "Follow the mark on the clock face"
 
     def _chosen(self, gears: tuple[Turned, ...]) -> tuple[Turned, ...]:
         way = self.pack.train.path(self.pack.crank, self.gear.id).gears
@@ -369,7 +350,7 @@ class ClockFace(TrainTurned):
         """Return how the play from crank to mark adds up; nothing where there is no mesh or the pack gives no sizes."""
         path = self.pack.train.path(self.pack.crank, self.gear.id)
         try:
-            return list(path.lash_lines) if path.legs else []
+            return list(path.lash_lines()) if path.legs else []
         except GearError:
             return []
 

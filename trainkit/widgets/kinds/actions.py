@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.widgets.kinds.look import Named
 
-__all__ = ["LOOK"]
 
 _BENCH = "lock-pin/pin-the-engine"
 _PRESSES = 2  # of the button that the bench's exercise names

@@ -10,28 +10,10 @@ from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, o
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
-
 
 def _wrong(item: ChoiceItem, key: ChoiceKey) -> Iterable[tuple[str, str, bool]]:
     words = {option.id: option.text for option in item.options}
     return ((words[name], code, name in key.critical) for name, code in key.shows.items() if name in words)
-
-
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
-        "one out of several",
-        ChoiceItem(
-            prompt="Choose “The middle one”.",
-            options=ROWS,
-        ),
-        mouse="Click anywhere in its row.",
-        finger="Tap anywhere in its row.",
-        keys="Tab goes to the rows. The space bar and the arrows choose. Enter tries it.",
-        done=lambda given: given == ChoiceResponse(option="b"),
-    )
 
 
 LOOK: Look[ChoiceItem, ChoiceKey, ChoiceResponse] = Look(
@@ -43,5 +25,15 @@ LOOK: Look[ChoiceItem, ChoiceKey, ChoiceResponse] = Look(
     wrong=_wrong,
     control=lambda item: {"options": as_data(item.options)},
     fit=lambda item, response: offered(response, [response.option], item.options),
-    exercise=_exercise,
+    exercise=lambda _: Exercise(
+        "one out of several",
+        ChoiceItem(
+            prompt="Choose “The middle one”.",
+            options=ROWS,
+        ),
+        mouse="Click anywhere in its row.",
+        finger="Tap anywhere in its row.",
+        keys="Tab goes to the rows. The space bar and the arrows choose. Enter tries it.",
+        done=lambda given: given == ChoiceResponse(option="b"),
+    ),
 )

@@ -3,16 +3,10 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
 
 from trainkit.items.kinds.grid import GridItem, GridKey, GridResponse
 from trainkit.items.kinds.values import Option
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, offered, text_of, texts
-
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
 
 
 def _fit(item: GridItem, response: GridResponse) -> GridResponse:
@@ -40,8 +34,15 @@ def _table(item: GridItem) -> str:
     return f"<p>Choose one in each row.</p>{table}"
 
 
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
+LOOK: Look[GridItem, GridKey, GridResponse] = Look(
+    "grid",
+    task=lambda item: (f"Choose for each one of: {'; '.join(texts(item.columns))}.", texts(item.rows)),
+    words=_words,
+    said=lambda _, response, named: tuple(f"{named(row)}: {named(column)}" for row, column in response.rows.items()),
+    right=_right,
+    control=lambda item: {"rows": as_data(item.rows), "columns": as_data(item.columns)},
+    fit=_fit,
+    exercise=lambda _: Exercise(
         "a choice in every row",
         GridItem(
             prompt="Choose “left” in row 1 and “right” in row 2.",
@@ -52,17 +53,6 @@ def _exercise(_: Pack) -> Exercise:
         finger="Tap the place in each row.",
         keys="Tab goes from row to row. The space bar and the arrows choose in a row. Enter tries it.",
         done=lambda given: given == GridResponse(rows={"1": "l", "2": "r"}),
-    )
-
-
-LOOK: Look[GridItem, GridKey, GridResponse] = Look(
-    "grid",
-    task=lambda item: (f"Choose for each one of: {'; '.join(texts(item.columns))}.", texts(item.rows)),
-    words=_words,
-    said=lambda _, response, named: tuple(f"{named(row)}: {named(column)}" for row, column in response.rows.items()),
-    right=_right,
-    control=lambda item: {"rows": as_data(item.rows), "columns": as_data(item.columns)},
-    fit=_fit,
-    exercise=_exercise,
+    ),
     table=_table,
 )

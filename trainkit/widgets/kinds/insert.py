@@ -11,9 +11,6 @@ from trainkit.widgets.kinds.look import Exercise, Look, as_data, texts
 
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
 
 
 def _fit(item: InsertItem, response: InsertResponse) -> InsertResponse:
@@ -38,8 +35,15 @@ def _place(item: Item, place: int) -> str:
     return f"after “{item.written[min(place, len(item.written)) - 1].text}”"
 
 
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
+LOOK: Look[InsertItem, InsertKey, InsertResponse] = Look(
+    "insert",
+    task=lambda item: (f"Where does this step go: {item.missing.text}", texts(item.written)),
+    words=_words,
+    said=lambda item, response, _: (_place(item, response.place),),
+    right=lambda item, key: (" or ".join(_place(item, place) for place in key.right),),
+    control=lambda item: {"written": as_data(item.written), "missing": as_data([item.missing])[0]},
+    fit=_fit,
+    exercise=lambda _: Exercise(
         "a card put in its place",
         InsertItem(
             prompt="Put “Second” between “First” and “Third”.",
@@ -50,16 +54,5 @@ def _exercise(_: Pack) -> Exercise:
         finger="Tap the gap where it goes.",
         keys="Tab goes to the gaps. The space bar and the arrows choose one. Enter tries it.",
         done=lambda given: given == InsertResponse(place=1),
-    )
-
-
-LOOK: Look[InsertItem, InsertKey, InsertResponse] = Look(
-    "insert",
-    task=lambda item: (f"Where does this step go: {item.missing.text}", texts(item.written)),
-    words=_words,
-    said=lambda item, response, _: (_place(item, response.place),),
-    right=lambda item, key: (" or ".join(_place(item, place) for place in key.right),),
-    control=lambda item: {"written": as_data(item.written), "missing": as_data([item.missing])[0]},
-    fit=_fit,
-    exercise=_exercise,
+    ),
 )

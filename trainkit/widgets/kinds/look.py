@@ -14,20 +14,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import Card, Item, Name, Response
     from trainkit.packs import Pack
 
-__all__ = [
-    "ROWS",
-    "Exercise",
-    "Look",
-    "Named",
-    "as_data",
-    "chosen",
-    "drawn",
-    "numbered",
-    "offered",
-    "picture",
-    "text_of",
-    "texts",
-]
 
 I = TypeVar("I")  # noqa: E741 - item, key and response of one kind
 K = TypeVar("K")
@@ -58,10 +44,6 @@ class Exercise:
     finger: str
     keys: str
     done: Callable[[Response], bool]
-
-
-def _as_given(_: object, response: R) -> R:
-    return response
 
 
 def _no_answers(_: object, __: object) -> Sequence[Any]:
@@ -108,7 +90,7 @@ class Look(Generic[I, K, R]):
     worked: Callable[[I, K], Sequence[str]] | None = None
     wrong: Callable[[I, K], Iterable[tuple[str, str, bool]]] = _no_answers
     control: Callable[[I], Mapping[str, object]] = lambda _: {}
-    fit: Callable[[I, R], R] = _as_given
+    fit: Callable[[I, R], R] = lambda _, response: response
     exercise: Callable[[Pack], Exercise] | None = None
     table: Callable[[I], str] | None = None
     draws: bool = False

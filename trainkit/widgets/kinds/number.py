@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit.widgets.kinds.look import Named
 
-__all__ = ["LOOK", "Understood", "understood"]
-
 
 @dataclass(frozen=True, slots=True)
 class Understood:
@@ -64,7 +62,7 @@ def understood(item: NumberItem, text: str, unit: str) -> Understood:
         raise QuantityError(text, rule="There is no number yet.", remedy="Type one.")
     if len(text) > 60:
         raise ResponseError(text, rule="An answer has at most 60 characters.", remedy="Write the number and its unit.")
-    if not _is_torque(item):
+    if not (set(item.units) <= set(quantities.UNITS)):
         return _plain(item, text, unit)
     try:
         quantities.number(text)
@@ -75,10 +73,6 @@ def understood(item: NumberItem, text: str, unit: str) -> Understood:
         torque = quantities.torque(f"{text} {_picked(item, unit)}")
         unit = _picked(item, unit)
     return Understood(NumberResponse(text=text, unit=unit), str(torque))
-
-
-def _is_torque(item: NumberItem) -> bool:
-    return set(item.units) <= set(quantities.UNITS)
 
 
 def _plain(item: NumberItem, text: str, unit: str) -> Understood:

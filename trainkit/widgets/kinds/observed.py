@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from trainkit.items.kinds import Item
     from trainkit.widgets.kinds.look import Named
 
-__all__ = ["LOOK"]
 
 _CRITICAL = " “Critical” marks a step that can hurt a person or the engine if it goes wrong."
 

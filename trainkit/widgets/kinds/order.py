@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import graphlib
-from typing import TYPE_CHECKING
 
 from trainkit.errors import ResponseError
 from trainkit.items.kinds.order import OrderItem, OrderKey, OrderResponse
 from trainkit.items.kinds.values import Card
 from trainkit.widgets.kinds.look import Exercise, Look, as_data, numbered, text_of, texts
-
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
 
 
 def _fit(item: OrderItem, response: OrderResponse) -> OrderResponse:
@@ -35,8 +29,15 @@ def _worked(_: OrderItem, key: OrderKey) -> tuple[str, ...]:
     return ("One order that breaks nothing; every other such order is right too.", *steps)
 
 
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
+LOOK: Look[OrderItem, OrderKey, OrderResponse] = Look(
+    "order",
+    task=lambda item: ("Put these in order, first to last.", texts(item.cards)),
+    words=_words,
+    said=lambda _, response, named: numbered(response.cards, named),
+    worked=_worked,
+    control=lambda item: {"cards": as_data(item.cards)},
+    fit=_fit,
+    exercise=lambda _: Exercise(
         "cards in order",
         OrderItem(
             prompt="Put these in order: first, second, third.",
@@ -46,16 +47,5 @@ def _exercise(_: Pack) -> Exercise:
         finger="Drag a card by its dots. Or tap it, then tap the place it goes to.",
         keys="Tab goes to the cards. The space bar lifts one, the arrows move it, the space bar puts it down.",
         done=lambda given: given == OrderResponse(cards=("a", "b", "c")),
-    )
-
-
-LOOK: Look[OrderItem, OrderKey, OrderResponse] = Look(
-    "order",
-    task=lambda item: ("Put these in order, first to last.", texts(item.cards)),
-    words=_words,
-    said=lambda _, response, named: numbered(response.cards, named),
-    worked=_worked,
-    control=lambda item: {"cards": as_data(item.cards)},
-    fit=_fit,
-    exercise=_exercise,
+    ),
 )

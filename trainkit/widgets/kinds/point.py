@@ -11,8 +11,6 @@ from trainkit.widgets.kinds.look import Exercise, Look, as_data, chosen, drawn, 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
-__all__ = ["LOOK"]
-
 
 def _exercise(_: Pack) -> Exercise:
     corners = enumerate(((0, 60), (60, 0), (0, -60), (-60, 0)), start=1)

@@ -12,9 +12,6 @@ from trainkit.widgets.kinds.look import Exercise, Look, drawn
 
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK", "clock", "step_words"]
 
 
 def clock(hours: float) -> str:
@@ -59,17 +56,6 @@ def _fit(item: SetItem, response: SetResponse) -> SetResponse:
     return response
 
 
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
-        "a hand to be set",
-        SetItem(prompt="Set the hand to 3:00.", scale=Scale(low=0.0, high=12.0, step=0.25, unit="o'clock", round=True)),
-        mouse="Click on the face, or drag the hand. − and + move it one step.",
-        finger="Tap on the face, or drag the hand. − and + move it one step.",
-        keys="Tab goes to the face. The arrows move one step, Page Up one hour. Enter tries it.",
-        done=lambda given: given == SetResponse(value=3.0),
-    )
-
-
 LOOK: Look[SetItem, SetKey, SetResponse] = Look(
     "set",
     task=_task,
@@ -79,6 +65,13 @@ LOOK: Look[SetItem, SetKey, SetResponse] = Look(
     wrong=lambda _, key: ((f"{rule.value:.4g}", rule.misconception, False) for rule in key.rules),
     control=lambda item: {"scale": item.scale.model_dump(mode="json"), "figure": drawn(item)},
     fit=_fit,
-    exercise=_exercise,
+    exercise=lambda _: Exercise(
+        "a hand to be set",
+        SetItem(prompt="Set the hand to 3:00.", scale=Scale(low=0.0, high=12.0, step=0.25, unit="o'clock", round=True)),
+        mouse="Click on the face, or drag the hand. − and + move it one step.",
+        finger="Tap on the face, or drag the hand. − and + move it one step.",
+        keys="Tab goes to the face. The arrows move one step, Page Up one hour. Enter tries it.",
+        done=lambda given: given == SetResponse(value=3.0),
+    ),
     draws=True,
 )

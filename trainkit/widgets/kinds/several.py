@@ -2,31 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from trainkit.items.kinds.several import SeveralItem, SeveralKey, SeveralResponse
 from trainkit.widgets.kinds.look import ROWS, Exercise, Look, as_data, chosen, offered, text_of, texts
 
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
-
 _NONE = "none of them"
-
-
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
-        "several at once",
-        SeveralItem(
-            prompt="Take the upper and the lower one. Leave the middle one out.",
-            options=ROWS,
-        ),
-        mouse="Click a row to take it. Click again to leave it out.",
-        finger="Tap a row to take it. Tap again to leave it out.",
-        keys="Tab goes from row to row. The space bar takes one, or leaves it out. Enter tries it.",
-        done=lambda given: isinstance(given, SeveralResponse) and set(given.options) == {"a", "c"},
-    )
 
 
 LOOK: Look[SeveralItem, SeveralKey, SeveralResponse] = Look(
@@ -37,5 +16,15 @@ LOOK: Look[SeveralItem, SeveralKey, SeveralResponse] = Look(
     right=lambda item, key: chosen(item.options, key.right) or (_NONE,),
     control=lambda item: {"options": as_data(item.options)},
     fit=lambda item, response: offered(response, response.options, item.options),
-    exercise=_exercise,
+    exercise=lambda _: Exercise(
+        "several at once",
+        SeveralItem(
+            prompt="Take the upper and the lower one. Leave the middle one out.",
+            options=ROWS,
+        ),
+        mouse="Click a row to take it. Click again to leave it out.",
+        finger="Tap a row to take it. Tap again to leave it out.",
+        keys="Tab goes from row to row. The space bar takes one, or leaves it out. Enter tries it.",
+        done=lambda given: isinstance(given, SeveralResponse) and set(given.options) == {"a", "c"},
+    ),
 )

@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from trainkit.errors import ResponseError
 from trainkit.items.kinds.text import TextItem, TextKey, TextResponse
 from trainkit.widgets.kinds.look import Exercise, Look
-
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
-
-__all__ = ["LOOK"]
 
 
 def _fit(item: TextItem, response: TextResponse) -> TextResponse:
@@ -20,17 +13,6 @@ def _fit(item: TextItem, response: TextResponse) -> TextResponse:
             response.text, rule=f"A text has 1 to {item.limit} characters.", remedy="Write it within these."
         )
     return response
-
-
-def _exercise(_: Pack) -> Exercise:
-    return Exercise(
-        "words of your own",
-        TextItem(prompt="Write a few words, any you like.", limit=120),
-        mouse="Click the box and write.",
-        finger="Tap the box and write.",
-        keys="Tab goes to the box. Tab again leaves it, as Enter begins a new line there.",
-        done=lambda given: isinstance(given, TextResponse),
-    )
 
 
 LOOK: Look[TextItem, TextKey, TextResponse] = Look(
@@ -42,5 +24,12 @@ LOOK: Look[TextItem, TextKey, TextResponse] = Look(
     worked=lambda _, __: (),  # the rubric says it
     control=lambda item: {"limit": item.limit},
     fit=_fit,
-    exercise=_exercise,
+    exercise=lambda _: Exercise(
+        "words of your own",
+        TextItem(prompt="Write a few words, any you like.", limit=120),
+        mouse="Click the box and write.",
+        finger="Tap the box and write.",
+        keys="Tab goes to the box. Tab again leaves it, as Enter begins a new line there.",
+        done=lambda given: isinstance(given, TextResponse),
+    ),
 )

@@ -18,8 +18,6 @@ from trainkit.items.kinds import Item, Key, Response
 from trainkit.journal import JOURNAL_FILE, Journal
 from trainkit_grading.cli.simulate.ways import showing, showing_both, ways_of
 
-__all__ = ["Habits", "answer", "answer_form", "cohort", "shown_by"]
-
 
 @dataclass(frozen=True, slots=True)
 class Habits:
@@ -145,8 +143,8 @@ def answer(item: Item, key: Key, habits: Habits, rng: random.Random) -> Response
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> key = ChoiceKey(template="t/t", working=("On.",), right="a")
     >>> answer(item, key, Habits(skill=1.0, slip=0.0), random.Random(1))

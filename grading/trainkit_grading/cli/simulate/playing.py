@@ -11,10 +11,7 @@ from functools import lru_cache
 from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem
-from trainkit.items.responses import ActionsResponse
-
-__all__ = ["played_at_random", "safe_way", "way_to_show"]
+from trainkit.items.kinds import ActionsItem, ActionsResponse
 
 # A scenario whose safe end lies deeper than so many plays is no question for a person either.
 _SEARCHED = 200_000

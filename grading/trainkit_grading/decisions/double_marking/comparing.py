@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.statistics import Figure
 
-__all__ = ["DIFFERS", "LEVELS", "Comparison", "Pair", "compare", "level", "pairs", "to_dict"]
 
 # Of the points of an item; our own figure, stated in the handbook.
 DIFFERS = 0.25

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from trainkit_grading.decisions.double_marking.sampling import Drawn
     from trainkit_grading.ledger.kinds import SampleLine
 
-__all__ = ["enter", "sample"]
 
 _SIZE = 4_000_000
 

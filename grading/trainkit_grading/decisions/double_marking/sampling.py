@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.ledger.book import Ledger
 
-__all__ = ["Drawn", "draw", "drawn", "sizes"]
-
 
 @dataclass(frozen=True, slots=True)
 class Drawn:

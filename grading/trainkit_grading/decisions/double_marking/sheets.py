@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import figures
 from trainkit.items.capstone import rubric_of
-from trainkit.items.item import ObservedItem
-from trainkit.items.key import TextKey
+from trainkit.items.kinds import ObservedItem, TextKey
 from trainkit.widgets.paper import paragraphs
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.forms.store import open_forms, open_keys
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.kinds import SampleLine
 
-__all__ = ["COLUMNS", "html_text", "table_text", "works"]
 
 COLUMNS = ("sheet", "line", "module", "item", "out_of", "points", "remark")
 

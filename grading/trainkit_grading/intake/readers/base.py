@@ -10,8 +10,6 @@ from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
 from trainkit_grading.support.plaintext import one_line
 
-__all__ = ["BUNDLE", "IDENTITY_LIMIT", "KINDS", "HandIn", "too_much", "unfit"]
-
 IDENTITY_LIMIT = 20_000
 # A zip of everybody's hand-ins, as a learning platform makes it, may hold this many times what one hand-in may.
 BUNDLE = 50

@@ -22,8 +22,6 @@ from trainkit_grading.intake.readers.zips import read_zip
 from trainkit_grading.intake.submissions import SECRET_FILE
 from trainkit_grading.support.outcome import Finding, refused
 
-__all__ = ["from_exchange", "from_path"]
-
 _SECRET_LIMIT = 400
 # A platform's folders are three or four deep; those of somebody who wants to be a nuisance may be thousands.
 _DEEPEST = 20

@@ -20,8 +20,6 @@ from trainkit_grading.errors import HandInError
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much
 from trainkit_grading.support.outcome import Finding, refused
 
-__all__ = ["read_zip"]
-
 
 @dataclass(slots=True)
 class _Room:

@@ -32,7 +32,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from os import PathLike
 
-__all__ = ["open_archive"]
 
 _MANIFEST_LIMIT = 200_000_000
 # Deflate packs noughts a thousandfold; files of a course never nearly as much.

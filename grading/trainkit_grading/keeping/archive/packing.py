@@ -33,7 +33,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["archive", "unsafe_name"]
 
 # Made again by marking and assigning; never taken in; nobody's; archives themselves.
 _LEFT_OUT = {"autograded", "zips", "inbox", "preview", "archive", WORK_FOLDER}

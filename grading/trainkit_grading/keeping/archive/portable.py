@@ -18,7 +18,6 @@ from trainkit_grading.nbgrader_bridge import gradebook, steps
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["dump"]
 
 _SOME = 2000
 

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.course.folder import Course, CourseModule
 
-__all__ = ["Sources", "gather", "portable_settings", "software"]
 
 _OURS = ("trainkit-workbooks", "trainkit-grading")
 

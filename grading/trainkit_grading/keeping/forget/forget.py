@@ -22,7 +22,6 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["forget", "survey"]
 
 _LONGEST = 500
 _TOLD = 20  # so many places that a person has to look at are named

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.keeping.forget.traces import Traces
 
-__all__ = ["roster_without"]
-
 
 def roster_without(course: Course, traces: Traces) -> bytes | None:
     """Return the roster without somebody's lines, and without comments that name them; None where there are none."""

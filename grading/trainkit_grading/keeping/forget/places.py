@@ -32,7 +32,6 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["Mention", "find_mentions", "is_key"]
 
 # Folders with a folder for each apprentice.
 _BY_PERSON = ("submitted", "autograded", "feedback", "arrivals")

@@ -48,7 +48,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.keeping.forget.traces import Traces
 
-__all__ = ["Rows", "SecondSheet", "compact", "look", "remains", "second_sheets", "strike"]
 
 _WAIT_SECONDS = 20.0
 # Texts are free words; every other kind of answer is one out of a form.
@@ -101,6 +100,17 @@ def there(engine: Engine) -> bool:
     return engine.dialect.name != "sqlite" or Path(engine.url.database or "").is_file()
 
 
+@contextlib.contextmanager
+def _looked(course: Course) -> Iterator[Connection | None]:
+    """Open a transaction to look; None where there is no database."""
+    with gradebook.opened(course) as engine:
+        if not there(engine):
+            yield None
+            return
+        with engine.begin() as connection:
+            yield connection
+
+
 def look(course: Course, traces: Traces) -> Rows:
     """Return what the database holds of somebody.
 
@@ -109,11 +119,8 @@ def look(course: Course, traces: Traces) -> Rows:
     CourseError
         If the database or the seed cannot be used.
     """
-    with gradebook.opened(course) as engine:
-        if not there(engine):
-            return Rows()
-        with engine.begin() as connection:
-            return _rows(connection, course, traces)
+    with _looked(course) as connection:
+        return Rows() if connection is None else _rows(connection, course, traces)
 
 
 def strike(course: Course, traces: Traces, why: str) -> tuple[Rows, int]:
@@ -267,11 +274,8 @@ def remains(course: Course, traces: Traces) -> tuple[Finding, ...]:
     CourseError
         If the database cannot be used.
     """
-    with gradebook.opened(course) as engine:
-        if not there(engine):
-            return ()
-        with engine.begin() as connection:
-            return tuple(_remains(connection, traces))
+    with _looked(course) as connection:
+        return () if connection is None else tuple(_remains(connection, traces))
 
 
 def _remains(connection: Connection, traces: Traces) -> Iterator[Finding]:
@@ -313,19 +317,16 @@ def second_sheets(course: Course, apprentice: str) -> tuple[SecondSheet, ...]:
     CourseError
         If the database or the seed cannot be used.
     """
-    with gradebook.opened(course) as engine:
-        if not there(engine):
+    with _looked(course) as connection:
+        if connection is None or not versions.version(connection):
             return ()
-        with engine.begin() as connection:
-            if not versions.version(connection):
-                return ()
-            found = []
-            for _, drawn in sampling.drawn(Ledger(connection, course.seed())):
-                lines = frozenset(line.line for line in drawn.lines if line.apprentice in ("", apprentice))
-                if lines:
-                    now = any(line.apprentice == apprentice for line in drawn.lines)
-                    found.append(SecondSheet(drawn.sheet, lines, now))
-            return tuple(found)
+        found = []
+        for _, drawn in sampling.drawn(Ledger(connection, course.seed())):
+            lines = frozenset(line.line for line in drawn.lines if line.apprentice in ("", apprentice))
+            if lines:
+                now = any(line.apprentice == apprentice for line in drawn.lines)
+                found.append(SecondSheet(drawn.sheet, lines, now))
+        return tuple(found)
 
 
 def second_page(course: Course, code: str) -> str:

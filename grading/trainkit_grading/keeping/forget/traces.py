@@ -13,8 +13,6 @@ from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import quote
 
-__all__ = ["Traces", "same"]
-
 _CHUNK = 8_000_000
 _LAP = 4_000  # longer than any name can be, however it is escaped
 # So much of a zip is looked into; what an archive or a spreadsheet of a course holds is far below.

@@ -8,8 +8,6 @@ from trainkit.items.kinds import ActionsItem, ActionsResponse
 from trainkit_grading.paper.bench import read_actions, spelt
 from trainkit_grading.paper.kinds.blank import BOX, Blank, lettered, say
 
-__all__ = ["BLANK"]
-
 
 def _html(item: ActionsItem, _: str) -> str:
     listed = "".join(f"<li><b>{mark}</b> {escape(text)}</li>" for mark, text in lettered(item.actions))

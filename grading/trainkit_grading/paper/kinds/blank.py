@@ -18,21 +18,6 @@ from trainkit_grading.support.plaintext import one_line
 if TYPE_CHECKING:
     from trainkit.items.kinds import Name
 
-__all__ = [
-    "BOX",
-    "LOOK",
-    "UNANSWERED",
-    "Blank",
-    "as_on_screen",
-    "letter_of",
-    "lettered",
-    "marks",
-    "refused",
-    "say",
-    "ticked",
-    "ticks",
-    "whole",
-]
 
 I = TypeVar("I")  # noqa: E741 - item and response of one kind
 R = TypeVar("R", bound=Value)

@@ -16,8 +16,6 @@ from trainkit_grading.paper.kinds.blank import (
     ticks,
 )
 
-__all__ = ["BLANK"]
-
 
 def _read(item: ChoiceItem, typed: str) -> ChoiceResponse:
     found = ticked(typed, marks(item.options))

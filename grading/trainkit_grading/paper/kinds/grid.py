@@ -9,8 +9,6 @@ from trainkit.items.kinds import GridItem, GridResponse
 from trainkit_grading.paper.bench import LETTERS
 from trainkit_grading.paper.kinds.blank import BOX, Blank, letter_of, lettered, marks, refused, say
 
-__all__ = ["BLANK"]
-
 
 def _html(item: GridItem, _: str) -> str:
     heads = "".join(

@@ -7,8 +7,6 @@ from html import escape
 from trainkit.items.kinds import InsertItem, InsertResponse
 from trainkit_grading.paper.kinds.blank import BOX, Blank, say, whole
 
-__all__ = ["BLANK"]
-
 
 def _html(item: InsertItem, _: str) -> str:
     rows = []

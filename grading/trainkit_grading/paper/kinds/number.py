@@ -12,8 +12,6 @@ from trainkit_grading.errors import PaperError
 from trainkit_grading.paper.bench import LETTERS
 from trainkit_grading.paper.kinds.blank import BOX, Blank, as_on_screen, say
 
-__all__ = ["BLANK"]
-
 _NO_UNIT = "NONE"
 
 

@@ -8,8 +8,6 @@ from trainkit.items.kinds import ObservedItem, ObservedResponse
 from trainkit_grading.paper.kinds.blank import BOX, UNANSWERED, Blank, refused
 from trainkit_grading.signoff.checklists import OUTCOMES
 
-__all__ = ["BLANK"]
-
 
 def _html(item: ObservedItem, code: str) -> str:
     critical = set(item.critical)

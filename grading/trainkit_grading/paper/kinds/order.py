@@ -8,8 +8,6 @@ from html import escape
 from trainkit.items.kinds import OrderItem, OrderResponse
 from trainkit_grading.paper.kinds.blank import Blank, lettered, refused, say
 
-__all__ = ["BLANK"]
-
 
 def _html(item: OrderItem, _: str) -> str:
     rows = "".join(

@@ -8,8 +8,6 @@ from typing import Any
 from trainkit.items.kinds import PointItem, PointResponse
 from trainkit_grading.paper.kinds.blank import Blank, refused, say, ticks
 
-__all__ = ["BLANK", "places"]
-
 
 def places(item: PointItem) -> dict[str, str]:
     """Return the number of each place to point at, as the picture has it, and its identifier.

@@ -11,8 +11,6 @@ from trainkit.items.kinds import SetItem, SetResponse
 from trainkit.widgets.kinds.setting import clock, step_words
 from trainkit_grading.paper.kinds.blank import Blank, refused, say
 
-__all__ = ["BLANK"]
-
 _COUNTS = "If the two differ, what is written counts."
 
 

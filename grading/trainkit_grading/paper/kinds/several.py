@@ -6,8 +6,6 @@ from trainkit.items.kinds import SeveralItem, SeveralResponse
 from trainkit_grading.paper.bench import LETTERS
 from trainkit_grading.paper.kinds.blank import Blank, letter_of, lettered, marks, say, ticked, ticks
 
-__all__ = ["BLANK"]
-
 _NONE = "NONE"
 
 

@@ -8,8 +8,6 @@ import re
 from trainkit.items.kinds import TextItem, TextResponse
 from trainkit_grading.paper.kinds.blank import Blank, say
 
-__all__ = ["BLANK"]
-
 # So many letters of a hand stand on a line that is as wide as the sheet.
 _ON_A_LINE = 60
 

@@ -11,7 +11,6 @@ from trainkit_grading.support.plaintext import plain
 if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.progress import CohortWeek
 
-__all__ = ["chart"]
 
 _WIDTH, _HEIGHT, _LEFT, _TOP, _RIGHT, _BOTTOM = 720, 260, 56, 14, 170, 44
 # Lines differ by their dashes, as the lines of a drawing do.

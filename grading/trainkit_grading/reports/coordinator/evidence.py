@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.forms.store import open_forms
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.support.markup import said
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from trainkit_grading.forms.store import KeptForms
     from trainkit_grading.ledger.book import Judged, Ledger
     from trainkit_grading.ledger.entries import MarkRow
-
-__all__ = ["AnswerEvidence", "Evidences", "ModuleEvidence"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +95,12 @@ class Evidences:
         """
         found = self._ledger.read(Marked, [number for number in entries.values() if number])
         return {
-            module: self._module(found[number], self._judged(apprentice, module, found[number]))
+            module: self._module(
+                found[number], self._ledger.judged(module, [apprentice]).get((apprentice, found[number].attempt), {})
+            )
             for module, number in entries.items()
             if number in found
         }
-
-    def _judged(self, apprentice: str, module: str, entry: Marked) -> Mapping[str, Judged]:
-        return self._ledger.judged(module, [apprentice]).get((apprentice, entry.attempt), {})
 
     def _module(self, entry: Marked, judged: Mapping[str, Judged]) -> ModuleEvidence:
         form = self._form(entry)

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.settings import Criterion
     from trainkit_grading.results.readiness import Readiness
 
-__all__ = ["CohortModule", "Overview", "PersonStanding", "overview"]
-
 
 @dataclass(frozen=True, slots=True)
 class PersonStanding:

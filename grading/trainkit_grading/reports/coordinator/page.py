@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from trainkit_grading.signoff.judging import ObservedStep
     from trainkit_grading.signoff.observations import SignOff
 
-__all__ = ["html_text"]
 
 SIGNS = {"ready": "●", "nearly": "◐", "not yet": "○", "no evidence": "–"}
 """Shape beside the word, for those who see no colour and for print in black."""

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainkit_grading.results.results import Result
 
-__all__ = ["CohortWeek", "weeks"]
 
 _MOST = 60  # weeks; a line with more points than that says no more
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 
-__all__ = ["notebook_text"]
-
 _CELLS: tuple[tuple[str, str, str], ...] = (
     (
         "title",

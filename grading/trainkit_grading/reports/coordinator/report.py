@@ -20,8 +20,6 @@ from trainkit_grading.support.outcome import Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["write_coordinator_report"]
-
 
 def write_coordinator_report(
     course: Course, apprentice: str = "", progress: Progress = quiet, clock: Callable[[], datetime] = journal.now

@@ -13,8 +13,6 @@ from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import Overview
 
-__all__ = ["write_workbook"]
-
 
 def write_workbook(view: Overview, path: Path) -> None:
     """Write the view as XLSX.

@@ -23,7 +23,6 @@ from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["export"]
 
 # A sheet of XLSX has no more rows than that (ECMA-376).
 _ROWS_OF_A_SHEET = 1_048_576

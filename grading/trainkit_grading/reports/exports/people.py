@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
     from trainkit_grading.reports.coordinator.overview import PersonStanding
 
-__all__ = ["Shown"]
-
 
 class Shown:
     """Says how people and moments are shown.

@@ -12,10 +12,14 @@ if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import Overview
     from trainkit_grading.reports.exports.people import Shown
 
-__all__ = ["marks", "observations", "readiness", "results"]
 
 Row = Mapping[str, Any]
 _AT_ONCE = 400
+
+
+def _same(of: object, *names: str) -> Row:
+    """Return what is called in a table as it is in the value."""
+    return {name: getattr(of, name) for name in names}
 
 
 def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
@@ -26,17 +30,12 @@ def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
         for of in each.results.values():
             yield {
                 **about,
-                "module": of.module,
-                "state": of.state,
-                "expected": of.expected,
-                "form": of.form,
-                "attempt": of.attempt,
-                "attempts": of.attempts,
+                **_same(
+                    of, "module", "state", "expected", "form", "attempt", "attempts", "out_of", "verdict", "watched"
+                ),
                 "points": round(of.points, 2),
-                "out_of": of.out_of,
                 "percent": round(of.percent, 1),
                 "cut_score": cuts[of.module],
-                "verdict": of.verdict,
                 "critical": " ".join(of.critical),
                 "overridden": " ".join(of.overridden),
                 "flags": len(of.flags),
@@ -44,7 +43,6 @@ def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
                 "due": shown.moment(of.due),
                 "seconds_late": round(of.seconds_late),
                 "penalty": round(of.penalty, 2),
-                "watched": of.watched,
                 "medium": of.medium if of.entry else "",
                 "entry": of.entry or None,
             }
@@ -75,23 +73,14 @@ def _marks(entry: Marked, about: Row, given: Mapping[str, float], counts: bool, 
         machine = None if row.verdict == "waiting" else row.points
         yield {
             **about,
-            "module": entry.module,
-            "attempt": entry.attempt,
+            **_same(entry, "module", "attempt", "form"),
+            **_same(row, "item", "template", "kind", "verdict", "out_of", "misconception", "critical", "reason"),
             "counts": counts,
-            "form": entry.form,
-            "item": row.item,
-            "template": row.template,
-            "kind": row.kind,
-            "verdict": row.verdict,
             "points": given.get(row.item, machine),
             "points_machine": machine,
-            "out_of": row.out_of,
-            "misconception": row.misconception,
             "could_show": " ".join(entry.could.get(row.item, ())),
-            "critical": row.critical,
             "answered": shown.moment(row.answered),
             "response": row.response or "",
-            "reason": row.reason,
             "entry": entry.number,
         }
 
@@ -122,18 +111,11 @@ def observations(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
             for step in of.steps:
                 yield {
                     **about,
-                    "checklist": of.checklist,
+                    **_same(of, "checklist", "observer", "trainer", "engine", "medium", "entry"),
+                    **_same(step, "text", "critical", "outcome"),
                     "verdict": of.competence.verdict,
                     "rule": of.competence.code,
                     "step": step.id,
-                    "text": step.text,
-                    "critical": step.critical,
-                    "outcome": step.outcome,
-                    "observer": of.observer,
-                    "trainer": of.trainer,
-                    "engine": of.engine,
                     "at": shown.moment(of.at),
-                    "medium": of.medium,
-                    "entry": of.entry,
                     "shown_again": again.get(step.id, ""),
                 }

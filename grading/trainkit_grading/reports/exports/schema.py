@@ -24,8 +24,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["TABLES", "VERSION", "ExportColumn", "ExportTable", "description"]
-
 VERSION = "1.0"
 
 

@@ -9,16 +9,14 @@ from trainkit.widgets.kinds import look_of
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item, Key
 
-__all__ = ["right_answer"]
-
 
 def right_answer(item: Item, key: Key) -> tuple[str, ...]:
     """Return what is right, a line each; where an order or a play is asked, the working says it.
 
     Examples
     --------
-    >>> from trainkit.items.item import ChoiceItem, Option
-    >>> from trainkit.items.key import ChoiceKey
+    >>> from trainkit.items.kinds import ChoiceItem, Option
+    >>> from trainkit.items.kinds import ChoiceKey
     >>> item = ChoiceItem(prompt="Which way?", options=(Option(id="a", text="on"), Option(id="b", text="back")))
     >>> right_answer(item, ChoiceKey(template="t/t", working=("On.",), right="a"))
     ('on',)

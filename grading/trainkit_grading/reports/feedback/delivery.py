@@ -24,7 +24,6 @@ from trainkit_grading.support.zipping import zip_of
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["ZIPS", "feedback"]
 
 # Beside the zips of the modules; no module can have this name.
 ZIPS = "_feedback"

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from trainkit import figures, journal, packs
 from trainkit.errors import FormError
 from trainkit.items import scenarios
-from trainkit.items.item import ActionsItem, ObservedItem
+from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit.widgets.paper import paragraphs, task
 from trainkit_grading.errors import CourseError
 from trainkit_grading.forms import generation
@@ -32,8 +32,7 @@ from trainkit_grading.support.jinja import template
 from trainkit_grading.support.markup import said
 
 if TYPE_CHECKING:
-    from trainkit.items.item import Item
-    from trainkit.items.key import Key
+    from trainkit.items.kinds import Item, Key
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.ledger.kinds import Observed
@@ -41,7 +40,6 @@ if TYPE_CHECKING:
     from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
     from trainkit_grading.results.results import Result
 
-__all__ = ["Answered", "FeedbackPage", "Pages", "drawn_picture", "html_text"]
 
 # What can be chosen at the bench stands in the answer already.
 _SHOW_AGAIN = ("Practise under supervision what was prompted, left out or stopped. Then show the work again.",)

@@ -17,8 +17,6 @@ from pathlib import Path
 from trainkit import modules
 from trainkit.errors import TrainkitError
 
-__all__ = ["Lost", "Practice", "PracticePlace", "next_practice", "section"]
-
 _PRACTICE = re.compile(r"""\bpractice\(\s*["']([^"']+)["']""")
 
 

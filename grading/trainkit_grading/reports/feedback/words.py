@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
 
-__all__ = ["RULES", "points", "reveals_answers", "rule", "told", "verdict", "word"]
 
 # The rules of docs/marking.md, "What an answer earns", said to the person who was marked.
 RULES = {name: kind.rule for name, kind in KINDS.items()}

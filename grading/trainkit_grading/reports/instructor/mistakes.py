@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.results.marksheet import Marksheet
 
-__all__ = ["Mistake", "mistakes", "to_teach"]
 
 # Worth a lesson for all: shown by at least two people, and by at least this part of those who could have shown it.
 _TEACH_PART, _TEACH_PEOPLE, _TEACH_MOST = 0.15, 2, 5

@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
     from trainkit_grading.results.marksheet import Marksheet
 
-__all__ = ["InstructorsView", "ModuleView", "instructors_view"]
-
 
 @dataclass(frozen=True, slots=True)
 class ModuleView:

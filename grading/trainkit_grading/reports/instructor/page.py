@@ -15,7 +15,6 @@ from trainkit_grading.support.jinja import template
 if TYPE_CHECKING:
     from trainkit_grading.reports.instructor.overview import InstructorsView, ModuleView
 
-__all__ = ["html_text"]
 
 _NAMED = 12  # names beside a misconception; of more people it is said how many
 

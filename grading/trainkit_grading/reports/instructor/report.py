@@ -17,8 +17,6 @@ from trainkit_grading.support.outcome import Outcome, Progress, quiet
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
 
-__all__ = ["write_instructor_report"]
-
 
 def write_instructor_report(
     course: Course, progress: Progress = quiet, clock: Callable[[], datetime] = journal.now

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
 from trainkit.items.misconceptions import misconception
-from trainkit.items.responses import read_response
+from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms.store import open_forms, open_keys
 from trainkit_grading.ledger.kinds import Marked
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from trainkit_grading.reports.instructor.mistakes import Mistake
     from trainkit_grading.results.results import Result
 
-__all__ = ["Talk", "held", "often", "talks"]
 
 _MISSING, _FAILED = 2, 3
 

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from trainkit_grading.results.marksheet import Marksheet
 
-__all__ = ["Working", "working"]
 
 _HARD, _EASY = 0.25, 0.95
 _FLAT = 0.1  # a correlation whose whole interval lies below this says that the template tells nobody apart
@@ -143,13 +142,9 @@ def _count(sheet: Marksheet, taken: dict[Taken, int]) -> None:
                 did = int(met[:, place].sum())
                 for of, count in (
                     (Taken(column.template, (code,), (code,)), did),
-                    (_left(column.template, code), offered - did),
+                    (Taken(column.template, (code,), ()), offered - did),
                 ):
                     taken[of] = taken.get(of, 0) + count
-
-
-def _left(template: str, code: str) -> Taken:
-    return Taken(template, (code,), ())
 
 
 def _worries(hard: Figure, with_rest: Figure, idle: Sequence[Option]) -> tuple[str, ...]:
