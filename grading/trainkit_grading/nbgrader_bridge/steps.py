@@ -10,7 +10,7 @@ import logging
 import os
 import sysconfig
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course.folder import Course, CourseModule
+
+LateRule = Callable[[str, float, float], float | None]
 
 
 @contextlib.contextmanager
