@@ -87,7 +87,7 @@ def _parts(rng: random.Random) -> list[Document]:
 
 
 def _comes_off(part: Document) -> bool:
-    return part["fate"] != "stays" and part["id"] != "new-component"
+    return bool(part["fate"] != "stays" and part["id"] != "new-component")
 
 
 def _goes_on(part: Document) -> bool:
