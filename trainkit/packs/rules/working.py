@@ -105,7 +105,8 @@ def _replaced(case: Case) -> Iterator[Fault]:
 def _dead_steps(case: Case) -> Iterator[Fault]:
     pack = case.pack
     done = {step.id for name in case.configurations for step in pack.steps_of(name)}
-    touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
+    edges = [*pack.precedence, *(edge for procedure in case.procedures.values() for edge in procedure.before)]
+    touched = {step for edge in edges for step in (edge.before, edge.after)}
     if not touched <= {step.id for step in pack.steps}:
         touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
     for place, step in enumerate(pack.steps):
