@@ -19,11 +19,21 @@ Side = Literal["before", "after", "inside", "unsaid", "apart"]
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """A pin is in from one step to another; ``out`` is empty where no step takes it out."""
+    """A pin holds the gears from one step to another.
+
+    Parameters
+    ----------
+    put : str
+        The step from which on it holds. A dowel that goes in at the bench holds once its part is fitted.
+    out : str
+        The step that takes it out; empty where none does.
+    entered : str
+        The step that puts it in.
+    """
 
     put: str
     out: str
-    at_engine: bool
+    entered: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +74,7 @@ class Pins:
         return cls(
             lock_pin,
             tuple(moved),
-            {tool: _chained(several, base) for tool, several in moved.items()},
+            {tool: _chained(several, steps, base) for tool, several in moved.items()},
             tuple(step.id for step in steps if _loads(step, loads)),
             tuple(step.id for step in steps if step.turns_engine),
             tuple(step.id for step in steps if step.pin == "tried" and "check" not in step.does),
@@ -81,15 +91,11 @@ class Pins:
         if step in (put, out):
             return "apart"  # turning until the pin seats, and the like: one and the same act
         if base.comes_before(step, put):
-            return "before" if interval.at_engine else "apart"
+            return "before"
         if out and base.comes_before(out, step):
             return "after"
-        early = bool(out) and base.comes_before(step, out)
-        if not interval.at_engine:
-            # A dowel that goes in at the bench locks nothing at the engine until its unit is there.
-            return "apart" if early else "after"
-        late = base.comes_before(put, step)
-        if early and late or (late and not out):
+        early, late = bool(out) and base.comes_before(step, out), base.comes_before(put, step)
+        if late and (early or not out):
             return "inside"
         return "after" if late else "before" if early else "unsaid"
 
@@ -102,21 +108,26 @@ def _loads(step: Step, fasteners: Mapping[str, object]) -> bool:
     return stage is not None and (stage.means == "final" or stage.angle is not None)
 
 
-def _chained(several: Sequence[Step], base: Procedure) -> tuple[Interval, ...] | None:
+def _chained(several: Sequence[Step], steps: Sequence[Step], base: Procedure) -> tuple[Interval, ...] | None:
     """Return in and out in turn; None where they do not follow each other so."""
-    puts = [step for step in several if step.pin == "in"]
-    if len(several) == 2 and len(puts) == 1:
-        out = next(step for step in several if step.pin == "out")
-        if base.comes_before(out.id, puts[0].id):
-            return None
-        return (Interval(puts[0].id, out.id, puts[0].at_engine),)
     ordered = sorted(several, key=lambda step: sum(base.comes_before(other.id, step.id) for other in several))
-    if any(not base.comes_before(one.id, other.id) for one, other in pairwise(ordered)):
+    single = sorted(step.pin or "" for step in several) == ["in", "out"]
+    if single and not base.comes_before(ordered[1].id, ordered[0].id):
+        ordered.sort(key=lambda step: step.pin == "out")
+        if base.comes_before(ordered[1].id, ordered[0].id):
+            return None
+    elif any(not base.comes_before(one.id, other.id) for one, other in pairwise(ordered)):
         return None
     if [step.pin for step in ordered] != ["in", "out"] * (len(ordered) // 2) + ["in"] * (len(ordered) % 2):
         return None
     outs = [*(step.id for step in ordered[1::2]), ""]
-    return tuple(Interval(step.id, out, step.at_engine) for step, out in zip(ordered[::2], outs, strict=False))
+    return tuple(Interval(_held(step, steps), out, step.id) for step, out in zip(ordered[::2], outs, strict=False))
+
+
+def _held(put: Step, steps: Sequence[Step]) -> str:
+    """Return from which step on a pin holds the gears."""
+    fitted = [step.id for step in steps if step.at_engine and set(step.fits) & set(put.handles)]
+    return fitted[0] if fitted and not put.at_engine else put.id
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,6 +142,7 @@ def _edge(before: str, after: str, reason: str, shows: str) -> Edge:
 # What a wrong order shows, by the code of the catalogue.
 UNPROVED = "work-before-proof"
 PROVED_LIVE = "proof-before-isolation"
+SPOILT = "attempt-spoilt"
 TOO_SOON = "restored-too-soon"
 PIN_LAST = "pin-out-last"
 LOCK_ON = "lock-left-on"
@@ -157,6 +158,7 @@ def of_energies(pack: Document, configuration: str, base: Procedure) -> Iterator
     found = sources(pack, configuration)
     for source in found:
         yield from _of_source(source, base)
+    yield from _attempts(pack, found)
     yield from _asked(pack, configuration, found)
     starting = [(source, step) for source in found if source.energy.starts for step in source.restores]
     for source in found:
@@ -185,6 +187,21 @@ def _of_source(source: Source, base: Procedure) -> Iterator[Edge]:
         yield from (_edge(*pair, reasons.needed_live(energy), TOO_SOON) for pair in ends)
 
 
+def _attempts(pack: Document, found: Sequence[Source]) -> Iterator[Edge]:
+    """Yield that a start is tried while every other link of the path is closed; else "no start" proves nothing."""
+    known = {source.energy.id: source for source in found}
+    for path in pack.start_paths:
+        links = [known[link] for link in path.links if link in known]
+        for tried in links:
+            if tried.energy.proof != "start-attempt":
+                continue
+            for other in links:
+                # Two links that are both proved so cannot be put in order; the checker tells of them.
+                if other is not tried and other.energy.proof != "start-attempt":
+                    reason = reasons.attempt_spoilt(other.energy)
+                    yield from (_edge(one, two, reason, SPOILT) for one in tried.proofs for two in other.safe)
+
+
 def _asked(pack: Document, configuration: str, found: Sequence[Source]) -> Iterator[Edge]:
     """Yield that everybody is clear and the person in charge agrees before the first lock comes off."""
     steps = pack.steps_of(configuration)
@@ -206,11 +223,11 @@ def of_pins(pack: Document, configuration: str, base: Procedure) -> Iterator[Edg
     for pin in pins.tools:
         for interval in pins.intervals(pin):
             if interval.out:
-                yield _edge(interval.put, interval.out, reasons.PIN_OUT_AGAIN, "")
+                yield _edge(interval.entered, interval.out, reasons.PIN_OUT_AGAIN, "")
             yield from _kept_clear(pins, interval, base, pin == pins.lock_pin)
     if pins.lock_pin:
         yield from _tried(pins, base)
-        yield from _set(pins)
+        yield from _set(pins, base)
         for interval in pins.intervals(pins.lock_pin):
             yield from _bar_off(pack, steps, interval, base)
     yield from _angles(pack, steps)
@@ -235,15 +252,15 @@ def _tried(pins: Pins, base: Procedure) -> Iterator[Edge]:
                 yield _edge(tried, step, reasons.PIN_TRIED, STIFF)
 
 
-def _set(pins: Pins) -> Iterator[Edge]:
+def _set(pins: Pins, base: Procedure) -> Iterator[Edge]:
     intervals = pins.intervals(pins.lock_pin)
-    if len(intervals) != 1:
-        return  # the author says in which of them; the checker holds it
-    (interval,) = intervals
     for step in pins.setting:
-        yield _edge(interval.put, step, reasons.SET_WHILE_PINNED, UNPINNED)
-        if interval.out:
-            yield _edge(step, interval.out, reasons.SET_WHILE_PINNED, UNPINNED)
+        # Where the pin goes in more than once, the author says in which of them; the checker holds it.
+        chosen = [each for each in intervals if pins.side(step, each, base) == "inside"]
+        for interval in chosen or (intervals if len(intervals) == 1 else ()):
+            yield _edge(interval.put, step, reasons.SET_WHILE_PINNED, UNPINNED)
+            if interval.out:
+                yield _edge(step, interval.out, reasons.SET_WHILE_PINNED, UNPINNED)
 
 
 def _bar_off(pack: Document, steps: Sequence[Step], interval: Interval, base: Procedure) -> Iterator[Edge]:

@@ -56,6 +56,11 @@ def proof_after_isolation(energy: Energy) -> str:
     return f"Nothing is proved before it is isolated and locked: {energy.name}."
 
 
+def attempt_spoilt(energy: Energy) -> str:
+    """Say why a start is tried before another link of its path is opened."""
+    return f"With this link open too, an attempt that fails proves nothing: {energy.name}."
+
+
 def back_after_work(energy: Energy) -> str:
     """Say why a source comes back only after the work in its reach."""
     return f"Somebody still works within reach of this source: {energy.name}."
