@@ -120,8 +120,11 @@ def _found(
             yield _weighed(fault, manual, False, place, places)
 
 
+_SEVERITIES: dict[str, Severity] = {"remark": "note", "unstated": "warn"}
+
+
 def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
-    severity: Severity = "note" if fault.weight == "remark" else "refuse"
+    severity = _SEVERITIES.get(fault.weight, "refuse")
     remedy = fault.remedy
     if fault.weight == "printed" and manual:
         if accepted:

@@ -179,6 +179,8 @@ class Part(Sourced):
         ``stays`` (it is not taken off).
     single_use : bool
         Whether it may be used once only.
+    seals : bool, optional
+        Whether it seals; false where it holds or locks a joint, which may open if such a part is used again.
     count : int
         How many there are.
     """
@@ -187,6 +189,7 @@ class Part(Sourced):
     name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
+    seals: bool | None = None
     count: Annotated[int, Field(ge=1, le=200)] = 1
 
 
