@@ -1,4 +1,4 @@
-"""No order is right that brings anyone within reach of a source that is not proved dead; a plant is played beside it."""
+"""No order is right that brings anyone within reach of a source that is not proved dead: a plant is played."""
 
 from __future__ import annotations
 

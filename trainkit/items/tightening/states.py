@@ -226,8 +226,13 @@ def _verdict(on: Bolted, seen: Reading) -> str:
     if seen.low != seen.high:
         return "Not final: bring all of them to one stage."
     place = 0 if seen.low == "loose" else on.joint.schedule.place(seen.low)
-    if "move" not in at_stage(on.joint, place).works():
-        return "Not final: the parts are held, yet can still be set."
+    works = at_stage(on.joint, place).works()
+    if "move" not in works:
+        return (
+            "Not final: the parts are held, yet can still be set."
+            if "set" in works
+            else "Not final: nothing may move any more, yet the joint does not hold yet."
+        )
     return "Not final: the parts can still be moved by hand."
 
 
