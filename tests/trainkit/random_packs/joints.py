@@ -80,7 +80,7 @@ def _printed(rng: random.Random, newton_metres: float, inch: bool) -> list[str]:
     master = Torque(newton_metres, "N·m").to(first)
     pair = [_rounded(master), ""]
     pair[1] = _rounded(torque(pair[0]).to(second))
-    assert dual_unit(*pair).belongs, pair
+    assert dual_unit(pair[0], pair[1]).belongs, pair
     return pair
 
 
