@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
-from trainkit.packs.rules import engine, fastening, naming, pinning, sources, working
+from trainkit.packs.rules import engine, fastening, naming, ordering, pinning, shafts, sources, working
 from trainkit.packs.rules.base import RULES, Case, Fault, Weight
 
-__all__ = ["RULES", "Case", "Fault", "Weight", "engine", "fastening", "naming", "pinning", "sources", "working"]
+__all__ = [
+    "RULES",
+    "Case",
+    "Fault",
+    "Weight",
+    "engine",
+    "fastening",
+    "naming",
+    "ordering",
+    "pinning",
+    "shafts",
+    "sources",
+    "working",
+]
