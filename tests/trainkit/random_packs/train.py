@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from fractions import Fraction
 from typing import Any
@@ -31,10 +32,27 @@ def engine(rng: random.Random, document: Document) -> None:
         "seen_from": rng.choice(_ENDS),
         "number_one_at": rng.choice(_ENDS),
     }
+    if cylinders > 1 and rng.random() < 0.35:
+        _in_banks(rng, table)
     if rng.random() < 0.6:
         radius = float(rng.randrange(35, 160))
         table |= {"crank_radius_mm": radius, "rod_length_mm": round(radius * rng.uniform(2.8, 4.5), 1)}
     document["engine"] = table
+
+
+def _in_banks(rng: random.Random, table: Document) -> None:
+    """Make a V engine of it: fired evenly, unevenly, or nobody says how far apart."""
+    cylinders = table["cylinders"]
+    table |= {"kind": f"V engine, {cylinders} cylinders", "bank_angle_deg": float(rng.choice([45, 60, 90, 120]))}
+    way = rng.choice(["even", "uneven", "unknown"])
+    if way == "even":
+        table["firing_intervals_deg"] = [round(720 / cylinders, 2)] * cylinders
+    elif way == "uneven":
+        # Every second firing comes later by the same, and so does the next one sooner.
+        off = rng.choice([5.0, 15.0, 22.5]) if cylinders > 2 else 90.0
+        found = [720 / cylinders + off * (1 if place % 2 else -1) for place in range(cylinders - 1)]
+        table["firing_intervals_deg"] = [*(round(each, 2) for each in found), 0.0]
+        table["firing_intervals_deg"][-1] = round(720 - sum(table["firing_intervals_deg"]), 2)
 
 
 class _Train:
@@ -53,13 +71,19 @@ class _Train:
         entry = {"id": id, "name": f"{name} gear", "teeth": teeth, "role": role, "seen_at": self.end, **rest}
         if self.module is not None and "module_mm" not in entry:
             entry["module_mm"] = self.module
+        if role != "crank" and self.rng.random() < 0.08:
+            entry["split"] = True
         self.gears.append({key: value for key, value in entry.items() if value is not None})
         return id
 
     def mesh(self, driver: str, driven: str, kind: str = "external") -> None:
         """Join two gears; toothed wheels have lash where their module is known."""
         entry: dict[str, Any] = {"driver": driver, "driven": driven, "kind": kind}
-        if kind in ("external", "internal") and self.module is not None and self.rng.random() < 0.9:
+        split = any(gear.get("split") for gear in self.gears if gear["id"] in (driver, driven))
+        if kind in ("chain", "belt"):
+            # Where no places are stated, nothing is held against the side.
+            entry["tight_side"] = self.rng.choice(["left", "right", "top", "bottom"])
+        if not split and kind in ("external", "internal") and self.module is not None and self.rng.random() < 0.9:
             entry["lash_mm"] = round(self.rng.uniform(0.05, 0.4), 2)
         self.meshes.append(entry)
 
@@ -112,8 +136,29 @@ def gears(rng: random.Random, document: Document) -> None:
             other = train.gear(name, rng.randrange(14, 70), "accessory", **_module_of(train, driver))
             train.mesh(driver["id"], other, rng.choice(["external", "external", "belt"]))
     document["gears"], document["meshes"] = train.gears, train.meshes
+    if rng.random() < 0.3:
+        _state_places(rng, document)
     if rng.random() < 0.5:
         _state_senses(rng, document)
+
+
+def _state_places(rng: random.Random, document: Document) -> None:
+    """Say where the shafts sit, as far as teeth and module tell; x to the right, y up, seen from the gears' end."""
+    gears = {gear["id"]: gear for gear in document["gears"]}
+    places = {"crank": (0.0, 0.0)}
+    for mesh in document["meshes"]:
+        here, there = (gears[mesh[end]] for end in ("driver", "driven"))
+        if mesh["driver"] not in places or "module_mm" not in here or mesh["kind"] not in ("external", "internal"):
+            continue
+        teeth = here["teeth"] + there["teeth"] * (1 if mesh["kind"] == "external" else -1)
+        way, distance = rng.uniform(0, math.tau), here["module_mm"] * abs(teeth) / 2
+        x, y = places[mesh["driver"]]
+        places[mesh["driven"]] = (x + distance * math.cos(way), y + distance * math.sin(way))
+        places |= {
+            name: places[mesh["driven"]] for name, gear in gears.items() if gear.get("on_shaft") == mesh["driven"]
+        }
+    for id, (x, y) in places.items():  # noqa: A001 - it is the entry's own key
+        gears[id]["at_mm"] = [round(x, 1), round(y, 1)]
 
 
 def _module_of(train: _Train, gear: dict[str, Any] | None = None) -> dict[str, Any]:
@@ -142,6 +187,10 @@ def barring(rng: random.Random, document: Document) -> None:
     if rng.random() < 0.4:
         document["barring"] = {"by": "crank-nose", "stands_at": "front", "tool": "bar"}
         return
+    if rng.random() < 0.2:
+        by = rng.choice(["hydraulic", "electric"])
+        document["barring"] = {"by": by, "stands_at": rng.choice(_ENDS), "tool": "bar"}
+        return
     table: Document = {
         "by": "ring-gear",
         "ring_teeth": rng.randrange(90, 200),
@@ -164,6 +213,9 @@ def lock_pin(rng: random.Random, document: Document) -> None:
             break
     assert table is not None
     document["lock_pin"] = table
+    if rng.random() < 0.2:
+        pin = {"id": "second-pin", "name": "second pin", "hole_in": rng.choice(holes_in), "tool": "pin"}
+        document["lock_pins"] = [pin | {"kind": rng.choice(["pin", "plate", "dowel"])}]
 
 
 def _pin_in(rng: random.Random, document: Document, train: GearTrain, hole_in: str) -> Document | None:

@@ -40,9 +40,7 @@ class Work:
     def hold(self, before: str, after: str, dangerous: bool = False) -> None:
         """Enter a precedence."""
         edge: Document = {"before": before, "after": after}
-        edge["reason"] = self.rng.choice(
-            ["The other is in the way.", "It cannot be reached before.", "It would be lost."]
-        )
+        edge["reason"] = f"The step {before} leaves no room for {after}."  # no two reasons are alike
         if dangerous or self.rng.random() < 0.2:
             edge["dangerous"] = True
         self.edges.setdefault((before, after), edge)

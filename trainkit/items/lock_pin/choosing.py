@@ -270,7 +270,8 @@ class WhichDeadCentre(ChoiceTemplate):
                 rule="This template needs three cylinders or more.",
                 remedy="Leave it out of the blueprint.",
             )
-        order = own if rng.random() < _OWN else FiringOrder(rng.choice(_ORDERS))
+        # An engine that may fire unevenly has no whole number of intervals to count.
+        order = own if rng.random() < _OWN and pack.engine.fires_evenly else FiringOrder(rng.choice(_ORDERS))
         case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)))
         answers: dict[Standing, str] = {}
         for code, rule in CENTRE_RULES.items():
