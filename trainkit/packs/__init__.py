@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trainkit.packs.check import Examination
 from trainkit.packs.codes import CODES
-from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.engine import Barring, Engine, FurtherPin, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import PackFinding
 from trainkit.packs.load import (
@@ -33,6 +33,7 @@ __all__ = [
     "Engine",
     "Examination",
     "Fastener",
+    "FurtherPin",
     "Gear",
     "Hazard",
     "LockPinTable",

@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field
 
 from trainkit.packs.base import Id, OneLine, PackModel
 from trainkit.packs.energies import Energy, StartPath
-from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.engine import Barring, Engine, FurtherPin, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import Configuration, Edge, Hazard, Part, Provenance, Step
 
@@ -32,6 +32,7 @@ class Document(PackModel):
     meshes: Annotated[tuple[Mesh, ...], Field(max_length=120)] = ()
     barring: Barring
     lock_pin_table: Annotated[LockPinTable, Field(alias="lock_pin")]
+    lock_pins: Annotated[tuple[FurtherPin, ...], Field(max_length=20)] = ()
     fasteners: Annotated[tuple[Fastener, ...], Field(min_length=1, max_length=200)]
     tools: Annotated[tuple[Tool, ...], Field(max_length=200)] = ()
     parts: Annotated[tuple[Part, ...], Field(max_length=400)] = ()

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from trainkit.packs.rules import energies, engine, fastening, holding, naming, pinning, sources, stages, working
+from trainkit.packs.rules import (
+    energies,
+    engine,
+    fastening,
+    holding,
+    naming,
+    ordering,
+    pinning,
+    shafts,
+    sources,
+    stages,
+    working,
+)
 from trainkit.packs.rules.base import RULES, Case, Fault, Weight
 
 __all__ = [
@@ -15,7 +27,9 @@ __all__ = [
     "fastening",
     "holding",
     "naming",
+    "ordering",
     "pinning",
+    "shafts",
     "sources",
     "stages",
     "working",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from trainkit.errors import GearError, LockPinError, ProcedureError
 from trainkit.packs import mechanics
+from trainkit.packs.near import meant
 
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
@@ -140,7 +141,5 @@ def near(name: str, known: list[str] | tuple[str, ...], what: str) -> str:
     >>> near("pinn", ["bar", "pin"], "tool")
     'Did you mean pin? Otherwise declare this tool.'
     """
-    import difflib
-
-    found = difflib.get_close_matches(name, known, n=1)
-    return f"Did you mean {found[0]}? Otherwise declare this {what}." if found else f"Declare this {what}."
+    found = meant(name, known)
+    return f"Did you mean {found}? Otherwise declare this {what}." if found else f"Declare this {what}."

@@ -179,8 +179,15 @@ def _stage_order(case: Case) -> Iterator[Fault]:
 @rule("fasteners")
 def _stage_values(case: Case) -> Iterator[Fault]:
     for path, _, stage in _stages(case):
-        valued = stage.name == "first" or stage.means in ("settled", "final")
-        if valued and stage.torque is None and stage.angle is None:
+        if stage.name == "finger-tight" and (stage.torque is not None or stage.angle is not None):
+            yield Fault(
+                "finger-tight-with-value",
+                (*path, "torque" if stage.torque else "angle"),
+                " / ".join(stage.torque or ()) or stage.angle,
+                "What is finger-tight is turned in by hand, without a torque or an angle.",
+                'Delete the value, or write name = "snug" or "first".',
+            )
+        if (stage.name == "first" or stage.means in ("settled", "final")) and not (stage.torque or stage.angle):
             yield Fault(
                 "stage-without-value",
                 (*path, "name"),
@@ -387,6 +394,7 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
                 path,
                 step.tool,
                 f"{tool.name} ({tool.low:g} to {tool.high:g} {tool.unit}) is {suits} for "
-                f"{_round(setting.to(tool.unit))}.",
-                "Name another torque wrench; far below its range a wrench tells nothing.",
+                f"{_round(setting.to(tool.unit))}: it is usable from {_round(wrench.usable_from)}, a fifth of its "
+                f"largest value or the end of its scale, to {tool.high:g} {tool.unit}.",
+                f"Name a {'smaller' if suits == 'too large' else 'larger'} torque wrench.",
             )
