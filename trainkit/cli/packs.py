@@ -51,6 +51,7 @@ def check(
         for finding in findings:
             _print_finding(finding)
         say(_summary(pack, counts))
+        say(_ONLY_STATED)
     raise typer.Exit(1 if counts["refuse"] else 0)
 
 
@@ -64,6 +65,7 @@ def _print_finding(finding: PackFinding) -> None:
     say("")
 
 
+_ONLY_STATED = "Only the energies you stated were judged."
 _STYLES = {"refuse": "bold red", "warn": "bold yellow", "note": "bold"}
 
 

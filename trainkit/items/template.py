@@ -11,6 +11,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import ItemError
+from trainkit.items.kept import once_a_pack
+from trainkit.sentences import counted
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
@@ -46,6 +48,26 @@ def lacking(pack: Pack, needs: str, remedy: str) -> ItemError:
     return ItemError(
         pack.name, rule=f"This template needs {needs}.", remedy=f"{remedy}, or leave the template out of the blueprint."
     )
+
+
+@once_a_pack
+def _unstated(pack: Pack) -> Mapping[str, tuple[str, ...]]:
+    from trainkit.packs import unstated
+
+    return unstated(pack)
+
+
+def held_safe(module: str, pack: Pack) -> None:
+    """Refuse an engine whose safety is not stated, where a module shows an order of work or a bench.
+
+    Raises
+    ------
+    ItemError
+        If the pack leaves out what that module needs; the rule says what.
+    """
+    if needs := _unstated(pack).get(module):
+        more = f" and {counted(len(needs) - 1, 'other statement')} about safety" if len(needs) > 1 else ""
+        raise lacking(pack, f"{needs[0]}{more}; the pack does not state it", "State it in the pack")
 
 
 class Template(ABC):
@@ -87,6 +109,7 @@ class Template(ABC):
         ItemError
             If the pack has nothing that this template could ask about.
         """
+        held_safe(self.name.partition("/")[0], pack)
         if shuffle is None:
             shuffle = random.Random(rng.getrandbits(128))  # noqa: S311 - chooses questions, guards no secret
         for _ in range(400):
