@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.items.kept import once_a_pack
 from trainkit.sentences import counted
 
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+# So much of an unexpected error is told.
+_TOLD = 200
 # The modules whose templates are known, and where they live.
 _HOMES = {
     "torque-units": "trainkit.items.torque_units",
@@ -45,8 +47,28 @@ def redraw_if(unfit: object) -> None:
 
 def lacking(pack: Pack, needs: str, remedy: str) -> ItemError:
     """Return the error that says what a template needs and a pack does not have."""
-    return ItemError(
+    error = ItemError(
         pack.name, rule=f"This template needs {needs}.", remedy=f"{remedy}, or leave the template out of the blueprint."
+    )
+    error.needs = needs
+    return error
+
+
+def fault_of(template: str, pack: Pack, error: Exception) -> DrawFault:
+    """Return what is said of an unexpected error in a draw: the template, the error in one line, whom to tell.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> fault_of("lock-pin/what-next", packs.load("dunlin"), ZeroDivisionError("division by zero")).rule
+    'A draw failed: ZeroDivisionError: division by zero.'
+    """
+    said = " ".join(f"{type(error).__name__}: {error}".split())[:_TOLD].rstrip(".: ")
+    return DrawFault(
+        template,
+        place=pack.name,
+        rule=f"A draw failed: {said}.",
+        remedy="Report this to the makers of trainkit, with the pack.",
     )
 
 
@@ -108,6 +130,8 @@ class Template(ABC):
         ------
         ItemError
             If the pack has nothing that this template could ask about.
+        DrawFault
+            If the template failed by a fault of its own; another draw may well succeed.
         """
         held_safe(self.name.partition("/")[0], pack)
         if shuffle is None:
@@ -117,11 +141,17 @@ class Template(ABC):
                 return self.sketch(rng, pack, shuffle)
             except Redraw:
                 continue
-        raise ItemError(
+            except ItemError:
+                raise
+            except Exception as error:
+                raise fault_of(self.name, pack, error) from error
+        failed = ItemError(
             pack.name,
             rule=f"The template {self.name} found no draw in 400 whose answers can be told apart.",
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
+        failed.needs = f"more different values for the question “{self.skill}”"
+        raise failed
 
     def aimed(self, _shows: Iterable[str], /) -> Template:
         """Return a template that draws the same items, yet oftener such as can show these misconceptions.

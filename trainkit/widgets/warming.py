@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.sentences import opening
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Message, Reply
@@ -161,7 +161,7 @@ def _exercises(kinds: Iterable[str], pack: Pack) -> Iterator[Exercise]:
         try:
             if (make := LOOKS[kind].exercise) is not None:
                 yield make(pack)
-        except ItemError:
+        except (ItemError, DrawFault):
             continue  # an engine that cannot be put on the bench; the other controls are tried out all the same
 
 
