@@ -127,6 +127,19 @@ class Variant:
         return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
 
     @cached_property
+    def reasons(self) -> Mapping[str, frozenset[str]]:
+        """For each step the reasons of all pairs that it has a part in, those too that follow from others."""
+        from trainkit.packs.mechanics import written
+        from trainkit.packs.precedences import all_edges
+
+        known, edges, _ = written(self.pack, self.configuration)
+        found: dict[str, set[str]] = {step: set() for step in known}
+        for edge in all_edges(self.pack, self.configuration, known, edges):
+            found[edge.before].add(edge.reason)
+            found[edge.after].add(edge.reason)
+        return MappingProxyType({step: frozenset(reasons) for step, reasons in found.items()})
+
+    @cached_property
     def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
         """For each step of the pack the parts, fasteners and special tools that it has to do with."""
         return MappingProxyType({step.id: frozenset(_touched(self.pack, step.id)) for step in self.pack.steps})
