@@ -280,7 +280,7 @@ def _chosen(draws: Sequence[Draw], rank: Rank) -> float:
         scores = []
         for item, key in draws:
             parts, good = offered(item), rights(key)
-            ranked = sorted(parts, key=lambda part: -rank(part[1], parts))  # noqa: B023 - used at once
+            ranked = sorted(parts, key=lambda part: -rank(part[1], parts))
             if item.kind != "several":
                 scores.append(float(ranked[0][0] in good))
                 continue
@@ -341,7 +341,7 @@ def _ordered(test: Sequence[Draw]) -> dict[str, float]:
         assert isinstance(key, OrderKey)
         orders = {"as they stand": [card.id for card in item.cards]}
         for name, way in ways.items():
-            orders[name] = [card.id for card in sorted(item.cards, key=lambda card: way(card.text))]  # noqa: B023 - used at once
+            orders[name] = [card.id for card in sorted(item.cards, key=lambda card: way(card.text))]
         for name, cards in orders.items():
             found[name].append(mark(item, key, {"kind": "order", "cards": cards}).points / item.points)
     return {name: fmean(points) for name, points in found.items()}
