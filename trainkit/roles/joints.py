@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainkit.tightening import JointState
 
 
-_PAIR = ("24 N·m", "18 lbf·ft")
+_PAIR = ("22 N·m", "16 lbf·ft")
 _COVER = Fastener(
     id="cover",
     name="screws of a cover",
@@ -28,7 +28,7 @@ _COVER = Fastener(
     spread_mm=90,
     stages=(
         Stage(name="finger-tight"),
-        Stage(name="first", torque=("10 N·m", "7 lbf·ft")),
+        Stage(name="first", torque=("9 N·m", "80 lbf·in")),
         Stage(name="final", torque=_PAIR),
     ),
 )
