@@ -70,9 +70,7 @@ def test_what_is_drawn_of_so_many_is_estimated_as_so_many() -> None:
 
 def test_an_option_that_is_always_right_is_found() -> None:
     rng = random.Random(5)
-    draws = []
-    for _ in range(200):
-        draws.append(choice([f"on by {rng.randrange(90)}", "back", "off"], 0))
+    draws = [choice([f"on by {rng.randrange(90)}", "back", "off"], 0) for _ in range(200)]
     found = {each.text: each for each in stems(draws)}
     assert (found["on by #"].right, found["on by #"].flagged, found["on by #"].surely) == (1.0, True, True)
     assert found["back"].right == 0.0
