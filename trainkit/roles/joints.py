@@ -28,7 +28,7 @@ _COVER = Fastener(
     spread_mm=90,
     stages=(
         Stage(name="finger-tight"),
-        Stage(name="first", torque=("9 N·m", "80 lbf·in")),
+        Stage(name="first", torque=("8.5 N·m", "75 lbf·in")),
         Stage(name="final", torque=_PAIR),
     ),
 )
