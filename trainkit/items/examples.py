@@ -8,7 +8,7 @@ Examples
 >>> import random
 >>> made = joint(random.Random(1), ("metric",), ("finger-tight", "first", "final"), counts=(4, 6))
 >>> made.name, made.count, made.final.torque
-('screws of an oil pump', 4, ('70 N·m', '52 lbf·ft'))
+('screws of a strainer', 6, ('54 N·m', '40 lbf·ft'))
 """
 
 from __future__ import annotations
