@@ -64,7 +64,7 @@ def card(module: str, title: str, pack: Pack) -> Card:
     if module not in _CARDS:
         raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
     lines = _CARDS[module](pack)
-    cautions = "; ".join(hazard.title.rstrip(".").casefold() for hazard in pack.cautions)
+    cautions = "; ".join(hazard.title.rstrip(".") for hazard in pack.cautions)
     return Card(
         title=title,
         engine=pack.title,

@@ -150,18 +150,32 @@ def _position(clock: str | None, degrees: float | None) -> str | float:
 def procedure(pack: Document, configuration: str = "") -> procedures.Procedure:
     """Return the precedence among the steps of a configuration, or with none of them.
 
-    A step that only other configurations add orders nothing here. What a dropped step held in order still holds.
+    A step that only other configurations add orders nothing here. What a dropped step held in order still holds. What
+    follows from energies, pins and bars comes in by itself (:mod:`trainkit.packs.precedences`).
 
     Raises
     ------
     ProcedureError
         If steps wait for each other in a ring.
     """
+    from trainkit.packs.precedences import with_derived
     from trainkit.procedures import Procedure
+
+    known, edges, dropped = written(pack, configuration)
+    return Procedure(known, with_derived(pack, configuration, known, edges)).without(dropped)
+
+
+def written(pack: Document, configuration: str = "") -> tuple[list[str], list[procedures.Edge], list[str]]:
+    """Return the steps of a configuration with those it drops, their written precedence, and those it drops."""
+    from trainkit.procedures import Edge
 
     here = {step.id for step in pack.steps_of(configuration)}
     drops = {step for each in pack.configurations if each.id == configuration for step in each.drops}
     dropped = [step.id for step in pack.steps_of() if step.id in drops - here]
     known = [step.id for step in pack.steps if step.id in here or step.id in dropped]
-    edges = [edge for edge in pack.precedence if edge.before in known and edge.after in known]
-    return Procedure(known, edges).without(dropped)
+    edges = [
+        Edge(each.before, each.after, each.reason, each.dangerous, each.shows)
+        for each in pack.precedence
+        if each.before in known and each.after in known
+    ]
+    return known, edges, dropped

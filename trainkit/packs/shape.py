@@ -181,6 +181,9 @@ def _wrong_pattern(error: ErrorDetails, _: Path) -> _Told:
     pattern = str(error.get("ctx", {}).get("pattern", ""))
     if pattern.startswith(r"^\d"):
         return _Told("clock-unreadable", "A clock position is hours and minutes.", 'Write it as "2:10".')
+    if pattern.startswith("^(|to the mark"):
+        rule = "How far the engine is turned is: to the mark, a number of degrees, or a number of turns."
+        return _Told("value-not-allowed", rule, 'Write "to the mark", "90 degrees" or "2 turns".')
     if pattern.startswith("^[a-z0-9]"):
         rule = "An identifier is small letters a to z, digits and hyphens."
         return _Told("identifier-unreadable", rule, 'Write it as "drive-gear-screws".')

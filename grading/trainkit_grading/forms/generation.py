@@ -30,6 +30,7 @@ from trainkit_grading.errors import DrawingError
 from trainkit_grading.forms.store import (
     FormKeys,
     KeyFile,
+    KeysHead,
     content_of_forms,
     content_of_keys,
     open_forms,
@@ -60,6 +61,7 @@ __all__ = [
     "read_keys",
     "read_released",
     "record_release",
+    "refuse_changed",
     "write",
 ]
 
@@ -166,7 +168,7 @@ def draw(
     old_keys = read_keys(course.key_file(entry.name, entry.attempt))
     old_forms = read_forms(course.forms_file(entry.name, entry.attempt))
     if released and old_keys is not None:
-        _unchanged(entry, blueprint, pack, old_keys, course.name)
+        refuse_changed(course, entry, old_keys, blueprint, pack)
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
@@ -282,11 +284,20 @@ def _filled(
     return pools, found
 
 
-def _unchanged(entry: CourseModule, blueprint: Blueprint, pack: Pack, old: KeyFile, course: str) -> None:
+def refuse_changed(
+    course: Course, entry: CourseModule, old: KeyFile | KeysHead, blueprint: Blueprint, pack: Pack
+) -> None:
+    """Refuse to draw from something else than the forms that are out were drawn from.
+
+    Raises
+    ------
+    DrawingError
+        If something changed, and what forms were drawn from is not at hand any more.
+    """
     changed = [
         what
         for what, differs in (
-            ("the name of the course", old.course != course),
+            ("the name of the course", old.course != course.name),
             ("the pack", old.pack_digest != pack.digest),
             ("the items of the blueprint", old.plan != blueprint.items),
         )

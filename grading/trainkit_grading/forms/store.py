@@ -96,7 +96,7 @@ class _Numbered(_Entry):
     format: Literal[1, 2, 3]
 
 
-class _KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
+class KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
     """The first line of a file of keys: what they have in common, whose each form is, and how long its line is."""
 
     people: dict[str, str]  # identifiers by the code of the form
@@ -118,7 +118,7 @@ class _FormsHead(_Entry):
     lines: dict[str, Annotated[int, Field(ge=1)]]
 
 
-H = TypeVar("H", _KeysHead, _FormsHead)
+H = TypeVar("H", KeysHead, _FormsHead)
 V = TypeVar("V", FormKeys, Form)
 
 
@@ -185,10 +185,10 @@ class _Kept(Generic[H, V]):
         raise NotImplementedError
 
 
-class KeptKeys(_Kept[_KeysHead, FormKeys]):
+class KeptKeys(_Kept[KeysHead, FormKeys]):
     """A file of keys that has been opened: ``read(code)`` gives those of one form."""
 
-    _head, _value = _KeysHead, FormKeys
+    _head, _value = KeysHead, FormKeys
 
     def __init__(self, path: Path, state: tuple[int, ...]) -> None:
         super().__init__(path, state)
@@ -272,7 +272,7 @@ def content_of_keys(keys: KeyFile) -> bytes:
     # The ledger knows a line by its hash, so one of format 1 stays as it is.
     lines = {code: _line(form, () if form.facts else ("facts",)) for code, form in forms}
     shared = {name: getattr(keys, name) for name in _KeysOf.model_fields}
-    head = _KeysHead(
+    head = KeysHead(
         format=3 if keys.not_askable else 2 if any(form.facts for _, form in forms) else 1,
         **shared,
         people={code: form.apprentice for code, form in forms},

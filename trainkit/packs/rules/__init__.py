@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from trainkit.packs.rules import engine, fastening, naming, ordering, pinning, shafts, sources, working
+from trainkit.packs.rules import (
+    energies,
+    engine,
+    fastening,
+    holding,
+    naming,
+    ordering,
+    pinning,
+    shafts,
+    sources,
+    stages,
+    working,
+)
 from trainkit.packs.rules.base import RULES, Case, Fault, Weight
 
 __all__ = [
@@ -10,12 +22,15 @@ __all__ = [
     "Case",
     "Fault",
     "Weight",
+    "energies",
     "engine",
     "fastening",
+    "holding",
     "naming",
     "ordering",
     "pinning",
     "shafts",
     "sources",
+    "stages",
     "working",
 ]

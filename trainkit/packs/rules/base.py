@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 
 # ``cannot``: nothing could be right with it. ``printed``: it contradicts itself, but a manual may print it so.
-# ``remark``: worth knowing.
-Weight = Literal["cannot", "printed", "remark"]
+# ``remark``: worth knowing. ``unstated``: the pack may be used, yet not for what rests on this.
+Weight = Literal["cannot", "printed", "remark", "unstated"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +85,20 @@ class Case:
         for name in self.configurations:
             try:
                 found[name] = mechanics.procedure(self.pack, name)
+            except ProcedureError:
+                continue
+        return found
+
+    @cached_property
+    def bases(self) -> dict[str, Procedure]:
+        """The written precedence alone in every configuration that has one, without what follows by itself."""
+        from trainkit.procedures import Procedure
+
+        found = {}
+        for name in self.configurations:
+            known, edges, dropped = mechanics.written(self.pack, name)
+            try:
+                found[name] = Procedure(known, edges).without(dropped)
             except ProcedureError:
                 continue
         return found

@@ -158,7 +158,7 @@ def _printed_to(case: Case) -> Iterator[Fault]:
 def _stage_order(case: Case) -> Iterator[Fault]:
     for place, fastener in enumerate(case.pack.fasteners):
         for number, (earlier, later) in enumerate(itertools.pairwise(fastener.stages), start=1):
-            if _RANK[later.name] <= _RANK[earlier.name]:
+            if earlier.name in _RANK and _RANK.get(later.name, 99) <= _RANK[earlier.name]:
                 yield Fault(
                     "stages-out-of-order",
                     ("fasteners", place, "stages", number, "name"),
@@ -166,13 +166,13 @@ def _stage_order(case: Case) -> Iterator[Fault]:
                     "Stages follow each other as finger-tight, snug, first, final, each at most once.",
                     f"Put {later.name} in its place, or rename one of the two.",
                 )
-        if fastener.stages[-1].name != "final" and all(stage.name != "final" for stage in fastener.stages):
+        if fastener.final.means and all(stage.means != "final" for stage in fastener.stages):
             yield Fault(
                 "final-stage-missing",
                 ("fasteners", place, "stages"),
                 fastener.id,
                 "The last stage of every fastener is the final one.",
-                'Add a stage with name = "final".',
+                'Add a stage with name = "final", or meaning = "final" where the manual calls it otherwise.',
             )
 
 
@@ -187,7 +187,7 @@ def _stage_values(case: Case) -> Iterator[Fault]:
                 "What is finger-tight is turned in by hand, without a torque or an angle.",
                 'Delete the value, or write name = "snug" or "first".',
             )
-        if stage.name in ("first", "final") and stage.torque is None and stage.angle is None:
+        if (stage.name == "first" or stage.means in ("settled", "final")) and not (stage.torque or stage.angle):
             yield Fault(
                 "stage-without-value",
                 (*path, "name"),
@@ -206,7 +206,7 @@ def _stage_growth(case: Case) -> Iterator[Fault]:
             # A stage by angle may start again from a lower torque: the joint was loosened in between.
             if more < less and later.angle is None:
                 yield Fault(
-                    "final-below-earlier" if later.name == "final" else "stage-below-earlier",
+                    "final-below-earlier" if later.means == "final" else "stage-below-earlier",
                     ("fasteners", place, "stages", number, "torque"),
                     " / ".join(later.torque or ()),
                     f"The {later.name} stage is not below the {earlier.name} one, {' / '.join(earlier.torque or ())}.",
@@ -230,7 +230,7 @@ def _proof(case: Case) -> Iterator[Fault]:
         except (FastenerError, QuantityError):
             continue  # told by the rules about threads and torques
         share = force / limit
-        if not (share > 1 or (share < _HARDLY_ANY and stage.name == "final" and stage.angle is None)):
+        if not (share > 1 or (share < _HARDLY_ANY and stage.means == "final" and stage.angle is None)):
             continue
         declared = "declared" if fastener.nut_factor else f"assumed, {fastener.condition} thread"
         told = (
