@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import trainkit
+from tests.trainkit.plain_engine import plain
 from trainkit import cli, modules, packs
 from trainkit.items.template import find, lacking
 
@@ -28,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
 @pytest.fixture
 def broken(tmp_path: Path) -> Path:
     """Return a pack with one thing refused and one note."""
-    text = packs.starting_point("broken").replace('thread = "M8"', 'thread = "M8x9"', 1)
+    text = plain("broken").replace('thread = "M8"', 'thread = "M8x9"', 1)
     text += '\n[[parts]]\nid = "spare"\nname = "spare"\nfate = "discard"\n'
     path = tmp_path / "a broken pack.toml"
     path.write_text(text, encoding="utf-8")
@@ -101,7 +102,7 @@ def test_findings_as_json(capsys: pytest.CaptureFixture[str], broken: Path) -> N
 
 
 def test_a_warning_leaves_the_pack_usable(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    text = packs.starting_point().replace(
+    text = plain().replace(
         'values = "invented"\ntext', 'values = "manual"\nmanual = "Book"\nedition = "2"\npage = ""\ntext', 1
     )
     text = text.replace('page = ""\n', "", 1).replace('"70 N·m", "52 lbf·ft"', '"70 N·m", "55 lbf·ft"', 1)
@@ -145,7 +146,7 @@ def test_what_an_order_shows_is_held_against_the_catalogue(capsys: pytest.Captur
 
 def test_values_out_of_a_file_are_never_read_as_markup(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
-    path.write_text(packs.starting_point().replace('grade = "8.8"', 'grade = "[red]8.8[/red] :boom:"', 1), "utf-8")
+    path.write_text(plain().replace('grade = "8.8"', 'grade = "[red]8.8[/red] :boom:"', 1), "utf-8")
     _, out, _ = run(capsys, "check", str(path))
     assert "fasteners[1].grade = [red]8.8[/red] :boom:" in out
 
@@ -164,7 +165,7 @@ def test_a_new_pack_passes_as_it_is(capsys: pytest.CaptureFixture[str], tmp_path
 def test_a_new_pack_comments_every_table() -> None:
     import tomllib
 
-    text = packs.starting_point()
+    text = plain()
     data = tomllib.loads(text)
     for section in data:
         if section in ("format", "name", "title"):

@@ -75,6 +75,7 @@ def check(
             _print_modules(filled)
         for name in unready:
             say(f"{name} is not ready.", style="bold red")
+        say(_ONLY_STATED)
     raise typer.Exit(1 if counts["refuse"] or unready else 0)
 
 
@@ -111,6 +112,7 @@ def _print_finding(finding: PackFinding) -> None:
     say("")
 
 
+_ONLY_STATED = "Only the energies you stated were judged."
 _STYLES = {"refuse": "bold red", "warn": "bold yellow", "note": "bold"}
 
 

@@ -11,6 +11,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import DrawFault, ItemError
+from trainkit.items.kept import once_a_pack
+from trainkit.sentences import counted
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
@@ -70,6 +72,28 @@ def fault_of(template: str, pack: Pack, error: Exception) -> DrawFault:
     )
 
 
+@once_a_pack
+def _unstated(pack: Pack) -> Mapping[str, tuple[str, ...]]:
+    from trainkit.packs import unstated
+
+    return unstated(pack)
+
+
+def held_safe(module: str, pack: Pack) -> None:
+    """Refuse an engine whose safety is not stated, where a module shows an order of work or a bench.
+
+    A running course goes on with the pack that it gave out.
+
+    Raises
+    ------
+    ItemError
+        If the pack leaves out what that module needs; the rule says what.
+    """
+    if not pack.accepted and (needs := _unstated(pack).get(module)):
+        more = f" and {counted(len(needs) - 1, 'other statement')} about safety" if len(needs) > 1 else ""
+        raise lacking(pack, f"{needs[0]}{more}; the pack does not state it", "State it in the pack")
+
+
 class Template(ABC):
     """Makes items of one sort.
 
@@ -111,6 +135,7 @@ class Template(ABC):
         DrawFault
             If the template failed by a fault of its own; another draw may well succeed.
         """
+        held_safe(self.name.partition("/")[0], pack)
         if shuffle is None:
             shuffle = random.Random(rng.getrandbits(128))  # noqa: S311 - chooses questions, guards no secret
         for _ in range(400):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trainkit.packs.check import Examination
 from trainkit.packs.codes import CODES
-from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.energies import ASKED_KINDS, Energy, StartPath
+from trainkit.packs.engine import Barring, Engine, FurtherPin, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import PackFinding
 from trainkit.packs.load import (
@@ -21,9 +22,11 @@ from trainkit.packs.load import (
 )
 from trainkit.packs.pack import Pack
 from trainkit.packs.schema import FORMAT
+from trainkit.packs.unstated import unstated
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [
+    "ASKED_KINDS",
     "CODES",
     "FORMAT",
     "PACK_FILE",
@@ -31,9 +34,11 @@ __all__ = [
     "Barring",
     "Configuration",
     "Edge",
+    "Energy",
     "Engine",
     "Examination",
     "Fastener",
+    "FurtherPin",
     "Gear",
     "Hazard",
     "LockPinTable",
@@ -43,6 +48,7 @@ __all__ = [
     "Part",
     "Provenance",
     "Stage",
+    "StartPath",
     "Step",
     "Tool",
     "beside",
@@ -54,4 +60,5 @@ __all__ = [
     "load_text",
     "shipped",
     "starting_point",
+    "unstated",
 ]

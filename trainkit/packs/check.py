@@ -77,7 +77,8 @@ def examine_bytes(
     findings = tuple(sorted(findings, key=lambda finding: (not finding.line, finding.line, finding.key, finding.code)))
     if any(finding.severity == "refuse" for finding in findings):
         return Examination(None, findings, place)
-    pack = Pack.model_construct(**values, digest=hashlib.sha256(content).hexdigest(), place=place)
+    digest = hashlib.sha256(content).hexdigest()
+    pack = Pack.model_construct(**values, digest=digest, place=place, accepted=not judged)
     return Examination(pack, findings, place)
 
 
@@ -125,8 +126,11 @@ def _found(
             yield _weighed(fault, manual, False, place, places)
 
 
+_SEVERITIES: dict[str, Severity] = {"remark": "note", "unstated": "warn"}
+
+
 def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
-    severity: Severity = "note" if fault.weight == "remark" else "refuse"
+    severity = _SEVERITIES.get(fault.weight, "refuse")
     remedy = fault.remedy
     if fault.weight == "printed" and manual:
         if accepted:
