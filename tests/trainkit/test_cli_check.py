@@ -166,7 +166,7 @@ def test_a_new_pack_passes_as_it_is(capsys: pytest.CaptureFixture[str], tmp_path
 def test_a_new_pack_comments_every_table() -> None:
     import tomllib
 
-    text = plain()
+    text = packs.starting_point()
     data = tomllib.loads(text)
     for section in data:
         if section in ("format", "name", "title"):
