@@ -17,7 +17,7 @@ from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
 DUNLIN = packs.load("dunlin")
-OWN = Path(packs.__file__).parent / "start.toml"  # what an instructor begins a pack of their own with
+OWN = Path(__file__).parent / "plain_engine.toml"  # an engine with little
 
 
 def own() -> Pack:
