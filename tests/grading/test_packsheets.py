@@ -288,7 +288,7 @@ def apart(rows: list[Row]) -> list[list[Row]]:
 )
 def test_what_a_cell_cannot_hold_is_refused_with_the_cell(tmp_path: Path, rows: list[Row]) -> None:
     data = tomllib.loads(START)
-    data["configurations"][0]["replaces"] = {"bar": "pin-in"}
+    data["configurations"][0]["replaces"] = {"bar": "free-pin"}
     data["fasteners"][0] |= {"pattern": "free", "at": [[0.0, 40.0], [40.0, 0.0], [0.0, -40.0]]}
     del data["fasteners"][0]["spread_mm"]
 
