@@ -73,7 +73,8 @@ def test_the_words_of_the_author_stay() -> None:
     assert edge.reason == "Torque against the pin shears it or damages the gears."
     softer = changed(
         (
-            'reason = "Torque against the pin shears it or damages the gears."\ndangerous = true\nshows = "pin-out-last"\n',
+            'reason = "Torque against the pin shears it or damages the gears."\n'
+            'dangerous = true\nshows = "pin-out-last"\n',
             'reason = "So it is done here."\n',
         )
     )
