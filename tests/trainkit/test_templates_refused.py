@@ -17,7 +17,7 @@ def without(*tables: str) -> packs.Pack:
 
 LASHLESS = (r"^lash_mm = .*$", "")
 NO_RADIUS = changed(LASHLESS, (r"^module_mm = .*$", ""))
-NO_DANGER = changed((r"^dangerous = true\n", ""))
+UNSAID = pack("dunlin").model_copy(update={"energies": (), "start_paths": ()})
 # By what the pack lacks: the pack, what the refusal says, and the templates that say it.
 REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
     (start(), "at least 4 gears", ("turning-direction/turn-alike",)),
@@ -35,7 +35,7 @@ REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
         ),
     ),
     *(
-        (NO_DANGER, f"sequence/{name}", (f"sequence/{name}",))
+        (UNSAID, "what can move, burn or strike", (f"sequence/{name}",))
         for name in ("put-in-order", "forgotten-step", "either-order", "find-fault")
     ),
     (changed((r"^critical = true\n", "")), "observed-work", ("capstone/observed-work",)),
