@@ -39,7 +39,7 @@ _SAYS: dict[WorkName | StageName, tuple[str, ...]] = {
         "Shift the part by hand until it seats all round",
     ),
     "set": (
-        "Line the part up",
+        "Line the part up as wanted",
         "Line the part up on purpose",
         "Line the part up, exactly as the job sheet wants it",
         "Line the part up where it has to stand in the end",
