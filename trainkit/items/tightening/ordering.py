@@ -83,7 +83,7 @@ _SAYS: dict[WorkName | StageName, tuple[str, ...]] = {
 }
 _BY_ANGLE = ("Turn {all} on to the {stage} stage, by an angle",)
 # So often a question takes the stages of a joint of the pack; the others are about an example.
-_OWN = 0.2
+_OWN = 0.1
 _STAGES: tuple[tuple[StageName, ...], ...] = (
     *(("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final")),
     *(("finger-tight", "final"), ("snug", "final")),

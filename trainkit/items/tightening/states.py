@@ -171,7 +171,7 @@ class AfterHistory(ChoiceTemplate):
     """
 
     name = "tightening/after-history"
-    skill = "tell what state a joint is in, and whether it is final"
+    skill = "say what comes next on a joint"
     weights = MappingProxyType({"lines": 0.5, "tens of words": 0.1})
 
     def ask(self, rng: random.Random, pack: Pack, /) -> ChoiceQuestion[Action]:
