@@ -27,6 +27,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
 from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
@@ -81,7 +82,7 @@ def _mark(course: Course, module: str, names: Sequence[str], cohort: Sequence[si
     count = 0
     some: list[Marked] = []
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, module, course.seed())
+        recorder = Recorder(connection, ModuleToMark.of(course, module))
         for entry in entries:
             some.append(entry)
             count += len(entry.marks)

@@ -30,7 +30,7 @@ if __name__ == "__main__":
     scorer = Scorer(course, sys.argv[2])
     names = [person.id for person in course.roster()]
     items = {item.id: item.points for item in course.workbook(course.module(sys.argv[2])).blueprint.items}
-    results = worker_pool.score_all(scorer, items, names, 2, quiet, [])
+    results = worker_pool.score_all(scorer, items, names, names, 2, quiet, [])
     next(results)
     print(*[child.pid for child in multiprocessing.active_children()], flush=True)
     time.sleep(600)

@@ -30,6 +30,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.reports.status import status
 from trainkit_grading.results.results import gather
@@ -323,6 +324,6 @@ def test_on_both_databases_and_against_tampering(given_out: Bench, tmp_path: Pat
 
 def test_points_cannot_be_given_for_what_was_not_marked(course: Course) -> None:
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, MODULE, course.seed())
+        recorder = Recorder(connection, ModuleToMark.of(course, MODULE))
         with pytest.raises(CourseError, match="an item that was marked"):
             recorder.give([ManualPoints(FIRST, 1, "A9", 1.0, "Why.", 1)])

@@ -20,6 +20,7 @@ from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
 from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.results.results import gather
 
@@ -125,7 +126,7 @@ def test_whoever_comes_second_waits_and_then_adds_nothing(
     with ledger_of(course, "BEGIN IMMEDIATE"):
         pass  # the tables are there: making them would keep the two apart, too
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, MODULE, course.seed())
+        recorder = Recorder(connection, ModuleToMark.of(course, MODULE))
         other = begin(RECORDING, second.folder, MODULE, *PEOPLE)
         go_on(other)
         if where == "sqlite":

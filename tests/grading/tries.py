@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from trainkit.items.facts import facts_of
 from trainkit.items.kinds import ChoiceItem, ChoiceKey, ChoiceResponse
 from trainkit_grading.course.folder import Course
 from trainkit_grading.forms import store
@@ -90,7 +91,10 @@ def correct(course: Course, attempt: int, code: str, item: str, module: str = MO
     assert isinstance(shown, ChoiceItem)
     other = next(option.id for option in shown.options if option.id != key.right)
     shows = {option: shown_by for option, shown_by in key.shows.items() if option != other}
-    of = own.model_copy(update={"keys": {**own.keys, item: key.model_copy(update={"right": other, "shows": shows})}})
+    right = key.model_copy(update={"right": other, "shows": shows})
+    # Whoever draws again gets the facts of the new key too.
+    facts = facts_of(shown, right, own.facts[item].features)
+    of = own.model_copy(update={"keys": {**own.keys, item: right}, "facts": {**own.facts, item: facts}})
     content = store.content_of_keys(keys.model_copy(update={"forms": {**keys.forms, code: of}}))
     write_atomically(path, content, path.stat().st_mode & 0o777)
 

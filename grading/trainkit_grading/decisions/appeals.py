@@ -14,6 +14,7 @@ from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.support.outcome import Finding, Outcome
 
@@ -222,7 +223,7 @@ def _give(
     number: int,
     findings: list[Finding],
 ) -> None:
-    recorder = Recorder(connection, course, of.module, course.seed())
+    recorder = Recorder(connection, ModuleToMark.of(course, of.module))
     most = recorder.items.get(item, 0.0)
     if not 0 <= points <= most:
         raise SignOffError(

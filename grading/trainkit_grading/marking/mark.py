@@ -11,7 +11,6 @@ from typing import TypeVar
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
-from trainkit_grading.course import cohorts
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.book import Ledger
@@ -22,6 +21,7 @@ from trainkit_grading.marking.worker_pool import same_items, score_all
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.marked_submission import MarkedSubmission
 from trainkit_grading.record.records import entry_of, summary_of
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
@@ -92,7 +92,7 @@ def mark(
                 continue
             marked += round_.summaries
             findings += round_.findings
-            missing[module] = [] if apprentices is not None else _missing(course, module, round_.marked, clock())
+            missing[module] = [] if apprentices is not None else _missing(round_, clock())
             count = len(round_.marked)
             still = f", {len(missing[module])} missing" if missing[module] else ""
             done.append(f"{module}: {counted(count, 'submission')} marked{still}.")
@@ -118,11 +118,11 @@ def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmissi
     scorer = Scorer(course, module)
     attempts = scorer.score_attempts(apprentice)
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, module, course.seed())
+        recorder = Recorder(connection, ModuleToMark.of(course, module))
         entries = [entry_of(scored) for scored in attempts]
         for entry in entries:
             same_items(entry, recorder.items)
-        entry = _take(recorder, course, [entries])[apprentice]
+        entry = _take(recorder, [entries])[apprentice]
     return _counting(scorer, attempts, entry), tuple(recorder.findings)
 
 
@@ -130,6 +130,7 @@ def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmissi
 class _Round:
     """What marking one module came to."""
 
+    module: ModuleToMark
     findings: list[Finding] = field(default_factory=list)
     marked: list[str] = field(default_factory=list)
     summaries: list[dict[str, object]] = field(default_factory=list)
@@ -140,16 +141,17 @@ def _mark_module(
 ) -> _Round:
     scorer = Scorer(course, module)
     names = submissions.names(course, module) if apprentices is None else apprentices
-    done = _Round()
     counted: dict[str, int] = {}
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
-        recorder = Recorder(connection, course, module, course.seed(), why)
+        done = _Round(ModuleToMark.of(course, module))
+        recorder = Recorder(connection, done.module, why)
         # A folder that another instructor has cleared of somebody may not be the only one.
         gone = recorder.ledger.forgotten(names)
         done.findings += [_forgotten(module, name) for name in names if name in gone]
         names = [name for name in names if name not in gone]
-        for batch in _batches(score_all(scorer, recorder.items, names, jobs, progress, done.findings)):
-            for name, entry in _take(recorder, course, batch).items():
+        people = {person.id for person in done.module.roster()}
+        for batch in _batches(score_all(scorer, recorder.items, names, people, jobs, progress, done.findings)):
+            for name, entry in _take(recorder, batch).items():
                 counted[name] = entry.number
                 done.summaries.append(summary_of(entry))
                 done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
@@ -157,15 +159,15 @@ def _mark_module(
         done.findings += recorder.findings
     done.marked += counted
     # The marks stand; the notebooks follow from them.
-    done.findings += _write_notebooks(scorer, counted)
+    done.findings += _write_notebooks(course, done.module, scorer, counted)
     return done
 
 
-def _take(recorder: Recorder, course: Course, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
+def _take(recorder: Recorder, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
     """Record attempts, then the points of the practical work in them that was watched already."""
     counted = recorder.take(attempts)
     watched = [name for name, entry in counted.items() if any(row.kind == "observed" for row in entry.marks)]
-    return counted | fill(recorder, course, watched)
+    return counted | fill(recorder, watched)
 
 
 def _forgotten(module: str, name: str) -> Finding:
@@ -173,27 +175,26 @@ def _forgotten(module: str, name: str) -> Finding:
     return Finding("refused", f"submitted/{name}/{module}", text)
 
 
-def _missing(course: Course, module: str, marked: Iterable[str], now: datetime) -> list[str]:
-    handed_in = set(marked)
-    entry = course.module(module)
-    due = [person for person in course.roster() if cohorts.expected(course, entry, person, now)]
+def _missing(round_: _Round, now: datetime) -> list[str]:
+    handed_in = set(round_.marked)
+    due = [person for person in round_.module.roster() if round_.module.expected(person, now)]
     return [person.id for person in due if person.id not in handed_in]
 
 
-def _write_notebooks(scorer: Scorer, counted: Mapping[str, int]) -> list[Finding]:
+def _write_notebooks(course: Course, module: ModuleToMark, scorer: Scorer, counted: Mapping[str, int]) -> list[Finding]:
     """Make the marked notebooks from what the ledger says, so many at a time that memory does not grow."""
-    course, findings = scorer.course, []
+    findings = []
     with gradebook.opened(course) as engine:
         for names in _batches(counted):
             with engine.connect() as connection:
-                entries = Ledger(connection, course.seed()).read(Marked, (counted[name] for name in names))
+                entries = Ledger(connection, module.seed).read(Marked, (counted[name] for name in names))
             for name in names:
                 try:
                     notebooks.write(course, scorer.restore(entries[counted[name]]))
                 except (OSError, TrainkitError) as error:
                     said = error.strerror if isinstance(error, OSError) else str(error)
                     text = f"The marks stand, but the marked notebook could not be written ({said}). "
-                    place = f"autograded/{name}/{scorer.module}"
+                    place = f"autograded/{name}/{module.name}"
                     findings.append(Finding("refused", place, f"{text}Mend that, then mark again."))
     return findings
 

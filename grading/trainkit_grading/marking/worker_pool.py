@@ -10,7 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.connection import wait
@@ -31,6 +31,7 @@ def score_all(
     scorer: Scorer,
     items: Mapping[str, float],
     names: Sequence[str],
+    people: Container[str],
     jobs: int,
     progress: Progress,
     findings: list[Finding],
@@ -47,6 +48,8 @@ def score_all(
         Items and most points, as the module was given out.
     names : sequence of str
         The apprentices.
+    people : container of str
+        Who is on the roster; nobody else is scored.
     jobs : int
         How many processes.
     progress : callable
@@ -59,8 +62,7 @@ def score_all(
     CourseError
         If a process ended by itself.
     """
-    roster = {person.id for person in scorer.course.roster()}
-    known = [name for name in names if name in roster]
+    known = [name for name in names if name in people]
     results = _in_turn(scorer.module, names, known, _results(scorer, items, known, jobs))
     for done, (name, result) in enumerate(results, start=1):
         if isinstance(result, Finding):

@@ -18,13 +18,12 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, Table, bindparam, insert, select, update
 
 from trainkit_grading.errors import CourseError
-from trainkit_grading.nbgrader_bridge import steps
 from trainkit_grading.nbgrader_bridge.gradebook import Cells, cells_of, grades_of, heads_of, seconds_late
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
 from trainkit_grading.support.bulk_sql import insert_rows
 
 if TYPE_CHECKING:
-    from trainkit_grading.course.folder import Course
+    from trainkit_grading.nbgrader_bridge.steps import LateRule
 
 
 # What nbgrader writes beside a cell for written answers that was left as it was.
@@ -66,10 +65,10 @@ class GradebookWriter:
     ----------
     connection : sqlalchemy.Connection
         In a transaction that the caller commits.
-    course : Course
-        The course folder.
     module : str
         nbgrader's assignment, which is also its notebook.
+    late_rule : callable
+        Reads the rule for late submissions; called where somebody is late.
 
     Raises
     ------
@@ -77,12 +76,11 @@ class GradebookWriter:
         If the gradebook does not have the module.
     """
 
-    def __init__(self, connection: Connection, course: Course, module: str) -> None:
+    def __init__(self, connection: Connection, module: str, late_rule: Callable[[], LateRule]) -> None:
         self._connection = connection
-        self._course = course
         self._module = module
         self.cells: Cells = cells_of(connection, module)
-        self._rule: Callable[[str, float, float], float | None] | None = None
+        self._late_rule = late_rule
 
     def judged(self, apprentices: Sequence[str]) -> dict[str, dict[str, float]]:
         """Return the points that people have given, as the gradebook has them, by apprentice and item."""
@@ -275,12 +273,11 @@ class GradebookWriter:
             elif head.late_submission_penalty is not None:
                 changed.append({"row": head.id, "penalty": None})
         if late:
-            if self._rule is None:
-                self._rule = _rule(self._course)
+            rule = self._late_rule()
             grades = grades_of(self._connection, self.cells, list(late))
             for head, seconds in late.values():
                 score = sum(grade.score for grade in grades[head.id].values())
-                penalty = self._rule(head.student_id, score, seconds)
+                penalty = rule(head.student_id, score, seconds)
                 if penalty != head.late_submission_penalty:
                     changed.append({"row": head.id, "penalty": penalty})
         self._many(
@@ -298,28 +295,6 @@ class GradebookWriter:
     def _many(self, statement: Any, rows: Sequence[Mapping[str, Any]]) -> None:
         if rows:
             self._connection.execute(statement, list(rows))
-
-
-def _rule(course: Course) -> Callable[[str, float, float], float | None]:
-    """Return the rule for late submissions: from apprentice, score and seconds to what is taken off, at most all."""
-    settings = steps.configuration(course)
-    chosen = str(settings.AssignLatePenalties.get("plugin_class", ""))
-    if chosen.startswith("trainkit_grading."):
-        return lambda _, score, seconds: course.lateness.penalty(score, seconds)
-    if not chosen and "LateSubmissionPlugin" not in settings:
-        # nbgrader's own rule, left as it is, takes nothing off; it need not be loaded to know that.
-        return lambda *_: None
-    with steps.prepared():
-        from nbgrader.preprocessors import AssignLatePenalties
-
-        keeper = AssignLatePenalties(config=settings)
-        keeper.init_plugin()
-
-    def rule(apprentice: str, score: float, seconds: float) -> float | None:
-        penalty = keeper.plugin_inst.late_submission_penalty(apprentice, score, seconds)
-        return None if penalty is None else min(max(0.0, float(penalty)), score)
-
-    return rule
 
 
 def _new_id() -> str:

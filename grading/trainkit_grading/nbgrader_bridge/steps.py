@@ -10,7 +10,7 @@ import logging
 import os
 import sysconfig
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from trainkit_grading.course.folder import Course, CourseModule
+
+LateRule = Callable[[str, float, float], float | None]
 
 
 @contextlib.contextmanager
@@ -85,6 +87,34 @@ def address(course: Course) -> str:
         If nbgrader's settings cannot be read.
     """
     return str(configuration(course).CourseDirectory.get("db_url", course.gradebook_url))
+
+
+def late_rule(course: Course) -> LateRule:
+    """Return the rule for late submissions: from apprentice, score and seconds to what is taken off, at most all.
+
+    Raises
+    ------
+    ReleaseError
+        If nbgrader's settings cannot be read.
+    """
+    settings = configuration(course)
+    chosen = str(settings.AssignLatePenalties.get("plugin_class", ""))
+    if chosen.startswith("trainkit_grading."):
+        return lambda _, score, seconds: course.lateness.penalty(score, seconds)
+    if not chosen and "LateSubmissionPlugin" not in settings:
+        # nbgrader's own rule, left as it is, takes nothing off; it need not be loaded to know that.
+        return lambda *_: None
+    with prepared():
+        from nbgrader.preprocessors import AssignLatePenalties
+
+        keeper = AssignLatePenalties(config=settings)
+        keeper.init_plugin()
+
+    def rule(apprentice: str, score: float, seconds: float) -> float | None:
+        penalty = keeper.plugin_inst.late_submission_penalty(apprentice, score, seconds)
+        return None if penalty is None else min(max(0.0, float(penalty)), score)
+
+    return rule
 
 
 def found_gradebook(course: Course) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from trainkit_grading.course import cohorts
 from trainkit_grading.ledger import extending, histories, likeness
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.extending import Extension
@@ -21,12 +20,11 @@ from trainkit_grading.support.outcome import Finding
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from trainkit_grading.course.folder import Course
     from trainkit_grading.course.roster import Roster
-    from trainkit_grading.course.seeds import Seed
     from trainkit_grading.ledger.kinds import Moved
     from trainkit_grading.record.decide import ToWrite
     from trainkit_grading.record.manual_points import ManualPoints
+    from trainkit_grading.record.to_mark import ModuleToMark
 
 
 class Recorder:
@@ -36,12 +34,8 @@ class Recorder:
     ----------
     connection : sqlalchemy.Connection
         To the course's database, in a transaction.
-    course : Course
-        The course folder.
-    module : str
-        The module.
-    seed : Seed
-        The course's secret.
+    module : ModuleToMark
+        The module, with what the course says of it.
     why : str, optional
         Why marks may change though the answers have not; without it such marks are left as they were.
 
@@ -51,15 +45,14 @@ class Recorder:
         If the gradebook does not have the module.
     """
 
-    def __init__(self, connection: Connection, course: Course, module: str, seed: Seed, why: str = "") -> None:
+    def __init__(self, connection: Connection, module: ModuleToMark, why: str = "") -> None:
         self._connection = connection
-        self._course = course
         self._why = why
         self._roster: Roster | None = None
         self.module = module
-        self.ledger = Ledger(connection, seed)
+        self.ledger = Ledger(connection, module.seed)
         self.ledger.hold()
-        self._gradebook = GradebookWriter(connection, course, module)
+        self._gradebook = GradebookWriter(connection, module.name, module.late_rule)
         self.findings: list[Finding] = []
 
     @property
@@ -88,8 +81,8 @@ class Recorder:
 
     def compare(self) -> None:
         """Flag whose answers share their history with somebody else's; what has been told is not told again."""
-        files = likeness.files_in_common(self._connection, self.module)
-        moments = likeness.moments_in_common(self._connection, self.module)
+        files = likeness.files_in_common(self._connection, self.module.name)
+        moments = likeness.moments_in_common(self._connection, self.module.name)
         shared = histories.shared(
             {
                 name: histories.Trace(files.get(name, frozenset()), moments.get(name, frozenset()))
@@ -98,12 +91,14 @@ class Recorder:
         )
         if not shared:
             return
-        numbers = self.ledger.shown(self.module)
+        numbers = self.ledger.shown(self.module.name)
         entries = self.ledger.read(Marked, [numbers[name] for name in shared], marks=False)
-        told = self.ledger.entries(Flagged, module=self.module, marks=False)
+        told = self.ledger.entries(Flagged, module=self.module.name, marks=False)
         self.ledger.add(decide.flags(shared, {name: entries[numbers[name]] for name in shared}, told))
         self.findings += [
-            Finding("warning", f"{self.module} {name}", flag.text) for name, flags in shared.items() for flag in flags
+            Finding("warning", f"{self.module.name} {name}", flag.text)
+            for name, flags in shared.items()
+            for flag in flags
         ]
 
     def _write(self, made: ToWrite) -> dict[str, Marked]:
@@ -111,7 +106,7 @@ class Recorder:
         fresh = {(entry.apprentice, entry.attempt): entry for entry in added if isinstance(entry, Marked)}
         counted = {name: fresh.get((name, entry.attempt), entry) for name, entry in made.counted.items()}
         self._gradebook.write(made.submissions, made.extensions)
-        self.ledger.show(self.module, {name: entry.number for name, entry in counted.items()})
+        self.ledger.show(self.module.name, {name: entry.number for name, entry in counted.items()})
         self.findings += made.findings
         return counted
 
@@ -121,17 +116,17 @@ class Recorder:
         moved: tuple[Moved, ...] = ()
         told: list[Finding] = []
         if self._roster is None:
-            self._roster = self._course.roster()
+            self._roster = self.module.roster()
             moved, told = moves.news(self.ledger, self._roster)
-        standing = self.ledger.standing(self.module, people)
-        shown = self.ledger.shown(self.module, people)
+        standing = self.ledger.standing(self.module.name, people)
+        shown = self.ledger.shown(self.module.name, people)
         return Stands(
-            self.module,
-            self._course.attempts,
+            self.module.name,
+            self.module.attempts,
             standing,
             self.ledger.read(Marked, {*shown.values(), *(of.number for of in standing.values())}),
             shown,
-            self.ledger.judged(self.module, people),
+            self.ledger.judged(self.module.name, people),
             self._gradebook.judged(people),
             self._due(people, self._roster),
             moved,
@@ -139,12 +134,11 @@ class Recorder:
         )
 
     def _due(self, people: Sequence[str], roster: Roster) -> dict[str, Due]:
-        entry = self._course.module(self.module)
         there = self._gradebook.extensions(people)
-        last = extending.last(self._connection, self.module, people)
+        last = extending.last(self._connection, self.module.name, people)
         due = {}
         for name in people:
             person = roster.find(name)
-            dates = cohorts.extension(self._course, entry, person, self._gradebook.cells.due) if person else None
+            dates = self.module.extension(person, self._gradebook.cells.due) if person else None
             due[name] = Due(there.get(name), last.get(name, Extension()), dates, person is not None)
         return due

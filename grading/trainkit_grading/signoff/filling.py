@@ -15,53 +15,51 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.kinds import ObservedItem, ObservedKey, ObservedResponse
 from trainkit.items.marking import mark
-from trainkit_grading.forms.store import open_forms
 from trainkit_grading.ledger.kinds import Changed, Marked, Observed
 from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.signoff.observations import standing
 
 if TYPE_CHECKING:
-    from trainkit_grading.course.folder import Course
+    from trainkit_grading.forms.store import KeptForms
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.ledger.entries import MarkRow
+    from trainkit_grading.record.to_mark import ModuleToMark
     from trainkit_grading.record.write import Recorder
 
 
-def fill(recorder: Recorder, course: Course, names: Sequence[str]) -> dict[str, Marked]:
+def fill(recorder: Recorder, names: Sequence[str]) -> dict[str, Marked]:
     """Give the points that observations on record have not given yet; return the marks that count now."""
-    return recorder.give(due(recorder.ledger, course, recorder.module, names)) if names else {}
+    return recorder.give(due(recorder.ledger, recorder.module, names)) if names else {}
 
 
-def due(ledger: Ledger, course: Course, module: str, names: Sequence[str]) -> tuple[ManualPoints, ...]:
+def due(ledger: Ledger, module: ModuleToMark, names: Sequence[str]) -> tuple[ManualPoints, ...]:
     """Return the points that observations on record have not given yet.
 
     Parameters
     ----------
     ledger : Ledger
         The course's ledger.
-    course : Course
-        The course folder, for the forms.
-    module : str
+    module : ModuleToMark
         The module whose items are filled.
     names : sequence of str
         Whose.
     """
     wanted = set(names)
     observed: dict[str, list[Observed]] = {}
-    for each in ledger.entries(Observed, module=["", module], apprentice=names, marks=False):
+    for each in ledger.entries(Observed, module=["", module.name], apprentice=names, marks=False):
         if each.apprentice in wanted:
             observed.setdefault(each.apprentice, []).append(each)
     if not observed:
         return ()
     some = sorted(observed)
-    put_in = _put_in(ledger, module, observed)
-    numbers = [of.number for of in ledger.standing(module, some).values() if of.apprentice in observed]
+    put_in = _put_in(ledger, module.name, observed)
+    numbers = [of.number for of in ledger.standing(module.name, some).values() if of.apprentice in observed]
     found = []
     for entry in ledger.read(Marked, numbers).values():
         for row in entry.marks:
             if row.kind != "observed":
                 continue
-            item = _item(course, entry, row)
+            item = _item(module.forms(entry.attempt), entry, row)
             if item is None:
                 continue
             fitting = [each for each in observed[entry.apprentice] if fits(each, item, entry.provenance.pack)]
@@ -125,8 +123,7 @@ def _given(entry: Marked, row: MarkRow, item: ObservedItem, fitting: Iterable[Ob
     )
 
 
-def _item(course: Course, entry: Marked, row: MarkRow) -> ObservedItem | None:
-    forms = open_forms(course.forms_file(entry.module, entry.attempt))
+def _item(forms: KeptForms | None, entry: Marked, row: MarkRow) -> ObservedItem | None:
     if forms is None or entry.form not in forms.codes:
         return None
     item = forms.read(entry.form).item(row.item)

@@ -14,6 +14,7 @@ from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Observed
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.checklists import OUTCOMES
 from trainkit_grading.signoff.filling import fill
@@ -212,11 +213,11 @@ def _fill(connection: Any, course: Course, apprentice: str, found: list[Finding]
         if not (course.release / module.name).is_dir():
             continue
         try:
-            recorder = Recorder(connection, course, module.name, course.seed())
+            recorder = Recorder(connection, ModuleToMark.of(course, module.name))
         except CourseError as error:  # given out elsewhere: its gradebook is another one
             found.append(Finding("note", module.name, str(error)))
             continue
-        given = fill(recorder, course, [apprentice])
+        given = fill(recorder, [apprentice])
         found += recorder.findings
         if given:
             told.append(f"{module.name}: the points of the observed item follow from it.")

@@ -16,6 +16,7 @@ from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given, Option, PointItem, PointKey
 from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.tightening.joints import Bolts
+from trainkit.sentences import opening
 from trainkit.tightening import Pattern
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ class NextBolt(Unshuffled):
         shows = _told_apart(case, right)
         before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
         item = PointItem(
-            prompt=f"{words.all[0].upper()}{words.all[1:]} are to be brought to the next stage so that the part is "
+            prompt=f"{opening(words.all)} are to be brought to the next stage so that the part is "
             f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
             given=(
                 _title(words, around),
@@ -122,7 +123,7 @@ class NextBolt(Unshuffled):
                 Given(label="At the next stage already", value=", ".join(done) or "none"),
             ),
             figure=_figure(words, pattern, done, rng.choice(_TURNED) if around else None),
-            targets=tuple(Option(id=bolt, text=f"{words.noun.capitalize()} {bolt}") for bolt in _by_number(pattern)),
+            targets=tuple(Option(id=bolt, text=f"{opening(words.noun)} {bolt}") for bolt in _by_number(pattern)),
         )
         key = PointKey(
             template=self.name,
@@ -183,7 +184,7 @@ def _figure(words: Bolts, pattern: Pattern, done: list[str], turned: float | Non
         at = complex(*places[bolt]) * complex(math.cos(angle), math.sin(angle))
         reached = {"done": done.index(bolt) + 1} if bolt in done else {}
         bolts.append({"id": bolt, "x": round(at.real, 2) + 0.0, "y": round(at.imag, 2) + 0.0, **reached})
-    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "bolts": bolts}
+    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "nouns": words.nouns, "bolts": bolts}
     if turned is not None:
         figure["circle"] = round(2 * math.hypot(*pattern.points[0]), 2)
     return figure
@@ -204,7 +205,7 @@ def _unit_places(pattern: Pattern) -> dict[str, tuple[float, float]]:
 
 
 def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:
-    name = f"{words.noun.capitalize()} {bolt}"
+    name = f"{opening(words.noun)} {bolt}"
     if bolt in case.done:
         return f"{name} is at this stage already."
     if not case.round:

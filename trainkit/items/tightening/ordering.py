@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 from trainkit.items import examples
 from trainkit.items.distinct_answers import lettered
@@ -205,7 +205,7 @@ class _Plan:
 def _planned(order: Stages, works: tuple[WorkName, ...]) -> _Plan | None:
     """Return the plan of stages and works, or None if it makes no question."""
     joint = Joint(("1", "2"), schedule(order))
-    stages = [name for name, _, _ in order]
+    stages = [name for name, *_ in order]
     found = dict.fromkeys(pairwise(stages), (_BETWEEN_STAGES, "stage-out-of-order"))
     early: list[list[str]] = [[] for _ in range(len(stages) + 1)]
     for work in works:
@@ -244,5 +244,5 @@ def _hidden(procedure: Procedure[str], shown_by: dict[tuple[str, str], str]) -> 
 def _text(words: Bolts, card: str, rng: random.Random) -> str:
     """Return what stands on a card."""
     stage = words.fastener.stage(card)
-    says = _BY_ANGLE if stage is not None and stage.angle is not None else _SAYS[cast("WorkName | StageName", card)]
+    says = _BY_ANGLE if stage is not None and stage.angle is not None else _SAYS[card]
     return rng.choice(says).format(nouns=words.nouns, all=words.all, stage=card)

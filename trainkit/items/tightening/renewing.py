@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -17,6 +16,7 @@ from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given, SeveralItem, SeveralKey
 from trainkit.items.template import Template
 from trainkit.packs import Part
+from trainkit.sentences import opening
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -39,9 +39,14 @@ _MAY_NOT = "Which of these parts must not be fitted?"
 # Where a pack lists too few parts, a question is about these.
 _EXAMPLE_PARTS = (
     *(
-        Part(id=f"once-{at}", name=name, fate="renew", single_use=True)
-        for at, name in enumerate(
-            ("sealing ring of a cover", "gasket of a housing", "locking nut of a lever", "lock plate under two screws")
+        Part(id=f"once-{at}", name=name, fate="renew", single_use=True, seals=seals)
+        for at, (name, seals) in enumerate(
+            (
+                ("sealing ring of a cover", True),
+                ("gasket of a housing", True),
+                ("locking nut of a lever", False),
+                ("lock plate under two screws", False),
+            )
         )
     ),
     *(
@@ -50,7 +55,6 @@ _EXAMPLE_PARTS = (
     ),
 )
 _FEWEST = 2  # single-use parts, and others, that a pack lists at least
-_SEAL = re.compile(r"\b(seal|gasket|washer|ring|packing)s?\b", re.IGNORECASE)
 
 
 def shown_by(part: Part) -> str:
@@ -59,7 +63,7 @@ def shown_by(part: Part) -> str:
     Examples
     --------
     >>> from trainkit.packs import Part
-    >>> shown_by(Part(id="a", name="gasket of a cover", fate="renew", single_use=True))
+    >>> shown_by(Part(id="a", name="gasket of a cover", fate="renew", single_use=True, seals=True))
     'used-seal-good-enough'
     >>> shown_by(Part(id="b", name="locking nut", fate="renew", single_use=True))
     'single-use-reused'
@@ -68,9 +72,12 @@ def shown_by(part: Part) -> str:
     """
     if not part.single_use:
         return "renews-everything"
-    # What a part is stands before the first "of": a plate under screws is a plate.
-    head = part.name.partition(" of ")[0]
-    return "used-seal-good-enough" if _SEAL.search(head) else "single-use-reused"
+    return "used-seal-good-enough" if part.seals else "single-use-reused"
+
+
+def may_open(part: Part) -> bool:
+    """Tell whether a joint may open while the engine runs where this part is used again: it holds, and serves once."""
+    return part.single_use and part.seals is False
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +153,9 @@ class NotAgain(Template):
             ),
             right=tuple(sorted(letters[each] for each in found if each.may == asked)),
             shows={letters[each]: each.shows for each in found},
-            # A joint that is held by a used locking part may open while the engine runs.
-            critical=tuple(sorted(letters[each] for each in found if each.shows == "single-use-reused")),
+            critical=tuple(
+                sorted(letters[each] for each in found if each.shows == "single-use-reused" and may_open(each.part))
+            ),
             reasons={letters[each]: each.reason for each in found},
         )
         return Draw(item, key, {"parts": len(found), "tens of words": tens_of_words(e.text for e in found)}, instead)
@@ -181,4 +189,4 @@ def _shuffled(rng: random.Random, parts: Sequence[Part]) -> list[Part]:
 
 
 def _named(part: Part) -> str:
-    return f"{part.name[:1].upper()}{part.name[1:]}"
+    return opening(part.name)

@@ -15,7 +15,8 @@ from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
-from trainkit.items.tightening.joints import Bolts, example_title, schedule, stages_of
+from trainkit.items.tightening.joints import BY_HAND, Bolts, example_title, schedule, stages_of
+from trainkit.sentences import opening
 from trainkit.tightening import Joint, JointState, Loosen, Renew, StageName, Tighten, step
 
 if TYPE_CHECKING:
@@ -184,7 +185,7 @@ class AfterHistory(ChoiceTemplate):
         texts = {each: action_text(on.words, each) for each in ACTIONS}
         faults = [fault for fault in case.state.faults if fault.code == case.reading.flaw]
         stands = f"{_stands(on, states[-1])}."
-        why = faults[0].text if faults else f"{stands[0].upper()}{stands[1:]}"
+        why = faults[0].text if faults else opening(stands)
         return ChoiceQuestion(
             prompt="This was done to a joint, in this order. What comes next?",
             given=(*described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
@@ -235,6 +236,10 @@ def described(on: Bolted) -> tuple[Given, ...]:
     return (example_title(on.words), on.words.stages, *once)
 
 
+def _where(on: Bolted, stage: str) -> str:
+    return stage if stage == "loose" or stage in BY_HAND else f"at {on.words.stage_name(stage)}"
+
+
 def action_text(words: Bolts, what: Action) -> str:
     """Return what comes next, as an option says it."""
     return {
@@ -252,12 +257,9 @@ def _played(state: JointState, move: Move) -> JointState:
     return state
 
 
-_WHERE = {stage: f"at the {stage} stage" for stage in ("first", "final")}
-
-
 def _stands(on: Bolted, state: JointState) -> str:
     """Say where the least and the most tight bolt stand."""
-    low, high = (_WHERE.get(stage, stage) for stage in (state.reached_by_all, state.holds))
+    low, high = (_where(on, stage) for stage in (state.reached_by_all, state.holds))
     if low != high:
         return f"the least tight is {low}, the tightest {high}"
     return f"{'all are' if on.words.count > 1 else 'it is'} {low}"
