@@ -40,6 +40,8 @@ class NumberQuestion:
         How it comes about.
     features : mapping of str to float
         What makes it hard.
+    instead : str
+        What it is about where it is not about the pack; see :class:`trainkit.items.facts.Draw`.
     """
 
     prompt: str
@@ -52,6 +54,7 @@ class NumberQuestion:
     units: tuple[str, ...] = ()
     working: tuple[str, ...]
     features: Mapping[str, float]
+    instead: str = ""
 
 
 class NumberTemplate(Unshuffled):
@@ -88,7 +91,7 @@ class NumberTemplate(Unshuffled):
             rules=rules,
             pairs=pairs,
         )
-        return Draw(item, key, asked.features)
+        return Draw(item, key, asked.features, asked.instead)
 
     @abstractmethod
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
@@ -115,6 +118,8 @@ class OptionsQuestion(Generic[T]):
         How the right one comes about.
     features : mapping of str to float
         What makes it hard.
+    instead : str
+        What it is about where it is not about the pack; see :class:`trainkit.items.facts.Draw`.
     """
 
     prompt: str
@@ -126,6 +131,7 @@ class OptionsQuestion(Generic[T]):
     reasons: Mapping[T, str]
     working: tuple[str, ...]
     features: Mapping[str, float]
+    instead: str = ""
 
     def lettered(self, shuffle: random.Random) -> tuple[dict[str, Any], dict[T, str], dict[str, Any]]:
         """Return what the item holds, the letter of each thing, and what the key holds beside what is right."""
@@ -164,7 +170,12 @@ class SeveralTemplate(Template):
         asked = self.ask(rng, pack)
         item, letters, key = asked.lettered(shuffle)
         right = tuple(letters[thing] for thing in asked.right)
-        return Draw(SeveralItem(**item), SeveralKey(template=self.name, right=right, **key), asked.features)
+        return Draw(
+            SeveralItem(**item),
+            SeveralKey(template=self.name, right=right, **key),
+            asked.features,
+            asked.instead,
+        )
 
     @abstractmethod
     def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[Any]:
@@ -181,7 +192,10 @@ class ChoiceTemplate(Template):
         asked = self.ask(rng, pack)
         item, letters, key = asked.lettered(shuffle)
         return Draw(
-            ChoiceItem(**item), ChoiceKey(template=self.name, right=letters[asked.right], **key), asked.features
+            ChoiceItem(**item),
+            ChoiceKey(template=self.name, right=letters[asked.right], **key),
+            asked.features,
+            asked.instead,
         )
 
     @abstractmethod

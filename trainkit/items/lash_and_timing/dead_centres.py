@@ -18,7 +18,7 @@ from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, 
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Unshuffled, redraw_if
-from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_set, quarter
+from trainkit.items.turning_direction.clocks import STEP, TURN, face, five_minutes, hand_set, on_five
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -117,12 +117,12 @@ class KeyAtDeadCentre(Unshuffled):
         # Mostly the cylinder of the lock pin is the one to come up, as on the job.
         cylinder = pack.lock_pin_table.cylinder if rng.random() < 0.5 else rng.choice(order.cylinders)
         case = Keyed(
-            order, past, rng.choice(order.cylinders), cylinder, rng.choice(DEAD_CENTRES), quarter(rng),
+            order, past, rng.choice(order.cylinders), cylinder, rng.choice(DEAD_CENTRES), five_minutes(rng),
             gears.signed(sense),
         )  # fmt: skip
         crank = case.crank()
-        redraw_if((case.right * 4).denominator != 1 or crank < 2 * PAST_STEP)
-        setting = settings(KEY_RULES, case, case.right, QUARTER, TURN)
+        redraw_if(not on_five(case.right) or crank < 2 * PAST_STEP)
+        setting = settings(KEY_RULES, case, case.right, STEP, TURN)
         title = gearwork.survey(pack).title(gear)
         start, after = gears.Clock(case.start), gears.Clock(case.right % 12)
         return hand_set(
