@@ -62,7 +62,7 @@ OTHER_HOMES = {
     "turning-direction": {"bar-as-crank", "bar-ratio-inverse"},
     "lash-and-timing": {
         *("cam-for-crank", "clock-backwards", "exhaust-for-compression", "gear-crank-wrong-way"),
-        *("gear-for-crank-degrees", "mesh-too-few", "viewpoint-forgotten"),
+        "gear-for-crank-degrees",
     },
     "sequence": {"any-dead-centre", "renews-everything", "single-use-reused", "used-seal-good-enough"},
 }

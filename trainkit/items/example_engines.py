@@ -109,7 +109,7 @@ class _Builder:
     def __init__(self, rng: random.Random) -> None:
         self.rng = rng
         self.module = rng.choice(_MODULES)
-        self.crank_teeth = rng.randint(20, 36)
+        self.crank_teeth = rng.randint(16, 44)
         self.gears = [Gear(CRANK, self.crank_teeth, "crank gear", module_mm=self.module)]
         self.meshes: list[Mesh] = []
         self.drivers = [CRANK]  # what may drive another gear
@@ -137,7 +137,7 @@ class _Builder:
         """Add gears that only pass the drive on."""
         titles = ("idler gear",) if count == 1 else ("first idler gear", "second idler gear", "third idler gear")
         for title in titles[:count]:
-            name = self.add(title, self.rng.randint(22, 60), self.driver(self.half_speed), title=title)
+            name = self.add(title, self.rng.randint(20, 70), self.driver(self.half_speed), title=title)
             self.half_speed.append(name)
             self.drivers.append(name)
 
@@ -152,7 +152,7 @@ class _Builder:
         on = "idler" if base != CRANK else "crank"
         if kind == "chain":
             small = self.add("wheel", rng.randint(15, 25), base, "shaft", f"chain wheel on the {on} shaft")
-            self.add("far wheel", rng.randint(18, 40), small, kind, f"chain wheel of the {title.removesuffix(' gear')}")
+            self.add("far wheel", rng.randint(16, 44), small, kind, f"chain wheel of the {title.removesuffix(' gear')}")
         elif kind == "internal":
             small = self.add("pinion", rng.randint(14, 24), base, "shaft", f"pinion on the {on} shaft")
             self.add("ring", rng.randint(50, 80), small, kind, f"ring of the {title.removesuffix(' gear')}")
@@ -276,7 +276,7 @@ def firing_order(rng: random.Random, at_least: int = 3, *, paired: bool = False)
     paired : bool
         Whether each cylinder has a companion a crank turn away.
     """
-    if rng.random() < 0.15:
+    if rng.random() < 0.05:
         return rng.choice([order for order in _IN_LINE if len(order) >= at_least and not (paired and len(order) % 2)])
     count = rng.choices((6, 8), (1, 2))[0]
     rest = list(range(2, count + 1))

@@ -51,11 +51,10 @@ def as_told(item: Item) -> Train:
     assert given(item, "Engine").startswith(EXAMPLE)
     rows = [(line.label, line.value) for line in item.given if line.label not in ("Engine", "Barring tool", "Gear")]
     teeth = {each["name"]: each["teeth"] for each in (item.figure or {}).get("gears", ())}
-    teeth |= {label: int(value.removesuffix(" teeth")) for label, value in rows if value[0].isdigit()}
+    teeth |= {label: int(value.removesuffix(" teeth")) for label, value in rows if re.fullmatch(r"\d+ teeth", value)}
     told = {tuple(label.split(" and ")): KINDS[value] for label, value in rows if value in KINDS}
     if not item.figure or item.figure["draw"] != "gear-train":
         told = {pair: told.get(pair, "external") for pair in pairwise(teeth)}
-    assert all(value in KINDS or re.fullmatch(r"\d+ teeth", value) for _, value in rows)
     shafts = {other: one for (one, other), kind in told.items() if kind == "shaft"}
     tool = [line.value for line in item.given if line.label == "Barring tool"]
     ring = re.match(r"pinion with (\d+) teeth on the ring gear with (\d+) teeth$", tool[0]) if tool else None
@@ -75,7 +74,7 @@ def as_told(item: Item) -> Train:
                 {"driver": one, "driven": other, "kind": kind} for (one, other), kind in told.items() if kind != "shaft"
             ],
             "barring": {"by": "ring-gear", "ring_teeth": int(ring[2]), "pinion_teeth": int(ring[1])}
-            if ring
+            if ring and "crank gear" in teeth
             else {"by": "crank-nose"},
         }
     )
@@ -286,7 +285,7 @@ def mark_after_turning(item: Item, key: Key, engine: str) -> Hashable:
     assert isinstance(item, SetItem)
     assert isinstance(key, SetKey)
     title, at, what, degrees, way = said(
-        r"^A .+ on the (.+) stands at (\S+)\. (This gear|The .+) is turned (\d+)° (\w+)\.", item.prompt
+        r"^A [^.]+? on the (.+) stands at (\S+)\. (This gear|The .+) is turned (\d+)° (\w+)\.", item.prompt
     )
     turn, speed, own = sign(way) * int(degrees), 1.0, what == "This gear"
     if not own:

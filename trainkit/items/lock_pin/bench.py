@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from trainkit.gears import VIEWPOINTS
 from trainkit.items.dial_marks import at_clock, marks
 from trainkit.items.gearwork import end
 from trainkit.items.kinds import Given
@@ -51,6 +53,37 @@ def bench(pack: Pack, *, stiff: bool | None = None) -> Bench:
         return "flywheel" if gear == "flywheel" else pack.gear(gear).name
 
     return Bench(setup, dial, name(table.watched), name(table.hole_in), name(table.component))
+
+
+# What bears a mark, and its turns for one turn of the crank.
+_WATCHED = (
+    ("fuel pump gear", Fraction(1, 2)),
+    ("camshaft gear", Fraction(1, 2)),
+    ("governor gear", Fraction(1, 2)),
+    ("flywheel", Fraction(1)),
+    ("crank gear", Fraction(1)),
+)
+_LEAST_PRESS, _LEAST_GIVE_UP, _LEAST_FURTHER = 6, 6, 8  # minutes of the clock
+
+
+def example_bench(rng: random.Random) -> Bench:
+    """Draw the marks of an example engine, on minutes of the clock."""
+    watched, pace = rng.choice(_WATCHED)
+    minute = Fraction(1, 2) / pace  # crank degrees
+    press, give_up = rng.randint(_LEAST_PRESS, 24), rng.randint(_LEAST_GIVE_UP, 16)
+    dial = Dial(
+        seen_from=rng.choice(VIEWPOINTS),
+        clockwise=rng.random() < 0.5,
+        turns_per_crank=pace,
+        seats_at=Fraction(rng.randrange(720), 2),
+    )
+    setup = Setup(
+        press_from=press * minute,
+        give_up=give_up * minute,
+        back_off=(press + rng.randint(_LEAST_FURTHER, 40)) * minute,
+        dial=dial,
+    )
+    return Bench(setup, dial, watched, watched, watched)
 
 
 def crank_text(angle: Fraction) -> str:

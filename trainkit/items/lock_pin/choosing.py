@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit import lockpin
-from trainkit.cycle import FiringOrder, valves_at
-from trainkit.errors import ItemError
+from trainkit.cycle import DEAD_CENTRES, FiringOrder, valves_at
+from trainkit.items import example_engines as examples
 from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
@@ -228,25 +228,10 @@ def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
     return tuple(lines)
 
 
-# How often a question keeps to the pack, and firing orders of three to eight cylinders that are met elsewhere (common
-# practice, no source).
-_OWN = 0.4
-_ORDERS = (
-    (1, 3, 2),
-    (1, 3, 4, 2),
-    (1, 2, 4, 3),
-    (1, 2, 4, 5, 3),
-    (1, 5, 3, 6, 2, 4),
-    (1, 4, 2, 6, 3, 5),
-    (1, 5, 4, 8, 6, 3, 7, 2),
-)
-
-
 class WhichDeadCentre(ChoiceTemplate):
     """Barred on by a whole number of firing intervals: where the engine stands now.
 
-    It is the engine of the pack, or another one whose firing order is told: counting on is to be learnt, not an order.
-    What two wrong rules answer alike shows neither of them; on four cylinders that befalls whoever takes one turn for
+    It is an engine drawn for the question: counting on is to be learnt, not an order. What two wrong rules answer alike shows neither of them; on four cylinders that befalls whoever takes one turn for
     a cycle.
 
     Difficulty: the answers offered, and the places to count on in the firing order.
@@ -256,17 +241,11 @@ class WhichDeadCentre(ChoiceTemplate):
     skill = "tell which dead centre the engine stands at"
     weights = MappingProxyType({"answers": 0.5, "places": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Standing]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[Standing]:
         """Draw once, or ask for another draw."""
-        own = FiringOrder(pack.engine.firing_order)
-        if len(own) < 3:
-            raise ItemError(
-                pack.name,
-                rule="This template needs three cylinders or more.",
-                remedy="Leave it out of the blueprint.",
-            )
-        order = own if rng.random() < _OWN else FiringOrder(rng.choice(_ORDERS))
-        case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)))
+        order = FiringOrder(examples.firing_order(rng))
+        asked = rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1])
+        case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)), asked)
         answers: dict[Standing, str] = {}
         for code, rule in CENTRE_RULES.items():
             standing = rule(case)
@@ -278,7 +257,7 @@ class WhichDeadCentre(ChoiceTemplate):
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on compression. "
             f"The engine is barred on by {angle} in its running direction. What is true now?",
             given=(
-                Given(label="Engine", value=pack.title if order is own else "another one, taken for this question"),
+                examples.engine_row(),
                 Given(label="Firing order", value=str(order)),
                 Given(label="Strokes", value="four, evenly firing"),
             ),
@@ -295,6 +274,7 @@ class WhichDeadCentre(ChoiceTemplate):
                 *case.after.lines,
             ),
             features={"answers": 1 + len(answers), "places": case.intervals},
+            instead=examples.INSTEAD,
         )
 
 

@@ -11,7 +11,7 @@ from trainkit.gears import Barring
 from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import numbers
+from trainkit.items.distinct_answers import clear, numbers
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
@@ -50,7 +50,7 @@ class ShaftTurn(NumberTemplate):
         last = rng.choice([name for name in survey.toothed if name != first])
         case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
         redraw_if(case.ratio == 1)
-        found = numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS)
+        found = clear(numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS))
         titles = survey.title(first), survey.title(last)
         told, shown = f"{case.degrees}°", f"{plain(found.answer, DEGREE_STEP)}°"
         return NumberQuestion(
@@ -90,7 +90,7 @@ class ToolTurns(NumberTemplate):
         way, bar = _way_to_the_crank(rng)
         rows = (examples.engine_row(), examples.barring_row(bar))
         case = Turned(way, 5 * rng.randint(6, 144), bar)
-        found = numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS)
+        found = clear(numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS))
         title, told = way.first.title, f"{case.degrees}°"
         size = f"{plain(TURN_STEP)}{THIN}turns"
         shown = f"{plain(found.answer, TURN_STEP)}{THIN}turns"
