@@ -22,7 +22,7 @@ I = TypeVar("I", bound=Item)  # noqa: E741 - an item
 K = TypeVar("K", bound=Key)
 
 # What an engine cannot be asked: it says so, see REFUSED in test_templates.
-NO_MATTER = {("lock-pin/turns-of-the-bar", "curlew")}
+NO_MATTER: set[tuple[str, str]] = set()
 PAIRS = tuple((name, engine) for name in names() for engine in PACKS if (name, engine) not in NO_MATTER)
 # So many draws of a template on an engine show every sort of case; a bench takes long to draw and to search.
 MANY = {

@@ -63,13 +63,13 @@ _WATCHED = (
     ("flywheel", Fraction(1)),
     ("crank gear", Fraction(1)),
 )
-_LEAST_PRESS, _LEAST_GIVE_UP, _LEAST_FURTHER = 6, 6, 8  # minutes of the clock
+_LEAST_PRESS, _LEAST_GIVE_UP, _LEAST_FURTHER = 6, 6, 8  # crank degrees
 
 
 def example_bench(rng: random.Random) -> Bench:
     """Draw the marks of an example engine, on minutes of the clock."""
     watched, pace = rng.choice(_WATCHED)
-    minute = Fraction(1, 2) / pace  # crank degrees
+    minute = Fraction(1)  # crank degrees: one minute of the clock at half speed, two at crank speed
     press, give_up = rng.randint(_LEAST_PRESS, 24), rng.randint(_LEAST_GIVE_UP, 16)
     dial = Dial(
         seen_from=rng.choice(VIEWPOINTS),
@@ -80,7 +80,7 @@ def example_bench(rng: random.Random) -> Bench:
     setup = Setup(
         press_from=press * minute,
         give_up=give_up * minute,
-        back_off=(press + rng.randint(_LEAST_FURTHER, 40)) * minute,
+        back_off=(press + rng.randint(_LEAST_FURTHER, 60)) * minute,
         dial=dial,
     )
     return Bench(setup, dial, watched, watched, watched)

@@ -231,8 +231,8 @@ def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
 class WhichDeadCentre(ChoiceTemplate):
     """Barred on by a whole number of firing intervals: where the engine stands now.
 
-    It is an engine drawn for the question: counting on is to be learnt, not an order. What two wrong rules answer alike shows neither of them; on four cylinders that befalls whoever takes one turn for
-    a cycle.
+    It is an engine drawn for the question: counting on is to be learnt, not an order. What two wrong rules answer alike
+    shows neither of them; on four cylinders that befalls whoever takes one turn for a cycle.
 
     Difficulty: the answers offered, and the places to count on in the firing order.
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
+# Of a value that is rounded up to a tenth: the exact value is right too, a tenth less is not.
+_LEAST = 0.045
 
 
 _BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -54,6 +57,10 @@ def on_a_five(told: Bench, before: Fraction) -> bool:
     return told.dial.at(before) * 2 % 5 == 0
 
 
+# So many crank degrees past the give-up mark at most.
+_FURTHEST = 40
+
+
 def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rules.BackOff:
     """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark.
 
@@ -65,7 +72,7 @@ def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rule
     setup, dial = told.setup, told.dial
     minute = Fraction(1, 2) / dial.turns_per_crank  # crank degrees for a minute of the clock
     first = int(setup.give_up / minute) + 2
-    past = rng.randint(first, first + 40) * minute
+    past = rng.randint(first, first + int(_FURTHEST / minute)) * minute
     places = (setup.back_off, setup.press_from, -setup.give_up, -past)
     redraw_if(past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places))
     return rules.BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
@@ -217,7 +224,10 @@ def _measured(rng: random.Random) -> _Measured:
     """Draw an engine with a hole for the pin in one gear, a component driven by another, and lash at each mesh."""
     survey = examples.example(rng, plain=True).survey
     component = rng.choice((examples.PUMP, examples.CAM))
-    holed = rng.choice([name for name in survey.names if name != component])
+    # With one mesh between the two its lash would be the answer.
+    far = [name for name in survey.names if len(survey.ways[name, component].kinds) > 1]
+    redraw_if(not far)
+    holed = rng.choice(far)
     gears = survey.between(survey.crank, (holed, component))
     drawn, told, lines = {}, [], []
     for mesh in survey.train.meshes:
@@ -267,8 +277,12 @@ class LeastBackOff(NumberTemplate):
         """Draw once, or ask for another draw."""
         of = _measured(rng)
         case = of.case
+        least = case.least_back_off
+        # Rounded up, as less would leave lash; where that and the exact value are too far apart, both were right.
+        answer = Fraction(math.ceil(least * 10), 10)
+        redraw_if(answer - least > Fraction(4, 100))
         sums = " + ".join(plain(float(mesh.crank)) for mesh in case.to_component)
-        shown = crank_text(case.least_back_off)
+        shown = crank_text(answer)
         return NumberQuestion(
             prompt="The lash of this engine was measured. How far before the hole must a back-off go, at the least, "
             "for every gear to rest on its driving flank when you begin to press?",
@@ -277,18 +291,14 @@ class LeastBackOff(NumberTemplate):
                 Given(label="Begin to press", value=f"{crank_text(case.press_from)} before the hole"),
                 *of.lash_rows,
             ),
-            to_nearest=f"to the nearest 0.1{THIN}crank degree",
-            numbers=clear(
-                told_apart(
-                    rules.LEAST_RULES, case, case.least_back_off, float, _HALF * 0.1, readings=rules.LASH_READINGS
-                )
-            ),
+            to_nearest=f"in steps of 0.1{THIN}crank degree, rounded up",
+            numbers=clear(told_apart(rules.LEAST_RULES, case, answer, float, _LEAST, readings=rules.LASH_READINGS)),
             unit=CRANK,
             shown=shown,
             working=(
                 "Lash must be taken up before the gears push: press position plus all lash to the component.",
                 *of.working,
-                f"{plain(float(case.press_from))} + {sums} = {shown}.",
+                f"{plain(float(case.press_from))} + {sums} = {crank_text(least)}, rounded up {shown}.",
             ),
             features=_lash_features(of.lash_rows, shown),
             instead=examples.INSTEAD,
@@ -317,14 +327,14 @@ class ErrorAfterTurningBack(NumberTemplate):
             f"then set the {of.component}. When the engine runs forward again, how far is its timing out? "
             "Give late as a plain number and early with a minus sign.",
             given=(*of.rows, *of.lash_rows),
-            to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
+            to_nearest=f"to the nearest 0.05{THIN}crank degree; late is +, early is −",
             numbers=clear(
                 told_apart(
                     rules.ERROR_RULES,
                     case,
                     case.error,
                     float,
-                    _HALF * 0.1,
+                    _HALF * 0.05,
                     readings=rules.LASH_READINGS,
                     finishes=rules.ERROR_FINISHES,
                 )
