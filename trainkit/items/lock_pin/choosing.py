@@ -12,7 +12,7 @@ from trainkit import lockpin
 from trainkit.cycle import DEAD_CENTRES, FiringOrder, valves_at
 from trainkit.items import example_engines as examples
 from trainkit.items.kinds import Given
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
+from trainkit.items.lock_pin.bench import Bench, action_text, drawn_bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
@@ -126,7 +126,7 @@ class WhatNext(ChoiceTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
-        told = bench(pack, stiff=False)
+        told = drawn_bench(rng, pack, stiff=False)
         start, record = _situation(rng, told)
         play = PinPlay(start, watched=told.watched)
         log: list[Given] = []
