@@ -3,9 +3,9 @@
 A list is played as an apprentice could play it from memory: what cannot be done as things stand is passed over, as the
 bench does. It passes a start where the component is tight in the end and nothing was lost, needless actions or not.
 
-The search covers: every shortest way of every start, alone and behind each of a few openings that make most ways of being
-found alike; and a beam over all lists of any of the actions up to a length, in which those lists are kept on that have
-passed most starts or still may. It proves no upper limit; what it finds is a list that does pass so many.
+The search covers: every shortest way of every start, alone and behind each of a few openings that make most ways of
+being found alike; and a beam over all lists of any of the actions up to a length, in which those lists are kept on that
+have passed most starts or still may. It proves no upper limit; what it finds is a list that does pass so many.
 """
 
 from __future__ import annotations

@@ -25,10 +25,10 @@ WITNESS = Setup(press_from=6, give_up=5, back_off=15, period=240, tells="witness
 
 @pytest.mark.parametrize("engine", PACKS)
 def test_no_fixed_list_passes_more_than_a_fifth_of_the_starts(engine: str) -> None:
-    found = starts(pack(engine), 200)
-    share, line = best_list(found, width=4)
-    assert passed(found, line) == share
-    assert 0 < share <= MOST
+    """Whoever learns a list has seen some starts, and meets others."""
+    share, line = best_list(starts(pack(engine), 40), width=3)
+    assert share > 0
+    assert passed(starts(pack(engine), 300, seed=2), line) <= MOST
 
 
 @pytest.mark.parametrize("engine", PACKS)

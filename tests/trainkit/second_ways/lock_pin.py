@@ -10,6 +10,7 @@ import math
 import re
 from collections import deque
 from collections.abc import Hashable
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
@@ -177,19 +178,31 @@ def which_dead_centre(item: Item, key: Key, engine: str) -> Hashable:
     return "on exhaust" in next(option.text for option in item.options if option.id == key.right)
 
 
-def phrases(told: Bench) -> dict[str, Action | tuple[Action, str]]:
-    """Return every phrase that an option or a record can hold, and the action it stands for."""
+Part = tuple[Action, str]
+
+
+def phrases(told: Bench) -> dict[str, tuple[Part, ...]]:
+    """Return every phrase that an option or a record can hold, and what it stands for."""
     name = told.component
-    found: dict[str, Action | tuple[Action, str]] = {text.lower(): action for action, text in lockpin.ACTIONS.items()}
+    found = {text.lower(): ((action, ""),) for action, text in lockpin.ACTIONS.items()}
+    forward = ((A.ON_TO_PRESS, ""), (A.PRESS, ""), (A.ON, "in"))
+    drawn = ((A.BAR_OFF, "if it is on"), (A.PIN_OUT, ""), (A.FIT_BAR, ""))
+    let_go = (A.LET_GO, "if it is pressed")
     return found | {
-        f"look at the valves of cylinder {told.setup.cylinder}": A.CHECK,
-        "look whether the marked tooth agrees": A.CHECK,
-        f"call it pinned and set the {name}": A.DECLARE,
-        f"tighten the {name} to its torque": A.TIGHTEN,
-        "bar on a little at a time until the pin goes in": (A.ON, "in"),
-        "bar back a little at a time until the pin goes in": (A.BACK, "in"),
-        "bar on until the mark stands at the seat mark": (A.ON, "seat"),
-        "bar back until the mark stands at the seat mark": (A.BACK, "seat"),
+        f"look at the valves of cylinder {told.setup.cylinder}": ((A.CHECK, ""),),
+        "look whether the marked tooth agrees": ((A.CHECK, ""),),
+        f"call it pinned and set the {name}": ((A.DECLARE, ""),),
+        f"tighten the {name} to its torque": ((A.TIGHTEN, ""),),
+        "bar on a little at a time until the pin goes in": ((A.ON, "in"),),
+        "bar back a little at a time until the pin goes in": ((A.BACK, "in"),),
+        "draw the pin with the bar off, back off, and pin it again on the way forward": (
+            *drawn,
+            (A.BACK_OFF, ""),
+            *forward,
+        ),
+        "draw the pin with the bar off, bar on to the next press mark, and pin it there": (*drawn, *forward),
+        "let go of the pin, back off, and pin it on the way forward": (let_go, (A.BACK_OFF, ""), *forward),
+        "let go of the pin, bar on to the next press mark, and pin it there": (let_go, *forward),
     }
 
 
@@ -212,7 +225,7 @@ def least_actions(state: State) -> int | None:
 def start_as_told(item: Item, setup: Setup) -> State:
     """Return where the engine stands, out of the words of the item."""
     found = re.search(
-        r"barred (on|back), (?:(\S+)\u2009crank degrees (before|after)|at)", given(item, "The engine stands")
+        r"barred (on|back), (?:(\S+)\u2009crank degrees? (before|after)|at)", given(item, "The engine stands")
     )
     assert found is not None
     # Four digits are written; the places themselves are plain fractions of a degree.
@@ -220,34 +233,42 @@ def start_as_told(item: Item, setup: Setup) -> State:
     ahead = told if found[3] == "after" else -told
     passing = round(ahead / setup.period)
     before = passing * setup.period - ahead
-    return State.start(setup, before, passing=passing, turned="forward" if found[1] == "on" else "back")
+    pin: Any = next(way for way in ("out", "pressed", "in") if f", {way}" in given(item, "Pin"))
+    bar_on = all(line.value == "fitted" for line in item.given if line.label == "Bar")
+    turned: Any = "forward" if found[1] == "on" else "back"
+    return State.start(setup, before, passing=passing, turned=turned, bar_on=bar_on, pin=pin)
 
 
-def carry_out(state: State, text: str, known: dict[str, Action | tuple[Action, str]]) -> State:
+def carry_out(state: State, text: str, known: dict[str, tuple[Part, ...]]) -> State:
     """Return the state after the plan of an option."""
     for phrase in text.rstrip(".").split(", then "):
-        part = known[phrase.lower()]
-        action, until = part if isinstance(part, tuple) else (part, "")
-        for _ in range(40):
-            if state.finished:
-                return state
-            state, _ = lockpin.step(state, action)
-            if not until or (state.pin.in_a_hole if until == "in" else lockpin.place(state) == "at the seat mark"):
-                break
+        for action, until in known[phrase.lower()]:
+            if until.startswith("if") and action not in lockpin.possible(state):
+                continue
+            for _ in range(40):
+                if state.finished:
+                    return state
+                state, _ = lockpin.step(state, action)
+                if until != "in" or state.pin.in_a_hole:
+                    break
     return state
+
+
+def strict(engine: str, item: Item, *, stiff: bool) -> Setup:
+    """Return the bench of a pack as it is found for a question: how far a little goes is told."""
+    nudge = number_of(given(item, "A little").removeprefix("moves the mark "))
+    return replace(bench(pack(engine)).setup, stiff=stiff, nudge=nudge, strict=True)
 
 
 def what_next(item: Item, key: Key, engine: str) -> Hashable:
     """Play the record as it is told, then every option; a safe end stays in reach after one of them."""
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
-    told = bench(pack(engine), stiff=False)
-    known = phrases(told)
-    state = start_as_told(item, told.setup)
+    known = phrases(bench(pack(engine)))
+    state = start_as_told(item, strict(engine, item, stiff=False))
     for line in item.given:
         if found := re.match(r"\d+\. (.+)", line.label):
-            action = known[found[1].lower()]
-            assert isinstance(action, Action)
+            ((action, _),) = known[found[1].lower()]
             state, happening = lockpin.step(state, action)
             assert happening.seen == line.value
     ends = {option.id: carry_out(state, option.text, known) for option in item.options}
@@ -266,12 +287,13 @@ def pin_the_engine(item: Item, key: Key, engine: str) -> Hashable:
     state = lock_pin_scenario.begin(item.scene).state
     start = start_as_told(item, state.setup)
     assert start == state
-    assert ("found stiff" in given(item, "Pin")) == state.setup.stiff
+    assert replace(strict(engine, item, stiff="found stiff" in given(item, "Pin")), dial=None) == replace(
+        state.setup, dial=None
+    )
     known = phrases(bench(pack(engine)))
     for line in key.working:
         (phrase,) = [phrase for phrase in known if line.partition(". ")[2].lower().startswith(f"{phrase}.")]
-        action = known[phrase]
-        assert isinstance(action, Action)
+        ((action, _),) = known[phrase]
         state, happening = lockpin.step(state, action)
         assert happening.seen in line
     assert state.outcome is Consequence.SAFE

@@ -27,13 +27,22 @@ CRANK = "crank degrees"
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """The lock pin of a pack with the names of what it belongs to."""
+    """The lock pin of a pack with the names of what it belongs to.
+
+    ``searched`` is the setup whose states are looked into: where the mark stands in the picture is no matter to it.
+    """
 
     setup: Setup
     dial: Dial
     watched: str
     hole_in: str
     component: str
+    searched: Setup | None = None
+
+    @property
+    def states(self) -> Setup:
+        """The setup of its states."""
+        return self.searched or self.setup
 
 
 @lru_cache(maxsize=256)
@@ -73,10 +82,10 @@ def drawn_bench(rng: random.Random, pack: Pack, *, stiff: bool) -> Bench:
     seats; those of a manual stay.
     """
     told = bench(pack)
-    setup = _found(told.setup, stiff, rng.choice(littles(told.setup)))
+    searched = setup = _found(told.setup, stiff, rng.choice(littles(told.setup)))
     if pack.provenance.values == "invented":
         setup = replace(setup, dial=replace(told.dial, seats_at=Fraction(rng.randrange(720), 2)))
-    return replace(told, setup=setup, dial=setup.dial or told.dial)
+    return replace(told, setup=setup, dial=setup.dial or told.dial, searched=searched)
 
 
 def bench(pack: Pack) -> Bench:
