@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.trainkit.draws import NO_MATTER, changed, drawn, start
+from tests.trainkit.draws import changed, drawn, start
 from tests.trainkit.second_ways.reading import pack
 from trainkit import packs
 from trainkit.errors import ItemError
@@ -15,8 +15,6 @@ def without(*tables: str) -> packs.Pack:
     return pack("dunlin").model_copy(update=dict.fromkeys(tables, ()))
 
 
-LASHLESS = (r"^lash_mm = .*$", "")
-NO_RADIUS = changed(LASHLESS, (r"^module_mm = .*$", ""))
 NO_DANGER = changed((r"^dangerous = true\n", ""))
 # By what the pack lacks: the pack, what the refusal says, and the templates that say it.
 REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
@@ -29,26 +27,13 @@ REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
     (without("fasteners"), "a torque in N·m", ("tightening/preload", "tightening/use-of-proof-load")),
     (without("fasteners"), "a thread from 5 to 16 mm", ("tightening/jacking-screw",)),
     (without("parts"), "single-use parts", ("tightening/not-again",)),
-    (start(), "at least 4 gears", ("turning-direction/turn-alike",)),
-    (start(), "at least 3", ("turning-direction/gear-on-picture",)),
-    (start(), "at least 4 cylinders", ("lash-and-timing/which-cylinder",)),
     (start(), "needs 6 parts with 3 fates", ("sequence/fate-of-parts",)),
     (start(), "takes_off and fits", ("sequence/fate-of-parts",)),
-    (changed(LASHLESS), "with lash", ("lash-and-timing/take-up",)),
-    (
-        NO_RADIUS,
-        "module is known",
-        tuple(
-            f"lash-and-timing/{name}"
-            for name in ("wind-up", "moved-degrees", "harmless-movement", "early-or-late", "lash-degrees")
-        ),
-    ),
     *(
         (NO_DANGER, f"sequence/{name}", (f"sequence/{name}",))
         for name in ("put-in-order", "forgotten-step", "either-order", "find-fault")
     ),
     (changed((r"^critical = true\n", "")), "observed-work", ("capstone/observed-work",)),
-    (pack("curlew"), "barring pinion on a ring gear", ("lock-pin/turns-of-the-bar",)),
 ]
 
 
@@ -67,8 +52,7 @@ def test_an_engine_without_the_matter_is_refused(name: str, lacking: packs.Pack,
 NOT_ON_START = {
     *("torque-units/adapter-straight", "torque-units/adapter-at-an-angle", "torque-units/adapter-forgotten"),
     *("torque-units/which-wrench", "tightening/which-are-finished", "tightening/next-bolt", "tightening/not-again"),
-    *("tightening/stages-in-order", "turning-direction/turn-alike", "turning-direction/gear-on-picture"),
-    *("lock-pin/turns-of-the-bar", "lash-and-timing/which-cylinder", "sequence/fate-of-parts"),
+    *("tightening/stages-in-order", "sequence/fate-of-parts"),
 }
 
 
@@ -82,10 +66,5 @@ def test_starting_point_of_a_new_pack_can_be_asked_about_or_says_why_not(name: s
     else:
         item, _ = drawn(name, start(), 2)
         assert item.kind == find(name).kind
-        if name.partition("/")[0] in ("turning-direction", "lash-and-timing", "sequence"):
+        if name.startswith("sequence/"):
             assert item.given[0].value == start().title
-
-
-def test_what_has_no_matter_on_an_engine_is_known() -> None:
-    for name, engine in NO_MATTER:
-        assert (pack(engine), name) in [(lacking, each) for lacking, _, of in REFUSED for each in of]

@@ -113,7 +113,9 @@ def _some(rng: random.Random, build: Build, again: bool) -> list[Movement]:
     known = {words: (_outcomes(build, again, *words), _outcomes(build, not again, *words)) for words in _words(build)}
     found = []
     for harmless in (True, False):
-        settled = [words for words, outcomes in known.items() if outcomes == ({harmless}, {not harmless})]
+        settled = [
+            words for words, outcomes in known.items() if outcomes == (frozenset({harmless}), frozenset({not harmless}))
+        ]
         found.append(_sized(rng, build, again, rng.choice(settled), harmless))
     open_ones = [words for words, (here, _) in known.items() if len(here) > 1]
     rest = rng.sample(open_ones, OPTIONS - len(found))

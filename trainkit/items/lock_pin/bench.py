@@ -181,7 +181,7 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
             "Right place",
             f"{setup.dead_centre} dead centre of cylinder {setup.cylinder}, every {crank_text(setup.right_every)}",
         ),
-        ("What tells it", _tells(setup)),
+        ("What tells it", f"{_tells(setup)}{_LOOK if setup.strict and setup.ambiguous else ''}"),
         *([("Firing order", "-".join(map(str, setup.firing_order)))] if setup.firing_order else []),
         (
             "Lash in crank degrees",
@@ -202,6 +202,7 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
     return tuple(Given(label=label, value=value) for label, value in rows)
 
 
+_LOOK = "; look at it before you set anything"
 _PIN_STANDS: Mapping[Pin, str] = {
     Pin.OUT: "out of the hole",
     Pin.PRESSED: "pressed against the gear, in no hole",

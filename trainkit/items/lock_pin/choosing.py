@@ -83,16 +83,16 @@ _PLANS: Mapping[tuple[Action | str, ...], float] = MappingProxyType(
         (A.BAR_OFF, A.DECLARE): 0.5,
         (A.DECLARE,): 0.2,
         (A.BAR_OFF, A.DECLARE, A.PIN_OUT, A.TIGHTEN): 0.5,
-        (A.DECLARE, A.PIN_OUT, A.TIGHTEN): 0.2,
+        (A.DECLARE, A.PIN_OUT, A.TIGHTEN): 0.1,
         (A.BAR_OFF, A.PIN_OUT, A.TIGHTEN): 4.0,
         (A.PIN_OUT, A.TIGHTEN): 1.5,
-        **{(phrase, *_SET): 5.0 for phrase in (_AGAIN, _NEXT, _BACK_OFF)},
-        **{(phrase, *_SET): 1.0 for phrase in (_ON_NEXT, _GO_ON)},
+        **{(phrase, *_SET): 5.0 for phrase in (_AGAIN, _BACK_OFF)},
+        **{(phrase, *_SET): 1.0 for phrase in (_NEXT, _ON_NEXT, _GO_ON)},
     }
 )
 # These are right nowhere, so they are offered seldom.
 _NEVER: tuple[tuple[Action | str, ...], ...] = ((_GO_BACK, *_SET), (A.ON,), (A.FIT_BAR, A.ON), (A.STARTER,))
-_SELDOM = 0.2
+_SELDOM = 0.15
 
 
 def _parts(said: tuple[Action | str, ...]) -> Plan:

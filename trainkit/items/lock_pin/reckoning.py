@@ -321,7 +321,8 @@ class ErrorAfterTurningBack(NumberTemplate):
         of = _measured(rng)
         case = of.case
         redraw_if(not case.error)
-        shown = early_or_late(case.error)
+        said = early_or_late(case.error)
+        shown = f"{plain(round(float(case.error), 3))}{THIN}{CRANK}, {'late' if case.error > 0 else 'early'}"
         return NumberQuestion(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "
             f"then set the {of.component}. When the engine runs forward again, how far is its timing out? "
@@ -347,7 +348,7 @@ class ErrorAfterTurningBack(NumberTemplate):
                 f"To the component {crank_text(case.component)}, to the pin {crank_text(case.pin)}: "
                 f"the difference is {crank_text(case.error)}.",
                 f"The component stands {'ahead of' if case.error > 0 else 'behind'} the pinned gear; "
-                f"running forward its event comes {shown}.",
+                f"running forward its event comes {said}.",
             ),
             features=_lash_features(of.lash_rows, shown),
             instead=examples.INSTEAD,
