@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise, product
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from trainkit import gears
@@ -266,7 +266,7 @@ class _Ways(Mapping[tuple[str, str], Way]):
         return self._found[ends]
 
     def __iter__(self) -> Iterator[tuple[str, str]]:
-        return product(self._names, repeat=2)
+        return ((one, other) for one in self._names for other in self._names)
 
     def __len__(self) -> int:
         return len(self._names) ** 2

@@ -378,7 +378,7 @@ def key_at_dead_centre(item: Item, key: Key, engine: str) -> None:
     crank = to_go(on)
     holds(item, key, hours(stands(crank * speed)), 1 / 12)
     expected = {
-        "cam-for-crank": stands(crank),
+        "cam-for-crank": stands(float(crank)),
         "clock-backwards": stands(crank * speed, -sense),
         "numbered-order": stands(to_go(on, sorted(order)) * speed),
         "exhaust-for-compression": stands(to_go("exhaust") * speed),

@@ -66,7 +66,8 @@ def littles(setup: Setup) -> tuple[Fraction, ...]:
     [7.5, 5.0, 3.75, 3.0, 2.5, 2.25, 2.0]
     """
     most = min(setup.press_from, setup.give_up)
-    way, found = setup.press_from - setup.clearance, {}
+    way = setup.press_from - setup.clearance
+    found: dict[int, Fraction] = {}
     for step in range(int(most / _GRID), 0, -1):
         size = step * _GRID
         if size > setup.clearance:
