@@ -35,8 +35,8 @@ from trainkit.items.facts import Draw
 from trainkit.items.template import find, names
 from trainkit.modules import Blueprint, PlannedItem
 from trainkit.packs import Pack
+from trainkit.pools.filling import asked
 from trainkit_grading.course.seeds import Seed
-from trainkit_grading.forms.balance import asked
 from trainkit_grading.forms.generation import draw_forms
 
 SECRET = 20270301  # the course's seed of these figures, as a number

@@ -64,7 +64,7 @@ def card(module: str, title: str, pack: Pack) -> Card:
     if module not in _CARDS:
         raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
     lines = _CARDS[module](pack)
-    cautions = "; ".join(hazard.title.rstrip(".").casefold() for hazard in pack.cautions)
+    cautions = "; ".join(hazard.title.rstrip(".") for hazard in pack.cautions)
     return Card(
         title=title,
         engine=pack.title,
@@ -216,7 +216,6 @@ def _lash(pack: Pack) -> _Lines:
     turned = pack.train.turn(pack.crank, 360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
-    order = cycle.FiringOrder(engine.firing_order)
     path = pack.train.path(pack.crank, part.id)
     return _Lines(
         (
@@ -237,7 +236,7 @@ def _lash(pack: Pack) -> _Lines:
             ),
             Rule(
                 "Dead centres",
-                f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
+                f"{_firing(pack)} Barred back, count backwards.",
             ),
         ),
         ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines())),
@@ -245,6 +244,15 @@ def _lash(pack: Pack) -> _Lines:
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
+
+
+def _firing(pack: Pack) -> str:
+    order = cycle.FiringOrder(pack.engine.firing_order)
+    if pack.firing is None:
+        return f"Firing order {order}; how far apart is not stated."
+    if pack.firing.even:
+        return f"Firing order {order}, {said(order.interval)}° apart."
+    return f"Firing order {order}, {', '.join(said(each) for each in pack.firing.intervals)}° apart in turn."
 
 
 def _sequence(pack: Pack) -> _Lines:

@@ -19,7 +19,7 @@ from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Hazard, Part, Ste
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainkit import gears, lockpin, procedures
+    from trainkit import cycle, gears, lockpin, procedures
 
 
 _E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
@@ -105,6 +105,11 @@ class Pack(Document):
     def train(self) -> gears.GearTrain:
         """The gear train, with its meshes and viewpoints."""
         return mechanics.train(self)
+
+    @cached_property
+    def firing(self) -> cycle.FiringOrder | None:
+        """The firing order with its intervals; None for a V engine whose intervals nobody states."""
+        return mechanics.firing(self.engine)
 
     @cached_property
     def lock_pin(self) -> lockpin.Setup:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit.cycle import CYCLE, FiringOrder
+from trainkit.roles.taken import TAKEN
+
 if TYPE_CHECKING:
     from fractions import Fraction
 
@@ -34,6 +37,34 @@ def sense(pack: Pack) -> str:
     'In service the crank turns clockwise, seen from the front.'
     """
     return f"In service the crank turns {pack.engine.rotation}, seen from {end(pack.engine.seen_from)}."
+
+
+def firing(pack: Pack) -> FiringOrder:
+    """Return the firing order with its intervals; an order of no engine where the pack does not say how far apart."""
+    return pack.firing or FiringOrder(_ORDER)
+
+
+def intervals(pack: Pack) -> tuple[str, ...]:
+    """Say how far apart the cylinders of :func:`firing` fire.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> intervals(packs.load("dunlin"))
+    ('From one firing to the next it is 720° ÷ 4 = 180°.',)
+    """
+    order = firing(pack)
+    taken = () if pack.firing else (_UNKNOWN.format(taken=TAKEN),)
+    if order.even:
+        return *taken, f"From one firing to the next it is {CYCLE}° ÷ {len(order)} = {float(order.interval):g}°."
+    following = (*order.cylinders[1:], order.cylinders[0])
+    pairs = zip(order.cylinders, following, order.intervals, strict=True)
+    return _UNEVEN, *(f"From cylinder {one} to cylinder {other}: {float(apart):g}°." for one, other, apart in pairs)
+
+
+_ORDER = (1, 3, 4, 2)  # met on many engines; common practice, no source
+_UNKNOWN = "How far apart the cylinders of this engine fire is not stated. {taken}"
+_UNEVEN = "This engine fires unevenly, so there is no one interval:"
 
 
 def component(pack: Pack) -> Gear:

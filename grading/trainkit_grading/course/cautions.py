@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainkit import packs
 from trainkit.errors import TrainkitError
 
 if TYPE_CHECKING:
@@ -17,7 +16,7 @@ def cautions_of(course: Course) -> dict[str, Any]:
     notices: dict[str, None] = {}
     for entry in course.modules:
         try:
-            pack = packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
+            pack = course.pack(entry)
         except TrainkitError:
             continue  # told among the findings already
         hazards |= {hazard.title: hazard.text for hazard in pack.cautions if hazard.title not in hazards}

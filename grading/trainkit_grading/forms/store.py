@@ -73,6 +73,8 @@ class _KeysOf(_Entry):
     pack: str
     pack_digest: str
     plan: tuple[PlannedItem, ...]  # the blueprint's items as they were drawn
+    # By item, the misconceptions that the plan wishes for and that the pack cannot show.
+    not_askable: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
 
 class KeyFile(_KeysOf):
@@ -86,9 +88,12 @@ class KeyFile(_KeysOf):
 
 
 class _Numbered(_Entry):
-    """A file of keys of format 2 has the facts of each draw; a line that was kept from format 1 has none."""
+    """A file of keys of format 2 has the facts of each draw; a line that was kept from format 1 has none.
 
-    format: Literal[1, 2]
+    Format 3 also has wishes of the plan that the pack cannot show; where it shows all of them, it is format 2.
+    """
+
+    format: Literal[1, 2, 3]
 
 
 class _KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
@@ -268,12 +273,12 @@ def content_of_keys(keys: KeyFile) -> bytes:
     lines = {code: _line(form, () if form.facts else ("facts",)) for code, form in forms}
     shared = {name: getattr(keys, name) for name in _KeysOf.model_fields}
     head = _KeysHead(
-        format=2 if any(form.facts for _, form in forms) else 1,
+        format=3 if keys.not_askable else 2 if any(form.facts for _, form in forms) else 1,
         **shared,
         people={code: form.apprentice for code, form in forms},
         lines={code: len(line) for code, line in lines.items()},
     )
-    return b"".join((_line(head), *lines.values()))
+    return b"".join((_line(head, () if keys.not_askable else ("not_askable",)), *lines.values()))
 
 
 def content_of_forms(forms: Forms) -> bytes:

@@ -16,6 +16,8 @@ REFERS: dict[tuple[str, str], str] = {
     ("lock_pin", "hole_in"): "gears",
     ("lock_pin", "watched"): "gears",
     ("lock_pin", "component"): "gears",
+    ("lock_pins", "hole_in"): "gears",
+    ("lock_pins", "tool"): "tools",
     ("steps", "tool"): "tools",
     ("steps", "adapter"): "tools",
     ("steps", "fastener"): "fasteners",
@@ -33,7 +35,7 @@ REFERS: dict[tuple[str, str], str] = {
     ("places", "fastener"): "fasteners",
     ("replaces", "configuration"): "configurations",
 }
-SHAFTS = {("lock_pin", "hole_in"), ("lock_pin", "watched")}
+SHAFTS = {("lock_pin", "hole_in"), ("lock_pin", "watched"), ("lock_pins", "hole_in")}
 STAGE_NAMES = ("steps", "stage")  # a text in the pack, yet always the name of a stage
 
 # What doing wrongly, or in the wrong order, can hurt the engine or a person.
@@ -48,6 +50,7 @@ OWNERS: dict[tuple[str, str], tuple[str, str]] = {
 
 _UNITS = {"_mm": "mm", "_deg": "degrees"}
 _TITLES: dict[tuple[str, str], str] = {
+    ("gears", "at_mm"): "shaft at, mm: to the right; up",
     ("stages", "angle"): "angle, degrees",
     ("stages", "torque"): "torque, N·m or another unit",
     ("stages", "torque2"): "torque in the second unit",

@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainkit import packs
 from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
 from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
@@ -190,7 +189,7 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
             remedy="Make the checklist of a pack: trainkit-course checklist --pack dunlin",
         )
     blueprint = course.workbook(entry).blueprint
-    pack = packs.load(course.pack_of(entry, blueprint))
+    pack = course.pack(entry)
     usual = {f"Caution: {hazard.title.rstrip('.')}" for hazard in pack.cautions}
     critical = set(shown.item.critical)
     return Checklist(

@@ -14,6 +14,7 @@ from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
 from trainkit.items.tightening.joints import Bolts, choose, joint_of
 from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text
+from trainkit.sentences import opening
 from trainkit.tightening import Tighten
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def _brief(on: Bolted, moves: Sequence[Move]) -> str:
 
 
 def _who(on: Bolted, bolts: tuple[str, ...]) -> str:
-    every = f"{on.words.all[0].upper()}{on.words.all[1:]}"
+    every = opening(on.words.all)
     return every if bolts == on.joint.bolts else on.words.some(bolts)
 
 

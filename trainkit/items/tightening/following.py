@@ -15,6 +15,7 @@ from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given, Option, PointItem, PointKey
 from trainkit.items.template import Redraw, Unshuffled, redraw_if
 from trainkit.items.tightening.joints import Bolts, choose, pattern_of
+from trainkit.sentences import opening
 from trainkit.tightening import Pattern
 
 if TYPE_CHECKING:
@@ -119,7 +120,7 @@ class NextBolt(Unshuffled):
         shows = _told_apart(case, right)
         before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
         item = PointItem(
-            prompt=f"{words.all[0].upper()}{words.all[1:]} are to be brought to the next stage so that the part is "
+            prompt=f"{opening(words.all)} are to be brought to the next stage so that the part is "
             f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
             given=(
                 words.title if taken is None else _title(words),
@@ -128,7 +129,7 @@ class NextBolt(Unshuffled):
                 Given(label="At the next stage already", value=", ".join(done) or "none"),
             ),
             figure=_figure(words, pattern, done),
-            targets=tuple(Option(id=bolt, text=f"{words.noun.capitalize()} {bolt}") for bolt in pattern.names),
+            targets=tuple(Option(id=bolt, text=f"{opening(words.noun)} {bolt}") for bolt in pattern.names),
         )
         key = PointKey(
             template=self.name,
@@ -173,7 +174,7 @@ def _figure(words: Bolts, pattern: Pattern, done: list[str]) -> dict[str, Any]:
     for bolt, (x, y) in zip(pattern.names, pattern.points, strict=True):
         reached = {"done": done.index(bolt) + 1} if bolt in done else {}
         places[bolt] = {"id": bolt, "x": round(x, 2) + 0.0, "y": round(y, 2) + 0.0, **reached}
-    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "bolts": list(places.values())}
+    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "nouns": words.nouns, "bolts": list(places.values())}
     if words.fastener.pattern == "circle":
         figure["circle"] = words.fastener.spread_mm
     return figure
@@ -194,7 +195,7 @@ def _unit_places(pattern: Pattern) -> dict[str, tuple[float, float]]:
 
 
 def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:
-    name = f"{words.noun.capitalize()} {bolt}"
+    name = f"{opening(words.noun)} {bolt}"
     if bolt in case.done:
         return f"{name} is at this stage already."
     if not case.round:

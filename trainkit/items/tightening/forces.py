@@ -19,6 +19,7 @@ from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
 from trainkit.quantities import THIN, Torque, plain, round_to_step
+from trainkit.sentences import opening
 
 if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack
@@ -240,7 +241,7 @@ class UseOfProofLoad(NumberTemplate):
                 *_inch_size(thread),
                 Given(label="Stress area", value=area),
                 Given(label="Preload of one", value=pull),
-                *(Given(label=_title(name).capitalize(), value=_stresses(each)) for name, each in table),
+                *(Given(label=opening(_title(name)), value=_stresses(each)) for name, each in table),
             ),
             to_nearest=f"to the nearest 1{THIN}%",
             numbers=found,

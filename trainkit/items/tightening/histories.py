@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import Bolts
+from trainkit.sentences import noun, opening
 from trainkit.tightening import Joint, Loosen, Renew, StageName, Tighten, Work
 
 Event = Tighten | Loosen | Renew | Work
@@ -60,7 +61,7 @@ Plot = Callable[[random.Random, Bolted, tuple[StageName, ...]], list[Move]]
 def _stage(on: Bolted, name: StageName, bolts: Sequence[str] = ()) -> Move:
     """Bring some bolts, or all of them, to a stage."""
     chosen = tuple(bolts) or on.joint.bolts
-    who = on.words.some(chosen) if bolts else f"{on.words.all[0].upper()}{on.words.all[1:]}"
+    who = on.words.some(chosen) if bolts else opening(on.words.all)
     how = {"finger-tight": "turned in finger-tight", "snug": "brought snug"}.get(
         name, f"tightened to {on.words.stage_words(name)}"
     )
@@ -123,10 +124,11 @@ def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) 
 def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Finished, all loosened, and tightened once more; with new bolts or without."""
     redraw_if(not on.joint.single_use)
-    all_of_them, were = f"{on.words.all[0].upper()}{on.words.all[1:]}", "" if on.words.count == 1 else "s"
+    all_of_them = opening(on.words.all)
+    new = noun(on.words.count, on.words.noun, on.words.nouns)
     moves = [*_through(on, names), Move(f"{all_of_them} loosened.", tuple(map(Loosen, on.joint.bolts)))]
     if rng.random() < 0.4:
-        moves.append(Move(f"New {on.words.noun}{were} put in.", tuple(map(Renew, on.joint.bolts))))
+        moves.append(Move(f"New {new} put in.", tuple(map(Renew, on.joint.bolts))))
     return [*moves, *_through(on, names)]
 
 

@@ -145,7 +145,7 @@ class _Plan:
 def _planned(order: Stages, works: tuple[WorkName, ...]) -> _Plan | None:
     """Return the plan of stages and works, or None if it makes no question."""
     joint = Joint(("1", "2"), schedule(order))
-    stages = [name for name, _, _ in order]
+    stages = [name for name, *_ in order]
     found = dict.fromkeys(pairwise(stages), (_BETWEEN_STAGES, "stage-out-of-order"))
     early: list[list[str]] = [[] for _ in range(len(stages) + 1)]
     for work in works:
@@ -191,5 +191,5 @@ def _text(words: Bolts, card: str, rng: random.Random) -> str:
     if card == "snug":
         return f"Bring {words.all} snug"
     if stage is not None and stage.angle is not None:
-        return f"Turn {words.all} on to the {card} stage, by an angle"
-    return f"Tighten {words.all} to the {card} stage"
+        return f"Turn {words.all} on to {words.stage_name(card)}, by an angle"
+    return f"Tighten {words.all} to {words.stage_name(card)}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import re
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given, SeveralItem, SeveralKey
 from trainkit.items.template import Template, lacking
+from trainkit.sentences import opening
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 _OPTIONS = 7
 _LEAST, _MOST = 2, 4  # how many of them may not be used again
-_SEAL = re.compile(r"\b(seal|gasket|washer|ring|packing)s?\b", re.IGNORECASE)
 
 
 def shown_by(part: Part) -> str:
@@ -28,7 +27,7 @@ def shown_by(part: Part) -> str:
     Examples
     --------
     >>> from trainkit.packs import Part
-    >>> shown_by(Part(id="a", name="gasket of a cover", fate="renew", single_use=True))
+    >>> shown_by(Part(id="a", name="gasket of a cover", fate="renew", single_use=True, seals=True))
     'used-seal-good-enough'
     >>> shown_by(Part(id="b", name="locking nut", fate="renew", single_use=True))
     'single-use-reused'
@@ -37,9 +36,12 @@ def shown_by(part: Part) -> str:
     """
     if not part.single_use:
         return "renews-everything"
-    # What a part is stands before the first "of": a plate under screws is a plate.
-    head = part.name.partition(" of ")[0]
-    return "used-seal-good-enough" if _SEAL.search(head) else "single-use-reused"
+    return "used-seal-good-enough" if part.seals else "single-use-reused"
+
+
+def may_open(part: Part) -> bool:
+    """Tell whether a joint may open while the engine runs where this part is used again: it holds, and serves once."""
+    return part.single_use and part.seals is False
 
 
 class NotAgain(Template):
@@ -82,15 +84,14 @@ class NotAgain(Template):
             ),
             right=tuple(sorted(letters[part.id] for part in gone)),
             shows={letters[part.id]: shown_by(part) for part in parts},
-            # A joint that is held by a used locking part may open while the engine runs.
-            critical=tuple(sorted(letters[part.id] for part in gone if shown_by(part) == "single-use-reused")),
+            critical=tuple(sorted(letters[part.id] for part in gone if may_open(part))),
             reasons={letters[part.id]: _reason(part) for part in parts},
         )
         return Draw(item, key, {"parts": len(parts), "tens of words": tens_of_words(part.name for part in parts)})
 
 
 def _named(part: Part) -> str:
-    return f"{part.name[:1].upper()}{part.name[1:]}"
+    return opening(part.name)
 
 
 def _reason(part: Part) -> str:

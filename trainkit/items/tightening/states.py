@@ -15,7 +15,7 @@ from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
-from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
+from trainkit.items.tightening.joints import BY_HAND, Bolts, at_stage, choose, joint_of, used_once
 from trainkit.tightening import JointState, Loosen, Tighten, step
 
 if TYPE_CHECKING:
@@ -193,12 +193,13 @@ def _fillers(on: Bolted) -> list[Reading]:
     return [*found, *(Reading("final", "final", flaw) for flaw, possible in flaws.items() if possible)]
 
 
-_WHERE = {stage: f"at the {stage} stage" for stage in ("first", "final")}
+def _where(on: Bolted, stage: str) -> str:
+    return stage if stage == "loose" or stage in BY_HAND else f"at {on.words.stage_name(stage)}"
 
 
 def reading_text(on: Bolted, seen: Reading) -> str:
     """Return a reading as an option says it."""
-    low, high = _WHERE.get(seen.low, seen.low), _WHERE.get(seen.high, seen.high)
+    low, high = _where(on, seen.low), _where(on, seen.high)
     if seen.low == seen.high:
         head = f"{on.words.every} is {low}."
     else:
@@ -225,8 +226,13 @@ def _verdict(on: Bolted, seen: Reading) -> str:
     if seen.low != seen.high:
         return "Not final: bring all of them to one stage."
     place = 0 if seen.low == "loose" else on.joint.schedule.place(seen.low)
-    if "move" not in at_stage(on.joint, place).works():
-        return "Not final: the parts are held, yet can still be set."
+    works = at_stage(on.joint, place).works()
+    if "move" not in works:
+        return (
+            "Not final: the parts are held, yet can still be set."
+            if "set" in works
+            else "Not final: nothing may move any more, yet the joint does not hold yet."
+        )
     return "Not final: the parts can still be moved by hand."
 
 
@@ -238,7 +244,7 @@ def _played(state: JointState, move: Move) -> JointState:
 
 def _stands(on: Bolted, state: JointState) -> str:
     """Say where the least and the most tight bolt stand."""
-    low, high = (_WHERE.get(stage, stage) for stage in (state.reached_by_all, state.holds))
+    low, high = (_where(on, stage) for stage in (state.reached_by_all, state.holds))
     if low != high:
         return f"the least tight is {low}, the tightest {high}"
     return f"{'all are' if on.words.count > 1 else 'it is'} {low}"
