@@ -13,6 +13,7 @@ import pytest
 from trainkit import cards, modules, packs
 from trainkit.errors import ModuleError
 from trainkit.packs import Pack
+from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
 DUNLIN = packs.load("dunlin")
@@ -112,7 +113,9 @@ class Page(HTMLParser):
 
 @pytest.mark.parametrize("module", modules.names())
 def test_what_is_printed_stands_alone(module: str, tmp_path: Path) -> None:
-    state: Any = Book(modules.load(module), tmp_path).card().state
+    control = Book(modules.load(module), tmp_path).card()
+    assert isinstance(control, Control)
+    state: Any = control.state
     shown = state.shown()
     page = Page()
     page.feed(shown["page"])

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import trainkit
+from tests.trainkit.plain_engine import plain
 from trainkit import packs
 from trainkit.errors import PackError
 from trainkit.packs.places import Places
@@ -277,7 +278,7 @@ def test_bolts_of_a_circle_and_a_line_are_evenly_spaced() -> None:
 
 
 def test_what_a_manual_pack_says_of_itself() -> None:
-    text = packs.starting_point()
+    text = plain()
     text = text.replace('values = "invented"', 'values = "manual"\nmanual = "Book of the pump"\nedition = "3"', 1)
     found = packs.examine_text(text)
     assert {finding.code for finding in found.findings} == {"value-without-page"}

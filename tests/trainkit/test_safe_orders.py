@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import trainkit_grading.course
+from tests.trainkit import random_packs
 from tests.trainkit.plant import Plant
 from trainkit import packs
 
@@ -50,3 +51,14 @@ def test_an_order_that_hurts_is_never_right(name: str, configuration: str) -> No
             assert not verdict.valid, harm
             assert len(verdict.dangerous) > 0, harm
     assert hurting > 40
+
+
+@pytest.mark.parametrize("number", range(100))
+def test_no_order_of_a_random_engine_hurts_and_is_right(number: int) -> None:
+    pack, rng = random_packs.pack(number), random.Random(number)
+    procedure = pack.procedure()
+    for _ in range(10):
+        assert Plant(pack).play(procedure.random_valid_order(rng)) == []
+    for order in (tuple(rng.sample(procedure.steps, len(procedure.steps))) for _ in range(20)):
+        if harm := Plant(pack).play(order):
+            assert len(procedure.judge(order).dangerous) > 0, harm

@@ -89,7 +89,7 @@ class TestStages:
 
 
 def pass_over(joint: Joint, stage: str) -> list[Tighten]:
-    return [Tighten(bolt, stage) for bolt in joint.bolts]  # type: ignore[arg-type]  # names out of the schedule
+    return [Tighten(bolt, stage) for bolt in joint.bolts]
 
 
 def whole(joint: Joint) -> list[Tighten]:

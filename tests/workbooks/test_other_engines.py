@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit.plain_engine import plain
 from tests.workbooks.workbook_text import cells, source
 from trainkit import modules, packs
 from trainkit.notes import NotebookNote
@@ -21,6 +22,7 @@ NAMES = modules.names()
 DUNLIN = packs.load("dunlin")
 OTHERS: Mapping[str, str] = {
     "start": packs.starting_point("Heron"),
+    "plain": plain("heron"),
     # The engine of the assessment is never given out; here it is an engine like another.
     "curlew": Path(assessment.find_pack("curlew")).read_text("utf-8"),
 }

@@ -82,12 +82,14 @@ def _unstated(pack: Pack) -> Mapping[str, tuple[str, ...]]:
 def held_safe(module: str, pack: Pack) -> None:
     """Refuse an engine whose safety is not stated, where a module shows an order of work or a bench.
 
+    A running course goes on with the pack that it gave out.
+
     Raises
     ------
     ItemError
         If the pack leaves out what that module needs; the rule says what.
     """
-    if needs := _unstated(pack).get(module):
+    if not pack.accepted and (needs := _unstated(pack).get(module)):
         more = f" and {counted(len(needs) - 1, 'other statement')} about safety" if len(needs) > 1 else ""
         raise lacking(pack, f"{needs[0]}{more}; the pack does not state it", "State it in the pack")
 

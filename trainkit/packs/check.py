@@ -77,7 +77,8 @@ def examine_bytes(
     findings = tuple(sorted(findings, key=lambda finding: (not finding.line, finding.line, finding.key, finding.code)))
     if any(finding.severity == "refuse" for finding in findings):
         return Examination(None, findings, place)
-    pack = Pack.model_construct(**values, digest=hashlib.sha256(content).hexdigest(), place=place)
+    digest = hashlib.sha256(content).hexdigest()
+    pack = Pack.model_construct(**values, digest=digest, place=place, accepted=not judged)
     return Examination(pack, findings, place)
 
 

@@ -59,7 +59,7 @@ class Energy(PackModel):
     kind : str
         What sort it is. Each of :data:`ASKED_KINDS` is answered once at least.
     present : bool
-        Whether there is one; if not, ``looked_by`` says who looked.
+        Whether there is one, as there is if nothing is said; if not, ``looked_by`` says who looked.
     looked_by : str
         Who looked and found none.
     isolated_at, locked_by : str

@@ -38,6 +38,9 @@ class Pack(Document):
         SHA-256 of the file's bytes, in hexadecimal.
     place : str
         The file it was read from, as it was named.
+    accepted : bool
+        Whether an earlier release accepted it and forms were given out from it; what it does not state is then not
+        asked for any more.
 
     Examples
     --------
@@ -51,6 +54,7 @@ class Pack(Document):
 
     digest: str
     place: str
+    accepted: bool = False
 
     @property
     def notice(self) -> str:

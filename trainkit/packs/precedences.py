@@ -93,14 +93,8 @@ def with_derived(pack: Document, configuration: str, known: Sequence[str], writt
     Where the written edges wait for each other in a ring, or contradict what follows, all are returned as they are;
     the procedure made of them then names the ring.
     """
-    merged: dict[tuple[str, str], Edge] = {(edge.before, edge.after): edge for edge in written}
-    own = set(merged)
-    if (base := _procedure(known, merged.values())) is None:
-        return list(merged.values())
-    _merge(merged, of_energies(pack, configuration, base))
-    if (base := _procedure(known, merged.values())) is None:
-        return list(merged.values())
-    _merge(merged, of_pins(pack, configuration, base))
+    merged = {(edge.before, edge.after): edge for edge in all_edges(pack, configuration, known, written)}
+    own = {(edge.before, edge.after) for edge in written}
     if (whole := _procedure(known, merged.values())) is None or set(merged) == own:
         return list(merged.values())
     danger = whole.relation.danger
@@ -113,6 +107,16 @@ def with_derived(pack: Document, configuration: str, known: Sequence[str], writt
             left ^= low
     numbers = whole.relation.numbers
     return [edge for pair, edge in merged.items() if pair in own or not below[numbers[pair[0]]] >> numbers[pair[1]] & 1]
+
+
+def all_edges(pack: Document, configuration: str, known: Sequence[str], written: Sequence[Edge]) -> list[Edge]:
+    """Return the written edges and all that follow, as far as the written ones make a procedure."""
+    merged: dict[tuple[str, str], Edge] = {(edge.before, edge.after): edge for edge in written}
+    if (base := _procedure(known, merged.values())) is not None:
+        _merge(merged, of_energies(pack, configuration, base))
+        if (base := _procedure(known, merged.values())) is not None:
+            _merge(merged, of_pins(pack, configuration, base))
+    return list(merged.values())
 
 
 def _procedure(known: Sequence[str], edges: Iterable[Edge]) -> Procedure | None:

@@ -62,7 +62,7 @@ class Step(Sourced):
     makes_safe, proves, restores : tuple of str
         Energies that the step isolates and locks, proves dead, or brings back.
     at_engine : bool
-        Whether hands are at the engine; not where the work is done at the bench.
+        Whether hands are at the engine, as they are if nothing is said; not where the work is done at the bench.
     needs_live : tuple of str
         Energies that the step needs in service: priming, bleeding, a first start.
     people : int

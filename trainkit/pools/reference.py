@@ -187,7 +187,7 @@ def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = (), tries
     (True, True)
     """
     known = _yardsticks(pack)
-    name = (template.name, tries if shows else REFERENCE, *sorted(shows))
+    name: tuple[str | int, ...] = (template.name, tries if shows else REFERENCE, *sorted(shows))
     if name not in known:
         found = list(_difficulties(_reference(template, pack, shows), frozenset(shows), tries))
         if not found:

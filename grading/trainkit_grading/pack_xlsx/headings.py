@@ -25,6 +25,14 @@ REFERS: dict[tuple[str, str], str] = {
     ("steps", "takes_off"): "parts",
     ("steps", "fits"): "parts",
     ("steps", "handles"): "parts",
+    ("steps", "puts_on"): "tools",
+    ("steps", "takes_away"): "tools",
+    ("steps", "makes_safe"): "energy",
+    ("steps", "proves"): "energy",
+    ("steps", "restores"): "energy",
+    ("steps", "needs_live"): "energy",
+    ("fasteners", "single_use_part"): "parts",
+    ("energy", "only_with"): "configurations",
     ("precedence", "before"): "steps",
     ("precedence", "after"): "steps",
     ("configurations", "drops"): "steps",
@@ -36,7 +44,8 @@ REFERS: dict[tuple[str, str], str] = {
     ("replaces", "configuration"): "configurations",
 }
 SHAFTS = {("lock_pin", "hole_in"), ("lock_pin", "watched"), ("lock_pins", "hole_in")}
-STAGE_NAMES = ("steps", "stage")  # a text in the pack, yet always the name of a stage
+# Names of stages: the usual ones are offered, and a manual's own may stand there too.
+STAGE_NAMES = {("steps", "stage"), ("stages", "name")}
 
 # What doing wrongly, or in the wrong order, can hurt the engine or a person.
 MARKED = {("steps", "critical"), ("precedence", "dangerous")}

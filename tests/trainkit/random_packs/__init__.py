@@ -10,7 +10,7 @@ import random
 from collections.abc import Callable
 from functools import cache
 
-from tests.trainkit.random_packs import joints, sundries, train, work
+from tests.trainkit.random_packs import joints, safety, sundries, train, work
 from tests.trainkit.random_packs.writing import Document, written
 from trainkit import packs
 
@@ -24,6 +24,7 @@ SECTIONS: tuple[Callable[[random.Random, Document], None], ...] = (
     train.lock_pin,
     joints.joints,
     work.work,
+    safety.safety,
     sundries.cautions,
 )
 

@@ -25,6 +25,7 @@ def joints(rng: random.Random, document: Document) -> None:
         {"id": "bar", "name": "barring tool", "kind": "bar"},
         {"id": "pin", "name": "lock pin", "kind": "pin"},
         {"id": "spanners", "name": "set of spanners", "kind": "spanner"},
+        {"id": "angle-disc", "name": "angle disc", "kind": "angle-gauge"},
         *_wrenches(rng, document["fasteners"]),
     ]
     if rng.random() < 0.4:
@@ -109,7 +110,7 @@ def wrench_for(stage: Document) -> float:
 
 def tool_for(stage: Document) -> str:
     """Return the identifier of the tool by which a stage is reached."""
-    return _id(wrench_for(stage)) if "torque" in stage else "spanners"
+    return _id(wrench_for(stage)) if "torque" in stage else "angle-disc" if "angle" in stage else "spanners"
 
 
 def _id(most: float) -> str:

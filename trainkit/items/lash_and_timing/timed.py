@@ -68,8 +68,8 @@ def timed(pack: Pack) -> tuple[str, float]:
     if radius is None or radius < _SMALLEST:
         raise lacking(
             pack,
-            f"a timed gear at half crank speed whose pitch radius is known and at least {_SMALLEST} mm; "
-            f"the component of the lock pin is {name!r}",
+            f"a timed gear at half crank speed whose module is known and whose pitch radius is "
+            f"at least {_SMALLEST} mm; the component of the lock pin is {name!r}",
             "State module_mm of that gear",
         )
     return name, radius

@@ -159,6 +159,18 @@ class Variant:
         return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
 
     @cached_property
+    def by_reason(self) -> Mapping[str, tuple[Edge, ...]]:
+        """For each reason the pairs that have it, those too that follow from others."""
+        from trainkit.packs.mechanics import written
+        from trainkit.packs.precedences import all_edges
+
+        known, edges, _ = written(self.pack, self.configuration)
+        found: dict[str, list[Edge]] = {}
+        for edge in all_edges(self.pack, self.configuration, known, edges):
+            found.setdefault(edge.reason, []).append(edge)
+        return MappingProxyType({reason: tuple(those) for reason, those in found.items()})
+
+    @cached_property
     def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
         """For each step of the pack the parts, fasteners and special tools that it has to do with."""
         return MappingProxyType({step.id: frozenset(_touched(self.pack, step.id)) for step in self.pack.steps})

@@ -271,10 +271,9 @@ class FateOfParts(OnExample):
             shows=shows,
             # A joint that is held by a used locking part may open while the engine runs, and a cracked part may break.
             critical=tuple(
-                pair
+                f"{letters[row.part.id]} {given}"
                 for row, given in wrong
-                if (code := shows.get(pair := f"{letters[row.part.id]} {given}")) == "damage-overlooked"
-                or (code == "single-use-reused" and may_open(row.part))
+                if _harms(row, shows.get(f"{letters[row.part.id]} {given}", ""))
             ),
             reasons={letters[row.part.id]: f"{named[row.part.id]}: {_why(row)}" for row in rows},
         )
@@ -284,6 +283,10 @@ class FateOfParts(OnExample):
             "tens of words": tens_of_words([*named.values(), *(line.value for line in told)]),
         }
         return Draw(item, key, features)
+
+
+def _harms(row: _Row, code: str) -> bool:
+    return code == "damage-overlooked" or (code == "single-use-reused" and may_open(row.part))
 
 
 def _drawn(rng: random.Random, chosen: Variant) -> list[_Row]:

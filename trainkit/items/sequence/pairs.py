@@ -116,15 +116,18 @@ def _passing(chosen: Variant, pair: tuple[str, str]) -> frozenset[str]:
     """
     near = {*pair, *(other for step in pair for other in chosen.neighbours[step])}
     touched = chosen.touched[pair[0]] | chosen.touched[pair[1]]
+    own = {edge.reason for edge in chosen.pack.precedence}
     passing = {
         edge.reason
         for edge in chosen.pack.precedence
         if not near.isdisjoint((edge.before, edge.after))
         or not touched.isdisjoint(chosen.touched[edge.before] | chosen.touched[edge.after])
     }
-    for reason, edges in _reasons(chosen).items():
+    for reason, edges in chosen.by_reason.items():
         firsts, seconds = {edge.before for edge in edges}, {edge.after for edge in edges}
-        if not (firsts if len(firsts) <= len(seconds) else seconds).isdisjoint(pair):
+        both = firsts | seconds
+        shared = both if reason in own else firsts if len(firsts) <= len(seconds) else seconds
+        if not shared.isdisjoint(pair):
             passing.add(reason)
     return frozenset(passing)
 

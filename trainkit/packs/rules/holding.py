@@ -196,5 +196,5 @@ def _wrong_flank(case: Case) -> Iterator[Fault]:
             f"A pin pressed in while barring back puts the component {apart:.3g} crank degrees out; "
             "this tolerance lets that pass.",
             f"Write at most a third of it, {apart / 3:.2g}.",
-            "printed",
+            "unstated",
         )

@@ -100,12 +100,17 @@ def _replaced(case: Case) -> Iterator[Fault]:
                     )
 
 
+def _ordered_by_itself(step: Step) -> bool:
+    return bool(step.makes_safe or step.proves or step.restores or step.pin or {"clear", "agree"} & set(step.does))
+
+
 @rule("steps", "precedence", "configurations")
 def _dead_steps(case: Case) -> Iterator[Fault]:
     pack = case.pack
     done = {step.id for name in case.configurations for step in pack.steps_of(name)}
-    edges = [*pack.precedence, *(edge for procedure in case.procedures.values() for edge in procedure.before)]
-    touched = {step for edge in edges for step in (edge.before, edge.after)}
+    touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
+    # What follows from energies and pins puts these in order; that work at the engine waits for proof says no more.
+    touched |= {step.id for step in pack.steps if _ordered_by_itself(step)}
     if not touched <= {step.id for step in pack.steps}:
         touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
     for place, step in enumerate(pack.steps):
