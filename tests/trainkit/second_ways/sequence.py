@@ -195,7 +195,7 @@ def why_before(item: Item, key: Key, engine: str) -> Hashable:
     else:
         assert texts[key.right] == of_pair[0].reason
         assert key.shows == {habit: "learnt-by-heart"}
-        assert set(key.critical) == ({habit} if of_pair[0].dangerous else set())
+        assert set(key.critical) == ({habit} if (first, second) in danger(item, engine) else set())
     for letter, text in texts.items():
         if letter not in (habit, key.right):
             assert not {first, second} & answerable(text, edges, engine)

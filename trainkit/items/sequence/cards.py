@@ -156,7 +156,9 @@ class Variant:
                 near[one.after, other.after] = None
             elif one.after == other.after:
                 near[one.before, other.before] = None
-        return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
+        # Two steps may be near each other both ways.
+        once = {frozenset(pair): pair for pair in near}
+        return tuple(pair for pair in once.values() if pair[1] not in self.kin[pair[0]])
 
     @cached_property
     def by_reason(self) -> Mapping[str, tuple[Edge, ...]]:

@@ -71,7 +71,7 @@ class WhyBefore(OnExample, ChoiceTemplate):
             right=right,
             shows={HABIT: "learnt-by-heart"} if asked else {edge.reason: "learnt-by-heart" for edge in edges},
             # Who believes that a dangerous pair may be turned round would turn it round.
-            critical=[HABIT] if asked and asked.dangerous else (),
+            critical=[HABIT] if asked and chosen.procedure.is_dangerous(first, then) else (),
             reasons={
                 HABIT: f"It is more than habit. {asked.reason}" if asked else _EITHER,
                 **{
@@ -167,7 +167,8 @@ class EitherOrder(OnExample, ChoiceTemplate):
         texts = {
             pair: " and ".join(quoted(chosen.text(step)) for step in rng.sample(pair, 2)) for pair in (*free, *bound)
         }
-        dangerous = [pair for pair, edge in bound.items() if edge.dangerous]
+        # A pair may be dangerous by way of others too.
+        dangerous = [pair for pair in bound if chosen.procedure.is_dangerous(*pair)]
         ordered = [sentence(chosen, edge) for edge in bound.values()]
         unordered = [f"{' and '.join(quoted(chosen.text(step)) for step in pair)}: {_EITHER}" for pair in free]
         return ChoiceQuestion(
