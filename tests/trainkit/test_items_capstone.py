@@ -53,11 +53,11 @@ def test_four_families_come_up_and_weigh_the_same(engine: str) -> None:
         item, key = text(seed, engine)
         assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
         assert rubric_of(key).points == 4
-        assert len(item.prompt.split()) < 80
+        assert len(item.prompt.split()) <= 60
         seen.setdefault(family(item), []).append(find(TEXT).difficulty(drawn(TEXT, engine, seed).features))
         assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
     assert len(seen) == 4
-    assert min(len(found) for found in seen.values()) > 10
+    assert min(len(found) for found in seen.values()) > 5
     means = [sum(found) / len(found) for found in seen.values()]
     assert max(means) - min(means) < 0.5  # half a step of thought
 
@@ -86,7 +86,7 @@ def spoilt(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> T
         ("You barred", r"pressed from \d+", lambda _: "pressed from 7"),
         ("Somebody", r"\d+\.\d\d(?=° of the)", lambda found: f"{float(found[0]) + 0.02:.2f}"),
         ("Somebody", r"(anti)?clockwise", lambda found: {"clockwise": "anticlockwise"}.get(found[0], "clockwise")),
-        ("You are about to do", r"“.+”\.$", lambda _: "“Wipe it”."),
+        ("A colleague is about", r"^“.+?”", lambda _: "“Wipe it”"),
         ("You are about to tighten", r"^\d+", lambda found: str(int(found[0]) + 3)),
         ("You are about to tighten", r"\d+\.\d(?=\u2009\S+, \d+)", lambda found: str(float(found[0]) + 0.2)),
     ],

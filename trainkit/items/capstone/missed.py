@@ -79,8 +79,8 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
     )
     return Question(
         prompt=f"You barred past the give-up mark, and the pin did not go in. The mark stands now at {now}.\n\n"
-        "Tell the person who supervises you, in your own words. What do you do next, and why? "
-        "Why do you not simply bar back until the pin goes in? "
+        "Tell your supervisor, in your own words. What do you do next, and why? "
+        "Why not simply bar back until the pin goes in? "
         "What has to agree before you call the engine pinned?",
         given=given,
         figure=asked.figure,
