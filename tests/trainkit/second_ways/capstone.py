@@ -150,14 +150,14 @@ def lash_first(item: TextItem, key: TextKey, engine: str) -> Hashable:
     """Find the flank in the plane, the angle from raw radii, the crank's share by solving the train."""
     tables, turned = raw(engine), train(engine)
     driven, driver = said(r"where the (.+?) stands\. It has lash to the (.+?), which is held\.", item.prompt)
-    (end,) = said(r"is it turned, seen from ([\w ]+)\?", item.prompt)
+    (end,) = said(r"is it turned first, seen from ([\w ]+)\?", item.prompt)
     one, gear = turned.ids[driver], turned.ids[driven]
     assert turned.kinds(one, gear) == ["external"]
     (mesh,) = [each for each in tables["meshes"] if (each["driver"], each["driven"]) == (one, gear)]
     (table,) = [each for each in tables["gears"] if each["id"] == gear]
     radius = table["module_mm"] * table["teeth"] / 2
     lash = length(given(item, f"Measured lash between {driver} and {driven}"))
-    assert 0.79 * mesh["lash_mm"] - 0.005 < lash < 2.01 * mesh["lash_mm"] + 0.005
+    assert 0.79 * mesh["lash_mm"] - 0.005 < lash < 3.01 * mesh["lash_mm"] + 0.005
     assert length(given(item, f"Pitch radius of the {driven}")) == radius
     drive = in_service(engine, gear, end)
     right = back_to_the_flank(drive)
@@ -258,7 +258,7 @@ def observed_work(item: Item, key: Key, engine: str) -> Hashable:
     assert {line.value for line in cautions} == {hazard["text"] for hazard in tables["hazards"]}
     order = [step_of(engine, option.text, by_id) for option in rest]
     here = steps_of(item, engine)
-    assert len(set(order)) == len(order) == 7
+    assert len(set(order)) == len(order) in (6, 7)
     assert set(order) <= here
     pairs = bonds(engine, here, dangerous_only=False)
     assert not breaks(order, pairs)
@@ -277,8 +277,8 @@ def observed_work(item: Item, key: Key, engine: str) -> Hashable:
     expected = {first.id, *(option.id for option, step in zip(rest, order, strict=True) if step in critical)}
     assert set(item.critical) == set(key.critical) == expected
     waits = {first for first, second in near(item, engine) if second in order and first not in order}
-    done = told(item)["Done before you begin"].split("; ")
-    assert {by_text(engine)[text] for text in done if text != "nothing"} == waits
+    done = re.findall(r"“(.+?)”", told(item)["Done before you begin"])
+    assert {by_text(engine)[text] for text in done} == waits
     assert "not answered on the screen" in item.prompt
     return (end, frozenset(order), asked)
 

@@ -32,8 +32,8 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
     ]
     redraw_if(not plays)
     mesh, new, radius = rng.choice(plays)
-    # As it was measured on a train that has run: from a little less than the sheet has to twice as much.
-    lash = rng.randint(round(80 * new), round(200 * new)) / 100
+    # As it was measured on a train that has run: from a little less than the sheet has to three times as much.
+    lash = rng.randint(round(80 * new), round(300 * new)) / 100
     redraw_if(lash <= 0)
     end = rng.choice(gears.VIEWPOINTS)
     driver, driven = survey.title(mesh.driver), survey.title(mesh.driven)
@@ -77,9 +77,8 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
         ),
     )
     return Question(
-        prompt=f"Somebody is about to read where the {driven} stands. It has lash to the {driver}, which is held. "
-        "The lash is taken up first.\n\n"
-        f"Explain, in your own words. Which way and how hard is it turned, {seen}? "
+        prompt=f"Somebody is about to read where the {driven} stands. It has lash to the {driver}, which is held.\n\n"
+        f"Explain, in your own words. Which way and how hard is it turned first, {seen}? "
         "Why always that way? How much is at stake, and what follows otherwise?",
         given=(
             gearwork.engine_row(pack),

@@ -90,7 +90,7 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
     return Question(
         prompt=f"You are about to tighten to the final stage: {case.fastener.name}. You have to use an adapter out of "
         "the store, straight on.\n\n"
-        "Explain, in your own words. What do you set on the wrench? Why not the printed value? "
+        "Explain, in your own words. What do you set? Why not the printed value? "
         "What would follow if it were set? What has to be so while you pull?",
         given=(
             engine_row(pack),

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 # Steps of the pack in one piece of work; with the cautions before them and a reason to be told they fill a page.
-STEPS = 7
+FEWEST, STEPS = 6, 7
 # So many of them are critical, at the least.
 CRITICAL = 2
 POINTS = 6
@@ -50,10 +50,11 @@ class ObservedWork(Unshuffled):
         chosen = variant(rng, pack)
         ends = _ends(pack)[chosen.configuration]
         redraw_if(not ends)
-        piece = _piece(rng, chosen, rng.choice(ends))
+        piece = _piece(rng, chosen, rng.choice(ends), rng.randint(FEWEST, STEPS))
         redraw_if(sum(pack.step(step).critical for step in piece) < CRITICAL)
         here = set(piece)
         bound = [edge for edge in chosen.written if {edge.before, edge.after} <= here]
+        bound += [edge for edge in chosen.dangerous if {edge.before, edge.after} <= here and edge not in bound]
         redraw_if(not bound)
         asked = rng.choice(bound)
         told = WHY.format(first=quoted(chosen.text(asked.before)), then=quoted(chosen.text(asked.after)))
@@ -67,7 +68,7 @@ class ObservedWork(Unshuffled):
             given=(
                 *chosen.given,
                 *(Given(label=f"Caution: {hazard.title.rstrip('.')}", value=hazard.text) for hazard in pack.cautions),
-                Given(label="Done before you begin", value="; ".join(_done(chosen, piece)) or "nothing"),
+                Given(label="Done before you begin", value="; ".join(map(quoted, _done(chosen, piece))) or "nothing"),
             ),
             points=POINTS,
             steps=tuple(Option(id=letter, text=text) for letter, text in zip(LETTERS, texts, strict=False)),
@@ -105,14 +106,14 @@ def _before(chosen: Variant, step: str) -> list[str]:
     return [other for other in chosen.kin[step] if chosen.procedure.comes_before(other, step)]
 
 
-def _piece(rng: random.Random, chosen: Variant, end: str) -> list[str]:
+def _piece(rng: random.Random, chosen: Variant, end: str, count: int) -> list[str]:
     """Gather the steps that lead up to one, from it backwards, and put them in an order in which they can be done.
 
     A step is taken in only when all that comes between it and the end is there already, so nothing is left out.
     """
     before = set(_before(chosen, end))
     taken = {end}
-    while len(taken) < STEPS:
+    while len(taken) < count:
         # In the order of the pack, so that the same stream gives the same piece.
         near = [
             step
@@ -124,7 +125,7 @@ def _piece(rng: random.Random, chosen: Variant, end: str) -> list[str]:
         ]
         taken.add(rng.choice(near))
     order: list[str] = []
-    while len(order) < STEPS:
+    while len(order) < count:
         left = [step for step in chosen.procedure.steps if step in taken and step not in order]
         order.append(next(step for step in left if not any(chosen.procedure.comes_before(o, step) for o in left)))
     return order
