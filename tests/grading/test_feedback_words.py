@@ -147,7 +147,9 @@ def card(wrong: Wrong, *, answers: bool) -> str:
     """Return the rendered card of one item as text."""
     entry = MarkedItem("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
     grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
-    answered = page._answered(entry, grade, wrong.key if answers else None)
+    unsafe = ("A1",) if wrong.mark.critical else ()
+    result = Result("amir", "Amir", "m", "handed in", "F1", grade.score, grade.max_score, "not yet", unsafe=unsafe)
+    answered = page._answered(entry, grade, result, wrong.key if answers else None)
     result = Result("amir", "Amir", "m", "handed in", "F", 0.0, 1.0, "not yet")
     sheet = page.FeedbackPage("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
     article = page.html_text(sheet).partition("<article")[2].partition("</article>")[0]

@@ -135,7 +135,7 @@ def draw_forms(
             items.append(FormItem(id=planned.id, item=drawn.item))
             keys[planned.id], facts[planned.id] = drawn.key, drawn.facts
         code = seed.code("form", *pools.names, apprentice, length=8)
-        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts)
+        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts, spoken=True)
 
 
 def draw(
