@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -26,6 +26,7 @@ from trainkit.modules import Blueprint
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.forms.balance import Pools
+from trainkit_grading.forms.examples import worked_in
 from trainkit_grading.forms.store import (
     FormKeys,
     KeyFile,
@@ -100,7 +101,13 @@ def only(forms: Forms, apprentice: str) -> Forms:
 
 
 def draw_forms(
-    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentices: Iterable[str]
+    seed: Seed,
+    course: str,
+    blueprint: Blueprint,
+    pack: Pack,
+    attempt: int,
+    apprentices: Iterable[str],
+    shown: Collection[str] = (),
 ) -> Iterator[tuple[Form, FormKeys]]:
     """Draw forms and their keys, one for each apprentice; nobody's hangs on who else is named.
 
@@ -118,6 +125,8 @@ def draw_forms(
         From 1; each attempt has forms of its own.
     apprentices : iterable of str
         Identifiers.
+    shown : collection of str
+        What stands for questions that the workbook works itself; nobody is asked them.
 
     Raises
     ------
@@ -131,7 +140,7 @@ def draw_forms(
         items: list[FormItem] = []
         keys: dict[str, Key] = {}
         facts: dict[str, Facts] = {}
-        for planned, drawn in pools.form(apprentice):
+        for planned, drawn in pools.form(apprentice, shown):
             items.append(FormItem(id=planned.id, item=drawn.item))
             keys[planned.id], facts[planned.id] = drawn.key, drawn.facts
         code = seed.code("form", *pools.names, apprentice, length=8)
@@ -166,7 +175,8 @@ def draw(
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
-    drawn = draw_forms(seed, course.name, blueprint, pack, entry.attempt, (person.id for person in roster))
+    shown = worked_in(course, entry, blueprint)
+    drawn = draw_forms(seed, course.name, blueprint, pack, entry.attempt, (person.id for person in roster), shown)
     for number, (person, (form, known)) in enumerate(zip(roster, drawn, strict=True), start=1):
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
