@@ -12,6 +12,7 @@ import pytest
 
 from trainkit import packs
 from trainkit.errors import ItemError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import ChoiceItem, ChoiceKey
 from trainkit.items.template import Template, find, names
@@ -20,7 +21,7 @@ from trainkit.packs import Pack
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.forms import balance
-from trainkit_grading.forms.balance import LEAST, POOL, WIDTH, Pools, asked, yardstick
+from trainkit_grading.forms.balance import LEAST, POOL, WIDTH, Pools, yardstick
 
 SEED = Seed(bytes(range(32)))
 ENGINES = ("dunlin", "curlew")

@@ -12,13 +12,13 @@ import pytest
 from trainkit import packs
 from trainkit.errors import FormError
 from trainkit.forms import Forms, person_digest
+from trainkit.items.asking import asked
 from trainkit.items.kinds import ChoiceResponse
 from trainkit.items.marking import mark
 from trainkit_grading.course.roster import Apprentice, Roster
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.forms import balance, generation
-from trainkit_grading.forms.balance import asked
 from trainkit_grading.forms.generation import Drawing
 
 from .makers import MODULE, PEOPLE, Bench, keep, kept, module_toml, set_to

@@ -212,9 +212,11 @@ def test_week_by_week(view: Overview, again: Recount) -> None:
         assert {of.people for of in own} == {sum(row["cohort"] == cohort for row in again.people.values())}
 
 
-def test_who_is_named_for_late_missing_waiting_and_harm(story: Story, again: Recount) -> None:
+def test_who_is_named_for_late_missing_waiting_and_unsafe_answers(story: Story, again: Recount) -> None:
     page = page_of(story, "readiness.html")
-    part = {name: page[page.index(f'<section id="{name}"') :].split("</section>")[0] for name in ("attention", "harm")}
+    part = {
+        name: page[page.index(f'<section id="{name}"') :].split("</section>")[0] for name in ("attention", "unsafe")
+    }
     lines = {
         name: [html.unescape(re.sub(r"<[^>]+>", "", li)) for li in re.findall(r"<li>(.*?)</li>", text)]
         for name, text in part.items()
