@@ -24,11 +24,13 @@ from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms import store
 
+from .recount_work import WatchedWork
+
 Row = Mapping[str, Any]
 EVERYBODY = "*"
 
 
-class Recount:
+class Recount(WatchedWork):
     """A course, read from its database and files.
 
     Parameters
@@ -81,9 +83,6 @@ class Recount:
 
     def late(self, who: str) -> list[str]:
         return [title for title, of in self.own(who).items() if of["late"] > 0]
-
-    def of_kind(self, *kinds: str) -> list[dict[str, Any]]:
-        return [entry for entry in self.entries.values() if entry["kind"] in kinds]
 
     # What people gave, and which attempt counts.
 
@@ -249,48 +248,6 @@ class Recount:
             "medium": entry["said"].get("medium", "screen"),
             "flags": [note["text"] for note in self.notes.get(entry["number"], ())],
         }
-
-    # Practical work.
-
-    @cached_property
-    def signed(self) -> dict[str, dict[str, dict[str, Any]]]:
-        """What practical work shows, by identifier and checklist."""
-        groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
-        for entry in self.of_kind("observed"):
-            if entry["who"]:
-                groups.setdefault((entry["who"], entry["said"]["checklist"]), []).append(entry)
-        found: dict[str, dict[str, dict[str, Any]]] = {}
-        for (who, sheet), of in groups.items():
-            whole = [entry for entry in of if not entry["said"]["again"]]
-            if whole:
-                last = max(whole, key=lambda entry: (entry["said"]["at"], entry["number"]))
-                again = [e for e in of if e["said"]["again"] and e["said"]["at"] >= last["said"]["at"]]
-                found.setdefault(who, {})[sheet] = self._judged(last, sorted(again, key=lambda e: e["said"]["at"]))
-        return found
-
-    def _judged(self, entry: Row, again: list[dict[str, Any]]) -> dict[str, Any]:
-        said = entry["said"]
-        outcomes = {name: outcome for name, _, _, outcome in said["steps"]}
-        critical = {name for name, _, hurts, _ in said["steps"] if hurts}
-        for later in again:
-            for name, _, _, outcome in later["said"]["steps"]:
-                # A prompt is made up for, or needed once more; what was left out stays left out.
-                if outcomes[name] in ("prompted", "unprompted") or outcome == "stopped for safety":
-                    outcomes[name] = outcome
-        count = Counter((name in critical, outcome) for name, outcome in outcomes.items())
-        weak, others = count[False, "prompted"], sum(name not in critical for name in outcomes)
-        if count[True, "stopped for safety"] + count[False, "stopped for safety"]:
-            rule = "S"
-        elif count[True, "not done"]:
-            rule = "C"
-        elif count[True, "prompted"]:
-            rule = "P"
-        elif count[False, "not done"]:
-            rule = "N"
-        else:
-            rule = "Q" if 4 * weak > others else "K"
-        alike = said["observer"].replace(" ", "").casefold() == said["trainer"].replace(" ", "").casefold()
-        return {"rule": rule, "outcomes": outcomes, "same": alike, "entry": entry["number"], "said": said}
 
     # Readiness.
 
