@@ -12,12 +12,13 @@ import pytest
 
 from trainkit import packs
 from trainkit.errors import ItemError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import ChoiceItem, ChoiceKey
 from trainkit.items.template import Template, find, names
 from trainkit.modules import Blueprint, PlannedItem, Skill
 from trainkit.packs import Pack
-from trainkit.pools.filling import LEAST, POOL, WIDTH, Pools, asked
+from trainkit.pools.filling import LEAST, POOL, WIDTH, Pools
 from trainkit.pools.reference import REFERENCE, yardstick
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed

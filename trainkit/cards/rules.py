@@ -64,7 +64,6 @@ def card(module: str, title: str, pack: Pack) -> Card:
     if module not in _CARDS:
         raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
     lines = _CARDS[module](pack)
-    cautions = "; ".join(hazard.title.rstrip(".") for hazard in pack.cautions)
     return Card(
         title=title,
         engine=pack.title,
@@ -72,7 +71,7 @@ def card(module: str, title: str, pack: Pack) -> Card:
         table=lines.table,
         steps=lines.steps,
         figure=lines.figure,
-        cautions=f"See to each: {cautions}.",
+        cautions=tuple(Rule(hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),
         notice=pack.notice,
     )
 

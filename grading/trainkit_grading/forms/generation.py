@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +27,7 @@ from trainkit.modules import Blueprint
 from trainkit.pools import Pools, words
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
+from trainkit_grading.forms.examples import worked_in
 from trainkit_grading.forms.store import (
     FormKeys,
     KeyFile,
@@ -103,7 +104,13 @@ def only(forms: Forms, apprentice: str) -> Forms:
 
 
 def draw_forms(
-    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentices: Iterable[str]
+    seed: Seed,
+    course: str,
+    blueprint: Blueprint,
+    pack: Pack,
+    attempt: int,
+    apprentices: Iterable[str],
+    shown: Collection[str] = (),
 ) -> Iterator[tuple[Form, FormKeys]]:
     """Draw forms and their keys, one for each apprentice; nobody's hangs on who else is named.
 
@@ -121,6 +128,8 @@ def draw_forms(
         From 1; each attempt has forms of its own.
     apprentices : iterable of str
         Identifiers.
+    shown : collection of str
+        What stands for questions that the workbook works itself; nobody is asked them.
 
     Raises
     ------
@@ -129,19 +138,21 @@ def draw_forms(
     ItemError
         If an item cannot be told from one that stands in the form already.
     """
-    yield from _put_together(Pools.fill(seed, course, blueprint, pack, attempt), seed, apprentices)
+    yield from _put_together(Pools.fill(seed, course, blueprint, pack, attempt), seed, apprentices, shown)
 
 
-def _put_together(pools: Pools, seed: Seed, apprentices: Iterable[str]) -> Iterator[tuple[Form, FormKeys]]:
+def _put_together(
+    pools: Pools, seed: Seed, apprentices: Iterable[str], shown: Collection[str]
+) -> Iterator[tuple[Form, FormKeys]]:
     for apprentice in apprentices:
         items: list[FormItem] = []
         keys: dict[str, Key] = {}
         facts: dict[str, Facts] = {}
-        for planned, drawn in pools.form(apprentice):
+        for planned, drawn in pools.form(apprentice, shown):
             items.append(FormItem(id=planned.id, item=drawn.item))
             keys[planned.id], facts[planned.id] = drawn.key, drawn.facts
         code = seed.code("form", *pools.names, apprentice, length=8)
-        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts)
+        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts, spoken=True)
 
 
 def draw(
@@ -181,7 +192,8 @@ def draw(
         if any(person.id not in holders for person in roster):
             raise pools
         roster = ()
-    drawn = _put_together(pools, seed, (person.id for person in roster)) if isinstance(pools, Pools) else ()
+    shown = worked_in(course, entry, blueprint)
+    drawn = _put_together(pools, seed, (person.id for person in roster), shown) if isinstance(pools, Pools) else ()
     for number, (person, (form, known)) in enumerate(zip(roster, drawn, strict=True), start=1):
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
