@@ -280,7 +280,7 @@ def observed_work(item: Item, key: Key, engine: str) -> Hashable:
     done = re.findall(r"“(.+?)”", told(item)["Done before you begin"])
     assert {by_text(engine)[text] for text in done} == waits
     assert "not answered on the screen" in item.prompt
-    return (end, frozenset(order), asked)
+    return (end, frozenset(order), (first_step, second_step))
 
 
 def edges_pairs(item: Item, engine: str) -> dict[tuple[str, str], str]:
