@@ -44,8 +44,8 @@ def opening(text: str) -> str:
 
     Examples
     --------
-    >>> opening("flange bolt"), opening("Zylinderkopfschraube M10"), opening("ARP stud"), opening("")
-    ('Flange bolt', 'Zylinderkopfschraube M10', 'ARP stud', '')
+    >>> opening("flange bolt"), opening("Zylinderkopfschraube M10"), opening("UNF stud"), opening("")
+    ('Flange bolt', 'Zylinderkopfschraube M10', 'UNF stud', '')
     """
     return text[:1].upper() + text[1:]
 

@@ -264,7 +264,8 @@ class Book:
         rng = random.Random(skill if on_paper() else None)  # noqa: S311 - see above
         templates = [find(name) for name in chosen.templates]
         return self._drawn(
-            f"Practice: {chosen.name}", lambda: Control(Practised(chosen.name, templates, self.pack, rng))
+            f"Practice: {chosen.name}",
+            lambda: Control(Practised(chosen.name, templates, self.pack, rng, self._assessed)),
         )
 
     def complete(self, skill: str) -> Control | NotebookNote:
@@ -286,7 +287,7 @@ class Book:
         templates = [find(name) for name in chosen.templates]
         return self._drawn(
             f"Half-worked example: {chosen.name}",
-            lambda: Control(Completed(chosen.id, chosen.name, templates, self.pack)),
+            lambda: Control(Completed(chosen.id, chosen.name, templates, self.pack, self._assessed)),
         )
 
     def _drawn(self, title: str, draw: Callable[[], T]) -> T | NotebookNote:
@@ -310,7 +311,14 @@ class Book:
         from trainkit.widgets.warming import WarmUp
 
         kinds = [find(item.template).kind for item in self.module.blueprint.items]
-        return self._drawn("Warm-up", lambda: Control(WarmUp(kinds, self.pack)))
+        return self._drawn("Warm-up", lambda: Control(WarmUp(kinds, self.pack, self._assessed)))
+
+    @property
+    def _assessed(self) -> frozenset[str]:
+        """The questions of this person's own form, in short; nothing that is practised is one of them."""
+        from trainkit.items.asking import asked
+
+        return frozenset(asked(entry.item) for entry in self.form.items) if self.form is not None else frozenset()
 
     def instrument(self, name: str, **which: str) -> Control | NotebookNote:
         """Return something to move freely: ``gears``, ``clock``, ``wrench``, ``bolts``; or what the pack lacks for it.

@@ -31,11 +31,11 @@ from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import PACKS, collisions, pack
 from trainkit import modules
 from trainkit.errors import ItemError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.template import find, names
 from trainkit.modules import Blueprint, PlannedItem
 from trainkit.packs import Pack
-from trainkit.pools.filling import asked
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.forms.generation import draw_forms
 

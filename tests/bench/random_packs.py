@@ -11,10 +11,10 @@ module that is ready and does not build. What cannot be asked is counted, with i
 from __future__ import annotations
 
 import random
+import subprocess
 import sys
 import tempfile
 import time
-import tomllib
 from collections import Counter
 from pathlib import Path
 
@@ -42,9 +42,7 @@ def drawn(numbers: range) -> Counter[str]:
                 try:
                     find(name).draw(random.Random(seed), pack)
                 except ItemError as error:
-                    assert error.rule, (number, name)
-                    assert error.remedy, (number, name)
-                    refused[f"{name}: {error.rule}"] += 1
+                    refused[f"{name}: {error.rule}" if error.remedy else f"{name}: NO REMEDY"] += 1
                     break
                 except Exception as error:
                     raise AssertionError((number, name, seed)) from error
@@ -68,31 +66,34 @@ def built(numbers: range) -> tuple[Counter[str], Counter[str]]:
 
 def courses(numbers: range) -> int:
     """Make a whole course of each pack with the modules that are ready, and build it; return the modules built."""
-    from trainkit_grading.cli import main
-
     count = 0
     for number in numbers:
-        pack = random_packs.pack(number)
-        ready = [module for module, missing in ready_modules(pack).items() if not missing]
+        ready = [module for module, missing in ready_modules(random_packs.pack(number)).items() if not missing]
         with tempfile.TemporaryDirectory() as folder:
             place = Path(folder) / "course"
-            assert main(["new", str(place)]) == 0
+            _run("new", str(place), "--defaults", *(f"--module={module}" for module in ready))
             (place / "packs").mkdir(exist_ok=True)
             (place / "packs" / "mine.toml").write_text(random_packs.text(number), "utf-8")
-            _assess_on(place / "course.toml", ready)
-            for module in ready:
-                assert main(["build", module, "--course", str(place)]) == 0, (number, module)
-                count += 1
+            settings = place / "course.toml"
+            own = settings.read_text("utf-8").replace("attempt = 1\n", 'attempt = 1\npack = "packs/mine.toml"\n')
+            settings.write_text(own, "utf-8")
+            (place / "roster.csv").write_text(_ROSTER, "utf-8")
+            _run("build", "--course", str(place))
+            count += len(ready)
     return count
 
 
-def _assess_on(settings: Path, ready: list[str]) -> None:
-    """Have the modules of a course assessed on its own pack."""
-    text = settings.read_text("utf-8")
-    assert tomllib.loads(text)
-    for module in ready:
-        assert module in modules.names()
-    settings.write_text(text, "utf-8")
+_ROSTER = "apprentice,name,cohort\namir,Amir Onslow,\nbea,Bea Lund,\ncho,Cho Park,\n"
+
+
+def _run(*arguments: str) -> None:
+    done = subprocess.run(
+        [str(Path(sys.executable).with_name("trainkit-course")), *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, (arguments, done.stdout[-2000:], done.stderr[-2000:])
 
 
 def main() -> None:

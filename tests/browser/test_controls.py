@@ -16,6 +16,60 @@ from tests.browser.lab import Lab, expect_status
 pytestmark = pytest.mark.browser
 
 
+def test_another_unit_than_the_chosen_one_is_settled_before_it_is_saved(lab: Lab, copy: Copy) -> None:
+    page = lab.page
+    question = lab.question("A1")
+    answer_number(page, question, "31 lbf·ft", "N·m", saving=False)
+    asked = question.get_by_role("group", name="Which unit do you mean?")
+    expect(asked).to_contain_text("You typed lbf·ft, and N·m is chosen. Which unit do you mean?")
+    tab_to(page, question.locator(".tk-settle"))
+    page.keyboard.press("Enter")
+    expect_status(question, "failed")
+    expect(question.locator(".tk-alarm")).to_contain_text("Which unit do you mean?")
+    assert copy.answers().entries == ()
+    # The focus stands on the first way out; pressing it saves.
+    expect(asked.get_by_role("button", name="Keep 31\u2009lbf·ft")).to_be_focused()
+    page.keyboard.press("Enter")
+    copy.expect_saved(question, kind="number", text="31", unit="lbf·ft")
+    expect(asked).to_be_empty()
+    expect(question.locator(".tk-understood")).to_have_text("Understood as 31\u2009lbf·ft.")
+
+    answer_number(page, question, "42 N·m", saving=False)  # lbf·ft is still chosen
+    asked.get_by_role("button", name="Change to 42\u2009lbf·ft").click()
+    expect(question.locator(".tk-input")).to_have_value("42")
+    expect_status(question, "draft")  # nobody has pressed Save yet
+    save(page, question)
+    copy.expect_saved(question, kind="number", text="42", unit="lbf·ft")
+
+
+def test_the_calculator_works_by_keyboard_and_is_no_part_of_the_answer(lab: Lab, copy: Copy) -> None:
+    page = lab.page
+    question = lab.question("A1")
+    before = lab.cells()
+    tab_to(page, question.get_by_text("Calculator", exact=True))
+    page.keyboard.press("Enter")
+    sum_field = question.get_by_role("textbox", name="Sum to work out")
+    tab_to(page, sum_field)
+    page.keyboard.type("42*(300-20)/300")
+    page.keyboard.press("Enter")
+    result = question.locator(".tk-sum-result")
+    expect(result).to_have_text("= 39.2")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("1/0")
+    page.keyboard.press("Enter")
+    expect(result).to_have_text("Nothing can be divided by 0.")
+    question.get_by_role("button", name="Clear the sum").click()
+    for name in ("7", "times", "bracket open", "8", "minus", "point", "5", "bracket closed"):
+        question.get_by_role("button", name=name, exact=True).click()
+    expect(sum_field).to_have_value("7×(8−.5)")
+    question.get_by_role("button", name="Work out").click()
+    expect(result).to_have_text("= 52.5")
+    expect_status(question, "none")
+    expect(question.locator(".tk-input")).to_have_value("")
+    assert copy.answers().entries == ()
+    assert lab.cells() == before
+
+
 def test_every_question_is_answered_and_handed_in_by_keyboard_alone(lab: Lab, copy: Copy) -> None:
     page = lab.page
     before = lab.cells()

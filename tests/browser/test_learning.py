@@ -255,7 +255,7 @@ def test_the_card_prints_alone(learning: Lab) -> None:
     first, second = page.evaluate("() => window.printed")
     assert first == second
     assert first.startswith("Turning direction")
-    for words in ("crank gear", "9 turns of the tool", "licensed or supervising person", "Cut or fold here."):
+    for words in ("crank gear", "9 turns of the tool", "licensed or supervising person", "Last of all:"):
         assert words in first
     assert "Warm-up" not in first  # nothing else of the notebook
     assert "Print this card" not in first
@@ -263,8 +263,8 @@ def test_the_card_prints_alone(learning: Lab) -> None:
     expect(button).to_be_visible()
 
 
-def test_a_card_takes_half_a_sheet(chrome: Chrome, learning: Lab) -> None:
-    """The printed page of every card ends above the middle of a sheet of A4."""
+def test_a_card_folds_in_the_middle_of_one_sheet(chrome: Chrome, learning: Lab) -> None:
+    """On paper the cautions fill the upper half of a sheet of A4, and the rest ends on the same sheet."""
     pages = json.loads(
         learning.in_kernel(
             "import json; from trainkit import cards, modules, packs; print(json.dumps({name: cards.card(name, "
@@ -277,10 +277,19 @@ def test_a_card_takes_half_a_sheet(chrome: Chrome, learning: Lab) -> None:
     for name, content in pages.items():
         sheet.set_content(content)
         size = sheet.evaluate(
-            "() => [document.querySelector('.tk-pocket').getBoundingClientRect().height, document.body.scrollWidth]"
+            """() => {
+                const cautions = document.querySelector('.tk-pocket-cautions');
+                const inner = Math.max(...[...cautions.querySelectorAll('li')].map((line) =>
+                    line.getBoundingClientRect().bottom));
+                return [cautions.getBoundingClientRect().bottom, inner, document.body.scrollHeight,
+                    document.body.scrollWidth];
+            }"""
         )
-        assert size[0] <= (297 / 2 - 8) / 25.4 * 96, name  # the upper margin is 8 mm
-        assert size[1] <= 194.5 / 25.4 * 96, name
+        fold, cautioned, height, width = (each / 96 * 25.4 for each in size)
+        assert 297 / 2 - 8 - 8 <= fold <= 297 / 2 - 8, name  # the upper margin is 8 mm
+        assert cautioned <= fold, name
+        assert height <= 297 - 2 * 8, name
+        assert width <= 194.5, name
     sheet.close()
 
 

@@ -24,11 +24,13 @@ from trainkit.items.reading import read_response
 from trainkit_grading.diagnosis import Answer, diagnose
 from trainkit_grading.forms import store
 
+from .recount_work import WatchedWork
+
 Row = Mapping[str, Any]
 EVERYBODY = "*"
 
 
-class Recount:
+class Recount(WatchedWork):
     """A course, read from its database and files.
 
     Parameters
@@ -81,9 +83,6 @@ class Recount:
 
     def late(self, who: str) -> list[str]:
         return [title for title, of in self.own(who).items() if of["late"] > 0]
-
-    def of_kind(self, *kinds: str) -> list[dict[str, Any]]:
-        return [entry for entry in self.entries.values() if entry["kind"] in kinds]
 
     # What people gave, and which attempt counts.
 
@@ -151,25 +150,45 @@ class Recount:
                 return dict(said)
         return None
 
-    def critical(self, entry: Row) -> list[str]:
-        """Return critical items with a harmful answer that nobody has given all points."""
-        harmful = [row["item"] for row in self.marks[entry["number"]] if row["critical"]]
+    def unsafe(self, entry: Row) -> list[str]:
+        """Return items with an unsafe answer that nobody has given all points."""
+        unsafe = [row["item"] for row in self.marks[entry["number"]] if row["critical"]]
         seen: dict[str, bool] = {}
         for said in self.of_kind("changed", "voided"):
             same = all(said[name] == entry[name] for name in ("person", "module", "attempt"))
             if same and "critical" in said["said"]:
                 seen[said["said"]["item"]] = said["said"]["critical"]
-        harmful += [item for item, harm in seen.items() if harm]
+        unsafe += [item for item, harm in seen.items() if harm]
         most = {row["item"]: row["out_of"] for row in self.marks[entry["number"]]}
         return [
             item
-            for item in harmful
-            if item in entry["said"]["critical"]
-            and not (
+            for item in unsafe
+            if not (
                 (of := self.given.get((entry["person"], entry["module"], entry["attempt"], item)))
                 and float(of["said"]["to"]) >= most[item]
             )
         ]
+
+    def spoken(self, entry: Row) -> tuple[str, str]:
+        """Return the one worded question that bars a pass, and what came of asking; nothing where there is none."""
+        bars = [item for item in self.unsafe(entry) if item in entry["said"]["critical"]]
+        if len(bars) != 1 or bars[0] not in entry["said"].get("spoken", ()):
+            return "", ""
+        (answer,) = (row["response_hash"] for row in self.marks[entry["number"]] if row["item"] == bars[0])
+        outcome = "waiting"
+        for decided in self.of_kind("decided"):
+            about = self.entries[decided["said"]["of"]]
+            same = all(about[name] == entry[name] for name in ("person", "module", "attempt"))
+            if same and decided["said"]["outcome"] in ("confirmed", "slip") and decided["said"]["item"] == bars[0]:
+                rows = self.marks[about["number"]]
+                if any(row["item"] == bars[0] and row["response_hash"] == answer for row in rows):
+                    outcome = decided["said"]["outcome"]
+        return bars[0], outcome
+
+    def critical(self, entry: Row) -> list[str]:
+        """Return the unsafe answers that bar a pass."""
+        slip = self.spoken(entry)[1] == "slip"
+        return [] if slip else [item for item in self.unsafe(entry) if item in entry["said"]["critical"]]
 
     def cut(self, module: str) -> float:
         return float(self.blueprints[module]["cut_score"])
@@ -193,6 +212,7 @@ class Recount:
         plain = {"expected": expected, "due": due, "cohort": self.people[who]["cohort"], "out_of": self.out_of(module)}
         if entry is None:
             nothing = {"state": "missing", "entry": 0, "points": 0.0, "verdict": "not yet", "critical": [], "late": 0.0}
+            nothing |= {"unsafe": [], "spoken": ""}
             return {**plain, **nothing, "attempt": 0, "attempts": 0, "session": None, "arrived": None, "penalty": 0.0}
         arrived = datetime.fromisoformat(entry["arrived"]).replace(tzinfo=UTC)
         late = max(0.0, (arrived - due).total_seconds()) if due is not None else 0.0
@@ -202,6 +222,8 @@ class Recount:
         critical = self.critical(entry)
         waits = any(self.earned(entry, row) is None for row in self.marks[entry["number"]])
         reached = round(100 * (points - penalty) / self.out_of(module), 6) >= self.cut(module)
+        spoken = self.spoken(entry)[1]
+        waits = waits or (reached and spoken == "waiting")
         return {
             **plain,
             "state": "handed in",
@@ -211,6 +233,8 @@ class Recount:
             "penalty": penalty,
             "verdict": "waiting" if waits else "passed" if reached and not critical else "not yet",
             "critical": critical,
+            "unsafe": self.unsafe(entry),
+            "spoken": spoken,
             "overridden": sorted(
                 item
                 for person, name, attempt, item in self.given
@@ -225,48 +249,6 @@ class Recount:
             "flags": [note["text"] for note in self.notes.get(entry["number"], ())],
         }
 
-    # Practical work.
-
-    @cached_property
-    def signed(self) -> dict[str, dict[str, dict[str, Any]]]:
-        """What practical work shows, by identifier and checklist."""
-        groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
-        for entry in self.of_kind("observed"):
-            if entry["who"]:
-                groups.setdefault((entry["who"], entry["said"]["checklist"]), []).append(entry)
-        found: dict[str, dict[str, dict[str, Any]]] = {}
-        for (who, sheet), of in groups.items():
-            whole = [entry for entry in of if not entry["said"]["again"]]
-            if whole:
-                last = max(whole, key=lambda entry: (entry["said"]["at"], entry["number"]))
-                again = [e for e in of if e["said"]["again"] and e["said"]["at"] >= last["said"]["at"]]
-                found.setdefault(who, {})[sheet] = self._judged(last, sorted(again, key=lambda e: e["said"]["at"]))
-        return found
-
-    def _judged(self, entry: Row, again: list[dict[str, Any]]) -> dict[str, Any]:
-        said = entry["said"]
-        outcomes = {name: outcome for name, _, _, outcome in said["steps"]}
-        critical = {name for name, _, hurts, _ in said["steps"] if hurts}
-        for later in again:
-            for name, _, _, outcome in later["said"]["steps"]:
-                # A prompt is made up for, or needed once more; what was left out stays left out.
-                if outcomes[name] in ("prompted", "unprompted") or outcome == "stopped for safety":
-                    outcomes[name] = outcome
-        count = Counter((name in critical, outcome) for name, outcome in outcomes.items())
-        weak, others = count[False, "prompted"], sum(name not in critical for name in outcomes)
-        if count[True, "stopped for safety"] + count[False, "stopped for safety"]:
-            rule = "S"
-        elif count[True, "not done"]:
-            rule = "C"
-        elif count[True, "prompted"]:
-            rule = "P"
-        elif count[False, "not done"]:
-            rule = "N"
-        else:
-            rule = "Q" if 4 * weak > others else "K"
-        alike = said["observer"].replace(" ", "").casefold() == said["trainer"].replace(" ", "").casefold()
-        return {"rule": rule, "outcomes": outcomes, "same": alike, "entry": entry["number"], "said": said}
-
     # Readiness.
 
     def code_of_module(self, who: str, module: str) -> str:
@@ -274,7 +256,7 @@ class Recount:
         if of["state"] == "missing":
             return "M6"
         if of["verdict"] == "waiting":
-            return "M3"
+            return "M7" if of["spoken"] == "waiting" else "M3"
         if of["critical"]:
             return "M4"
         return "M5" if of["verdict"] != "passed" else "M1" if of["session"] else "M2"
@@ -326,7 +308,8 @@ class Recount:
     @cached_property
     def waiting(self) -> Counter[tuple[str, str]]:
         """How many matters of each kind wait, by kind and identifier."""
-        settled = {entry["said"]["of"] for entry in self.of_kind("decided")}
+        asked = ("confirmed", "slip")
+        settled = {e["said"]["of"] for e in self.of_kind("decided") if e["said"]["outcome"] not in asked}
         found: Counter[tuple[str, str]] = Counter()
         for entry in self.of_kind("appealed"):
             found["appeal", entry["who"]] += entry["number"] not in settled
@@ -340,6 +323,7 @@ class Recount:
         for entry in self.counting.values():
             noted = bool(self.notes.get(entry["number"]))
             found["flag", entry["who"]] += noted and entry["number"] not in settled
+            found["spoken check", entry["who"]] += self.spoken(entry)[1] == "waiting"
             for row in self.marks[entry["number"]]:
                 of = self.given.get((entry["person"], entry["module"], entry["attempt"], row["item"]))
                 by_person = row["kind"] in ("text", "observed")

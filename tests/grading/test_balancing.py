@@ -12,12 +12,13 @@ import pytest
 
 from trainkit import packs
 from trainkit.errors import ItemError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import ChoiceItem, ChoiceKey
 from trainkit.items.template import Template, find, names
 from trainkit.modules import Blueprint, PlannedItem, Skill
 from trainkit.packs import Pack
-from trainkit.pools.filling import LEAST, POOL, WIDTH, Pools, asked
+from trainkit.pools.filling import LEAST, POOL, WIDTH, Pools
 from trainkit.pools.reference import REFERENCE, yardstick
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
@@ -149,7 +150,8 @@ def test_the_yardstick_hangs_on_template_and_pack_alone() -> None:
     ]
     found = yardstick(convert, pack("dunlin"))
     assert (found.mean, found.spread) == (statistics.fmean(by_hand), statistics.pstdev(by_hand))
-    assert yardstick(convert, pack("curlew")) != found
+    turn = find("turning-direction/shaft-turn")
+    assert yardstick(turn, pack("curlew")) != yardstick(turn, pack("dunlin"))
     aims = [
         [pool.aim for pool in Pools.fill(seed, course, blueprint(*MIX[:3]), pack("dunlin"), attempt).pools]
         for seed, course, attempt in ((SEED, "saltmere", 1), (Seed(bytes(32)), "elsewhere", 7))

@@ -12,10 +12,10 @@ import pytest
 from trainkit import packs
 from trainkit.errors import FormError, NotReadyError
 from trainkit.forms import Forms, person_digest
+from trainkit.items.asking import asked
 from trainkit.items.kinds import ChoiceResponse
 from trainkit.items.marking import mark
 from trainkit.pools import filling
-from trainkit.pools.filling import asked
 from trainkit_grading.course.roster import Apprentice, Roster
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError

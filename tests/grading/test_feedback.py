@@ -57,7 +57,7 @@ COMMENT = "Good. <b>Name the bar</b> too."
 
 
 def wrongly(item: Item, key: Key) -> Response:
-    """Answer wrongly, and where that can be, so that it would do harm."""
+    """Answer wrongly, and where that can be, so that it is unsafe."""
     if item.kind == "number":
         return NumberResponse(text="1 <img src=x onerror=alert(1)>", unit=item.units[0])
     if item.kind == "choice":
@@ -100,11 +100,11 @@ def test_a_page_says_first_what_would_do_harm_and_escapes_what_was_written(cours
     assert set(outcome.data["pages"][MODULE]) == {FIRST, SECOND}
     page = page_of(course, FIRST)
     text = text_of(page)
-    order = [text.index(word) for word in ("Cautions", "Starting system.", "invented", "First: this would do harm")]
+    order = [text.index(word) for word in ("Cautions", "Starting system.", "invented", "First: unsafe answers")]
     assert order == sorted(order)
-    harm = text_of(page.partition("First: this would do harm")[2].partition("What was right")[0])
+    harm = text_of(page.partition("First: unsafe answers")[2].partition("What was right")[0])
     rest = text_of(page.partition("What was right")[2])
-    assert "A2 ▲ would do harm" in harm
+    assert "A2 ▲ unsafe answer" in harm
     assert "What happens, and the safe way" in harm
     assert MANUAL in harm
     assert "A2 ▲" not in rest
@@ -123,7 +123,7 @@ def test_a_page_says_first_what_would_do_harm_and_escapes_what_was_written(cours
 def test_right_answers_are_listed_and_nothing_is_left_to_gain(course: Course) -> None:
     feedback(course)
     text = text_of(page_of(course, SECOND))
-    assert "would do harm" not in text
+    assert "unsafe answer" not in text
     assert "What to look at again" not in text
     assert "up to 4 points" in text
     assert "Nothing is left to gain here." in text
@@ -178,7 +178,7 @@ def test_nbgrader_does_nothing_of_its_own_where_the_course_cannot_be_used(course
 
 def test_what_a_person_sets_and_writes_counts(course: Course) -> None:
     feedback(course)
-    assert "A2 ▲ would do harm" in text_of(page_of(course, FIRST))
+    assert "A2 ▲ unsafe answer" in text_of(page_of(course, FIRST))
     set_points = "update grade set manual_score = ?, needs_manual_grade = 0 where cell_id in "
     write = "update comment set manual_comment = ? where cell_id in "
     change(course, set_points + CELL, 2, "A2")
@@ -283,7 +283,7 @@ def test_practice_stands_in_the_order_of_its_use() -> None:
     ]
     first, second = next_practice(book, lost)
     assert (first.items, second.items) == (("A2",), ("A1", "A3"))
-    assert next_practice(book, [*lost, Lost("A4", "turning-direction/tool-sense", 0.1, harmful=True)])[0].harmful
+    assert next_practice(book, [*lost, Lost("A4", "turning-direction/tool-sense", 0.1, unsafe=True)])[0].unsafe
     assert next_practice(book, []) == ()
 
 

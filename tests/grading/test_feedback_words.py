@@ -143,11 +143,18 @@ def left_over(told: str, wrong: Wrong) -> str:
     return _COUNTS.sub("", told).strip()
 
 
-def card(wrong: Wrong, *, answers: bool) -> str:
-    """Return the rendered card of one item as text."""
+def shown_by(wrong: Wrong, key: Key | None) -> page.Answered:
+    """Return an item as a page of feedback shows it."""
     entry = MarkedItem("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
     grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
-    answered = page._answered(entry, grade, wrong.key if answers else None)
+    unsafe = ("A1",) if wrong.mark.critical else ()
+    result = Result("amir", "Amir", "m", "handed in", "F1", grade.score, grade.max_score, "not yet", unsafe=unsafe)
+    return page._answered(entry, grade, result, key)
+
+
+def card(wrong: Wrong, *, answers: bool) -> str:
+    """Return the rendered card of one item as text."""
+    answered = shown_by(wrong, wrong.key if answers else None)
     result = Result("amir", "Amir", "m", "handed in", "F", 0.0, 1.0, "not yet")
     sheet = page.FeedbackPage("Course", "Module", result, 60.0, pack_of("dunlin"), answers, (answered,), ())
     article = page.html_text(sheet).partition("<article")[2].partition("</article>")[0]
@@ -157,9 +164,7 @@ def card(wrong: Wrong, *, answers: bool) -> str:
 
 def shown_words(wrong: Wrong) -> str:
     """Return everything that was shown or answered, in words."""
-    entry = MarkedItem("A1", wrong.item, wrong.response, "", wrong.mark, False, wrong.template)
-    grade = GradeRow(wrong.mark.points, None, None, wrong.mark.out_of, False)
-    one = page._answered(entry, grade, None)
+    one = shown_by(wrong, None)
     given = [word for pair in one.given for word in pair]
     picture = html.unescape(re.sub(r"<[^>]*>", " ", one.picture))
     return "\n".join([*one.prompt, *given, picture, one.task, *one.choices, *one.answer])

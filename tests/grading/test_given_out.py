@@ -151,6 +151,7 @@ def test_without_copies_a_change_is_refused_with_a_remedy(ours: Bench, change: o
     assert callable(change)
     change(ours)
     assert "set attempt = 2" in refused(build(ours.course))
+    assert "set attempt = 2" in refused(check(ours.course.folder))
 
 
 @pytest.fixture

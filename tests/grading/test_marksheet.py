@@ -153,7 +153,7 @@ def test_sums_are_those_of_the_entries(empty: Connection) -> None:
         assert of.sums.waiting == len(one.marks) - len(given)
         assert of.sums.points == pytest.approx(sum(given))
         assert of.sums.squares == pytest.approx(sum(points**2 for points in given))
-        assert of.harmful == tuple(m.item for m in one.marks if m.critical and m.item in ("A1", "A3"))
+        assert of.bars == tuple(m.item for m in one.marks if m.critical and m.item in ("A1", "A3"))
         times = sorted(mark.answered for mark in one.marks if mark.answered)
         assert (of.first, of.last) == ((times[0], times[-1]) if times else ("", ""))
         assert [note.text for note in of.notes] == [note.text for note in one.notes]

@@ -74,7 +74,7 @@ def test_numbers_are_written_short() -> None:
 def test_verdict_has_a_shape_and_a_word() -> None:
     shown = [verdict(Mark(0, 1, word, "")) for word in ("right", "in part", "not yet", "no answer", "waiting")]
     assert len({line[0] for line in shown}) == 5
-    assert verdict(Mark(0, 1, "not yet", "", critical=True)) == "○ not yet ▲ would do harm"
+    assert verdict(Mark(0, 1, "not yet", "", critical=True)) == "○ not yet ▲ unsafe answer"
 
 
 CHOICE = kinds.ChoiceItem(prompt="?", options=options("ab"))

@@ -26,7 +26,15 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.feedback.page import Pages
 from trainkit_grading.results.results import gather
-from trainkit_grading.signoff.checklists import OUTCOMES, Checklist, find_checklist, of_pack
+from trainkit_grading.signoff.checklists import (
+    OUTCOMES,
+    Checklist,
+    CheckStep,
+    find_checklist,
+    of_pack,
+    stated_cautions,
+    tick_text,
+)
 from trainkit_grading.signoff.judging import PROMPTED_AT_MOST, RULES, ObservedStep, judge
 from trainkit_grading.signoff.making import html_text, make_checklists
 from trainkit_grading.signoff.observations import sign_offs
@@ -144,10 +152,13 @@ def test_the_sheet_of_a_pack_can_be_done_in_its_order_and_says_every_step() -> N
 
     for configuration in ("", *(each.id for each in pack.configurations)):
         sheet = of_pack(pack, Seed(bytes(32)), "saltmere", configuration)
-        names = [step.id for step in sheet.steps[1:]]
+        ticks = [step.id for step in sheet.steps if step.id.startswith("cautions-")]
+        assert [step.id for step in sheet.steps[: len(ticks)]] == ticks, "each caution is ticked before the first step"
+        assert [step.text for step in sheet.steps[: len(ticks)]] == [tick_text(c.title) for c in pack.cautions]
+        names = [step.id for step in sheet.steps[len(ticks) :]]
         assert sorted(names) == sorted(step.id for step in pack.steps_of(configuration))
         assert not pack.procedure(configuration).judge(names).broken
-        assert {s.id for s in sheet.steps if s.critical} == {"cautions", *(n for n in names if pack.step(n).critical)}
+        assert {s.id for s in sheet.steps if s.critical} == {*ticks, *(n for n in names if pack.step(n).critical)}
         assert Checklist.from_text(sheet.to_text(), "x") == sheet
 
 
@@ -157,8 +168,10 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     """It does not matter which is there first, nor which of the two sheets was used."""
     sheet = item_sheet(course)
     item = form_item(course)
-    assert [step.text for step in sheet.steps] == [step.text for step in item.steps]
-    changes = {2: "prompted"}
+    ticks = len(sheet.cautions)
+    assert [step.text for step in sheet.steps[ticks:]] == [step.text for step in item.steps[1:]]
+    assert [step.text for step in sheet.steps[:ticks]] == [tick_text(title) for title, _ in stated_cautions(item)]
+    changes = {ticks + 1: "prompted"}
     if of == "pack":
         configuration = next(c for c in ("", *(c.id for c in packs.load("dunlin").configurations)) if covers(course, c))
         sheet = pack_sheet(course, configuration)
@@ -181,13 +194,35 @@ def test_one_observation_serves_the_item_too(course: Course, first: str, of: str
     assert len(entries(course, Entry)) == before
 
 
+def test_one_caution_left_out_bars_a_pass(course: Course) -> None:
+    """The item has one step for all cautions; the worst of the sheet's ticks stands for it."""
+    assert mark(course).ok
+    assert observe(course, watched(item_sheet(course), {3: "not done"}), clock=clock).ok
+    assert points(course) == 0.0
+    assert next(row for row in gather(course).rows if row.apprentice == FIRST).critical == (ITEM,)
+    assert observe(course, watched(item_sheet(course), {3: "prompted"}, at=LATER), clock=clock).ok
+    assert points(course) == pytest.approx(3 * (1 - 0.5 / len(form_item(course).steps)), abs=0.01)
+
+
+def test_a_sheet_of_an_earlier_release_still_serves_the_item(course: Course) -> None:
+    """There all cautions were one step, in the words of the item's own."""
+    sheet = item_sheet(course)
+    ticks = len(sheet.cautions)
+    item = form_item(course)
+    earlier = replace(sheet, steps=(CheckStep("a", item.steps[0].text, True), *sheet.steps[ticks:]))
+    assert Checklist.from_text(earlier.to_text(), "x") == earlier
+    assert mark(course).ok
+    assert observe(course, watched(earlier, {1: "prompted"}), clock=clock).ok
+    assert points(course) == pytest.approx(3 * (1 - 0.5 / len(item.steps)), abs=0.01)
+
+
 def form_item(course: Course) -> Any:
     return form_of(course, FIRST).item(ITEM)
 
 
 def covers(course: Course, configuration: str) -> bool:
     sheet = pack_sheet(course, configuration)
-    return {step.text for step in form_item(course).steps} <= {step.text for step in sheet.steps}
+    return {step.text for step in form_item(course).steps[1:]} <= {step.text for step in sheet.steps}
 
 
 def test_feedback_tells_what_was_seen(course: Course) -> None:

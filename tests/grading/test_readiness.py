@@ -31,8 +31,9 @@ MODULES = {
     "M4": result(verdict="not yet", critical=("A3",)),
     "M5": result(verdict="not yet", points=3.0),
     "M6": result(state="missing", points=0.0, verdict="not yet", attempt=0, attempts=0, watched=False),
+    "M7": result(verdict="waiting", critical=("A3",), spoken="waiting"),
 }
-STATES = {"M1": "met", "M2": "almost", "M3": "almost", "M4": "open", "M5": "open", "M6": "none"}
+STATES = {"M1": "met", "M2": "almost", "M3": "almost", "M4": "open", "M5": "open", "M6": "none", "M7": "almost"}
 
 
 def signed(outcomes: dict[str, str], critical: tuple[str, ...] = (), same: bool = False, **again: str) -> SignOff:

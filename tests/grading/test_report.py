@@ -165,10 +165,11 @@ def test_what_a_person_set_counts_as_in_export(marked: Course) -> None:
     assert row.verdict == "not yet"
 
 
-def _harmful(course: Course, item: str, option: str, *, critical: bool) -> None:
-    """Let an option of the first person's item be one that would do harm, and the item critical or not."""
+def _unsafe(course: Course, item: str, option: str, *, critical: bool) -> None:
+    """Let an option of the first person's item be unsafe, and the item critical or not, in a form of before."""
     head, keys = kept(course.key_file(MODULE, 1))
     form = next(form for form in keys.values() if form["apprentice"] == FIRST)
+    form["spoken"] = False
     form["keys"][item] |= {"right": "elsewhere", "critical": [option]}
     for planned in head["plan"]:
         planned["critical"] = critical and planned["id"] == item
@@ -181,12 +182,13 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
     item = next(entry.id for entry in scored.items if entry.item.kind == "choice")
     given = next(entry.response.option for entry in scored.items if entry.id == item)  # type: ignore[union-attr]
     # To an item that is not critical, the same answer costs its points and no more.
-    _harmful(course, item, given, critical=False)
+    _unsafe(course, item, given, critical=False)
     assert mark(course).ok
     change(course, "update grade set extra_credit = 3")
     assert of(course, FIRST).critical == ()
+    assert of(course, FIRST).unsafe == (item,)
     assert of(course, FIRST).verdict == "passed"
-    _harmful(course, item, given, critical=True)
+    _unsafe(course, item, given, critical=True)
     assert mark(course, why="The item is a critical one.").ok
     row = of(course, FIRST)
     assert row.percent >= 60
@@ -194,7 +196,7 @@ def test_critical_error_bars_passing_until_a_person_judges_otherwise(course: Cou
     assert row.verdict == "not yet"
     assert score_sheet.report(course).ok
     assert "▲ critical error" in page(course).text
-    assert f"Critical: {item}" in page(course).text
+    assert f"Unsafe answers: {item}; critical: {item}" in page(course).text
     worth = next(entry.mark.out_of for entry in scored.items if entry.id == item)
     change(
         course,

@@ -132,6 +132,7 @@ def test_every_result(view: Overview, again: Recount) -> None:
             assert row.points == close(of["points"]), where
             assert row.out_of == of["out_of"]
             assert list(row.critical) == of["critical"], where
+            assert (list(row.unsafe), row.spoken) == (of["unsafe"], of["spoken"]), where
             assert row.seconds_late == close(of["late"]), where
             assert row.penalty == close(of["penalty"]), where
             assert (row.attempt, row.attempts) == (of["attempt"], of["attempts"]), where
@@ -211,9 +212,11 @@ def test_week_by_week(view: Overview, again: Recount) -> None:
         assert {of.people for of in own} == {sum(row["cohort"] == cohort for row in again.people.values())}
 
 
-def test_who_is_named_for_late_missing_waiting_and_harm(story: Story, again: Recount) -> None:
+def test_who_is_named_for_late_missing_waiting_and_unsafe_answers(story: Story, again: Recount) -> None:
     page = page_of(story, "readiness.html")
-    part = {name: page[page.index(f'<section id="{name}"') :].split("</section>")[0] for name in ("attention", "harm")}
+    part = {
+        name: page[page.index(f'<section id="{name}"') :].split("</section>")[0] for name in ("attention", "unsafe")
+    }
     lines = {
         name: [html.unescape(re.sub(r"<[^>]+>", "", li)) for li in re.findall(r"<li>(.*?)</li>", text)]
         for name, text in part.items()
@@ -227,14 +230,21 @@ def test_who_is_named_for_late_missing_waiting_and_harm(story: Story, again: Rec
         if words and not again.gone(who):
             expected.append(f"{row['name']}: {'; '.join(words)}")
     assert lines["attention"] == expected
-    harm = [
-        f"▲ {row['name']}: {title}, {', '.join(of['critical'])}"
+    unsafe = [
+        f"▲ {row['name']}: {title}, {', '.join(of['unsafe'])}{bars(of, 'critical error')}"
         for who, row in again.people.items()
         for title, of in again.own(who).items()
-        if of["critical"]
+        if of["unsafe"]
     ]
-    assert lines["harm"] == harm
-    assert len(harm) >= 2
+    assert lines["unsafe"] == unsafe
+    assert sum("critical error" in line for line in unsafe) >= 2
+
+
+def bars(of: dict[str, Any], word: str, form: str = "; {}") -> str:
+    """Say what an unsafe answer does to a result, as the pages say it."""
+    said = {"waiting": "a spoken check waits", "confirmed": "spoken check: confirmed", "slip": "spoken check: slip"}
+    told = said.get(of["spoken"]) or (f"{word}: {', '.join(of['critical'])}" if of["critical"] else "")
+    return form.format(told) if told else ""
 
 
 def test_evidence_down_to_the_single_answer(story: Story, view: Overview, again: Recount) -> None:
@@ -254,7 +264,6 @@ def test_evidence_down_to_the_single_answer(story: Story, view: Overview, again:
                     assert answer.judged == (given is not None)
                     assert answer.points == (again.earned(entry, row) or 0.0)
                     assert (answer.out_of, answer.reason) == (row["out_of"], row["reason"])
-                    assert answer.critical == bool(row["critical"])
                     item, _ = again.drawn.get((module, entry["form"], row["item"]), (None, None))
                     if row["response"] is None:
                         assert answer.answer == ()
@@ -285,13 +294,14 @@ def test_what_a_cell_of_the_page_opens(story: Story, again: Recount) -> None:
                 assert of["entry"] == 0
                 continue
             points, minute, session, entry, form = row[:5]
-            usual: list[Any] = [1, 1, 0, "", 0, [], None]
-            attempt, attempts, late, critical, paper, flags, detail = row[5:] + usual[len(row) - 5 :]
+            usual: list[Any] = [1, 1, 0, "", 0, [], None, "", ""]
+            attempt, attempts, late, critical, paper, flags, detail, unsafe, spoken = row[5:] + usual[len(row) - 5 :]
             assert points == pytest.approx(of["points"], abs=0.005)
             assert epoch + timedelta(minutes=minute) <= of["arrived"] < epoch + timedelta(minutes=minute + 1)
             assert (entry, form, attempt, attempts) == (of["entry"], of["form"], of["attempt"], of["attempts"])
             assert late == round(of["late"] / 60)
             assert critical == " ".join(of["critical"])
+            assert (unsafe, spoken) == (" ".join(of["unsafe"]), of["spoken"])
             assert bool(paper) == (of["medium"] == "paper")
             assert flags == of["flags"]
             if of["session"] is None:
@@ -381,9 +391,13 @@ def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
         if again.gone(who):
             continue
         own, missing = again.own(who), again.missing(who)
-        harm = [f"{title} {', '.join(of['critical'])}" for title, of in own.items() if of["critical"]]
-        about = [f"Would do harm: {'; '.join(harm)}."] if harm else []
-        about += [f"Holds on to this: {misconception(code).shows}" for code in again.holds(who)]
+        unsafe = [
+            f"{title} {', '.join(of['unsafe'])}{bars(of, 'critical', ' ({})')}"
+            for title, of in own.items()
+            if of["unsafe"]
+        ]
+        about = [f"Unsafe answers: {'; '.join(unsafe)}."] if unsafe else []
+        about += [f"Same mistake more than once: {misconception(code).shows}" for code in again.holds(who)]
         about += [f"Nothing handed in: {', '.join(missing)}."] if len(missing) >= 2 else []
         tried = {title: of for title, of in own.items() if of["entry"] and of["verdict"] == "not yet"}
         about += [f"Not yet passed: {', '.join(tried)}."] if len(tried) >= 3 else []
@@ -393,7 +407,7 @@ def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
             expected[who] = about
     assert {talk.person.id: list(talk.about) for talk in klass.talks} == expected
     assert [talk.urgent for talk in klass.talks] == sorted((talk.urgent for talk in klass.talks), reverse=True)
-    assert any("Holds on" in line for about in expected.values() for line in about)
+    assert any("Same mistake" in line for about in expected.values() for line in about)
 
 
 def test_what_waits(story: Story, klass: InstructorsView, again: Recount) -> None:

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { halfTyped, onlyUnit, typed } from "../../trainkit/widgets/browser/typed.js";
+import { halfTyped, onlyUnit, settled, typed } from "../../trainkit/widgets/browser/typed.js";
 
 test("what is typed is kept without the blanks round it", () => {
   assert.deepEqual(typed("  12,5 ", "N·m"), { kind: "number", text: "12,5", unit: "N·m" });
@@ -25,4 +25,19 @@ test("degrees are written out behind the field, other units as they are", () => 
   assert.equal(onlyUnit(["°"]), "degrees (°)");
   assert.equal(onlyUnit(["mm"]), "mm");
   assert.equal(onlyUnit([]), "");
+});
+
+test("another unit than the chosen one is settled either way", () => {
+  /** @type {import("../../trainkit/widgets/browser/typed.js").Clash} */
+  const clash = {
+    words: "You typed lbf·ft, and N·m is chosen. Which unit do you mean?",
+    choices: ["Keep 31 lbf·ft", "Change to 31 N·m"],
+    number: "31",
+    typed: "lbf·ft",
+    picked: "N·m",
+  };
+  assert.deepEqual(settled(clash, true, ["N·m", "lbf·ft"]), { text: "31", unit: "lbf·ft" });
+  assert.deepEqual(settled(clash, false, ["N·m", "lbf·ft"]), { text: "31", unit: "N·m" });
+  // A unit that cannot be chosen stays beside its number.
+  assert.deepEqual(settled(clash, true, ["N·m", "lbf·in"]), { text: "31 lbf·ft", unit: "" });
 });

@@ -137,11 +137,18 @@ class Stem:
     text: str
     seen: float
     right: float
+    stood: int  # how often it stood there
 
     @property
     def flagged(self) -> bool:
         """Whether it gives itself away."""
         return self.seen >= SEEN and not RARELY <= self.right <= OFTEN
+
+    @property
+    def surely(self) -> bool:
+        """Whether it does so by more than so few draws leave open: by three standard errors."""
+        low, high = (3 * math.sqrt(limit * (1 - limit) / self.stood) for limit in (RARELY, OFTEN))
+        return self.seen >= SEEN and not RARELY - low <= self.right <= OFTEN + high
 
 
 def stems(draws: Sequence[Draw]) -> list[Stem]:
@@ -153,7 +160,9 @@ def stems(draws: Sequence[Draw]) -> list[Stem]:
             stood[stem(text)] += 1
             right[stem(text)] += name in good
         within.update({stem(text) for _, text in offered(item)})
-    return [Stem(text, count / len(draws), right[text] / stood[text]) for text, count in within.most_common()]
+    return [
+        Stem(text, count / len(draws), right[text] / stood[text], stood[text]) for text, count in within.most_common()
+    ]
 
 
 # --- chance ---------------------------------------------------------------------------------------------------------
@@ -423,10 +432,11 @@ class Figures:
     def guessable(self) -> bool:
         """Whether the best rule scores more over chance than it may, beyond what so few draws leave open.
 
-        Allowed for are two standard errors of a score by chance in the half that is tried.
+        Allowed for are three standard errors of a score by chance in the half that is tried: the best of many rules
+        is looked at.
         """
         error = math.sqrt(max(self.chance * (1 - self.chance), 0.01) / (len(self.draws) / 2))
-        return self.best[1] > self.chance + OVER_CHANCE + 2 * error
+        return self.best[1] > self.chance + OVER_CHANCE + 3 * error
 
     @cached_property
     def telling(self) -> list[Stem]:

@@ -17,7 +17,7 @@ from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
 DUNLIN = packs.load("dunlin")
-OWN = Path(packs.__file__).parent / "start.toml"  # what an instructor begins a pack of their own with
+OWN = Path(__file__).parent / "plain_engine.toml"  # an engine with little
 
 
 def own() -> Pack:
@@ -40,9 +40,12 @@ def test_every_module_has_a_card_with_cautions_and_who_decides(module: str, pack
     # An engine without a joint of three bolts or more has no pattern to draw.
     assert (found.figure is None) == (pack is not DUNLIN and module in ("torque-units", "tightening"))
     for form in (str(found), re.sub("<[^>]+>", " ", found.html)):
+        said = form.replace("&#x27;", "'")
         for caution in pack.cautions:
-            assert caution.title.casefold().rstrip(".") in form.replace("&#x27;", "'").casefold()
-        assert "licensed or supervising person" in form
+            assert f"{caution.title.rstrip('.')}." in said
+            assert said.index(caution.text) < said.index(found.rules[0].text.split("'")[0]), "the cautions stand first"
+        assert "licensed or supervising person" in said
+        assert said.strip().endswith(cards.LAST)
     if pack is not DUNLIN:
         assert "dunlin" not in str(found).casefold()
         assert "fuel metering" not in str(found)

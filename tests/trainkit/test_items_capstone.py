@@ -193,7 +193,6 @@ def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
     assert len(every) == 4
     for opening, changes in {
         "Somebody": [(r"^lash_mm = 0\.[12]\d\n", "")],
-        "You are about to do": [(r"^dangerous = true\n", ""), (r"^shows = .*\n", "")],
         "You are about to ti": [(r"^length = .*\n", ""), (r"^adapter = .*\n", "")],
     }.items():
         left = families(changed(*changes))

@@ -191,6 +191,30 @@ def test_reading_back_records_nothing(tmp_path: Path) -> None:
     assert not (tmp_path / "answers.jsonl").exists()
 
 
+@pytest.mark.parametrize(
+    ("text", "unit", "typed"),
+    [("31 ft-lb", "N·m", "lbf·ft"), ("31 lbf·in", "N·m", "lbf·in"), ("4,2 kgf·m", "lbf·ft", "kgf·m")],
+)
+def test_another_unit_than_the_chosen_one_is_asked_about(tmp_path: Path, text: str, unit: str, typed: str) -> None:
+    question = Assessed("A1", NUMBER, journal_in(tmp_path))
+    clash = say(question, type="read", text=text, unit=unit)["clash"]
+    assert clash["words"] == f"You typed {typed}, and {unit} is chosen. Which unit do you mean?"
+    assert (clash["typed"], clash["picked"]) == (typed, unit)
+    keep, change = clash["choices"]
+    # Either way out is read without asking again, and as what it says.
+    ways = {keep: (f"{clash['number']} {typed}", ""), change: (clash["number"], unit)}
+    for words, (as_typed, chosen) in ways.items():
+        reply = say(question, type="read", text=as_typed, unit=chosen)
+        assert "clash" not in reply
+        assert words.endswith(reply["text"])
+
+
+@pytest.mark.parametrize(("text", "unit"), [("31", "N·m"), ("31 N·m", "N·m"), ("31 Nm", "N·m"), ("31 lbf·ft", "")])
+def test_where_the_units_agree_nothing_is_asked(tmp_path: Path, text: str, unit: str) -> None:
+    question = Assessed("A1", NUMBER, journal_in(tmp_path))
+    assert "clash" not in say(question, type="read", text=text, unit=unit)
+
+
 @given(st.text(max_size=80), st.text(max_size=20))
 def test_any_text_is_refused_by_an_error_of_ours_or_is_read_the_same_twice(text: str, unit: str) -> None:
     for item in (NUMBER, ANGLE):

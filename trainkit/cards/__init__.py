@@ -1,7 +1,8 @@
 """Summary cards: the rules of a module in a few lines, with the values of the engine that is practised on.
 
-A card is made to be printed and kept in a pocket, so it carries the cautions and who decides in real work as every
-sheet does. Every value on it is computed from the pack.
+A card is made to be printed, folded and kept in a pocket. The cautions stand first, in full; its last line takes pin
+and bar out of the engine. It says who decides in real work, as every sheet does. Every value on it is computed from
+the pack.
 
 ============== ==========================================
 :mod:`.card`    what stands on a card, and its HTML
@@ -18,7 +19,7 @@ Say it with every sense. Clockwise from the front is anticlockwise from the flyw
 
 from __future__ import annotations
 
-from trainkit.cards.card import Card, Rule, ValueTable
+from trainkit.cards.card import LAST, Card, Rule, ValueTable
 from trainkit.cards.rules import card
 
-__all__ = ["Card", "Rule", "ValueTable", "card"]
+__all__ = ["LAST", "Card", "Rule", "ValueTable", "card"]

@@ -44,8 +44,8 @@ class Card:
         Steps of the work in their order.
     figure : mapping, optional
         A picture, as :mod:`trainkit.figures` takes it.
-    cautions : str
-        The cautions in one line.
+    cautions : tuple of Rule
+        The cautions in their order, each in full; they stand first.
     notice : str
         Where the values come from, and who decides in real work.
     """
@@ -56,13 +56,15 @@ class Card:
     table: ValueTable | None
     steps: tuple[str, ...]
     figure: Mapping[str, Any] | None
-    cautions: str
+    cautions: tuple[Rule, ...]
     notice: str
 
     def __str__(self) -> str:
         parts = [
             f"{self.title}: card to keep",
             self.engine,
+            _BEFORE,
+            *(f"- {caution.head}. {caution.text}" for caution in self.cautions),
             *(f"- {rule.head.rstrip('?')}: {rule.text}" for rule in self.rules),
         ]
         if self.table is not None:
@@ -71,29 +73,33 @@ class Card:
             parts += [_STEPS, *(f"{place}. {step}" for place, step in enumerate(self.steps, start=1))]
         if self.figure is not None:
             parts.append(f"Picture: {figures.Picture(self.figure).text}")
-        return "\n".join((*parts, f"Before any work: {self.cautions}", self.notice))
+        return "\n".join((*parts, self.notice, LAST))
 
     @property
     def html(self) -> str:
         """The card as a part of a page, with its own style."""
         rules = "".join(f"<div><dt>{escape(rule.head)}</dt><dd>{escape(rule.text)}</dd></div>" for rule in self.rules)
         steps = "".join(f"<li>{escape(step)}</li>" for step in self.steps)
+        cautions = "".join(
+            f"<li><strong>{escape(caution.head)}.</strong> {escape(caution.text)}</li>" for caution in self.cautions
+        )
         picture = "" if self.figure is None else f'<div class="tk-pocket-picture">{self._drawn}</div>'
         return (
             f'<div class="tk-pocket"><style>{_STYLE}</style>'
             f"<header><strong>{escape(self.title)}</strong><span>{escape(self.engine)}</span></header>"
+            f'<div class="tk-pocket-cautions"><p>{figures.warning_sign(20)}<strong>{_BEFORE}</strong></p>'
+            f"<ul>{cautions}</ul></div>"
             f'<div class="tk-pocket-body"><dl>{rules}</dl><div>{picture}{self._table}</div></div>'
             + (f"<p><strong>{_STEPS}</strong></p><ol>{steps}</ol>" if steps else "")
-            + f"<footer><p>{figures.warning_sign(20)}<span><strong>Before any work.</strong> {escape(self.cautions)}"
-            f"</span></p><p>{escape(self.notice)}</p></footer></div>"
+            + f"<footer><p>{escape(self.notice)}</p><p><strong>{LAST}</strong></p></footer></div>"
         )
 
     @property
     def page(self) -> str:
-        """The card as a page of its own, half a sheet of A4, that needs nothing else."""
+        """The card as a page of its own, one sheet of A4 with the cautions above the fold, that needs nothing else."""
         return (
             f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(self.title)}: card</title>'
-            f'<style>{_PAGE}</style></head><body>{self.html}<p class="tk-cut">Cut or fold here.</p></body></html>'
+            f"<style>{_PAGE}</style></head><body>{self.html}</body></html>"
         )
 
     @property
@@ -115,6 +121,8 @@ class Card:
         )
 
 
+_BEFORE = "Before any work: see to each"
+LAST = "Last of all: take the lock pin and the barring tool out of the engine, and count both."
 _STEPS = "Steps that can hurt somebody or the engine if they go wrong, in an order that works"
 _STYLE = (
     themed(".tk-pocket")
@@ -128,7 +136,7 @@ _STYLE = (
 .tk-pocket header strong { font-size: 1.15em }
 .tk-pocket header span { color: var(--tk-quiet) }
 .tk-pocket-body { display: grid; grid-template-columns: minmax(0, 1.1fr) minmax(0, 1fr); gap: 8px 20px }
-.tk-pocket.tk-pocket :is(dl, dt, dd, p, ol) { margin: 0; padding: 0; max-width: none }
+.tk-pocket.tk-pocket :is(dl, dt, dd, p, ol, ul) { margin: 0; padding: 0; max-width: none }
 /* A notebook's page lets the words of a list float; here each stands in a line of its own. */
 .tk-pocket.tk-pocket :is(dt, dd) { float: none; width: auto; display: block }
 .tk-pocket dl > div { margin-bottom: .45em }
@@ -140,14 +148,18 @@ _STYLE = (
 .tk-pocket th, .tk-pocket td { border: 1px solid var(--tk-quiet); padding: 2px 8px; text-align: left;
   vertical-align: top; color: var(--tk-ink); background: none; font-weight: 400; white-space: normal; max-width: none }
 .tk-pocket thead th { color: var(--tk-quiet) }
-.tk-pocket ol { columns: 2; column-gap: 24px }
+.tk-pocket :is(ol, ul) { columns: 2; column-gap: 24px }
+.tk-pocket-cautions { border-bottom: 1px solid var(--tk-ink); padding-bottom: .4em; margin-bottom: .5em }
+.tk-pocket.tk-pocket .tk-pocket-cautions p { color: var(--tk-caution); margin-bottom: .3em }
+.tk-pocket-cautions svg { vertical-align: -.3em; margin-right: .4em }
+.tk-pocket.tk-pocket ul { list-style: none }
+.tk-pocket.tk-pocket ul li { break-inside: avoid; margin: 0 0 .25em; padding: 0 }
 .tk-pocket ol li { break-inside: avoid; margin: 0 0 .15em 2em }
 .tk-pocket footer { border-top: 1px solid var(--tk-ink); margin-top: .5em; padding-top: .4em; font-size: .92em }
-.tk-pocket.tk-pocket footer p:first-child { display: flex; gap: 8px; align-items: flex-start; margin-bottom: .2em }
-.tk-pocket footer svg { flex: none }
+.tk-pocket.tk-pocket footer p:first-child { margin-bottom: .2em }
 @media screen and (max-width: 800px) {
   .tk-pocket-body { grid-template-columns: minmax(0, 1fr) }
-  .tk-pocket ol { columns: 1 }
+  .tk-pocket :is(ol, ul) { columns: 1 }
 }
 @media screen and (max-width: 400px) {
   .tk-pocket { padding: 8px 10px; overflow-wrap: anywhere }
@@ -156,11 +168,11 @@ _STYLE = (
 }
 """
 )
-# Half a sheet of A4 across: what a pocket takes once it is folded.
+# A sheet of A4, folded across: outside the cautions, inside what goes with the work.
 _PAGE = """
 @page { size: A4 portrait; margin: 8mm }
 body { margin: 0; width: 194mm }
 body .tk-pocket { max-width: none; padding: 2.5mm 4mm; font-size: 8.5pt; line-height: 1.26 }
+body .tk-pocket-cautions { height: 126mm; border-bottom: 1px dashed #51616b }
 body .tk-pocket-picture .tk-figure { max-height: 52mm }
-.tk-cut { margin: 2mm 0 0; border-top: 1px dashed #51616b; color: #51616b; font: 7pt system-ui, sans-serif }
 """

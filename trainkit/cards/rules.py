@@ -64,7 +64,6 @@ def card(module: str, title: str, pack: Pack) -> Card:
     if module not in _CARDS:
         raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
     lines = _CARDS[module](pack)
-    cautions = "; ".join(hazard.title.rstrip(".") for hazard in pack.cautions)
     return Card(
         title=title,
         engine=pack.title,
@@ -72,7 +71,7 @@ def card(module: str, title: str, pack: Pack) -> Card:
         table=lines.table,
         steps=lines.steps,
         figure=lines.figure,
-        cautions=f"See to each: {cautions}.",
+        cautions=tuple(Rule(hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),
         notice=pack.notice,
     )
 
@@ -162,6 +161,8 @@ def _both_ends() -> str:
 
 def _hand(pack: Pack) -> str:
     engine, bar = pack.engine, pack.bar
+    if not pack.barring.by_hand:
+        return f"A drive turns the engine ({pack.barring.by}). Inch it forward, and stop before the place."
     turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
     turns = f"{said(turn.turns)} {noun(float(turn.turns), 'turn')} of the tool for one crank turn"
     return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {first_upper(turns)}."
@@ -190,7 +191,7 @@ def _lock_pin(pack: Pack) -> _Lines:
                 "Missed",
                 f"At {at['give up']} let go. Bar back to {at['back off to']}, then come forward again.",
             ),
-            Rule("Never", "Never press while you bar back: the gears then rest on the wrong flanks."),
+            Rule("Never", f"Never press while you bar back{_WRONG_FLANKS if roles.has_lash(pack) else '.'}"),
             Rule(
                 "Then",
                 f"Set the {pack.gear(table.component).name}. Take the pin out before it is brought to its torque.",
@@ -217,14 +218,17 @@ def _lash(pack: Pack) -> _Lines:
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
     path = pack.train.path(pack.crank, part.id)
+    take_up = (
+        Rule(
+            "Take it up",
+            f"Turn the {part.name} gently against its drive until you feel resistance. "
+            f"That is {_OTHER[with_drive]}, seen from {_END[table.seen_from]}.",
+        ),
+        Rule("No force", "Pressed on further, the gear springs back and the timing goes early."),
+    )
     return _Lines(
         (
-            Rule(
-                "Take it up",
-                f"Turn the {part.name} gently against its drive until you feel resistance. "
-                f"That is {_OTHER[with_drive]}, seen from {_END[table.seen_from]}.",
-            ),
-            Rule("No force", "Pressed on further, the gear springs back and the timing goes early."),
+            *(take_up if roles.has_lash(pack) else (_NO_LASH,)),
             Rule("Degrees", "Millimetres ÷ radius × 57.3. Take the circle on which they were measured."),
             Rule(
                 "Of the crank",
@@ -244,6 +248,12 @@ def _lash(pack: Pack) -> _Lines:
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
+
+
+_WRONG_FLANKS = ": the gears then rest on the wrong flanks."
+_NO_LASH = Rule(
+    "No lash", "None is stated on this way. Come to the place forward, so that a chain or belt is taut as it runs."
+)
 
 
 def _firing(pack: Pack) -> str:

@@ -8,11 +8,12 @@ line that tells.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit.errors import DrawFault, ItemError
+from trainkit.items.asking import asked
 from trainkit.items.kinds import KINDS, kind_of
 
 if TYPE_CHECKING:
@@ -52,8 +53,10 @@ class HalfWorked:
     quiet: int
 
 
-def half_worked(name: str, templates: Sequence[Template], pack: Pack) -> HalfWorked:
+def half_worked(name: str, templates: Sequence[Template], pack: Pack, avoid: Collection[str] = ()) -> HalfWorked:
     """Return the half-worked example of a skill: the same one for everybody who works on this pack.
+
+    Only where it is a question of somebody's own assessment that person has the next one.
 
     Parameters
     ----------
@@ -63,6 +66,8 @@ def half_worked(name: str, templates: Sequence[Template], pack: Pack) -> HalfWor
         What practises it; the first one that gives two quiet lines is taken, else one that gives one.
     pack : Pack
         The engine.
+    avoid : collection of str
+        What stands for questions that it must not be (:func:`~trainkit.items.asking.asked`).
 
     Raises
     ------
@@ -80,6 +85,8 @@ def half_worked(name: str, templates: Sequence[Template], pack: Pack) -> HalfWor
     short = None
     for template in templates:
         for found in _begun(name, template, pack):
+            if avoid and asked(found.item) in avoid:
+                continue
             if found.quiet > 1:
                 return found
             short = short or found

@@ -12,7 +12,8 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from trainkit.errors import DrawFault
+from trainkit.errors import DrawFault, ItemError
+from trainkit.items.asking import asked
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
@@ -27,6 +28,8 @@ _UP, _DOWN = 0.15, 0.3
 # And how many are drawn at most for one that has to show something.
 _FRESH, _FIRST = 5, 3
 _AIMED_TRIES = 24
+# Draws in place of one that the assessment asks.
+_OTHER_TRIES = 40
 # What was drawn and not asked stays as a candidate, so many of them; what was drawn longest ago goes.
 _MOST = 24
 
@@ -74,6 +77,8 @@ class Stock:
     ----------
     template : Template
         What draws them.
+    avoid : collection of str
+        What stands for questions that are not to be among them (:func:`~trainkit.items.asking.asked`).
 
     Examples
     --------
@@ -87,6 +92,7 @@ class Stock:
     """
 
     template: Template
+    avoid: Collection[str] = ()
     _ready: list[tuple[float, Draw]] = field(default_factory=list)
     _known: list[float] = field(default_factory=list)
 
@@ -141,13 +147,25 @@ class Stock:
     def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> DrawFault | None:
         """Lay one more question in; return what went wrong where the draw failed by a fault of the template."""
         try:
-            drawn = template.draw(rng, pack)
+            drawn = self._other(template, rng, pack)
         except DrawFault as fault:
             return fault
         difficulty = self.template.difficulty(drawn.features)
         bisect.insort(self._known, difficulty)
         self._ready.append((difficulty, drawn))
         return None
+
+    def _other(self, template: Template, rng: random.Random, pack: Pack) -> Draw:
+        """Draw a question that is not to be avoided."""
+        for _ in range(_OTHER_TRIES):
+            drawn = template.draw(rng, pack)
+            if not self.avoid or asked(drawn.item) not in self.avoid:
+                return drawn
+        raise ItemError(
+            template.name,
+            rule="Every question that was drawn here stands in the assessment.",
+            remedy="Practise another skill, or give the pack more values of this sort.",
+        )
 
     def _level(self, difficulty: float) -> float:
         """Return the share of all draws known that are easier; of those as hard, half."""

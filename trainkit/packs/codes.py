@@ -36,6 +36,7 @@ CODES: dict[str, str] = {
     "notice-missing": "nothing says where the values come from",
     "hazards-missing": "no cautions at all",
     "caution-missing": "one of the usual cautions is missing",
+    "caution-not-stated": "a caution for which general words stand in",
     "manual-unnamed": "a manual's values without its title or edition",
     "manual-unclaimed": "a manual named beside invented values",
     "value-without-page": "a manual's value without its page",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.errors import PackError
 from trainkit.packs import mechanics
+from trainkit.packs.cautions import STANDARD
 from trainkit.packs.engine import Gear
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.schema import Document
@@ -66,9 +67,18 @@ class Pack(Document):
 
     @cached_property
     def cautions(self) -> tuple[Hazard, ...]:
-        """The hazards, the usual cautions first and in their usual order."""
+        """The hazards, the usual cautions first and in their usual order.
+
+        Where the pack has none of a kind that every engine needs, the standard words stand in.
+        """
         rank = {kind: place for place, kind in enumerate(USUAL_CAUTIONS)}
-        return tuple(sorted(self.hazards, key=lambda hazard: rank.get(hazard.kind, len(rank))))
+        own = {hazard.kind for hazard in self.hazards}
+        standing_in = (
+            Hazard.model_validate({"kind": kind, "title": title, "text": text})
+            for kind, (title, text) in STANDARD.items()
+            if kind not in own
+        )
+        return tuple(sorted((*self.hazards, *standing_in), key=lambda hazard: rank.get(hazard.kind, len(rank))))
 
     def step(self, id: str) -> Step:  # noqa: A002 - it is the entry's own key
         """Return the step of that identifier; PackError if there is none."""

@@ -11,12 +11,20 @@ from trainkit.packs.base import Id, OneLine, PackModel, Paragraph, Sourced
 # The cautions that open every sheet, in the order in which they are shown, each with what it is about.
 USUAL_CAUTIONS: dict[str, str] = {
     "starting": "isolating and locking out the starting system, automatic and remote start included",
+    "start-attempt": "trying the start after lock-out",
     "controls": "keeping everyone else away from the controls",
     "driven-machine": "securing the driven machine against turning the engine back",
+    "heater": "a heater that has its own supply",
     "barring": "a bar that compression can throw",
+    "signals": "the second person and the agreed signals",
     "fuel-pressure": "relieving fuel pressure, as a fuel jet pierces skin",
+    "fuel-jet": "a wound by a fuel jet, and leaks that nobody feels for by hand",
+    "flames": "no flames near fuel",
     "gears": "keeping hands and loose clothing clear of gears",
     "hot": "hot surfaces",
+    "coolant": "hot coolant under pressure",
+    "springs": "springs under load",
+    "protection": "eye protection and gloves, and no gloves beside moving gears",
     "lifting": "lifting heavy parts",
     "floor": "fuel on the floor",
 }
@@ -189,8 +197,8 @@ class Part(Sourced):
     name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
-    seals: bool | None = None
     count: Annotated[int, Field(ge=1, le=200)] = 1
+    seals: bool | None = None
 
 
 class Hazard(PackModel):
@@ -206,12 +214,20 @@ class Hazard(PackModel):
 
     kind: Literal[
         "starting",
+        "start-attempt",
         "controls",
         "driven-machine",
+        "heater",
         "barring",
+        "signals",
         "fuel-pressure",
+        "fuel-jet",
+        "flames",
         "gears",
         "hot",
+        "coolant",
+        "springs",
+        "protection",
         "lifting",
         "floor",
         "other",

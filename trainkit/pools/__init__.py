@@ -19,7 +19,7 @@ True
 
 from __future__ import annotations
 
-from trainkit.pools.filling import Missing, Pool, Pooled, Pools, asked
+from trainkit.pools.filling import Missing, Pool, Pooled, Pools
 from trainkit.pools.readiness import Instead, Readiness, readiness
 from trainkit.pools.reference import Yardstick, askable, yardstick
 
@@ -32,7 +32,6 @@ __all__ = [
     "Readiness",
     "Yardstick",
     "askable",
-    "asked",
     "readiness",
     "yardstick",
 ]

@@ -19,28 +19,24 @@ Nothing hangs on who else is on the roster. A draw that fails costs this draw al
 
 from __future__ import annotations
 
-import hashlib
-import json
 import random
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count, islice
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Protocol
 
 from trainkit.errors import DrawFault, ItemError, NotReadyError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
-from trainkit.items.kinds import Item
 from trainkit.items.lettering import relettered
 from trainkit.items.template import Template, find
 from trainkit.pools.reference import (
     ENOUGH,
     FAILURES,
-    LOOKED_AT,
     RARE,
-    REFERENCE,
     Yardstick,
     askable,
     none_shows,
@@ -85,18 +81,15 @@ class Size:
         Draws that the pool of an item begins with.
     enough : int
         Where few draws can show what they have to, no more are looked through once so many of them have been found.
-    tries : int
-        Draws that a yardstick looks through at most, where they have to be able to show something.
     """
 
     pool: int = POOL
     enough: int = ENOUGH
-    tries: int = REFERENCE * RARE
 
 
 FULL = Size()
 """Of an assessment."""
-TRIAL = Size(pool=16, enough=3, tries=LOOKED_AT)
+TRIAL = Size(pool=16, enough=3)
 """To see whether pools can be filled at all: harder to fill than whole ones, because less is drawn for them."""
 
 
@@ -228,15 +221,23 @@ class Pools:
         """By item, the codes that the blueprint wishes for and that the pack cannot show."""
         return MappingProxyType({pool.planned.id: pool.not_askable for pool in self.pools if pool.not_askable})
 
-    def form(self, apprentice: str) -> Iterator[tuple[PlannedItem, Draw]]:
+    def form(self, apprentice: str, shown: Collection[str] = ()) -> Iterator[tuple[PlannedItem, Draw]]:
         """Put a form together: each item of the blueprint with its draw.
+
+        Parameters
+        ----------
+        apprentice : str
+            Whose.
+        shown : collection of str
+            What stands for questions that the workbook works itself (:func:`~trainkit.items.asking.asked`); they are
+            not taken.
 
         Raises
         ------
         ItemError
             If an item cannot be told from one that stands in the form already.
         """
-        taken: set[str] = set()
+        taken: set[str] = set(shown)
         off = 0.0  # by how much what was taken is harder than it should be
         found: dict[str, Pooled] = {}
         for pool, many in self._turns:
@@ -321,7 +322,7 @@ class _Filler:
             shows = tuple(code for code in wished if code not in left_out)
             # With another release the templates may have changed: better less than nothing.
             shows = askable(template, self.pack, shows)
-        aim = yardstick(template, self.pack, shows, self.size.tries)
+        aim = yardstick(template, self.pack, shows)
         faults: dict[str, None] = {}
         found = self._different(template, shows, faults)
         nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
@@ -365,7 +366,7 @@ class _Filler:
         aimed = template.aimed(shows)
         found: list[Draw] = []
         failed: list[ItemError | DrawFault] = []
-        for number, stream in enumerate(islice(streams, wanted * RARE if shows else wanted + _FAILED)):
+        for number, stream in enumerate(islice(streams, POOL * RARE if shows else wanted + _FAILED)):
             if number >= wanted and shows and len(found) >= self.size.enough:
                 break
             try:
@@ -383,29 +384,5 @@ class _Filler:
                 if len(found) == wanted:
                     break
         if not found:
-            raise failed[0] if failed else none_shows(template, shows, wanted * RARE)
+            raise failed[0] if failed else none_shows(template, shows, POOL * RARE)
         return found
-
-
-def asked(item: Item) -> str:
-    """Return what stands for the question that an item asks, in whatever order its options or cards stand.
-
-    Examples
-    --------
-    >>> from trainkit.items.kinds import ChoiceItem, Option
-    >>> on, back = "on", "back"
-    >>> one = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=on), Option(id="b", text=back)))
-    >>> other = ChoiceItem(prompt="Which way?", options=(Option(id="a", text=back), Option(id="b", text=on)))
-    >>> asked(one) == asked(other)
-    True
-    """
-    shown = item.model_dump(mode="json", exclude={"points"})
-    for part in ("options", "cards", "rows"):
-        if part in shown:
-            shown[part] = sorted(entry["text"] for entry in shown[part])
-    # The letters of a written order are given by chance; the order itself is part of the question.
-    if "written" in shown:
-        shown["written"] = [entry["text"] for entry in shown["written"]]
-        shown["missing"] = shown["missing"]["text"]
-    text = json.dumps(shown, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()

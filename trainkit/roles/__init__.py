@@ -23,7 +23,9 @@ from trainkit.roles.trains import (
     farthest_gear,
     firing,
     forward,
+    has_lash,
     intervals,
+    lash_taken,
     lock_pin,
     mark_on,
     nearest_gear,
@@ -33,6 +35,7 @@ from trainkit.roles.trains import (
     sense,
     teeth,
     watched,
+    with_lash,
 )
 from trainkit.roles.work import ExampleOrder, bond, order
 
@@ -46,8 +49,10 @@ __all__ = [
     "farthest_gear",
     "firing",
     "forward",
+    "has_lash",
     "intervals",
     "joint",
+    "lash_taken",
     "lock_pin",
     "mark_on",
     "nearest_gear",
@@ -61,5 +66,6 @@ __all__ = [
     "teeth",
     "torqued",
     "watched",
+    "with_lash",
     "wrenches",
 ]

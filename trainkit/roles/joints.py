@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainkit.tightening import JointState
 
 
-_PAIR = ("24 N·m", "18 lbf·ft")
+_PAIR = ("22 N·m", "16 lbf·ft")
 _COVER = Fastener(
     id="cover",
     name="screws of a cover",
@@ -31,7 +31,7 @@ _COVER = Fastener(
     spread_mm=90,
     stages=(
         Stage(name="finger-tight"),
-        Stage(name="first", torque=("10 N·m", "7 lbf·ft")),
+        Stage(name="first", torque=("8.5 N·m", "75 lbf·in")),
         Stage(name="final", torque=_PAIR),
     ),
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit import packs
 from trainkit.cycle import CYCLE, FiringOrder
 from trainkit.roles.taken import TAKEN
 
@@ -25,6 +26,31 @@ def end(viewpoint: str) -> str:
     ('the flywheel end', 'the front')
     """
     return "the front" if viewpoint == "front" else "the flywheel end"
+
+
+def has_lash(pack: Pack) -> bool:
+    """Tell whether gears with lash lead from the crank to the timed component, and no chain or belt."""
+    path = pack.train.path(pack.crank, component(pack).id)
+    return bool(path.lash) and all(leg.mesh.kind in ("external", "internal", "shaft") for leg in path.legs)
+
+
+def with_lash(pack: Pack) -> Pack:
+    """Return the pack to explain lash on: its own engine, or the training engine where that has no lash."""
+    return pack if has_lash(pack) else packs.load("dunlin")
+
+
+def lash_taken(pack: Pack) -> tuple[str, ...]:
+    """Say what engine lash is explained on, where it is not the pack's own.
+
+    Examples
+    --------
+    >>> lash_taken(packs.load("dunlin"))
+    ()
+    """
+    return () if has_lash(pack) else (_NO_LASH.format(engine=with_lash(pack).engine.name),)
+
+
+_NO_LASH = "No gears with lash lead to the timed part of this engine, so {engine} is taken for this example."
 
 
 def sense(pack: Pack) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import ResponseError
@@ -35,6 +35,8 @@ class Completed(State):
         What practises it.
     pack : Pack
         The engine.
+    avoid : collection of str
+        What stands for the questions of the person's own assessment.
 
     Raises
     ------
@@ -59,9 +61,11 @@ class Completed(State):
     mode = "complete"
     buttons = ("Check answer", "")
 
-    def __init__(self, name: str, skill: str, templates: Sequence[Template], pack: Pack) -> None:
+    def __init__(
+        self, name: str, skill: str, templates: Sequence[Template], pack: Pack, avoid: Collection[str] = ()
+    ) -> None:
         self.skill = skill
-        self._found = half_worked(name, templates, pack)
+        self._found = half_worked(name, templates, pack, avoid)
         self.key = self._found.key
         self._uncovered = self._found.begun
         self._hinted = False

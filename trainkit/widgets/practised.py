@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import DrawFault, ItemError
@@ -50,6 +50,8 @@ class Practised(State):
         The engine that the questions are about.
     rng : random.Random
         Chooses the questions.
+    avoid : collection of str
+        What stands for the questions of the person's own assessment; practice never asks them.
 
     Raises
     ------
@@ -69,7 +71,14 @@ class Practised(State):
     drawn: Draw
     _mark: Mark | None = None
 
-    def __init__(self, skill: str, templates: Sequence[Template], pack: Pack, rng: random.Random) -> None:
+    def __init__(
+        self,
+        skill: str,
+        templates: Sequence[Template],
+        pack: Pack,
+        rng: random.Random,
+        avoid: Collection[str] = (),
+    ) -> None:
         judged = [template.name for template in templates if KINDS[template.kind].by_person]
         if judged:
             raise ItemError(
@@ -82,7 +91,7 @@ class Practised(State):
         self._pack = pack
         self._rng = rng
         self._queue: list[Template] = []
-        self._stocks = {template.name: Stock(template) for template in templates}
+        self._stocks = {template.name: Stock(template, avoid) for template in templates}
         self._pace = self._pace_before = Pace()
         self._level = 0.0
         self._aims: dict[str, str] = {}  # by template, the misconception that its next question is to show

@@ -130,7 +130,8 @@ class State(Listener):
         text, unit = message.get("text"), message.get("unit")
         if not isinstance(self.item, NumberItem) or not isinstance(text, str) or not isinstance(unit, str):
             raise ResponseError(text, rule="Only a number can be read back.", remedy="Answer it with its own control.")
-        return {"type": "read", "text": understood(self.item, text, unit).words}
+        found = understood(self.item, text, unit)
+        return {"type": "read", "text": found.words} | ({"clash": found.clash} if found.clash else {})
 
     def _act(self, message: Message) -> Reply:
         action, so_far = message.get("action"), message.get("so_far")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import DrawFault, ItemError
+from trainkit.items.asking import asked
 from trainkit.sentences import opening
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Message, Reply
@@ -31,6 +32,8 @@ class WarmUp(State):
         Kinds of questions in the assessment; those that nobody answers on the screen are passed over.
     pack : Pack
         The engine at the bench.
+    avoid : collection of str
+        What stands for the questions of the person's own assessment.
 
     Raises
     ------
@@ -50,9 +53,10 @@ class WarmUp(State):
 
     mode = "warm"
 
-    def __init__(self, kinds: Iterable[str], pack: Pack) -> None:
+    def __init__(self, kinds: Iterable[str], pack: Pack, avoid: Collection[str] = ()) -> None:
         wanted = set(kinds)
-        self.exercises = tuple(_exercises([kind for kind in KINDS if kind in wanted], pack))
+        made = _exercises([kind for kind in KINDS if kind in wanted], pack)
+        self.exercises = tuple(each for each in made if not avoid or asked(each.item) not in avoid)
         if not self.exercises:
             raise ItemError(
                 ", ".join(sorted(wanted)),

@@ -144,11 +144,17 @@ def appeal(
 def decide(
     course: Course,
     number: Annotated[int, typer.Argument(min=1, help="Number of the entry that is decided.")],
-    outcome: Annotated[str, typer.Option("--outcome", help="upheld or rejected an appeal; settled anything else.")],
+    outcome: Annotated[
+        str,
+        typer.Option(
+            "--outcome",
+            help="upheld or rejected an appeal; confirmed or slip a spoken check; settled anything else.",
+        ),
+    ],
     points: Annotated[float | None, typer.Option("--points", min=0, help="What the item is worth from now on.")] = None,
-    why: Annotated[str, typer.Option("--why", help="The reason.")] = "",
+    why: Annotated[str, typer.Option("--why", help="The reason; of a spoken check what was said.")] = "",
 ) -> Outcome:
-    """Decide an appeal, a disagreement of markers, or something flagged."""
+    """Decide an appeal, a spoken check, a disagreement of markers, or something flagged."""
     from trainkit_grading.decisions.appeals import decide as record
 
     return record(course, number, outcome, points, why)

@@ -1,4 +1,4 @@
-"""Appeals against marks, and decisions: on appeals, on second marks that differ, on whatever is flagged.
+"""Appeals against marks, and decisions: on appeals, second marks that differ, spoken checks, whatever is flagged.
 
 Both stand in the ledger. Points that a decision gives go the way of points that a person gives in formgrader, so that
 ledger and gradebook agree. Words of the apprentice and of whoever decides stand in notes, which can be emptied.
@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import SignOffError
+from trainkit_grading.ledger import spoken
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
@@ -30,7 +31,7 @@ OUTCOMES = {
     "second": ("settled",),
     "observed": ("settled",),
     "flagged": ("settled",),
-    "marked": ("settled",),
+    "marked": ("settled", *spoken.OUTCOMES),
     "changed": ("settled",),
     "decided": ("settled",),
 }
@@ -123,7 +124,8 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
     number : int
         The entry that is decided.
     outcome : str
-        ``"upheld"`` or ``"rejected"`` for an appeal, ``"settled"`` for anything else.
+        ``"upheld"`` or ``"rejected"`` for an appeal, ``"confirmed"`` or ``"slip"`` for a spoken check, ``"settled"``
+        for anything else.
     points : float, optional
         What the item is worth from now on; without, what stands stays.
     why : str
@@ -140,8 +142,9 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         ledger = Ledger(connection, course.seed())
         ledger.hold()
         of = _checked(ledger.read(Entry, [number]).get(number), number, outcome, points)
-        item = item_of(of)
-        before = _decided(ledger, number)
+        checking = outcome in spoken.OUTCOMES
+        item = _spoken_of(ledger, number) if checking else item_of(of)
+        before = _decided(ledger, number, checking=checking)
         known = before is not None and (before.became, before.given) == (outcome, points)
         known = known and before is not None and [note.text for note in before.notes][:1] == [words]
         if before is None or not known:
@@ -251,9 +254,26 @@ def _open_appeal(ledger: Ledger, entry: Appealed) -> Appealed | None:
     return found[-1] if found and _decided(ledger, found[-1].number) is None else None
 
 
-def _decided(ledger: Ledger, number: int) -> Decided | None:
-    found = [entry for entry in ledger.entries(Decided, marks=False) if entry.of == number]
+def _decided(ledger: Ledger, number: int, *, checking: bool = False) -> Decided | None:
+    """Return the last decision about an entry; what was flagged of marks and a spoken check are decided apart."""
+    found = [
+        entry
+        for entry in ledger.entries(Decided, marks=False)
+        if entry.of == number and (entry.became in spoken.OUTCOMES) == checking
+    ]
     return found[-1] if found else None
+
+
+def _spoken_of(ledger: Ledger, number: int) -> str:
+    """Return which item a spoken check is held of, or refuse it."""
+    found = spoken.due(ledger, [number])
+    if number not in found:
+        raise SignOffError(
+            str(number),
+            rule="A spoken check is held where the marks that count are barred by one worded question alone.",
+            remedy="See what waits: trainkit-course ledger --open",
+        )
+    return found[number]
 
 
 def _words(why: str) -> str:

@@ -1,4 +1,4 @@
-"""What still waits for a person: appeals, second marks that differ, flags, overrides, texts and practical work."""
+"""What still waits for a person: appeals, spoken checks, flags, overrides, second marks, texts and practical work."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from trainkit_grading.decisions.double_marking.comparing import pairs
+from trainkit_grading.ledger import spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.details import kinds
 from trainkit_grading.ledger.kinds import Appealed, Change, Decided, Flagged, Marked, Observed, SecondJudged, item_of
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 KINDS = {
     "appeal": "an appeal that nobody has decided",
+    "spoken check": "one worded answer bars a pass: ask whether it was meant",
     "disagreement": "first and second marker are far apart",
     "same person": "who assessed or decided also trained or marked",
     "flag": "something about a hand-in is to be looked at",
@@ -80,9 +82,10 @@ def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
         The course's ledger.
     """
     decisions = list(ledger.entries(Decided, marks=False))
-    settled = {entry.of for entry in decisions}
+    settled = {entry.of for entry in decisions if entry.became not in spoken.OUTCOMES}
     found = [
         *_appeals(ledger, settled),
+        *_spoken_checks(ledger),
         *_disagreements(ledger, decisions),
         *_same_person(ledger, decisions, settled),
         *_flags(ledger, settled),
@@ -133,6 +136,7 @@ def counted(pending: Iterable[PendingDecision]) -> tuple[str, ...]:
 # One of them, and several.
 _COUNTED = {
     "appeal": ("appeal", "appeals"),
+    "spoken check": ("spoken check", "spoken checks"),
     "disagreement": ("disagreement of markers", "disagreements of markers"),
     "same person": ("time one person in both roles", "times one person in both roles"),
     "flag": ("flagged hand-in", "flagged hand-ins"),
@@ -152,6 +156,20 @@ def _appeals(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
             words = " ".join(note.text or "" for note in entry.notes)
             text = f"Appeal: {words}" if words.strip() else "Appeal."
             yield _pending("appeal", entry, text, _decide(entry.number, "upheld|rejected"))
+
+
+def _spoken_checks(ledger: Ledger) -> Iterator[PendingDecision]:
+    due = spoken.due(ledger)
+    waiting = due.items() - spoken.checks(ledger, due.items()).keys()
+    entries = ledger.read(Marked, (number for number, _ in waiting), marks=False)
+    for number, item in waiting:
+        of = entries[number]
+        yield PendingDecision(
+            "spoken check", number, of.apprentice, of.module, item, of.at, _ASK, _decide(number, "confirmed|slip")
+        )
+
+
+_ASK = "Unsafe answer, and nothing else bars a pass. Ask what they would do, and why; write down what they say."
 
 
 def _disagreements(ledger: Ledger, decisions: list[Decided]) -> Iterator[PendingDecision]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -27,9 +27,11 @@ from trainkit.modules import Blueprint
 from trainkit.pools import Pools, words
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
+from trainkit_grading.forms.examples import worked_in
 from trainkit_grading.forms.store import (
     FormKeys,
     KeyFile,
+    KeysHead,
     content_of_forms,
     content_of_keys,
     open_forms,
@@ -60,6 +62,7 @@ __all__ = [
     "read_keys",
     "read_released",
     "record_release",
+    "refuse_changed",
     "write",
 ]
 
@@ -101,7 +104,13 @@ def only(forms: Forms, apprentice: str) -> Forms:
 
 
 def draw_forms(
-    seed: Seed, course: str, blueprint: Blueprint, pack: Pack, attempt: int, apprentices: Iterable[str]
+    seed: Seed,
+    course: str,
+    blueprint: Blueprint,
+    pack: Pack,
+    attempt: int,
+    apprentices: Iterable[str],
+    shown: Collection[str] = (),
 ) -> Iterator[tuple[Form, FormKeys]]:
     """Draw forms and their keys, one for each apprentice; nobody's hangs on who else is named.
 
@@ -119,6 +128,8 @@ def draw_forms(
         From 1; each attempt has forms of its own.
     apprentices : iterable of str
         Identifiers.
+    shown : collection of str
+        What stands for questions that the workbook works itself; nobody is asked them.
 
     Raises
     ------
@@ -127,19 +138,21 @@ def draw_forms(
     ItemError
         If an item cannot be told from one that stands in the form already.
     """
-    yield from _put_together(Pools.fill(seed, course, blueprint, pack, attempt), seed, apprentices)
+    yield from _put_together(Pools.fill(seed, course, blueprint, pack, attempt), seed, apprentices, shown)
 
 
-def _put_together(pools: Pools, seed: Seed, apprentices: Iterable[str]) -> Iterator[tuple[Form, FormKeys]]:
+def _put_together(
+    pools: Pools, seed: Seed, apprentices: Iterable[str], shown: Collection[str]
+) -> Iterator[tuple[Form, FormKeys]]:
     for apprentice in apprentices:
         items: list[FormItem] = []
         keys: dict[str, Key] = {}
         facts: dict[str, Facts] = {}
-        for planned, drawn in pools.form(apprentice):
+        for planned, drawn in pools.form(apprentice, shown):
             items.append(FormItem(id=planned.id, item=drawn.item))
             keys[planned.id], facts[planned.id] = drawn.key, drawn.facts
         code = seed.code("form", *pools.names, apprentice, length=8)
-        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts)
+        yield Form(code=code, items=tuple(items)), FormKeys(apprentice=apprentice, keys=keys, facts=facts, spoken=True)
 
 
 def draw(
@@ -166,7 +179,7 @@ def draw(
     old_keys = read_keys(course.key_file(entry.name, entry.attempt))
     old_forms = read_forms(course.forms_file(entry.name, entry.attempt))
     if released and old_keys is not None:
-        _unchanged(entry, blueprint, pack, old_keys, course.name)
+        refuse_changed(course, entry, old_keys, blueprint, pack)
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
@@ -179,7 +192,8 @@ def draw(
         if any(person.id not in holders for person in roster):
             raise pools
         roster = ()
-    drawn = _put_together(pools, seed, (person.id for person in roster)) if isinstance(pools, Pools) else ()
+    shown = worked_in(course, entry, blueprint)
+    drawn = _put_together(pools, seed, (person.id for person in roster), shown) if isinstance(pools, Pools) else ()
     for number, (person, (form, known)) in enumerate(zip(roster, drawn, strict=True), start=1):
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
@@ -282,11 +296,20 @@ def _filled(
     return pools, found
 
 
-def _unchanged(entry: CourseModule, blueprint: Blueprint, pack: Pack, old: KeyFile, course: str) -> None:
+def refuse_changed(
+    course: Course, entry: CourseModule, old: KeyFile | KeysHead, blueprint: Blueprint, pack: Pack
+) -> None:
+    """Refuse to draw from something else than the forms that are out were drawn from.
+
+    Raises
+    ------
+    DrawingError
+        If something changed, and what forms were drawn from is not at hand any more.
+    """
     changed = [
         what
         for what, differs in (
-            ("the name of the course", old.course != course),
+            ("the name of the course", old.course != course.name),
             ("the pack", old.pack_digest != pack.digest),
             ("the items of the blueprint", old.plan != blueprint.items),
         )

@@ -53,11 +53,15 @@ class FormKeys(_Entry):
         The key of each of its items by identifier.
     facts : mapping of str to Facts
         What is known of each draw, by the same identifiers; nothing in a line of format 1.
+    spoken : bool
+        Whether a bar that rests on one worded question waits for a spoken check; not in lines of earlier formats,
+        so that what was given out keeps its results.
     """
 
     apprentice: str
     keys: dict[str, Annotated[Key, Field(discriminator="kind")]]
     facts: dict[str, Facts] = Field(default_factory=dict)
+    spoken: bool = False
 
     def facts_of(self, name: str, item: Item) -> Facts:
         """Return what is known of the draw of an item; of format 1 it is counted off item and key."""
@@ -90,13 +94,14 @@ class KeyFile(_KeysOf):
 class _Numbered(_Entry):
     """A file of keys of format 2 has the facts of each draw; a line that was kept from format 1 has none.
 
-    Format 3 also has wishes of the plan that the pack cannot show; where it shows all of them, it is format 2.
+    Format 3 also has wishes of the plan that the pack cannot show, or says of which forms spoken checks are held; where
+    neither is needed, it is format 2.
     """
 
     format: Literal[1, 2, 3]
 
 
-class _KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
+class KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
     """The first line of a file of keys: what they have in common, whose each form is, and how long its line is."""
 
     people: dict[str, str]  # identifiers by the code of the form
@@ -118,7 +123,7 @@ class _FormsHead(_Entry):
     lines: dict[str, Annotated[int, Field(ge=1)]]
 
 
-H = TypeVar("H", _KeysHead, _FormsHead)
+H = TypeVar("H", KeysHead, _FormsHead)
 V = TypeVar("V", FormKeys, Form)
 
 
@@ -185,10 +190,10 @@ class _Kept(Generic[H, V]):
         raise NotImplementedError
 
 
-class KeptKeys(_Kept[_KeysHead, FormKeys]):
+class KeptKeys(_Kept[KeysHead, FormKeys]):
     """A file of keys that has been opened: ``read(code)`` gives those of one form."""
 
-    _head, _value = _KeysHead, FormKeys
+    _head, _value = KeysHead, FormKeys
 
     def __init__(self, path: Path, state: tuple[int, ...]) -> None:
         super().__init__(path, state)
@@ -269,11 +274,14 @@ def read_forms(path: Path) -> Forms | None:
 def content_of_keys(keys: KeyFile) -> bytes:
     """Return the bytes of a file of keys."""
     forms = sorted(keys.forms.items())
-    # The ledger knows a line by its hash, so one of format 1 stays as it is.
-    lines = {code: _line(form, () if form.facts else ("facts",)) for code, form in forms}
+    # The ledger knows a line by its hash, so one of an earlier format stays as it is.
+    lines = {
+        code: _line(form, [name for name in ("facts", "spoken") if not getattr(form, name)]) for code, form in forms
+    }
     shared = {name: getattr(keys, name) for name in _KeysOf.model_fields}
-    head = _KeysHead(
-        format=3 if keys.not_askable else 2 if any(form.facts for _, form in forms) else 1,
+    more = keys.not_askable or any(form.spoken for _, form in forms)
+    head = KeysHead(
+        format=3 if more else 2 if any(form.facts for _, form in forms) else 1,
         **shared,
         people={code: form.apprentice for code, form in forms},
         lines={code: len(line) for code, line in lines.items()},

@@ -114,7 +114,7 @@ def read_any(kind: str, number: int, detail: str, *common: Any) -> Entry:
 
 
 def critical_items(detail: str) -> frozenset[str]:
-    """Return the items of marks where an answer that would do harm bars passing.
+    """Return the items of marks where an unsafe answer bars a pass.
 
     Examples
     --------
@@ -123,6 +123,18 @@ def critical_items(detail: str) -> frozenset[str]:
     ['A1', 'A3']
     """
     return frozenset(_one(detail, "critical", ()))
+
+
+def spoken_items(detail: str) -> frozenset[str]:
+    """Return the items of marks of which a spoken check is held where a bar rests on one of them alone.
+
+    Examples
+    --------
+    >>> from trainkit_grading.ledger.kinds import Marked
+    >>> spoken_items(text(Marked(critical=("A3",)))), spoken_items(text(Marked(critical=("A3",), spoken=("A3",))))
+    (frozenset(), frozenset({'A3'}))
+    """
+    return frozenset(_one(detail, "spoken", ()))
 
 
 def could_show(detail: str) -> Mapping[str, Sequence[str]]:

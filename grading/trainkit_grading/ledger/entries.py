@@ -155,7 +155,7 @@ class Entry:
 def outcome_digest(marks: Sequence[MarkRow], critical: Sequence[str] = ()) -> str:
     """Return the digest of what marks say of each item, their wording left out; of no marks an empty string.
 
-    ``critical`` names the items whose harmful answers bar passing.
+    ``critical`` names the items whose unsafe answers bar a pass.
 
     Examples
     --------

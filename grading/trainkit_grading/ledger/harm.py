@@ -1,4 +1,4 @@
-"""Harm that a person has seen: practical work that was stopped, or a critical step left out, and was marked so."""
+"""Unsafe work that a person has seen: it was stopped, or a critical step was left out, and it was marked so."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from trainkit_grading.ledger.kinds import Changed, Voided
 from trainkit_grading.ledger.tables import ENTRY, SHOWN
 
 
-def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
+def said_unsafe(connection: Connection, modules: Collection[str]) -> Iterator[tuple[int, str]]:
     """Yield the number of an entry that the gradebook shows, and an item of which the last observation says so.
 
     Points that somebody gives afterwards do not take it back; all points do, as with any other critical error.
@@ -41,4 +41,4 @@ def said_harmful(connection: Connection, modules: Collection[str]) -> Iterator[t
         ENTRY, and_(ENTRY.c.number == SHOWN.c.entry, SHOWN.c.person.in_(people))
     )
     for person, module, attempt, entry in connection.execute(shown):
-        yield from ((entry, item) for item, harm in last.get((person, module, attempt), {}).items() if harm)
+        yield from ((entry, item) for item, unsafe in last.get((person, module, attempt), {}).items() if unsafe)

@@ -59,7 +59,9 @@ class Marked(Entry):
     Parameters
     ----------
     critical : tuple of str
-        Items where an answer that would do harm bars passing.
+        Items where an unsafe answer bars a pass.
+    spoken : tuple of str
+        Those of them that are worded questions of a form for which spoken checks are held (:mod:`.spoken`).
     counts : bool
         Whether the course's policy for attempts lets it count.
     files : tuple of str
@@ -77,6 +79,7 @@ class Marked(Entry):
     files: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple))
     could: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict, metadata=kept(read=read_could))
     paper: OnPaper | None = dataclasses.field(default=None, metadata=kept(read=read_on_paper, always=False))
+    spoken: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple, always=False))
 
     @property
     def medium(self) -> str:
@@ -110,7 +113,7 @@ class Change(Entry):
     entry : int or None
         Number of the entry that says so, where it is an observation or a decision.
     critical : bool or None
-        Whether what was observed would have hurt the engine or a person; None where nothing was.
+        Whether what was observed was unsafe; None where nothing was.
     by_dates : bool
         Whether no person set it, but the dates of the course.
     """
@@ -288,14 +291,14 @@ class Appealed(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Decided(Entry):
-    """What became of an appeal, of a disagreement, of something flagged.
+    """What became of an appeal, of a disagreement, of something flagged, of a spoken check.
 
     Parameters
     ----------
     of, of_kind : int, str
         Number and kind of the entry that is decided.
     became : str
-        ``"upheld"``, ``"rejected"`` or ``"settled"``.
+        ``"upheld"``, ``"rejected"``, ``"settled"``; of a spoken check ``"confirmed"`` or ``"slip"``.
     item : str
         Of which item; empty for all.
     given : float or None

@@ -27,6 +27,7 @@ from trainkit_grading.intake import receipts, submissions
 from trainkit_grading.ledger.entries import Provenance
 from trainkit_grading.ledger.flags import Flag, attempt_flags, claim_flags, item_flags, problem_flags, time_flags
 from trainkit_grading.ledger.kinds import Marked
+from trainkit_grading.ledger.spoken import WORDED
 from trainkit_grading.paper.medium import Paper, paper_of
 from trainkit_grading.paper.passes import same_person
 from trainkit_grading.record import provenance
@@ -227,6 +228,7 @@ class Scorer:
             replace(attempt.provenance, form=form_hash, keys=keys_hash),
             tuple(sorted({entry.journal for entry in reading.entries})),
             paper.said() if paper is not None and paper.journal == reading.digest else None,
+            tuple(of.id for of in items if own.spoken and of.critical and of.item.kind in WORDED),
         )
 
     def _paper_flags(self, apprentice: str, form: str, paper: Paper, reading: Reading) -> Iterator[Flag]:

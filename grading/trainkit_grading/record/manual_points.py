@@ -22,7 +22,7 @@ class ManualPoints:
     entry : int
         Number of the entry that says so.
     critical : bool, optional
-        Whether what was observed would have hurt the engine or a person; None where that is not what was judged.
+        Whether what was observed was unsafe; None where that is not what was judged.
     """
 
     apprentice: str

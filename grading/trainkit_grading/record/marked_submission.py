@@ -21,8 +21,8 @@ class MarkedItem:
 
     ``rubric`` is what a person marks a text by; it comes from the key, and no apprentice sees it.
 
-    ``critical`` says whether the blueprint counts it as critical: only there does an answer that would do harm bar
-    passing. Elsewhere it is told in the feedback and costs its points.
+    ``critical`` says whether the blueprint counts it as critical: only there does an unsafe answer bar a pass.
+    Elsewhere it is told in the feedback and costs its points.
 
     ``could`` names the misconceptions that an answer to the item could have shown: how often one showed says little
     without how often it could have. It is left empty for a scenario, where working it out takes a search.
@@ -65,6 +65,8 @@ class MarkedSubmission:
         The numbers that the journal's lines say it has; an honest one has one.
     paper : OnPaper or None
         Where the answers came on paper, who typed them and what the passes were.
+    spoken : tuple of str
+        Critical items that are worded questions, where the form is one for which spoken checks are held.
     """
 
     module: str
@@ -78,6 +80,7 @@ class MarkedSubmission:
     provenance: Provenance = field(default_factory=Provenance)
     files: tuple[str, ...] = ()
     paper: OnPaper | None = None
+    spoken: tuple[str, ...] = ()
 
     @property
     def medium(self) -> str:
@@ -101,5 +104,5 @@ class MarkedSubmission:
 
     @property
     def critical(self) -> tuple[str, ...]:
-        """Identifiers of the critical items whose answer would hurt the engine or a person."""
+        """Identifiers of the critical items with an unsafe answer."""
         return tuple(entry.id for entry in self.items if entry.critical and entry.mark.critical)

@@ -51,6 +51,7 @@ def entry_of(scored: MarkedSubmission) -> Marked:
         files=scored.files,
         could={marked.id: marked.could for marked in scored.items if marked.could},
         paper=scored.paper,
+        spoken=scored.spoken,
     )
 
 
@@ -109,4 +110,5 @@ def restored(entry: Marked, form: Form) -> MarkedSubmission:
         entry.provenance,
         entry.files,
         entry.paper,
+        entry.spoken,
     )

@@ -23,6 +23,8 @@ def origin_of(course: Course, entry: CourseModule) -> tuple[given_out.Origin, li
     ------
     ModuleError, PackError
         If pack or blueprint cannot be used.
+    DrawingError
+        If forms are out and what they were drawn from is not at hand any more.
     """
     if not generation.read_released(course.released_file(entry.name, entry.attempt)):
         return given_out.present(course, entry), []
@@ -31,7 +33,9 @@ def origin_of(course: Course, entry: CourseModule) -> tuple[given_out.Origin, li
     if kept is None and keys is not None:
         kept = given_out.found_again(course, entry, keys.head.plan, keys.head.pack_digest)
     if kept is None:
-        return given_out.present(course, entry), []  # drawing says what changed, if anything did
+        kept = given_out.present(course, entry)
+    if keys is not None:
+        generation.refuse_changed(course, entry, keys.head, kept.blueprint, kept.pack)
     try:
         now = given_out.present(course, entry)
     except TrainkitError as error:

@@ -18,6 +18,7 @@ from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import BuildError
 from trainkit_grading.forms import generation
+from trainkit_grading.forms.examples import worked_in
 from trainkit_grading.release.build import graded_notebook
 from trainkit_grading.support.files import held, write_atomically
 
@@ -76,7 +77,10 @@ def make_preview(course: Course, module: str, cohort: str = "", *, again: bool =
         known = Forms.read(home) if home.is_dir() else None
         number = _number(known) + again if known is not None else 1
         stream = Seed(course.seed().digest("preview"))
-        ((form, _),) = generation.draw_forms(stream, course_name(course), workbook.blueprint, pack, number, [_PERSON])
+        shown = worked_in(course, entry, workbook.blueprint)
+        ((form, _),) = generation.draw_forms(
+            stream, course_name(course), workbook.blueprint, pack, number, [_PERSON], shown
+        )
         code = f"PREVIEW-{number}"
         forms = Forms(
             course=course_name(course),

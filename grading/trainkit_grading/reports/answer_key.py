@@ -41,7 +41,7 @@ class AnswerKeyItem:
     item : Item
         What is shown.
     critical : bool
-        Whether a harmful answer bars passing.
+        Whether an unsafe answer bars a pass.
     right : tuple of str
         What is right, a line each.
     working : tuple of str
@@ -214,8 +214,8 @@ def _answer_key_item(name: str, item: Item, key: Key, *, critical: bool) -> Answ
         right=tuple((look.worked or look.right)(item, key)),
         working=tuple(re.sub(r"^\d+\. ", "", line) for line in key.working) if numbered else key.working,
         wrong=tuple(
-            (answer, f"{'Would do harm. ' if harms else ''}{known[code].shows}")
-            for answer, code, harms in look.wrong(item, key)
+            (answer, f"{'Unsafe answer. ' if unsafe else ''}{known[code].shows}")
+            for answer, code, unsafe in look.wrong(item, key)
             if code in known
         ),
         rubric=str(rubric_of(key, item.points)) if isinstance(key, TextKey) else "",

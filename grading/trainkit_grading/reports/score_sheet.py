@@ -38,7 +38,7 @@ COLUMNS = {
     "out_of": "most points",
     "percent": "points as a percentage, one decimal",
     "passed": "yes, no, or waiting",
-    "critical_errors": "how many answers to critical items would hurt the engine or a person",
+    "critical_errors": "how many critical errors there are: unsafe answers that bar a pass",
     "critical_items": "which, parted by spaces",
     "overridden_items": "items whose points a person has set, parted by spaces",
     "flags": "how many things about the hand-in a person should look at",
@@ -51,6 +51,8 @@ COLUMNS = {
     "expected": "no where nothing is to be handed in: who has left, does not take the module or has not got it yet",
     "cohort": "name of the person's cohort, empty for none",
     "due": "until when it was due for this person, ISO 8601, empty for never",
+    "unsafe_items": "items with an unsafe answer, critical or not, parted by spaces",
+    "spoken_check": "waiting, confirmed or slip, where one worded question alone bars a pass; else empty",
 }
 _PASSED = {"passed": "yes", "not yet": "no", "waiting": "waiting"}
 # Shape and word of a result; colour only repeats them.
@@ -139,6 +141,8 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "expected": "yes" if row.expected else "no",
         "cohort": row.cohort,
         "due": row.due.isoformat() if row.due is not None else "",
+        "unsafe_items": " ".join(row.unsafe),
+        "spoken_check": row.spoken,
     }
 
 
@@ -176,13 +180,15 @@ def _summary(results: Results, module: str) -> dict[str, int]:
         "passed": sum(row.verdict == "passed" for row in rows),
         "waiting": sum(row.verdict == "waiting" for row in rows),
         "critical": sum(bool(row.critical) for row in rows),
+        "unsafe": sum(bool(row.unsafe) for row in rows),
         "unwatched": sum(row.attempt > 0 and not row.watched for row in rows),
     }
 
 
 def _shown(row: Result) -> dict[str, Any]:
     nothing = "missing" if row.expected else "not asked"
-    kind = nothing if row.state == "missing" else "critical" if row.critical else row.verdict
+    asked = row.spoken == "waiting" and row.verdict == "waiting"
+    kind = nothing if row.state == "missing" else "critical" if row.critical and not asked else row.verdict
     shape, word = _SIGNS[kind]
     return {"row": row, "kind": kind.replace(" ", "-"), "shape": shape, "word": word, "late": _late(row.seconds_late)}
 

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, and_, case, func, select
 
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.entries import Note
-from trainkit_grading.ledger.harm import said_harmful
+from trainkit_grading.ledger.harm import said_unsafe
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.nbgrader_bridge.gradebook import Cells, GradeRow, heads_of, seconds_late
@@ -68,8 +68,9 @@ class LedgerAggregate:
         Code of the form, SHA-256 of the journal, ISO time in UTC at which it was marked.
     sums : Sums
         Of the marks that a machine gave.
-    harmful : tuple of str
-        Critical items whose answer would hurt the engine or a person.
+    unsafe, bars, spoken : tuple of str
+        Items with an unsafe answer; those of them that are critical; and the critical ones that are worded questions,
+        of which a spoken check is held where a bar rests on one of them alone.
     first, last : str
         When the first and the last answer were given, ISO 8601; empty where none was.
     notes : tuple of Note
@@ -85,7 +86,9 @@ class LedgerAggregate:
     journal: str
     at: str
     sums: Sums
-    harmful: tuple[str, ...] = ()
+    unsafe: tuple[str, ...] = ()
+    bars: tuple[str, ...] = ()
+    spoken: tuple[str, ...] = ()
     first: str = ""
     last: str = ""
     notes: tuple[Note, ...] = ()
@@ -153,21 +156,23 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
         .group_by(MARK.c.entry)
     )
     sums: dict[int, tuple[Sums, str, str]] = {}
-    hurt: list[int] = []
+    some_unsafe: list[int] = []
     for some in raw_rows(connection, summed):
-        for entry, items, waiting, given, squares, first, last, harm in some:
+        for entry, items, waiting, given, squares, first, last, count in some:
             sums[entry] = Sums(items, waiting, given, squares), first or "", last
-            if harm:
-                hurt.append(entry)
-    harmful: dict[int, list[str]] = {}
+            if count:
+                some_unsafe.append(entry)
+    unsafe: dict[int, list[str]] = {}
     # The rows of marks are long; to go through all of them a second time takes as long as the first.
-    for begin in range(0, len(hurt), _SOME):
-        query = select(MARK.c.entry, MARK.c.item).where(MARK.c.entry.in_(hurt[begin : begin + _SOME]), MARK.c.critical)
+    for begin in range(0, len(some_unsafe), _SOME):
+        query = select(MARK.c.entry, MARK.c.item).where(
+            MARK.c.entry.in_(some_unsafe[begin : begin + _SOME]), MARK.c.critical
+        )
         for some in raw_rows(connection, query.order_by(MARK.c.entry, MARK.c.place)):
             for entry, item in some:
-                harmful.setdefault(entry, []).append(item)
-    for entry, item in said_harmful(connection, modules):
-        harmful.setdefault(entry, []).append(item)
+                unsafe.setdefault(entry, []).append(item)
+    for entry, item in said_unsafe(connection, modules):
+        unsafe.setdefault(entry, []).append(item)
     notes: dict[int, list[Note]] = {}
     noted = select(NOTE).join(SHOWN, SHOWN.c.entry == NOTE.c.entry).where(wanted)
     for row in connection.execute(noted.order_by(NOTE.c.entry, NOTE.c.place)):
@@ -196,7 +201,7 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
     )
     found: dict[str, dict[str, LedgerAggregate]] = {module: {} for module in modules}
     none = (Sums(), "", "")
-    barred = _barred(connection, harmful)
+    barred = _barred(connection, unsafe)
     for some in raw_rows(connection, shown):
         for module, apprentice, person, entry, attempt, form, journal, at, paper in some:
             of, first, last = sums.get(entry, none)
@@ -208,7 +213,8 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
                 journal,
                 at,
                 of,
-                barred.get(entry, ()),
+                tuple(unsafe.get(entry, ())),
+                *barred.get(entry, ((), ())),
                 first,
                 last,
                 tuple(notes.get(entry, ())),
@@ -220,16 +226,22 @@ def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dic
 _SOME = 500  # values in one IN (...)
 
 
-def _barred(connection: Connection, harmful: Mapping[int, Sequence[str]]) -> dict[int, tuple[str, ...]]:
-    """Return those items with a harmful answer that the blueprint calls critical, by the number of the entry."""
-    found: dict[int, tuple[str, ...]] = {}
-    numbers = list(harmful)
+def _barred(
+    connection: Connection, unsafe: Mapping[int, Sequence[str]]
+) -> dict[int, tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Return those items with an unsafe answer that the blueprint calls critical, by the number of the entry.
+
+    Beside them stand those of which a spoken check is held.
+    """
+    found: dict[int, tuple[tuple[str, ...], tuple[str, ...]]] = {}
+    numbers = list(unsafe)
     for begin in range(0, len(numbers), _SOME):
         query = select(ENTRY.c.number, ENTRY.c.detail).where(ENTRY.c.number.in_(numbers[begin : begin + _SOME]))
         for some in raw_rows(connection, query):
             for number, detail in some:
-                bars = details.critical_items(detail)
-                found[number] = tuple(item for item in harmful[number] if item in bars)
+                critical, worded = details.critical_items(detail), details.spoken_items(detail)
+                bars = tuple(item for item in unsafe[number] if item in critical)
+                found[number] = bars, tuple(item for item in bars if item in worded)
     return found
 
 

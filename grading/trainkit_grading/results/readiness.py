@@ -10,9 +10,10 @@ rule   what it says                                                             
 ``M1``  The module is passed, and a session record says who watched.                                  met
 ``M2``  The module is passed, but no session record says who watched.                                 almost
 ``M3``  Something of the module waits to be marked.                                                   almost
-``M4``  An answer to a critical item would hurt the engine or a person: not passed, whatever else.    open
+``M4``  A critical error, an unsafe answer to a critical item, bars a pass whatever the points.       open
 ``M5``  The module's cut score is not reached.                                                        open
 ``M6``  Nothing of the module was handed in.                                                          none
+``M7``  One worded answer bars a pass, and the spoken check of it waits.                              almost
 ``S1``  The step was done unprompted, or the whole work is signed off as competent.                   met
 ``S2``  The assessor is also the trainer: somebody else is to see it.                                 almost
 ``S3``  The step needed a prompt.                                                                     open
@@ -57,9 +58,10 @@ EVIDENCE_RULES: Mapping[str, tuple[State, str]] = {
     "M1": ("met", "The module is passed, and a session record says who watched."),
     "M2": ("almost", "The module is passed, but no session record says who watched."),
     "M3": ("almost", "Something of the module waits to be marked."),
-    "M4": ("open", "An answer to a critical item would hurt the engine or a person: not passed, whatever else."),
+    "M4": ("open", "A critical error, an unsafe answer to a critical item, bars a pass whatever the points."),
     "M5": ("open", "The module's cut score is not reached."),
     "M6": ("none", "Nothing of the module was handed in."),
+    "M7": ("almost", "One worded answer bars a pass, and the spoken check of it waits."),
     "S1": ("met", "The step was done unprompted, or the whole work is signed off as competent."),
     "S2": ("almost", "The assessor is also the trainer: somebody else is to see it."),
     "S3": ("open", "The step needed a prompt."),
@@ -207,7 +209,7 @@ def of_module(result: Result | None) -> str:
     if result is None or (result.state == "missing" and not result.points):
         return "M6"
     if result.state == "to mark" or result.verdict == "waiting":
-        return "M3"
+        return "M7" if result.spoken == "waiting" else "M3"
     if result.critical:
         return "M4"
     if result.verdict != "passed":

@@ -15,6 +15,7 @@ from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit_grading.course import cohorts
 from trainkit_grading.intake import submissions
+from trainkit_grading.ledger import spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.flags import Flag
@@ -59,8 +60,8 @@ class Result:
     verdict : str
         ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked.
     critical : tuple of str
-        Critical items whose answer would hurt the engine or a person; with one, a module is not passed. A person who
-        gives such an item all its points has judged otherwise, and it is not counted.
+        Critical items with an unsafe answer; with one, a module is not passed. A person who gives such an item all its
+        points has judged otherwise, and it is not counted.
     overridden : tuple of str
         Items whose points a person has set.
     flags : tuple of Flag
@@ -86,6 +87,11 @@ class Result:
         ``"paper"`` or ``"screen"``: what the answers were written on.
     session : Session or None
         The session that was watched, where a record of one stands behind the result.
+    unsafe : tuple of str
+        Items with an unsafe answer, critical or not. All pages call unsafe what stands here, and nothing else.
+    spoken : str
+        Where the bar rests on one worded question: ``"waiting"`` for a spoken check, or what came of it,
+        ``"confirmed"`` or ``"slip"``. A slip lifts the bar. Else empty.
     """
 
     apprentice: str
@@ -111,6 +117,8 @@ class Result:
     entry: int = 0
     medium: str = "screen"
     session: sessions.Session | None = None
+    unsafe: tuple[str, ...] = ()
+    spoken: str = ""
 
     @property
     def percent(self) -> float:
@@ -143,6 +151,8 @@ class Result:
             "due": self.due.isoformat() if self.due is not None else None,
             "entry": self.entry,
             "medium": self.medium,
+            "unsafe": list(self.unsafe),
+            "spoken": self.spoken,
         }
 
 
@@ -233,6 +243,8 @@ class _Known:
     grades: Mapping[str, Mapping[str, GradeAggregate]] = field(default_factory=dict)
     out_of: Mapping[str, float] = field(default_factory=dict)
     sessions: Mapping[str, tuple[sessions.Session, ...]] = field(default_factory=dict)
+    # What came of spoken checks, by the number of the entry that counts and the item.
+    checked: Mapping[tuple[int, str], str] = field(default_factory=dict)
     # What shows only beside other people's answers.
     beside: Mapping[tuple[str, str], Sequence[Note]] = field(default_factory=dict)
     end: LedgerEnd = LedgerEnd()
@@ -260,6 +272,7 @@ class _Known:
                 aggregates.in_gradebook(connection, cells),
                 {name: sum(of.out_of.values()) for name, of in cells.items()},
                 {name: sessions.recorded(ledger, name) for name in cells},
+                _checked(ledger, marked),
                 beside,
                 LedgerEnd(number, seal[:16]),
             )
@@ -301,11 +314,23 @@ def _rows(
             entry=of.entry if of is not None else 0,
             medium=of.medium if of is not None else "screen",
             session=session,
-            **_reached(module, of, grades.get(person.id), person.id in news),
+            **_reached(module, of, grades.get(person.id), person.id in news, known.checked),
         )
 
 
-def _reached(module: ModuleFacts, of: LedgerAggregate | None, row: GradeAggregate | None, news: bool) -> dict[str, Any]:
+def _checked(ledger: Ledger, marked: Mapping[str, Mapping[str, LedgerAggregate]]) -> dict[tuple[int, str], str]:
+    """Return what came of spoken checks, by the number of the entry that counts and the item."""
+    worded = [(of.entry, item) for people in marked.values() for of in people.values() for item in of.spoken]
+    return {answer: check.became for answer, check in spoken.checks(ledger, worded).items()}
+
+
+def _reached(
+    module: ModuleFacts,
+    of: LedgerAggregate | None,
+    row: GradeAggregate | None,
+    news: bool,
+    checked: Mapping[tuple[int, str], str],
+) -> dict[str, Any]:
     """Return what of a result hangs on ledger and gradebook together."""
     there = news or of is not None
     if row is None:
@@ -319,14 +344,23 @@ def _reached(module: ModuleFacts, of: LedgerAggregate | None, row: GradeAggregat
     # Marks that a person gave without anything handed in count as they stand in the gradebook.
     agreed = of is not None and of.sums.agrees(row.sums)
     settled = agreed and not news
-    critical = tuple(item for item in of.harmful if not _lifted(row, item)) if of is not None and agreed else ()
     reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
+    stands = of if of is not None and agreed else None
+    unsafe = tuple(item for item in stands.unsafe if not _lifted(row, item)) if stands is not None else ()
+    critical = tuple(item for item in stands.bars if item in unsafe) if stands is not None else ()
+    check = ""
+    if stands is not None and (item := spoken.alone(critical, stands.spoken)):
+        check = checked.get((stands.entry, item), "waiting")
+        critical = () if check == "slip" else critical
+    waits = row.open or (there and not settled) or (reached and check == "waiting")
     return {
         "state": ("handed in" if settled else "to mark") if there else "missing",
         "points": row.score,
         "out_of": module.out_of,
-        "verdict": "waiting" if row.open or (there and not settled) else _verdict(reached, critical),
+        "verdict": "waiting" if waits else _verdict(reached, critical),
         "critical": critical,
+        "unsafe": unsafe,
+        "spoken": check,
         "overridden": tuple(row.judged),
         "arrived": row.arrived,
         "seconds_late": row.seconds_late,
@@ -371,7 +405,7 @@ def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
 
 
 def _lifted(row: GradeAggregate, item: str) -> bool:
-    """Tell whether a person has judged a harmful answer otherwise, by giving it all its points."""
+    """Tell whether a person has judged an unsafe answer otherwise, by giving it all its points."""
     grade = row.judged.get(item)
     return grade is not None and grade.score >= grade.max_score
 

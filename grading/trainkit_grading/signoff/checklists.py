@@ -7,12 +7,12 @@ form, then it has that item's steps. Both say a step in the same words, so that 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainkit.items.capstone.watching import CAUTIONS_STEP, step_text
+from trainkit.items.capstone.watching import CAUTION, CAUTIONS_STEP, step_text
 from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
 from trainkit_grading.errors import SignOffError
@@ -74,7 +74,7 @@ class Checklist:
     >>> from trainkit_grading.course.seeds import Seed
     >>> sheet = of_pack(packs.load("dunlin"), Seed(bytes(32)), "saltmere")
     >>> sheet.scope, sheet.stem, sheet.steps[0].critical, sheet.steps[1].id
-    ('dunlin', 'dunlin-blank', True, 'isolate')
+    ('dunlin', 'dunlin-blank', True, 'cautions-2')
     """
 
     code: str
@@ -142,8 +142,9 @@ def of_pack(
     chosen = variants(pack)[configuration]
     scope = f"{pack.name}/{configuration}" if configuration else pack.name
     who, name = (person.id, person.name) if person is not None else ("", "")
+    cautions = tuple((hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions)
     steps = (
-        CheckStep("cautions", CAUTIONS_STEP, True),
+        *_ticks("cautions", cautions),
         *(CheckStep(step, step_text(chosen, step), pack.step(step).critical) for step in _in_order(chosen)),
     )
     return Checklist(
@@ -154,7 +155,7 @@ def of_pack(
         pack.name,
         pack.digest,
         pack.notice,
-        tuple((hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),
+        cautions,
         tuple((line.label, line.value) for line in chosen.given),
         steps,
         who,
@@ -190,8 +191,12 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
         )
     blueprint = course.workbook(entry).blueprint
     pack = course.pack(entry)
-    usual = {f"Caution: {hazard.title.rstrip('.')}" for hazard in pack.cautions}
+    cautions = stated_cautions(shown.item)
     critical = set(shown.item.critical)
+    steps: list[CheckStep] = []
+    for step in shown.item.steps:
+        parted = step.text == CAUTIONS_STEP and cautions
+        steps += _ticks(step.id, cautions) if parted else [CheckStep(step.id, step.text, step.id in critical)]
     return Checklist(
         seed.code("checklist", course.name, entry.name, shown.id, keys.head.pack_digest, code, person.id, length=6),
         f"{entry.name}/{shown.id}",
@@ -200,15 +205,39 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
         pack.name,
         keys.head.pack_digest,
         pack.notice,
-        tuple((hazard.title.rstrip("."), hazard.text) for hazard in pack.cautions),
-        tuple((line.label, line.value) for line in shown.item.given if line.label not in usual),
-        tuple(CheckStep(step.id, step.text, step.id in critical) for step in shown.item.steps),
+        cautions,
+        tuple((line.label, line.value) for line in shown.item.given if not line.label.startswith(CAUTION)),
+        tuple(steps),
         person.id,
         person.name,
         entry.name,
         shown.id,
         form.code,
     )
+
+
+def stated_cautions(item: ObservedItem) -> tuple[tuple[str, str], ...]:
+    """Return the cautions that an item states, each its title and what to do."""
+    return tuple(
+        (line.label.removeprefix(CAUTION), line.value) for line in item.given if line.label.startswith(CAUTION)
+    )
+
+
+def tick_text(title: str) -> str:
+    """Return the words beside the tick of one caution.
+
+    Examples
+    --------
+    >>> tick_text("Fuel jet")
+    'See to the caution “Fuel jet”'
+    """
+    return f"See to the caution “{title}”"
+
+
+def _ticks(step: str, cautions: Sequence[tuple[str, str]]) -> Iterator[CheckStep]:
+    """Yield a step for each caution: seen to one by one, each has a tick of its own, and each is critical."""
+    for place, (title, _) in enumerate(cautions, start=1):
+        yield CheckStep(f"{step}-{place}", tick_text(title), True)
 
 
 def read_checklist(path: Path) -> Checklist:

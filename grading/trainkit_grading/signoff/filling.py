@@ -13,10 +13,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from trainkit.items.capstone.watching import CAUTIONS_STEP
 from trainkit.items.kinds import ObservedItem, ObservedKey, ObservedResponse
 from trainkit.items.marking import mark
 from trainkit_grading.ledger.kinds import Changed, Marked, Observed
 from trainkit_grading.record.manual_points import ManualPoints
+from trainkit_grading.signoff.checklists import OUTCOMES, stated_cautions, tick_text
 from trainkit_grading.signoff.observations import standing
 
 if TYPE_CHECKING:
@@ -73,7 +75,7 @@ def fits(observation: Observed, item: ObservedItem, pack_digest: str) -> bool:
     """Tell whether an observation of the whole work says what became of every step of an item."""
     if observation.again or observation.provenance.pack != pack_digest:
         return False
-    return {step.text for step in item.steps} <= {step.text for step in observation.steps}
+    return {step.text for step in item.steps} <= set(_outcomes(observation, item))
 
 
 def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Observed]:
@@ -93,11 +95,29 @@ def seen(ledger: Ledger, module: str) -> dict[tuple[str, int, str], Observed]:
 
 def became(observation: Observed, item: ObservedItem) -> tuple[str, ...]:
     """Return in words what became of the steps of an item, those first that were not done alone."""
-    here = {step.text for step in item.steps}
+    here = {step.text for step in item.steps} | _ticks(item)
     steps = [step for step in observation.steps if step.text in here]
     alone = sum(step.outcome == "unprompted" for step in steps)
     others = (f"{step.outcome.capitalize()}: {step.text}" for step in steps if step.outcome != "unprompted")
     return (f"{alone} of {len(steps)} steps done without a prompt.", *others)
+
+
+def _ticks(item: ObservedItem) -> set[str]:
+    """Return the words beside the ticks of the cautions that an item states."""
+    return {tick_text(title) for title, _ in stated_cautions(item)}
+
+
+def _outcomes(observation: Observed, item: ObservedItem) -> dict[str, str]:
+    """Return what became of the steps by their words.
+
+    Sheets of today have a tick for each caution, those of earlier releases, and the items, one step for all of them.
+    The step is what the worst of the ticks is, as the safety of all hangs on each.
+    """
+    became = {step.text: step.outcome for step in observation.steps}
+    ticks = _ticks(item)
+    if ticks and ticks <= became.keys():
+        became.setdefault(CAUTIONS_STEP, max((became[text] for text in ticks), key=OUTCOMES.index))
+    return became
 
 
 def _given(entry: Marked, row: MarkRow, item: ObservedItem, fitting: Iterable[Observed]) -> ManualPoints | None:
@@ -106,7 +126,7 @@ def _given(entry: Marked, row: MarkRow, item: ObservedItem, fitting: Iterable[Ob
     if chosen is None:
         return None
     observation = chosen[0]
-    became = {step.text: step.outcome for step in observation.steps}
+    became = _outcomes(observation, item)
     response = ObservedResponse.model_validate(
         {"steps": {step.id: became[step.text] for step in item.steps}, "observer": observation.observer}
     )

@@ -62,8 +62,8 @@ def paragraphs(value: str) -> str:
 def verdict(mark: Mark) -> str:
     """Return the verdict as a shape and a word."""
     shape = SHAPES.get(mark.verdict, "○")
-    harm = " ▲ would do harm" if mark.critical else ""
-    return f"{shape} {mark.verdict}{harm}"
+    unsafe = " ▲ unsafe answer" if mark.critical else ""
+    return f"{shape} {mark.verdict}{unsafe}"
 
 
 def lines(parts: Iterable[str]) -> str:

@@ -75,7 +75,7 @@ def _parts(rng: random.Random) -> list[Document]:
         {"id": "old-component", "name": "old component", "fate": rng.choice(["return", "discard"])},
         {"id": "new-component", "name": "new component", "fate": "renew"},
     ]
-    for name in rng.sample(_PARTS, rng.randrange(6)):
+    for name in rng.sample(_PARTS, rng.randrange(len(_PARTS) + 1)):
         part: Document = {"id": name.replace(" ", "-"), "name": name}
         part["fate"] = rng.choice(["refit", "renew", "transfer", "stays"])
         if part["fate"] == "renew" and rng.random() < 0.7:
@@ -87,7 +87,7 @@ def _parts(rng: random.Random) -> list[Document]:
 
 
 def _comes_off(part: Document) -> bool:
-    return part["fate"] != "stays" and part["id"] != "new-component"
+    return bool(part["fate"] != "stays" and part["id"] != "new-component")
 
 
 def _goes_on(part: Document) -> bool:

@@ -272,18 +272,18 @@ def observed_work(item: Item, key: Key, engine: str) -> Hashable:
     assert not between
     critical = {step for step in order if by_id[step].get("critical")}
     assert len(critical) >= 2
-    asked = tuple(by_text(engine)[each] for each in said(r"why “(.+)” comes before “(.+)”$", reason.text))
-    assert f"The reason to be told: {edges_pairs(item, engine)[asked]}" in key.working
+    first_step, second_step = (by_text(engine)[each] for each in said(r"why “(.+)” comes before “(.+)”$", reason.text))
+    assert f"The reason to be told: {edges_pairs(item, engine)[first_step, second_step]}" in key.working
     expected = {first.id, *(option.id for option, step in zip(rest, order, strict=True) if step in critical)}
     assert set(item.critical) == set(key.critical) == expected
     waits = {first for first, second in near(item, engine) if second in order and first not in order}
     done = re.findall(r"“(.+?)”", told(item)["Done before you begin"])
     assert {by_text(engine)[text] for text in done} == waits
     assert "not answered on the screen" in item.prompt
-    return (end, frozenset(order), asked)
+    return (end, frozenset(order), (first_step, second_step))
 
 
-def edges_pairs(item: Item, engine: str) -> dict[tuple[str, ...], str]:
+def edges_pairs(item: Item, engine: str) -> dict[tuple[str, str], str]:
     """Return the reason of each pair."""
     return {(edge.before, edge.after): edge.reason for edge in edges_told(item, engine)}
 

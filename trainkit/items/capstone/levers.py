@@ -12,7 +12,7 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given
 from trainkit.items.misconceptions import MANUAL
 from trainkit.items.template import redraw_if
-from trainkit.items.torque_units.drawing import millimetre_text, off_edge, scale, torque_wrenches, wrench_rows
+from trainkit.items.torque_units.drawing import millimetre_text, off_edge, scale, wrench_rows
 from trainkit.items.torque_units.rules import Lever
 from trainkit.quantities import THIN, Torque, plain, torque
 
@@ -37,10 +37,9 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
 
     Raises
     ------
-    ItemError
-        If the pack has no torque wrench.
     Redraw
-        If none has a known length and suits a final torque in its unit, or the adapter drawn does not suit it.
+        If no torque wrench of the pack has a known length and suits a final torque in its unit, or the adapter drawn
+        does not suit it.
     """
     cases = _cases(pack)
     redraw_if(not cases)
@@ -122,7 +121,9 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
 def _cases(pack: Pack) -> tuple[_Case, ...]:
     """Return every final torque in the unit of a wrench of known length that can be set on it."""
     found = []
-    for tool in torque_wrenches(pack):
+    for tool in pack.tools:
+        if tool.kind != "torque-wrench" or None in (tool.low, tool.high, tool.step):
+            continue
         wrench = scale(tool)
         for fastener in pack.fasteners:
             for column in fastener.final.torque or ():

@@ -25,7 +25,9 @@ CRITICAL = 2
 POINTS = 6
 LETTERS = "abcdefghijkl"
 
-# What opens every piece of work that is watched.
+# What the line of a caution begins with.
+CAUTION = "Caution: "
+# What opens every piece of work that is watched; on a checklist each caution has a tick of its own in its place.
 CAUTIONS_STEP = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
 WHY = "Say, when you are asked, why {first} comes before {then}"
 
@@ -67,7 +69,7 @@ class ObservedWork(Unshuffled):
             "A critical step left out, or a stop for safety, means not yet.",
             given=(
                 *chosen.given,
-                *(Given(label=f"Caution: {hazard.title.rstrip('.')}", value=hazard.text) for hazard in pack.cautions),
+                *(Given(label=f"{CAUTION}{hazard.title.rstrip('.')}", value=hazard.text) for hazard in pack.cautions),
                 Given(label="Done before you begin", value="; ".join(map(quoted, _done(chosen, piece))) or "nothing"),
             ),
             points=POINTS,

@@ -124,11 +124,31 @@ def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) 
 def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Finished, all loosened, and tightened once more; with new bolts or without."""
     redraw_if(not on.joint.single_use)
-    all_of_them = opening(on.words.all)
     new = noun(on.words.count, on.words.noun, on.words.nouns)
-    moves = [*_through(on, names), Move(f"{all_of_them} loosened.", tuple(map(Loosen, on.joint.bolts)))]
+    moves = [*_through(on, names), Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, on.joint.bolts)))]
     if rng.random() < 0.4:
         moves.append(Move(f"New {new} put in.", tuple(map(Renew, on.joint.bolts))))
+    return [*moves, *_through(on, names)]
+
+
+def _in_turns(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+    """All bolts to the last stage, at one of the stages some of them first and then the others."""
+    redraw_if(on.words.count < 2)
+    at, some = rng.randrange(len(names)), _some(rng, on)
+    others = [bolt for bolt in on.joint.bolts if bolt not in some]
+    parted = [_stage(on, names[at], some), _stage(on, names[at], others)]
+    return [*_through(on, names[:at]), *parted, *_through(on, names[at + 1 :])]
+
+
+def _mended(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+    """Something left out or loosened, then all loosened and tightened as it should be; spent bolts are renewed."""
+    moves = rng.choice((_skipped, _ahead, _one_loosened, _in_part))(rng, on, names)
+    state = on.joint.after(events_of(moves))
+    tight = [bolt for bolt, reached in zip(on.joint.bolts, state.reached, strict=True) if reached]
+    redraw_if(not tight)
+    moves.append(Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, tight))))
+    if on.joint.single_use:
+        moves.append(Move(f"New {on.words.nouns} put in.", tuple(map(Renew, on.joint.bolts))))
     return [*moves, *_through(on, names)]
 
 
@@ -138,4 +158,4 @@ def _some(rng: random.Random, on: Bolted) -> list[str]:
     return [bolt for bolt in on.joint.bolts if bolt in chosen]
 
 
-_PLOTS: tuple[Plot, ...] = (_complete, _in_part, _skipped, _ahead, _one_loosened, _taken_apart)
+_PLOTS: tuple[Plot, ...] = (_complete, _in_part, _skipped, _ahead, _one_loosened, _taken_apart, _in_turns, _mended)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import random
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.fasteners import Thread
+from trainkit.items.examples import EXAMPLE
 from trainkit.items.kinds import Given
-from trainkit.items.template import lacking
 from trainkit.packs.fastening import STAGE_MEANINGS, Meaning
 from trainkit.quantities import THIN, Torque, torque
 from trainkit.sentences import opening
@@ -104,29 +103,9 @@ class Bolts:
         return Given(label="Stages", value="; ".join(shown))
 
 
-def choose(rng: random.Random, pack: Pack, wanted: Callable[[Fastener], bool], what: str) -> Fastener:
-    """Choose one of the fasteners of a pack that a template can ask about.
-
-    Parameters
-    ----------
-    rng : random.Random
-        Chooses.
-    pack : Pack
-        The engine.
-    wanted : callable
-        Which of them will do.
-    what : str
-        What the template needs, for the error: "fasteners with two stages or more".
-
-    Raises
-    ------
-    ItemError
-        If there is none.
-    """
-    for fastener in rng.sample(pack.fasteners, len(pack.fasteners)):
-        if wanted(fastener):
-            return fastener
-    raise lacking(pack, f"{what}; the pack has none", "Add one under [[fasteners]]")
+def example_title(words: Bolts) -> Given:
+    """Return what joint it is, and of how many, where it is an example."""
+    return Given(label="Joint", value=f"{words.title.value}, {EXAMPLE}")
 
 
 def stages_of(fastener: Fastener) -> Stages:
@@ -181,12 +160,6 @@ def pattern_of(fastener: Fastener) -> Pattern | None:
 def printed(column: str) -> str:
     """Return a printed torque as people read it, with a thin space before its unit."""
     return column.replace(" ", THIN, 1)
-
-
-def metric_torques(fastener: Fastener) -> tuple[str, ...]:
-    """Return the torques of a fastener that the pack prints in N·m, one for each stage that has one."""
-    columns = (column for stage in fastener.stages for column in stage.torque or ())
-    return tuple(column for column in columns if torque_of(column).unit == "N·m")
 
 
 @lru_cache(maxsize=1024)

@@ -40,11 +40,23 @@ def _notice(case: Case) -> Iterator[Fault]:
 
 @rule("hazards")
 def _cautions(case: Case) -> Iterator[Fault]:
+    from trainkit.packs.cautions import STANDARD
     from trainkit.packs.work import USUAL_CAUTIONS
 
     given = {hazard.kind for hazard in case.pack.hazards}
     for kind, about in USUAL_CAUTIONS.items():
-        if kind not in given:
+        if kind in given:
+            continue
+        if kind in STANDARD:
+            yield Fault(
+                "caution-not-stated",
+                ("hazards",),
+                kind,
+                f"The pack states no caution of its own about {about}; general words stand in.",
+                f'Add [[hazards]] with kind = "{kind}" that names what is meant on this engine.',
+                "remark",
+            )
+        else:
             yield Fault(
                 "caution-missing",
                 ("hazards",),

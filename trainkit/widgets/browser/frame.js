@@ -197,7 +197,14 @@ export class Frame {
         silent,
       );
     };
-    if (this.control.before) this.control.before(send, silent);
+    /** @param {string} words what the person has to decide first */
+    const held = (words) => {
+      if (this.sent !== response) return;
+      this.sent = null;
+      if (this.assess) drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      this.fail(words);
+    };
+    if (this.control.before) this.control.before(send, silent, held);
     else send();
   }
 
@@ -268,7 +275,11 @@ export class Frame {
       make("p", {}, explained.reason),
       explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
       explained.critical
-        ? make("p", { class: "tk-critical" }, "On a real engine this would hurt the engine or a person.")
+        ? make(
+            "p",
+            { class: "tk-critical" },
+            "Unsafe answer: on a real engine it could injure a person or damage the engine.",
+          )
         : "",
       ...(explained.working.length
         ? [

@@ -1,10 +1,11 @@
 // A number with its unit. The kernel says how it understands what was typed; the same reading decides the mark.
 
+import { calculator } from "./calculator.js";
 import { freshId, make, settleOnEnter } from "./page.js";
-import { halfTyped, onlyUnit, typed } from "./typed.js";
+import { halfTyped, onlyUnit, settled, typed } from "./typed.js";
 
 /** @import { Control, Hooks, Question, QuestionReply } from "./shapes.js" */
-/** @import { NumberResponse } from "./typed.js" */
+/** @import { Clash, NumberResponse } from "./typed.js" */
 
 /**
  * @param {Question<"number">} shown
@@ -34,8 +35,46 @@ export function numberControl(shown, hooks) {
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   let timer;
   let asked = 0;
+  // Where another unit was typed than the one that is chosen, the person says which is meant before it is saved.
+  const clashing = make("div", { class: "tk-clash", role: "group", "aria-label": "Which unit do you mean?" });
+  /** @type {Clash | null} */
+  let clash = null;
+  let meant = "";
+  let pressed = false;
 
   const value = () => typed(input.value, picked());
+
+  /**
+   * Lets an answer stand in the unit that the person has chosen for it.
+   * @param {Clash} found
+   * @param {boolean} kept whether it is the unit that was typed
+   */
+  const choose = (found, kept) => {
+    const given = settled(found, kept, units);
+    input.value = given.text;
+    for (const radio of radios) radio.checked = radio.value === given.unit;
+    meant = JSON.stringify(value());
+    const save = pressed;
+    edited();
+    readBack();
+    if (save) hooks.settle();
+    else input.focus();
+  };
+
+  /** @param {Clash | null} found */
+  const point = (found) => {
+    clash = found;
+    clashing.replaceChildren(
+      ...(found
+        ? [
+            make("p", {}, found.words),
+            ...found.choices.map((words, place) =>
+              make("button", { type: "button", class: "tk-plain", onclick: () => choose(found, place === 0) }, words),
+            ),
+          ]
+        : []),
+    );
+  };
 
   /**
    * Reads the number back.
@@ -46,6 +85,7 @@ export function numberControl(shown, hooks) {
     const given = value();
     const turn = ++asked;
     if (halfTyped(given)) {
+      point(null);
       understood.textContent = "";
       understood.dataset.ok = "";
       then(true);
@@ -58,6 +98,7 @@ export function numberControl(shown, hooks) {
           const ok = reply.type === "read";
           understood.dataset.ok = String(ok);
           understood.textContent = ok ? `Understood as ${reply.text}.` : reply.text;
+          point(ok && reply.clash && meant !== JSON.stringify(given) ? reply.clash : null);
         }
         then(true);
       },
@@ -68,14 +109,16 @@ export function numberControl(shown, hooks) {
     clearTimeout(timer);
     understood.textContent = "";
     understood.dataset.ok = "";
+    point(null);
+    pressed = false;
     timer = setTimeout(readBack, 250);
     hooks.changed();
   };
   input.addEventListener("input", edited);
 
-  const node = make(
+  const field = make(
     "div",
-    { class: "tk-number", onkeydown: settleOnEnter(hooks) },
+    { onkeydown: settleOnEnter(hooks) },
     make(
       "div",
       { class: "tk-number-row" },
@@ -95,7 +138,7 @@ export function numberControl(shown, hooks) {
     understood,
   );
   return {
-    node,
+    node: make("div", { class: "tk-number" }, field, clashing, calculator()),
     value,
     set(response) {
       input.value = response ? response.text : "";
@@ -103,7 +146,15 @@ export function numberControl(shown, hooks) {
       readBack();
     },
     // Nothing is recorded before the person could see how it was understood.
-    before: (then, silent) => readBack((answered) => (answered ? then() : silent())),
+    before: (then, silent, held) =>
+      readBack((answered) => {
+        if (!answered) silent();
+        else if (clash) {
+          pressed = true;
+          held(clash.words);
+          clashing.querySelector("button")?.focus();
+        } else then();
+      }),
     focus: () => input.focus(),
     missing: "Type a number first.",
   };

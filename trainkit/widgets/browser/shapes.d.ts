@@ -105,7 +105,7 @@ export type Refused = { type: "refused"; text: string };
 export type Played = { type: "played"; play: Play; saved?: Saved | null; explained?: Explained | null; tally?: string };
 export type QuestionReply =
   | (Refused & { play?: undefined })
-  | { type: "read"; text: string }
+  | { type: "read"; text: string; clash?: import("./typed.js").Clash }
   | { type: "saved"; saved: Saved }
   | { type: "explained"; explained: Explained; tally: string; begun?: Begun }
   | { type: "next"; shown: Question }
@@ -140,7 +140,7 @@ export interface Control<R extends Response = Response> {
   /** What is said where nothing can be saved yet. */
   missing: string;
   /** What has to be settled before the answer is sent. */
-  before?(then: () => void, silent: () => void): void;
+  before?(then: () => void, silent: () => void, held: (words: string) => void): void;
   /** Each action is sent by itself. */
   bench?: boolean;
 }

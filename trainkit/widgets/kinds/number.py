@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 from trainkit import quantities
 from trainkit.errors import QuantityError, ResponseError
@@ -26,10 +26,34 @@ class Understood:
         What will be recorded.
     words : str
         The number with its unit, as it is read back.
+    clash : dict
+        Where another unit was typed than the one that is picked: what to ask, the two choices in words, the number
+        alone and the two units. Else empty.
     """
 
     response: NumberResponse
     words: str
+    clash: dict[str, Any] = field(default_factory=dict)
+
+
+# What is asked where the typed unit is not the picked one, and the two ways out.
+_CLASH = "You typed {typed}, and {picked} is chosen. Which unit do you mean?"
+_KEEP = "Keep {number}{thin}{typed}"
+_CHANGE = "Change to {number}{thin}{picked}"
+
+
+def _clash(item: NumberItem, number: str, typed: str, picked: str) -> dict[str, Any]:
+    """Return what to ask about a typed and a picked unit; nothing where they are the same or none is picked."""
+    if picked not in item.units or typed == picked:
+        return {}
+    slots = {"number": number, "typed": typed, "picked": picked, "thin": quantities.THIN}
+    return {
+        "words": _CLASH.format_map(slots),
+        "choices": [_KEEP.format_map(slots), _CHANGE.format_map(slots)],
+        "number": number,
+        "typed": typed,
+        "picked": picked,
+    }
 
 
 def understood(item: NumberItem, text: str, unit: str) -> Understood:
@@ -54,8 +78,9 @@ def understood(item: NumberItem, text: str, unit: str) -> Understood:
     >>> item = NumberItem(prompt="How tight?", units=("N·m", "lbf·ft"), to_nearest="to the nearest 1 N·m")
     >>> understood(item, "12,5", "N·m").words
     '12.5\u2009N·m'
-    >>> understood(item, "31 ft-lb", "N·m").words
-    '31\u2009lbf·ft'
+    >>> both = understood(item, "31 ft-lb", "N·m")
+    >>> both.words, both.clash["words"]
+    ('31\u2009lbf·ft', 'You typed lbf·ft, and N·m is chosen. Which unit do you mean?')
     """
     text = text.strip()
     if not text:
@@ -69,20 +94,23 @@ def understood(item: NumberItem, text: str, unit: str) -> Understood:
     except QuantityError:
         # A unit was typed as well, or it is no number at all: reading it as a torque tells which.
         torque = quantities.torque(text)
-    else:
-        torque = quantities.torque(f"{text} {_picked(item, unit)}")
-        unit = _picked(item, unit)
+        clash = _clash(item, quantities.plain(torque.value), torque.unit, unit)
+        return Understood(NumberResponse(text=text, unit=unit), str(torque), clash)
+    unit = _picked(item, unit)
+    torque = quantities.torque(f"{text} {unit}")
     return Understood(NumberResponse(text=text, unit=unit), str(torque))
 
 
 def _plain(item: NumberItem, text: str, unit: str) -> Understood:
     typed = next((known for known in item.units if known and text.endswith(known)), None)
+    clash: dict[str, Any] = {}
     if typed is not None:
-        text, unit = text.removesuffix(typed).strip(), typed
+        text, picked = text.removesuffix(typed).strip(), unit
+        clash, unit = _clash(item, text, typed, picked), typed
     value = quantities.number(text)
     unit = _picked(item, unit)
     close = "" if unit in ("°", "%") else quantities.THIN
-    return Understood(NumberResponse(text=text, unit=unit), f"{quantities.plain(value)}{close}{unit}")
+    return Understood(NumberResponse(text=text, unit=unit), f"{quantities.plain(value)}{close}{unit}", clash)
 
 
 def _picked(item: NumberItem, unit: str) -> str:

@@ -40,8 +40,6 @@ class AnswerEvidence:
         What counts; what a person gave goes before what was marked.
     judged : bool
         Whether a person gave the points.
-    critical : bool
-        Whether the answer would hurt the engine or a person.
     """
 
     item: str
@@ -53,7 +51,6 @@ class AnswerEvidence:
     points: float
     out_of: float
     judged: bool
-    critical: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,5 +139,4 @@ def _answer(row: MarkRow, form: Form | None, judged: Judged | None) -> AnswerEvi
         row.points if judged is None else judged.points,
         row.out_of,
         judged is not None,
-        row.critical,
     )

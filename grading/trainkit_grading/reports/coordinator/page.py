@@ -10,7 +10,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from importlib import resources
@@ -70,8 +70,8 @@ def html_text(
         forward=[each for each in view.people if each.forward],
         fared=_fared(view),
         attention=_attention(view),
-        harm=[(each, row) for each in view.people for row in each.results.values() if row.critical][:LISTED],
-        harmed=sum(bool(row.critical) for each in view.people for row in each.results.values()),
+        unsafe=[(each, row) for each in view.people for row in each.results.values() if row.unsafe][:LISTED],
+        unsafe_count=sum(bool(row.unsafe) for each in view.people for row in each.results.values()),
         listed=LISTED,
         chart=chart(view.weeks, view.cohorts),
         weeks=view.weeks,
@@ -145,7 +145,7 @@ def _person(
 _VERDICTS = {word: str(place) for place, word in enumerate(READINESS)}
 _EPOCH = datetime(2020, 1, 1)
 # What most results are in the last places of their list is left out there; the script knows it.
-_USUAL: tuple[Any, ...] = (1, 1, 0, "", 0, [], None)
+_USUAL: tuple[Any, ...] = (1, 1, 0, "", 0, [], None, "", "")
 
 
 def _result(row: Result | None, sessions: dict[Session, int], detail: ModuleEvidence | None) -> Any:
@@ -165,7 +165,9 @@ def _result(row: Result | None, sessions: dict[Session, int], detail: ModuleEvid
         " ".join(row.critical),
         int(row.medium == "paper"),
         [plain(flag.text) for flag in row.flags],
-        None if detail is None else _detail(detail),
+        None if detail is None else _detail(detail, row.unsafe),
+        " ".join(row.unsafe),
+        row.spoken,
     ]
     while more and more[-1] == _USUAL[len(more) - 1]:
         more.pop()
@@ -175,7 +177,7 @@ def _result(row: Result | None, sessions: dict[Session, int], detail: ModuleEvid
 _MINUTE = timedelta(minutes=1)
 
 
-def _detail(detail: ModuleEvidence) -> list[Any]:
+def _detail(detail: ModuleEvidence, unsafe: Collection[str]) -> list[Any]:
     return [
         detail.at[:16].replace("T", " "),
         plain(detail.by),
@@ -189,7 +191,7 @@ def _detail(detail: ModuleEvidence) -> list[Any]:
                 round(of.points, 2),
                 of.out_of,
                 plain(of.reason),
-                int(of.critical),
+                int(of.item in unsafe),
             ]
             for of in detail.answers
         ],

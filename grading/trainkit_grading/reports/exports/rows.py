@@ -45,6 +45,8 @@ def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
                 "penalty": round(of.penalty, 2),
                 "medium": of.medium if of.entry else "",
                 "entry": of.entry or None,
+                "unsafe": " ".join(of.unsafe),
+                "spoken": of.spoken,
             }
 
 

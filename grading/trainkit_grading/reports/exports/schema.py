@@ -79,7 +79,7 @@ TABLES = (
             ExportColumn("percent", "number", "points as a percentage of all, to one decimal"),
             ExportColumn("cut_score", "number", "per cent from which the module is passed"),
             ExportColumn("verdict", "string", "passed, not yet, or waiting"),
-            ExportColumn("critical", "string", "critical items with an answer that would do harm, parted by spaces"),
+            ExportColumn("critical", "string", "critical items with an unsafe answer, parted by spaces"),
             ExportColumn("overridden", "string", "items whose points a person has set, parted by spaces"),
             ExportColumn("flags", "integer", "how many things about the hand-in a person should look at"),
             ExportColumn("arrived", "datetime", "when it arrived, UTC; only the day where people are pseudonymised"),
@@ -89,6 +89,8 @@ TABLES = (
             ExportColumn("watched", "boolean", "whether a session record stands behind it"),
             ExportColumn("medium", "string", "screen or paper"),
             ExportColumn("entry", "integer", "number of the ledger entry that counts"),
+            ExportColumn("unsafe", "string", "items with an unsafe answer, critical or not, parted by spaces"),
+            ExportColumn("spoken", "string", "spoken check of the bar: waiting, confirmed or slip; empty for none"),
         ),
     ),
     ExportTable(
@@ -110,7 +112,7 @@ TABLES = (
             ExportColumn("out_of", "number", "most points"),
             ExportColumn("misconception", "string", "code of the misconception that the answer shows"),
             ExportColumn("could_show", "string", "codes that an answer could have shown, parted by spaces"),
-            ExportColumn("critical", "boolean", "whether the answer would hurt the engine or a person"),
+            ExportColumn("critical", "boolean", "whether it was marked as an unsafe answer, critical or not"),
             ExportColumn(
                 "answered", "datetime", "when it was answered, UTC; only the day where people are pseudonymised"
             ),

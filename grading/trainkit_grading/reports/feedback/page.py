@@ -57,7 +57,7 @@ class Answered:
     id: str
     state: str
     word: str
-    harmful: bool
+    unsafe: bool
     critical: bool
     prompt: tuple[str, ...]
     given: tuple[tuple[str, str], ...]
@@ -87,24 +87,24 @@ class FeedbackPage:
     practice: tuple[Practice, ...]
 
     @property
-    def harmful(self) -> tuple[Answered, ...]:
-        """Answers that would hurt the engine or a person."""
-        return tuple(item for item in self.items if item.harmful)
+    def unsafe(self) -> tuple[Answered, ...]:
+        """Answers that could injure a person or damage the engine."""
+        return tuple(item for item in self.items if item.unsafe)
 
     @property
     def missed(self) -> tuple[Answered, ...]:
         """What else was not right."""
-        return tuple(item for item in self.items if not item.harmful and item.state not in ("right", "waiting"))
+        return tuple(item for item in self.items if not item.unsafe and item.state not in ("right", "waiting"))
 
     @property
     def waiting(self) -> tuple[Answered, ...]:
         """What a person still marks."""
-        return tuple(item for item in self.items if not item.harmful and item.state == "waiting")
+        return tuple(item for item in self.items if not item.unsafe and item.state == "waiting")
 
     @property
     def right(self) -> tuple[Answered, ...]:
         """What was right."""
-        return tuple(item for item in self.items if not item.harmful and item.state == "right")
+        return tuple(item for item in self.items if not item.unsafe and item.state == "right")
 
 
 class Pages:
@@ -188,6 +188,7 @@ class _Module:
             _answered(
                 marked,
                 row.grades[marked.id],
+                result,
                 keys.get(marked.id),
                 comments.get(marked.id, ""),
                 self._seen.get((result.apprentice, scored.attempt, marked.id)),
@@ -221,7 +222,7 @@ def _losses(scored: MarkedSubmission, row: SubmissionRow, items: tuple[Answered,
             marked.template,
             max(0.0, row.grades[marked.id].max_score - row.grades[marked.id].score),
             marked.mark.misconception is not None,
-            answered.harmful,
+            answered.unsafe,
         )
         for marked, answered in zip(scored.items, items, strict=True)
         if answered.state not in ("right", "waiting")
@@ -229,24 +230,29 @@ def _losses(scored: MarkedSubmission, row: SubmissionRow, items: tuple[Answered,
 
 
 def _answered(
-    marked: MarkedItem, grade: GradeRow, key: Key | None, comment: str = "", seen: Observed | None = None
+    marked: MarkedItem,
+    grade: GradeRow,
+    result: Result,
+    key: Key | None,
+    comment: str = "",
+    seen: Observed | None = None,
 ) -> Answered:
     """Return an item as it is shown; without a key neither the right answer nor its working can be told.
+
+    What is unsafe, and what bars a pass, is what ``result`` says.
 
     Of practical work, what was ``seen`` stands in the place of the answer.
     """
     item, state = marked.item, words.verdict(marked.mark, grade)
     to_do, choices = task(item)
-    # A person who gives all the points has judged that nothing would come to harm.
-    harmful = marked.mark.critical and state != "right"
     missed = state not in ("right", "waiting")
     watched = filling.became(seen, item) if seen is not None and isinstance(item, ObservedItem) else ()
     return Answered(
         id=marked.id,
         state=state,
         word=words.word(state),
-        harmful=harmful,
-        critical=harmful and marked.critical,
+        unsafe=marked.id in result.unsafe,
+        critical=marked.id in result.critical,
         prompt=tuple(paragraphs(item.prompt)),
         given=tuple((line.label, line.value) for line in item.given),
         picture=drawn_picture(item, marked.id),

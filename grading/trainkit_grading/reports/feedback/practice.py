@@ -1,6 +1,6 @@
 """What to practise next: the skills in which points were lost, each with its workbook and section.
 
-Most useful first. Skills with an answer that would do harm stand at the top. After these counts what there is to gain:
+Most useful first. Skills with an unsafe answer stand at the top. After these counts what there is to gain:
 the points that were lost, and once more those that a recognised misconception cost, since practice, where that very
 misconception is explained, mends them soonest.
 """
@@ -22,13 +22,13 @@ _PRACTICE = re.compile(r"""\bpractice\(\s*["']([^"']+)["']""")
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """What one item cost: its template, the points lost, and whether a misconception or harm was recognised."""
+    """What one item cost: its template, the points lost, and whether a misconception showed, whether it is unsafe."""
 
     item: str
     template: str
     points: float
     recognised: bool = False
-    harmful: bool = False
+    unsafe: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Practice:
     places: tuple[PracticePlace, ...]
     items: tuple[str, ...]
     points: float
-    harmful: bool = False
+    unsafe: bool = False
 
 
 def next_practice(module: modules.Module, losses: Iterable[Lost]) -> tuple[Practice, ...]:
@@ -63,7 +63,7 @@ def next_practice(module: modules.Module, losses: Iterable[Lost]) -> tuple[Pract
 
     Examples
     --------
-    >>> lost = [Lost("A3", "lock-pin/how-far-back", 2.0), Lost("A9", "lock-pin/what-next", 1.0, harmful=True)]
+    >>> lost = [Lost("A3", "lock-pin/how-far-back", 2.0), Lost("A9", "lock-pin/what-next", 1.0, unsafe=True)]
     >>> [(practice.skill, practice.items) for practice in next_practice(modules.load("lock-pin"), lost)]
     [('Choose the next safe action', ('A9',)), ('Back off far enough', ('A3',))]
     """
@@ -78,13 +78,13 @@ def next_practice(module: modules.Module, losses: Iterable[Lost]) -> tuple[Pract
                 places,
                 tuple(lost.item for lost in group),
                 round(sum(lost.points for lost in group), 2),
-                any(lost.harmful for lost in group),
+                any(lost.unsafe for lost in group),
             ),
         )
         for (skill, places), group in by_skill.items()
     ]
     # The sort keeps the order of the items between skills that are as useful as each other.
-    return tuple(practice for _, practice in sorted(found, key=lambda pair: (not pair[1].harmful, -pair[0])))
+    return tuple(practice for _, practice in sorted(found, key=lambda pair: (not pair[1].unsafe, -pair[0])))
 
 
 def _skill(module: modules.Module, template: str) -> tuple[str, tuple[PracticePlace, ...]]:

@@ -1,4 +1,4 @@
-"""Who needs a talk, and about what: harm, misconceptions that are held, work that is missing, more than one failure."""
+"""Who needs a talk, and why: unsafe answers, misconceptions that are held, work that is missing, several failures."""
 
 from __future__ import annotations
 
@@ -57,9 +57,9 @@ def talks(
     found = []
     for person in people:
         own = results.get(person.id, {})
-        harmful = [f"{titles[name]} {', '.join(of.critical)}" for name, of in own.items() if of.critical]
-        about = [f"Would do harm: {'; '.join(harmful)}."] if harmful else []
-        about += [f"Holds on to this: {_shows(code)}" for code in labels.get(person.id, ())]
+        unsafe = [_unsafe(titles[name], of) for name, of in own.items() if of.unsafe]
+        about = [f"Unsafe answers: {'; '.join(unsafe)}."] if unsafe else []
+        about += [f"Same mistake more than once: {_shows(code)}" for code in labels.get(person.id, ())]
         missing = [titles[name] for name, of in own.items() if of.expected and of.state == "missing"]
         if len(missing) >= _MISSING:
             about.append(f"Nothing handed in: {', '.join(missing)}.")
@@ -70,8 +70,19 @@ def talks(
         if again:
             about.append(f"Tried more than once without passing: {', '.join(again)}.")
         if about:
-            found.append(Talk(person, tuple(about), bool(harmful)))
+            found.append(Talk(person, tuple(about), bool(unsafe)))
     return tuple(sorted(found, key=lambda talk: (not talk.urgent, -len(talk.about))))
+
+
+def _unsafe(title: str, of: Result) -> str:
+    """Return which answers are unsafe, and what follows for the result."""
+    if of.spoken == "waiting":
+        follows = " (a spoken check waits)"
+    elif of.spoken:
+        follows = f" (spoken check: {of.spoken})"
+    else:
+        follows = f" (critical: {', '.join(of.critical)})" if of.critical else ""
+    return f"{title} {', '.join(of.unsafe)}{follows}"
 
 
 def _shows(code: str) -> str:

@@ -90,6 +90,8 @@ function moduleEvidence(data, person, module, code) {
     paper = 0,
     flags = [],
     detail,
+    unsafe = "",
+    spoken = "",
   ] = result;
   const arrived = arrival(minute);
   const sat = session < 0 ? null : data.sessions[session];
@@ -102,7 +104,13 @@ function moduleEvidence(data, person, module, code) {
     sat
       ? `Session: ${sat[0]} watched in ${sat[1]}, ${sat[2]} to ${sat[3].slice(11)} UTC${sat[4] ? `; aids: ${sat[4]}` : ""}.`
       : "No session record: nobody has said who watched.",
-    critical ? `Critical error: ${critical}.` : "",
+    unsafe ? `Unsafe answers: ${unsafe}.` : "",
+    critical && spoken !== "waiting" ? `Critical error: ${critical}.` : "",
+    spoken === "waiting"
+      ? "A spoken check waits: one worded answer bars a pass."
+      : spoken
+        ? `Spoken check: ${spoken}.`
+        : "",
     `Ledger entry ${entry}${detail ? `, written ${detail[0]} UTC by ${detail[1]}` : ""}.`,
     detail ? `Made from: ${detail[2].join(", ")}.` : "",
   ].filter(Boolean);
@@ -127,7 +135,7 @@ function moduleEvidence(data, person, module, code) {
 /** @param {Answer[]} rows */
 function answers(rows) {
   /** @param {Answer} answer */
-  const line = ([item, asked, answer, verdict, points, most, reason, critical]) =>
+  const line = ([item, asked, answer, verdict, points, most, reason, unsafe]) =>
     make(
       "tr",
       {},
@@ -136,8 +144,8 @@ function answers(rows) {
       make("td", {}, ...(answer.length ? answer.map((each) => make("div", {}, each)) : ["–"])),
       make(
         "td",
-        { class: critical ? "critical" : "" },
-        `${critical ? "▲ would do harm; " : ""}${verdict}`,
+        { class: unsafe ? "critical" : "" },
+        `${unsafe ? "▲ unsafe answer; " : ""}${verdict}`,
         make("small", {}, reason),
       ),
       make("td", { class: "n" }, `${points} of ${most}`),

@@ -22,13 +22,14 @@
  *   forward: number, reason: number, results: (Result | 0)[], signed: Signed[],
  * ]} Person
  */
-/** @typedef {[item: string, asked: string, answer: string[], verdict: string, points: number, most: number, reason: string, critical: number]} Answer */
+/** @typedef {[item: string, asked: string, answer: string[], verdict: string, points: number, most: number, reason: string, unsafe: number]} Answer */
 /**
  * A module's result; what it ends with may be left out.
  * @typedef {[
  *   points: number, minute: number, session: number, entry: number, form: string, attempt?: number, attempts?: number,
  *   late?: number, critical?: string, paper?: number, flags?: string[],
  *   detail?: null | [at: string, by: string, from: string[], answers: Answer[]],
+ *   unsafe?: string, spoken?: string,
  * ]} Result
  */
 /**
