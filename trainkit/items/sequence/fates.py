@@ -102,7 +102,7 @@ def becomes(part: Part, off: Iterable[str], on: Iterable[str]) -> str:
     >>> from trainkit.packs import Part
     >>> cover = Part(id="cover", name="cover", fate="refit")
     >>> COLUMNS[becomes(cover, ["cover"], ["cover"])]
-    'Put it back in its place'
+    'Put it in its place'
     >>> becomes(cover, [], [])  # somebody could say just as well that it stays
     ''
     """
