@@ -12,6 +12,8 @@ Every error says three things: the value that was met, the rule it breaks and th
     ├── LockPinError (ValueError)       the barring and pinning model
     ├── PackError (ValueError)          a pack that does not load; carries all findings at once
     ├── ItemError (ValueError)          a template that cannot draw from this pack
+    │   └── NotReadyError               a module whose pools a pack cannot fill; carries all that is missing
+    ├── DrawFault (RuntimeError)        a template that failed by a fault of its own
     ├── ResponseError (ValueError)      an answer that is not well formed
     ├── JournalError (ValueError)       answers on disk that cannot be read or written
     ├── ModuleError (ValueError)        a blueprint that cannot be used
@@ -22,6 +24,7 @@ from __future__ import annotations
 
 __all__ = [
     "CycleError",
+    "DrawFault",
     "FastenerError",
     "FormError",
     "GearError",
@@ -29,6 +32,7 @@ __all__ = [
     "JournalError",
     "LockPinError",
     "ModuleError",
+    "NotReadyError",
     "PackError",
     "ProcedureError",
     "QuantityError",
@@ -118,7 +122,19 @@ class PackError(TrainkitError, ValueError):
 
 
 class ItemError(TrainkitError, ValueError):
-    """A template that cannot draw from this pack."""
+    """A template that cannot draw from this pack. ``needs`` says what the pack lacks, in the instructor's words."""
+
+    needs: str = ""
+
+
+class NotReadyError(ItemError):
+    """A module whose pools a pack cannot fill. ``missing`` holds everything that is missing, not only the first."""
+
+    missing: tuple[object, ...] = ()
+
+
+class DrawFault(TrainkitError, RuntimeError):  # noqa: N818 - no error of whoever draws: a fault of a template
+    """A template that failed by a fault of its own while it drew; it costs this draw and no other."""
 
 
 class ResponseError(TrainkitError, ValueError):

@@ -11,15 +11,17 @@ import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 
 from trainkit.errors import ItemError, ModuleError
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find
 
-__all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "names"]
+__all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "load_accepted", "names"]
 
 FORMAT = 1
+# Says that a blueprint was accepted before: a later release may lack a template or a misconception that it names.
+_ACCEPTED = "accepted"
 # What a module builds on comes before it.
 _TAUGHT = ("torque-units", "tightening", "turning-direction", "lock-pin", "lash-and-timing", "sequence", "capstone")
 
@@ -37,10 +39,10 @@ class Skill(_Entry):
 
 
 class PlannedItem(_Entry):
-    """One item of the assessment: where it comes from, what it is worth, and what a wrong answer must be able to show.
+    """One item of the assessment: where it comes from, what it is worth, and what a wrong answer should show.
 
-    ``shows`` names misconceptions: only draws are taken whose answers can show every one of them, so that each form
-    gives each apprentice the same chances to show them.
+    ``shows`` names misconceptions and is a wish: of those that the pack can show, every draw can show every one, so
+    that each form gives each apprentice the same chances to show them. The others are left out, and told of.
     """
 
     id: Annotated[str, Field(pattern=r"^[A-Z][0-9]{1,2}$")]
@@ -71,7 +73,9 @@ class Blueprint(_Entry):
     items: Annotated[tuple[PlannedItem, ...], Field(min_length=1, max_length=12)]
 
     @model_validator(mode="after")
-    def _consistent(self) -> Blueprint:
+    def _consistent(self, info: ValidationInfo) -> Blueprint:
+        if info.context == _ACCEPTED:
+            return self
         for what, ids in (("skill", [s.id for s in self.skills]), ("item", [i.id for i in self.items])):
             twice = sorted({name for name in ids if ids.count(name) > 1})
             if twice:
@@ -149,6 +153,24 @@ def names() -> tuple[str, ...]:
     return (*(name for name in _TAUGHT if name in found), *sorted(found - set(_TAUGHT)))
 
 
+def load_accepted(path: Path) -> Blueprint:
+    """Load a blueprint that was accepted before, such as the copy that a course keeps of it.
+
+    It may name a template or a misconception that this release does not know: what was drawn is marked all the same.
+
+    Raises
+    ------
+    ModuleError
+        If there is none, or it cannot be read.
+
+    Examples
+    --------
+    >>> load_accepted(folder() / "lock-pin" / "module.toml") == load("lock-pin").blueprint
+    True
+    """
+    return _blueprint(path, _ACCEPTED)
+
+
 def load(name: str | Path) -> Module:
     """Load a module by its name, or from a folder of one's own.
 
@@ -166,6 +188,18 @@ def load(name: str | Path) -> Module:
     path = home / "module.toml"
     if not isinstance(name, Path) and name not in names():
         raise ModuleError(name, rule=f"The modules are {', '.join(names())}.", remedy="Name one of them.")
+    blueprint = _blueprint(path)
+    if blueprint.module != home.name:
+        raise ModuleError(
+            blueprint.module,
+            place=str(path),
+            rule=f"A module is named like its folder, {home.name}.",
+            remedy="Rename one.",
+        )
+    return Module(folder=home, blueprint=blueprint)
+
+
+def _blueprint(path: Path, context: str = "") -> Blueprint:
     try:
         data = tomllib.loads(path.read_text("utf-8"))
     except FileNotFoundError:
@@ -173,7 +207,7 @@ def load(name: str | Path) -> Module:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise ModuleError(str(path), rule=f"A blueprint is TOML in UTF-8: {error}.", remedy="Mend it.") from None
     try:
-        blueprint = Blueprint.model_validate(data)
+        return Blueprint.model_validate(data, context=context)
     except ValidationError as error:
         wrong = "; ".join(
             f"{'.'.join(str(part) for part in found['loc']) or 'module'} = {found['input']!r:.60}: {found['msg']}"
@@ -185,14 +219,6 @@ def load(name: str | Path) -> Module:
             rule=f"The blueprint cannot be used: {wrong}.",
             remedy="Mend these.",
         ) from None
-    if blueprint.module != home.name:
-        raise ModuleError(
-            blueprint.module,
-            place=str(path),
-            rule=f"A module is named like its folder, {home.name}.",
-            remedy="Rename one.",
-        )
-    return Module(folder=home, blueprint=blueprint)
 
 
 def blueprint_name(data: dict[str, object]) -> object:

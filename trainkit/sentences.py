@@ -39,6 +39,17 @@ def counted(count: float, one: str, many: str = "", *, grouped: bool = False) ->
     return f"{number} {noun(count, one, many)}"
 
 
+def opening(text: str) -> str:
+    """Return a text as it opens a sentence: its first letter is a capital, and every other letter stays as it is.
+
+    Examples
+    --------
+    >>> opening("flange bolt"), opening("Zylinderkopfschraube M10"), opening("UNF stud"), opening("")
+    ('Flange bolt', 'Zylinderkopfschraube M10', 'UNF stud', '')
+    """
+    return text[:1].upper() + text[1:]
+
+
 def listed(words: Sequence[str], last: str = "and") -> str:
     """Return words as a list.
 

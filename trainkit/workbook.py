@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import random
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trainkit import glossary, modules, packs
 from trainkit.errors import FormError, ItemError, PackError, TrainkitError
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from trainkit.widgets.watched import Watched
 
 __all__ = ["Book", "Note", "NotebookNote", "open"]
+
+T = TypeVar("T")
 
 # What cells of workbooks call it, also those of courses that have begun.
 Note = NotebookNote
@@ -288,7 +290,8 @@ class Book:
             lambda: Control(Completed(chosen.id, chosen.name, templates, self.pack, self._assessed)),
         )
 
-    def _drawn(self, title: str, draw: Callable[[], Control]) -> Control | NotebookNote:
+    def _drawn(self, title: str, draw: Callable[[], T]) -> T | NotebookNote:
+        """Return what is drawn, or why there is nothing: whatever goes wrong, an apprentice reads words."""
         try:
             return draw()
         except ItemError:
@@ -298,14 +301,17 @@ class Book:
             return NotebookNote(
                 title, (f"{self.pack.engine.name} has nothing to ask here.", "Go on with the next part.")
             )
+        except Exception as error:  # noqa: BLE001 - whatever it is, the rest of the workbook goes on
+            told = str(error) if isinstance(error, TrainkitError) else f"{type(error).__name__}: {error}"
+            return NotebookNote(title, (_NOT_HERE, "Go on with the next part.", f"Tell your instructor: {told}"))
 
-    def warm_up(self) -> Control:
+    def warm_up(self) -> Control | NotebookNote:
         """Return the controls of this module's assessment, one after another, to be tried out; nothing is recorded."""
         from trainkit.widgets.control import Control
         from trainkit.widgets.warming import WarmUp
 
-        kinds = (find(item.template).kind for item in self.module.blueprint.items)
-        return Control(WarmUp(kinds, self.pack, self._assessed))
+        kinds = [find(item.template).kind for item in self.module.blueprint.items]
+        return self._drawn("Warm-up", lambda: Control(WarmUp(kinds, self.pack, self._assessed)))
 
     @property
     def _assessed(self) -> frozenset[str]:
@@ -321,9 +327,9 @@ class Book:
         """
         from trainkit.widgets.movable import movable
 
-        return movable(name, self.pack, which)
+        return self._drawn("Nothing to move here", lambda: movable(name, self.pack, which))
 
-    def plot(self, name: str) -> Plot:
+    def plot(self, name: str) -> Plot | NotebookNote:
         """Return a curve that teaches, for this engine: ``preload``, ``moment`` or ``marks``.
 
         Raises
@@ -333,16 +339,19 @@ class Book:
         """
         from trainkit import plots
 
-        return plots.plot(name, self.pack)
+        return self._drawn(f"Curve: {name}", lambda: plots.plot(name, self.pack))
 
-    def card(self) -> Control:
+    def card(self) -> Control | NotebookNote:
         """Return the summary card of the module, with the values of this engine, and a button that prints it."""
         from trainkit import cards
         from trainkit.widgets.control import Control
         from trainkit.widgets.printed import Printed
 
         blueprint = self.module.blueprint
-        return Control(Printed(cards.card(blueprint.module, blueprint.title, self.pack)))
+        return self._drawn(
+            f"{blueprint.title}: card",
+            lambda: Control(Printed(cards.card(blueprint.module, blueprint.title, self.pack))),
+        )
 
     def ask(self, item: str) -> Control | NotebookNote | Unsaid | Watched:
         """Return one question of the assessment, with what was already answered; or why it cannot be asked.
@@ -383,6 +392,7 @@ class Book:
             return NotebookNote("Hand in", (error.rule, error.remedy))
 
 
+_NOT_HERE = "This part is not available for this engine."
 _NOTHING = "From a copy for practice there is nothing to hand in."
 _PRACTICE_COPY = "This copy is for practice; nothing in it is assessed."
 _PRACTICE_ONLY = NotebookNote(

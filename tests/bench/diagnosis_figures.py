@@ -27,11 +27,11 @@ from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import names as template_names
 from trainkit.modules import Blueprint
 from trainkit.packs import Pack
+from trainkit.pools.filling import Pools
 from trainkit_grading.cli import simulate
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import Answer, Diagnosis, chances, diagnose
-from trainkit_grading.forms.balance import Pools
 
 Form = tuple[
     tuple[str, int, Item, Key], ...

@@ -20,10 +20,10 @@ import statistics
 
 from trainkit import modules, packs
 from trainkit.items.kinds import Item, Key
+from trainkit.pools.filling import Pools
 from trainkit_grading.cli.simulate.playing import safe_way
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
-from trainkit_grading.forms.balance import Pools
 
 READING = 150.0
 WRITING = 12.0

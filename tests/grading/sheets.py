@@ -12,13 +12,13 @@ from typing import Any
 import openpyxl
 
 import trainkit
-from trainkit import packs
+from tests.trainkit.plain_engine import plain
 from trainkit.packs.schema import Document
 from trainkit_grading.course import packs as own
 
 DUNLIN = (Path(trainkit.__file__).parent / "packs" / "data" / "dunlin.toml").read_text("utf-8")
 CURLEW = Path(own.find_pack("curlew")).read_text("utf-8")
-START = packs.starting_point()
+START = plain()
 
 
 def document(text: str) -> Document:

@@ -18,10 +18,10 @@ from trainkit.items.kinds import ChoiceItem, ChoiceKey
 from trainkit.items.template import Template, find, names
 from trainkit.modules import Blueprint, PlannedItem, Skill
 from trainkit.packs import Pack
+from trainkit.pools.filling import LEAST, POOL, WIDTH, Pools
+from trainkit.pools.reference import REFERENCE, yardstick
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
-from trainkit_grading.forms import balance
-from trainkit_grading.forms.balance import LEAST, POOL, WIDTH, Pools, yardstick
 
 SEED = Seed(bytes(range(32)))
 ENGINES = ("dunlin", "curlew")
@@ -146,7 +146,7 @@ def test_the_yardstick_hangs_on_template_and_pack_alone() -> None:
     convert = find("torque-units/convert")
     by_hand = [
         convert.difficulty(convert.draw(random.Random(f"{convert.name} {number}"), pack("dunlin")).features)
-        for number in range(balance.REFERENCE)
+        for number in range(REFERENCE)
     ]
     found = yardstick(convert, pack("dunlin"))
     assert (found.mean, found.spread) == (statistics.fmean(by_hand), statistics.pstdev(by_hand))

@@ -9,10 +9,9 @@ import pytest
 from trainkit import modules, packs
 from trainkit.errors import ModuleError
 from trainkit.modules import Blueprint
+from trainkit.pools.filling import Pools
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import chances
-from trainkit_grading.errors import DrawingError
-from trainkit_grading.forms.balance import Pools
 
 TEMPLATE = """
 format = 1
@@ -51,9 +50,22 @@ def test_every_form_can_show_what_the_blueprint_names() -> None:
     )
 
 
-def test_what_no_draw_can_show_is_said() -> None:
-    with pytest.raises(DrawingError, match="None of 2400 draws of torque-units/convert"):
-        shown(blueprint("clock-backwards"))
+def test_what_no_draw_can_show_is_left_out_and_said() -> None:
+    wished = blueprint("inch-for-foot", "clock-backwards", "rounds-on-the-way")
+    pools = [Pools.fill(Seed(bytes([number] * 32)), "course", wished, packs.load("dunlin"), 1) for number in range(3)]
+    assert [dict(filled.not_askable) for filled in pools] == [{"A1": ("clock-backwards",)}] * 3
+    assert all({"inch-for-foot", "rounds-on-the-way"} <= codes for codes in shown(wished))
+
+
+def test_what_was_left_out_once_is_left_out_again() -> None:
+    """Whoever joins late gets an item of the same sort, also where more could be shown by now."""
+    wished = blueprint("inch-for-foot", "rounds-on-the-way")
+    filled = Pools.fill(
+        Seed(bytes(32)), "course", wished, packs.load("dunlin"), 1, not_askable={"A1": ("rounds-on-the-way",)}
+    )
+    assert filled.not_askable == {"A1": ("rounds-on-the-way",)}
+    assert not all("rounds-on-the-way" in each.draw.could_show for each in filled.pools[0].draws)
+    assert all("inch-for-foot" in each.draw.could_show for each in filled.pools[0].draws)
 
 
 def test_a_misconception_that_the_catalogue_lacks_is_said(tmp_path_factory: pytest.TempPathFactory) -> None:

@@ -6,10 +6,10 @@ from collections import Counter
 
 from trainkit import modules, packs
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.pools.filling import Pools
 from trainkit_grading.course import packs as course_packs
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.diagnosis import LEAST, chances
-from trainkit_grading.forms.balance import Pools
 
 # Taking a ring for a mesh that turns over: only the assessment engine has one, and few of its questions can show it.
 # Backing off too little: both engines have so little lash that it goes unpunished.

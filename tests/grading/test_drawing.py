@@ -10,15 +10,16 @@ from typing import Any
 import pytest
 
 from trainkit import packs
-from trainkit.errors import FormError
+from trainkit.errors import FormError, NotReadyError
 from trainkit.forms import Forms, person_digest
 from trainkit.items.asking import asked
 from trainkit.items.kinds import ChoiceResponse
 from trainkit.items.marking import mark
+from trainkit.pools import filling
 from trainkit_grading.course.roster import Apprentice, Roster
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
-from trainkit_grading.forms import balance, generation
+from trainkit_grading.forms import generation
 from trainkit_grading.forms.generation import Drawing
 
 from .makers import MODULE, PEOPLE, Bench, keep, kept, module_toml, set_to
@@ -167,8 +168,8 @@ def newer(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def balanced_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(balance, "WIDTH", 0.3)
-    monkeypatch.setattr(balance, "CHOICE", 2)
+    monkeypatch.setattr(filling, "WIDTH", 0.3)
+    monkeypatch.setattr(filling, "CHOICE", 2)
 
 
 @pytest.mark.parametrize("change", [newer, balanced_otherwise])
@@ -284,7 +285,7 @@ def test_a_template_that_runs_dry_is_refused(bench: Bench, monkeypatch: pytest.M
     stream = Seed.stream
     # The same draw for every item and every try: the second item can only repeat the first.
     monkeypatch.setattr(Seed, "stream", lambda seed, purpose, *_: stream(seed, purpose))
-    with pytest.raises(DrawingError, match="same one"):
+    with pytest.raises(NotReadyError, match="A1: more different values for the question"):
         drawn(bench)
 
 

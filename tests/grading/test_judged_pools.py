@@ -6,9 +6,9 @@ from collections import Counter
 
 from trainkit import modules, packs
 from trainkit.items.kinds import ObservedItem, TextItem
+from trainkit.pools.filling import LEAST, Pools
 from trainkit_grading.course.packs import find_pack
 from trainkit_grading.course.seeds import Seed
-from trainkit_grading.forms.balance import LEAST, Pools
 
 PEOPLE = 60
 

@@ -211,8 +211,8 @@ def test_what_is_no_part_of_a_pack_is_told_and_the_rest_goes_on(tmp_path: Path) 
     from openpyxl.comments import Comment
 
     def change(book: openpyxl.Workbook) -> None:
-        book["gears"]["L1"] = "remarks"
-        book["gears"]["L2"], book["gears"]["L3"] = "counted", "counted twice"
+        book["gears"]["N1"] = "remarks"
+        book["gears"]["N2"], book["gears"]["N3"] = "counted", "counted twice"
         book["steps"]["P4"] = "ask Tom"
         book["tools"]["A2"].comment = Comment("lent out", "me")
         book.create_sheet("notes to myself")["B2"] = "order seals"
@@ -223,7 +223,7 @@ def test_what_is_no_part_of_a_pack_is_told_and_the_rest_goes_on(tmp_path: Path) 
     assert outcome.ok
     assert document(pack_of(tmp_path)) == document(START)
     told = {finding.place: finding.text for finding in outcome.findings}
-    assert "remarks, 2 cells" in told["gears!L1"]
+    assert "remarks, 2 cells" in told["gears!N1"]
     assert "no heading, 1 cell:" in told["steps!P1"]
     assert "lent out" in told["tools!A2"]
     assert "1 cells" in told["'notes to myself'"]
@@ -474,4 +474,4 @@ def test_columns_are_found_by_their_headings_alone(tmp_path: Path) -> None:
 
     assert back(tmp_path, change).findings == ()
     assert document(pack_of(tmp_path)) == document(START)
-    assert column(opened(tmp_path / "pack.xlsx")["gears"], "id") == 10
+    assert column(opened(tmp_path / "pack.xlsx")["gears"], "id") == 12

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit.plain_engine import plain
 from trainkit import modules, packs, workbook
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course.folder import Course
@@ -19,7 +20,7 @@ from trainkit_grading.release.check import check
 from .makers import MODULE, PEOPLE, Bench, edited, give_out, notebook, refused, tree
 from .packed import members_of
 
-HERON = packs.starting_point("Heron")
+HERON = plain("heron")
 
 
 def practised(bench: Bench, on: str = "packs/heron.toml", content: str | bytes = HERON, more: str = "") -> Bench:

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TypeVar
 
+from tests.trainkit.plain_engine import plain
 from tests.trainkit.second_ways import ways
 from tests.trainkit.second_ways.reading import PACKS, pack
 from trainkit import packs
@@ -86,5 +87,5 @@ def changed(*changes: tuple[str, str]) -> packs.Pack:
 
 @cache
 def start() -> packs.Pack:
-    """Return the pack that an instructor begins with: three cylinders, two gears."""
-    return packs.load_text(packs.starting_point(), "new.toml")
+    """Return an engine with little: three cylinders, two gears."""
+    return packs.load_text(plain(), "new.toml")

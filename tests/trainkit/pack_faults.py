@@ -6,11 +6,12 @@ import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.trainkit.plain_engine import plain
 from trainkit import packs
 
 PACKS = Path(packs.__file__).parent
 DUNLIN = (PACKS / "data" / "dunlin.toml").read_text(encoding="utf-8")
-START = packs.starting_point()
+START = plain()
 
 Edit = tuple[str, str]
 

@@ -13,10 +13,11 @@ import pytest
 from trainkit import cards, modules, packs
 from trainkit.errors import ModuleError
 from trainkit.packs import Pack
+from trainkit.widgets.control import Control
 from trainkit.workbook import Book
 
 DUNLIN = packs.load("dunlin")
-OWN = Path(packs.__file__).parent / "start.toml"  # what an instructor begins a pack of their own with
+OWN = Path(__file__).parent / "plain_engine.toml"  # an engine with little
 
 
 def own() -> Pack:
@@ -115,7 +116,9 @@ class Page(HTMLParser):
 
 @pytest.mark.parametrize("module", modules.names())
 def test_what_is_printed_stands_alone(module: str, tmp_path: Path) -> None:
-    state: Any = Book(modules.load(module), tmp_path).card().state
+    control = Book(modules.load(module), tmp_path).card()
+    assert isinstance(control, Control)
+    state: Any = control.state
     shown = state.shown()
     page = Page()
     page.feed(shown["page"])

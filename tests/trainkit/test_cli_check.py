@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,7 +12,9 @@ from pathlib import Path
 import pytest
 
 import trainkit
-from trainkit import cli, packs
+from tests.trainkit.plain_engine import plain
+from trainkit import cli, modules, packs
+from trainkit.items.template import find, lacking
 
 DUNLIN = Path(trainkit.__file__).parent / "packs" / "data" / "dunlin.toml"
 
@@ -26,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, 
 @pytest.fixture
 def broken(tmp_path: Path) -> Path:
     """Return a pack with one thing refused and one note."""
-    text = packs.starting_point("broken").replace('thread = "M8"', 'thread = "M8x9"', 1)
+    text = plain("broken").replace('thread = "M8"', 'thread = "M8x9"', 1)
     text += '\n[[parts]]\nid = "spare"\nname = "spare"\nfate = "discard"\n'
     path = tmp_path / "a broken pack.toml"
     path.write_text(text, encoding="utf-8")
@@ -34,9 +37,43 @@ def broken(tmp_path: Path) -> Path:
 
 
 def test_a_good_pack_is_said_to_be_good(capsys: pytest.CaptureFixture[str]) -> None:
-    status, out, err = run(capsys, "check", "dunlin")
+    status, out, err = run(capsys, "check", "dunlin", "--findings-only")
     assert (status, err) == (0, "")
     assert out == "dunlin: nothing found. The pack can be used.\n"
+
+
+def test_a_module_that_cannot_be_built_says_what_is_missing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def needs_more(_of: object, _rng: object, pack: packs.Pack, _shuffle: object, /) -> object:
+        raise lacking(pack, "a step that tries the pin in and out", "Add the step")
+
+    monkeypatch.setattr(type(find("torque-units/adapter-forgotten")), "sketch", needs_more)
+    status, out, err = run(capsys, "check", "dunlin", "--json")
+    assert (status, err) == (0, "")
+    report = json.loads(out)
+    assert report["usable"]
+    filled = {each["module"]: each for each in report["modules"]}
+    assert tuple(filled) == modules.names()
+    assert [name for name, each in filled.items() if not each["ready"]] == ["torque-units"]
+    missing = filled["torque-units"]["missing"]
+    assert [each["item"] for each in missing] == ["A6", "A7"]
+    assert {each["needs"] for each in missing} == {"a step that tries the pin in and out"}
+    assert all(each["seconds"] >= 0 for each in filled.values())
+    # The same in words, and as an error where the module is demanded.
+    status, out, _ = run(capsys, "check", "dunlin", "--module", "torque-units", "--module", "lock-pin")
+    assert status == 1
+    assert out.startswith("dunlin: nothing found. The pack can be used.\n")
+    assert re.search(r"torque-units +not ready +Missing: a step that ", out)
+    assert re.search(r"lock-pin +ready ", out)
+    assert "(A6 and A7)" in out
+    assert out.endswith("6 of 7 modules can be built from this pack.\ntorque-units is not ready.\n")
+
+
+def test_a_module_that_is_demanded_exists(capsys: pytest.CaptureFixture[str]) -> None:
+    status, _, err = run(capsys, "check", "dunlin", "--module", "lock-pins")
+    assert status == 1
+    assert "The modules are torque-units" in err
 
 
 def test_what_is_wrong_is_said_with_word_line_and_remedy(capsys: pytest.CaptureFixture[str], broken: Path) -> None:
@@ -61,10 +98,11 @@ def test_findings_as_json(capsys: pytest.CaptureFixture[str], broken: Path) -> N
     assert report["counts"] == {"refuse": 1, "warn": 0, "note": 1}
     assert [finding["code"] for finding in report["findings"]] == ["thread-unknown", "part-without-step"]
     assert report["findings"] == [finding.as_data() for finding in packs.examine(broken).findings]
+    assert report["modules"] == []  # what cannot be used is not drawn from
 
 
 def test_a_warning_leaves_the_pack_usable(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    text = packs.starting_point().replace(
+    text = plain().replace(
         'values = "invented"\ntext', 'values = "manual"\nmanual = "Book"\nedition = "2"\npage = ""\ntext', 1
     )
     text = text.replace('page = ""\n', "", 1).replace('"70 N·m", "52 lbf·ft"', '"70 N·m", "55 lbf·ft"', 1)
@@ -72,7 +110,7 @@ def test_a_warning_leaves_the_pack_usable(capsys: pytest.CaptureFixture[str], tm
         text = text.replace(table, f'{table}page = "5"\n')
     path = tmp_path / "manual.toml"
     path.write_text(text, encoding="utf-8")
-    status, out, _ = run(capsys, "check", str(path))
+    status, out, _ = run(capsys, "check", str(path), "--findings-only")
     assert status == 0
     assert "WARNING  " in out
     assert "the manual wins" in out
@@ -108,7 +146,7 @@ def test_what_an_order_shows_is_held_against_the_catalogue(capsys: pytest.Captur
 
 def test_values_out_of_a_file_are_never_read_as_markup(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
-    path.write_text(packs.starting_point().replace('grade = "8.8"', 'grade = "[red]8.8[/red] :boom:"', 1), "utf-8")
+    path.write_text(plain().replace('grade = "8.8"', 'grade = "[red]8.8[/red] :boom:"', 1), "utf-8")
     _, out, _ = run(capsys, "check", str(path))
     assert "fasteners[1].grade = [red]8.8[/red] :boom:" in out
 
@@ -121,13 +159,13 @@ def test_a_new_pack_passes_as_it_is(capsys: pytest.CaptureFixture[str], tmp_path
     assert f'trainkit check "{path}"' in out
     assert packs.load(path).name == "my-engine"
     assert b"\r" not in path.read_bytes()
-    assert run(capsys, "check", str(path))[0] == 0
+    assert run(capsys, "check", str(path), "--findings-only")[0] == 0
 
 
 def test_a_new_pack_comments_every_table() -> None:
     import tomllib
 
-    text = packs.starting_point()
+    text = plain()
     data = tomllib.loads(text)
     for section in data:
         if section in ("format", "name", "title"):

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.trainkit.plain_engine import plain
 from trainkit import figures, modules, packs, workbook
 from trainkit.errors import FormError, ItemError, TighteningError
 from trainkit.tightening import Pattern
@@ -23,7 +24,7 @@ from trainkit.widgets.instruments.lever import WrenchTried
 from trainkit.widgets.instruments.turning import ClockFace, TrainTurned, larger, turned_by_crank
 
 DUNLIN = packs.load("dunlin")
-MINE = packs.starting_point()
+MINE = plain()
 THIN = "\u2009"
 
 

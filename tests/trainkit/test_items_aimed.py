@@ -12,7 +12,7 @@ from trainkit.items.template import find, names
 
 AIMED = {
     "torque-units/which-settings": ("kgf-as-ten", "rounds-up", "whole-numbers-only"),
-    "tightening/which-are-finished": ("single-use-reused", "stage-skipped", "tightest-for-all"),
+    "tightening/which-are-finished": ("first-for-final", "stage-skipped", "tightest-for-all"),
 }
 DRAWS = 20
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -87,15 +88,48 @@ def test_every_rule_is_in_the_catalogue() -> None:
         assert set(getattr(wrong_ways, table)) <= {entry.code for entry in MISCONCEPTIONS}
 
 
-def test_a_job_sheet_prints_ounces_for_small_screws_only_and_the_working_names_each_wrench() -> None:
-    ounces = set()
+def test_the_working_names_each_wrench_and_neither_unit_nor_number_tells_which_suits() -> None:
+    right = []
     for item, key in everywhere("torque-units/which-wrench"):
         assert isinstance(item, ChoiceItem)
         assert isinstance(key, ChoiceKey)
-        texts = {option.id: option.text.partition(",")[0] for option in item.options}
-        assert all(f"the {texts[option]} " in reason for option, reason in key.reasons.items())
-        value, unit = read(item.given[0].value)
-        if unit == "ozf·in":
-            assert Torque(float(value), unit).newton_metres <= 20
-            ounces.add(texts[key.right])
-    assert len(ounces) > 1, "the unit alone must not tell the tool"
+        texts = {option.id: option.text.partition(" to ")[2] for option in item.options}
+        assert all(f"the wrench to {texts[option]} " in reason for option, reason in key.reasons.items())
+        order = sorted(texts, key=lambda letter: read(texts[letter])[0])
+        right.append((order.index(key.right), read(texts[key.right])[1]))
+    places, units = (Counter(each) for each in zip(*right, strict=True))
+    assert all(0.12 < places[place] / len(right) < 0.4 for place in range(4))
+    assert {*units} == {"N·m", "lbf·ft", "lbf·in", "kgf·m"}
+
+
+@pytest.mark.parametrize(
+    ("setting", "per_cent", "step", "least", "most"),
+    [
+        # 50 ± 2: on the step, and so both limits pass.
+        ("50", 4, "0.5", "48", "52"),
+        # 37 ± 1.48 is 35.52 to 38.48.
+        ("37", 4, "0.1", "35.6", "38.4"),
+        ("37", 4, "1", "36", "38"),
+        # 1.7 ± 0.034 is 1.666 to 1.734.
+        ("1.7", 2, "0.01", "1.67", "1.73"),
+    ],
+)
+def test_limits_are_rounded_inward(setting: str, per_cent: int, step: str, least: str, most: str) -> None:
+    for upper, right in ((False, least), (True, most)):
+        case = wrong_ways.Band(Torque(float(setting), "N·m"), 60.0, per_cent / 100, upper, float(step))
+        assert case.inward(case.limit) == float(right)
+        off = abs(Decimal(right) - Decimal(setting))
+        assert off <= Decimal(setting) * per_cent / 100 < off + Decimal(step)
+
+
+def test_who_rounds_a_limit_outward_is_recognised_by_it() -> None:
+    sides = set()
+    for item, key in everywhere("torque-units/tolerance-band"):
+        assert isinstance(key, NumberKey)
+        upper = "largest" in item.prompt
+        step = key.tolerance / 0.4
+        for rule in key.rules:
+            if rule.misconception == "limit-rounded-outward":
+                assert rule.value == pytest.approx(key.answer + (step if upper else -step))
+                sides.add(upper)
+    assert sides == {True, False}

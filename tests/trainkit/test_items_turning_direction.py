@@ -7,6 +7,7 @@ import re
 import pytest
 
 from tests.trainkit.draws import drawn, everywhere
+from tests.trainkit.plain_engine import plain
 from trainkit import packs
 from trainkit.items.template import names
 
@@ -19,7 +20,7 @@ def test_every_question_says_from_which_end(name: str) -> None:
 
 
 def test_two_packs_with_the_same_gears_but_for_their_teeth_are_not_mixed_up() -> None:
-    text = packs.starting_point()
+    text = plain()
     one = packs.load_text(text, "one.toml")
     teeth = {each.id: each.teeth for each in one.gears}
     text = re.sub(r"^teeth = (\d+)", lambda found: f"teeth = {2 * int(found[1])}", text, flags=re.MULTILINE)

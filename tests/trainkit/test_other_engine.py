@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 from tests.trainkit.given_out import CHOICE, give_out
+from tests.trainkit.plain_engine import plain
 from trainkit import modules, packs, workbook
 from trainkit.cli import main, workbooks
 from trainkit.errors import ModuleError, PackError
 from trainkit.notes import NotebookNote
 from trainkit.widgets.control import Control
 
-START = packs.starting_point("Heron")
+START = plain("heron")
 
 
 def opened(folder: Path, module: str = "lock-pin") -> workbook.Book:

@@ -14,10 +14,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from tests.trainkit.plain_engine import plain
 from trainkit import packs
 from trainkit.packs.check import Examination, examine_bytes
 
-START = packs.starting_point()
+START = plain()
 
 
 def usable(examined: Examination) -> None:

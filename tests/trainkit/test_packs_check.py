@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,8 @@ def test_every_code_has_its_case() -> None:
         "file-too-large": "below",
         "text-not-utf8": "below",
         "misconception-unknown": "below",
+        "safety-not-stated": "below",
+        "start-paths-missing": "below",
     }
     assert set(packs.CODES) == {case.code for case in CASES} | set(elsewhere)
 
@@ -87,6 +90,32 @@ def test_misconceptions_are_held_against_a_catalogue_that_is_handed_in() -> None
     assert {finding.code for finding in found} == {"misconception-unknown"}
     assert found[0].line == line_of(DUNLIN, 'shows = "pin-out-last"')
     assert "Did you mean pin-out-late?" in found[0].remedy
+
+
+def without(text: str, *tables: str) -> str:
+    """Take all tables of these names out of a pack, and whatever steps say of energies."""
+    for table in tables:
+        text = re.sub(rf"(?m)^\[\[{table}\]\]\n(?:(?!\[).*\n)*", "", text)
+    keys = "makes_safe|proves|restores|needs_live|exposed_to"
+    return re.sub(rf"(?m)^(?:{keys}) = .*\n", "", text) if "energy" in tables else text
+
+
+def test_a_pack_without_energies_loads_and_is_told_what_it_does_not_state() -> None:
+    examined = packs.examine_text(without(DUNLIN, "energy", "start_paths"))
+    assert [finding.code for finding in examined.findings] == ["safety-not-stated"]
+    assert examined.findings[0].severity == "warn"
+    assert examined.findings[0].line == line_of(DUNLIN, "[engine]")
+    assert examined.pack is not None
+    missing = packs.unstated(examined.pack)
+    assert set(missing) == {"sequence", "lock-pin", "capstone"}
+    assert "what can move, burn or strike" in missing["sequence"][0]
+
+
+def test_a_pack_with_a_starter_says_on_which_paths_it_starts() -> None:
+    text = without(DUNLIN, "start_paths")
+    (found,) = packs.examine_text(text).findings
+    assert (found.code, found.severity) == ("start-paths-missing", "warn")
+    assert found.line == line_of(text, "[[energy]]")
 
 
 def test_everything_is_found_at_once() -> None:

@@ -18,7 +18,7 @@ from trainkit.errors import ItemError
 from trainkit.packs import Pack
 from trainkit.plots.curves import DRY, OILED
 
-START = Path(packs.__file__).parent / "start.toml"
+START = Path(__file__).parent / "plain_engine.toml"
 
 
 @pytest.fixture(params=["dunlin", START], ids=["dunlin", "start"])

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from tests.trainkit.plain_engine import plain
 from trainkit import packs, roles
 from trainkit.packs import Pack
 
 DUNLIN = packs.load("dunlin")
-START = packs.load_text(packs.starting_point())
+START = packs.load_text(plain())
 
 
 def curlew() -> Pack:

@@ -150,7 +150,7 @@ def test_the_working_is_whole_and_the_key_is_of_its_template(name: str, engine: 
         if isinstance(key, NumberKey) and not name.startswith("lock-pin/"):  # where the line goes on with its unit
             assert any(key.shown in line for line in key.working)
         if isinstance(item, NumberItem):
-            assert item.to_nearest.startswith("to the nearest ")
+            assert item.to_nearest.startswith(("to the nearest ", "in steps of "))
 
 
 @EACH

@@ -20,15 +20,6 @@ NO_RADIUS = changed(LASHLESS, (r"^module_mm = .*$", ""))
 NO_DANGER = changed((r"^dangerous = true\n", ""))
 # By what the pack lacks: the pack, what the refusal says, and the templates that say it.
 REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
-    (without("tools"), "", tuple(name for name in names("torque-units") if name != "torque-units/which-settings")),
-    (without("tools"), "", ("torque-units/which-settings",)),
-    (without("fasteners"), "two units", ("torque-units/odd-pair", "torque-units/master-column")),
-    (without("fasteners"), "a fastener of more than one", ("tightening/after-history",)),
-    (without("fasteners"), "a pattern of bolts", ("tightening/next-bolt",)),
-    (without("fasteners"), "several stages", ("tightening/stages-in-order",)),
-    (without("fasteners"), "a torque in N·m", ("tightening/preload", "tightening/use-of-proof-load")),
-    (without("fasteners"), "a thread from 5 to 16 mm", ("tightening/jacking-screw",)),
-    (without("parts"), "single-use parts", ("tightening/not-again",)),
     (start(), "at least 4 gears", ("turning-direction/turn-alike",)),
     (start(), "at least 3", ("turning-direction/gear-on-picture",)),
     (start(), "at least 4 cylinders", ("lash-and-timing/which-cylinder",)),
@@ -65,9 +56,7 @@ def test_an_engine_without_the_matter_is_refused(name: str, lacking: packs.Pack,
 
 # What a new pack cannot be asked yet.
 NOT_ON_START = {
-    *("torque-units/adapter-straight", "torque-units/adapter-at-an-angle", "torque-units/adapter-forgotten"),
-    *("torque-units/which-wrench", "tightening/which-are-finished", "tightening/next-bolt", "tightening/not-again"),
-    *("tightening/stages-in-order", "turning-direction/turn-alike", "turning-direction/gear-on-picture"),
+    *("turning-direction/turn-alike", "turning-direction/gear-on-picture"),
     *("lock-pin/turns-of-the-bar", "lash-and-timing/which-cylinder", "sequence/fate-of-parts"),
 }
 
@@ -89,3 +78,18 @@ def test_starting_point_of_a_new_pack_can_be_asked_about_or_says_why_not(name: s
 def test_what_has_no_matter_on_an_engine_is_known() -> None:
     for name, engine in NO_MATTER:
         assert (pack(engine), name) in [(lacking, each) for lacking, _, of in REFUSED for each in of]
+
+
+BARE = without("tools", "fasteners", "parts")
+
+
+@pytest.mark.parametrize("name", [*names("torque-units"), *names("tightening")])
+def test_an_engine_without_tools_and_joints_is_asked_about_an_example_that_is_named_so(name: str) -> None:
+    draw = drawn(name, BARE)
+    assert draw.instead.startswith(("an example", "example"))
+    if name not in NEEDS_NO_EXAMPLE:
+        assert "example for this question only" in " ".join(line.value for line in draw.item.given)
+
+
+# The question is about a printed page or a row of wrenches, whosever they are.
+NEEDS_NO_EXAMPLE = {"torque-units/odd-pair", "torque-units/which-wrench", "torque-units/which-settings"}

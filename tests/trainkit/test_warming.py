@@ -11,6 +11,7 @@ from trainkit import modules, packs
 from trainkit.errors import ItemError
 from trainkit.items import template
 from trainkit.lockpin import Action
+from trainkit.widgets.control import Control
 from trainkit.widgets.state import KINDS
 from trainkit.widgets.warming import WarmUp
 from trainkit.workbook import Book
@@ -71,7 +72,9 @@ def test_the_bench_is_pressed_twice_and_stopped() -> None:
 @pytest.mark.parametrize("module", modules.names())
 def test_the_controls_are_those_of_the_assessment(module: str, tmp_path: Path) -> None:
     loaded = modules.load(module)
-    state: Any = Book(loaded, tmp_path).warm_up().state
+    control = Book(loaded, tmp_path).warm_up()
+    assert isinstance(control, Control)
+    state: Any = control.state
     kinds = {template.find(item.template).kind for item in loaded.blueprint.items}
     assert [each.item.kind for each in state.exercises] == [kind for kind in KINDS if kind in kinds]
     assert list(tmp_path.iterdir()) == []

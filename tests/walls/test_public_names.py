@@ -33,6 +33,7 @@ def test_public_names_are_these() -> None:
         "packs",
         "persons",
         "plots",
+        "pools",
         "procedures",
         "quantities",
         "roles",

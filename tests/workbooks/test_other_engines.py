@@ -12,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit.plain_engine import plain
 from tests.workbooks.workbook_text import cells, source
 from trainkit import modules, packs
+from trainkit.items import examples
 from trainkit.notes import NotebookNote
 from trainkit_grading.course import packs as assessment
 
@@ -21,6 +23,7 @@ NAMES = modules.names()
 DUNLIN = packs.load("dunlin")
 OTHERS: Mapping[str, str] = {
     "start": packs.starting_point("Heron"),
+    "plain": plain("heron"),
     # The engine of the assessment is never given out; here it is an engine like another.
     "curlew": Path(assessment.find_pack("curlew")).read_text("utf-8"),
 }
@@ -83,6 +86,12 @@ def strange(text: str, other: str) -> list[str]:
     return sorted({word for word in telling(DUNLIN) if stands(word, plain) and not stands(word, own)})
 
 
+def foreign_in(text: str, other: str) -> list[str]:
+    """Return the same without torques where an example is named as one: its torques may be those of any engine."""
+    drawn = examples.EXAMPLE in text
+    return [word for word in strange(text, other) if not (drawn and word[:1].isdigit() and "·" in word)]
+
+
 def test_what_is_telling_is_found() -> None:
     told = "To 31\u2009N·m (23\u2009lbf·ft), at 2:30, with the idler gear."
     assert strange(told, OTHERS["start"]) == ["2:30", "31 N·m (23 lbf·ft)", "idler gear"]
@@ -108,7 +117,7 @@ def test_every_cell_runs_and_speaks_of_the_other_engine_alone(
     (tmp_path / packs.PACK_FILE).write_text(OTHERS[other], "utf-8")
     own = packs.load_text(OTHERS[other])
     found = run(name, tmp_path, monkeypatch)
-    foreign = {cell: words for cell, (_, text) in found.items() if (words := strange(text, OTHERS[other]))}
+    foreign = {cell: words for cell, (_, text) in found.items() if (words := foreign_in(text, OTHERS[other]))}
     assert foreign == {}
     everything = "\n".join(text for _, text in found.values())
     assert own.title in everything

@@ -161,6 +161,8 @@ def _both_ends() -> str:
 
 def _hand(pack: Pack) -> str:
     engine, bar = pack.engine, pack.bar
+    if not pack.barring.by_hand:
+        return f"A drive turns the engine ({pack.barring.by}). Inch it forward, and stop before the place."
     turn = bar.tool(360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
     turns = f"{said(turn.turns)} {noun(float(turn.turns), 'turn')} of the tool for one crank turn"
     return f"Barred forward, it turns {turn.sense}, from {_END[bar.stands_at]}, where you stand. {first_upper(turns)}."
@@ -189,7 +191,7 @@ def _lock_pin(pack: Pack) -> _Lines:
                 "Missed",
                 f"At {at['give up']} let go. Bar back to {at['back off to']}, then come forward again.",
             ),
-            Rule("Never", "Never press while you bar back: the gears then rest on the wrong flanks."),
+            Rule("Never", f"Never press while you bar back{_WRONG_FLANKS if roles.has_lash(pack) else '.'}"),
             Rule(
                 "Then",
                 f"Set the {pack.gear(table.component).name}. Take the pin out before it is brought to its torque.",
@@ -215,16 +217,18 @@ def _lash(pack: Pack) -> _Lines:
     turned = pack.train.turn(pack.crank, 360 if engine.rotation == "clockwise" else -360, seen_from=engine.seen_from)
     with_drive = turned.sense(part.id, table.seen_from)
     per_turn = abs(pack.train.ratio(pack.crank, part.id))
-    order = cycle.FiringOrder(engine.firing_order)
     path = pack.train.path(pack.crank, part.id)
+    take_up = (
+        Rule(
+            "Take it up",
+            f"Turn the {part.name} gently against its drive until you feel resistance. "
+            f"That is {_OTHER[with_drive]}, seen from {_END[table.seen_from]}.",
+        ),
+        Rule("No force", "Pressed on further, the gear springs back and the timing goes early."),
+    )
     return _Lines(
         (
-            Rule(
-                "Take it up",
-                f"Turn the {part.name} gently against its drive until you feel resistance. "
-                f"That is {_OTHER[with_drive]}, seen from {_END[table.seen_from]}.",
-            ),
-            Rule("No force", "Pressed on further, the gear springs back and the timing goes early."),
+            *(take_up if roles.has_lash(pack) else (_NO_LASH,)),
             Rule("Degrees", "Millimetres ÷ radius × 57.3. Take the circle on which they were measured."),
             Rule(
                 "Of the crank",
@@ -236,7 +240,7 @@ def _lash(pack: Pack) -> _Lines:
             ),
             Rule(
                 "Dead centres",
-                f"Firing order {order}, {said(order.interval)}° apart. Barred back, count backwards.",
+                f"{_firing(pack)} Barred back, count backwards.",
             ),
         ),
         ValueTable(f"Lash on the way to the {part.name}", ("mesh", "in crank degrees"), lash_rows(path.lash_lines())),
@@ -244,6 +248,21 @@ def _lash(pack: Pack) -> _Lines:
             pack.train, seen_from=engine.seen_from, turning=(pack.crank, engine.rotation), gears=path.gears
         ),
     )
+
+
+_WRONG_FLANKS = ": the gears then rest on the wrong flanks."
+_NO_LASH = Rule(
+    "No lash", "None is stated on this way. Come to the place forward, so that a chain or belt is taut as it runs."
+)
+
+
+def _firing(pack: Pack) -> str:
+    order = cycle.FiringOrder(pack.engine.firing_order)
+    if pack.firing is None:
+        return f"Firing order {order}; how far apart is not stated."
+    if pack.firing.even:
+        return f"Firing order {order}, {said(order.interval)}° apart."
+    return f"Firing order {order}, {', '.join(said(each) for each in pack.firing.intervals)}° apart in turn."
 
 
 def _sequence(pack: Pack) -> _Lines:

@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainkit.cli.speech import say
+from trainkit.cli.speech import say, say_table
 from trainkit.errors import PackError
+from trainkit.sentences import counted
 
 if TYPE_CHECKING:
-    from trainkit.packs import PackFinding
+    from collections.abc import Collection, Sequence
+
+    from trainkit.packs import Pack, PackFinding
+    from trainkit.pools import Readiness
 
 
 def register(app: typer.Typer) -> None:
@@ -27,16 +31,31 @@ _WORDS = {"refuse": "REFUSED", "warn": "WARNING", "note": "NOTE"}
 
 def check(
     pack: Annotated[str, typer.Argument(help="Name of an installed pack, or path of a TOML file.")],
-    as_json: Annotated[bool, typer.Option("--json", help="Print the findings as JSON.")] = False,
+    demanded: Annotated[
+        list[str] | None,
+        typer.Option("--module", metavar="MODULE", help="A module that has to be ready; repeat for more."),
+    ] = None,
+    findings_only: Annotated[
+        bool, typer.Option("--findings-only", help="Do not draw questions to see which modules are ready.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print findings and modules as JSON.")] = False,
 ) -> None:
-    """Check a pack and print everything that is wrong with it, with file, line and remedy."""
+    """Check a pack: everything that is wrong with it, and which modules can be built from it.
+
+    The exit status is 1 where something is refused, or where a module named with --module is not ready.
+    """
     from trainkit import packs
     from trainkit.items.misconceptions import all_misconceptions
 
+    _known(demanded or ())
+    examined = None
     try:
-        findings = packs.examine(pack, misconceptions=all_misconceptions()).findings
+        examined = packs.examine(pack, misconceptions=all_misconceptions())
+        findings = examined.findings
     except PackError as error:
         findings = (packs.PackFinding("file-unreadable", "refuse", pack, 0, "", "", error.rule, error.remedy),)
+    filled = [] if examined is None or examined.pack is None or findings_only else _filled(examined.pack)
+    unready = sorted({found.module for found in filled if not found.ready} & set(demanded or ()))
     counts = {severity: sum(finding.severity == severity for finding in findings) for severity in _WORDS}
     if as_json:
         report = {
@@ -44,6 +63,7 @@ def check(
             "usable": not counts["refuse"],
             "counts": counts,
             "findings": [finding.as_data() for finding in findings],
+            "modules": [found.as_data() for found in filled],
         }
         # Escapes keep it whole on consoles and in redirections of any encoding.
         typer.echo(json.dumps(report, indent=2))
@@ -51,7 +71,35 @@ def check(
         for finding in findings:
             _print_finding(finding)
         say(_summary(pack, counts))
-    raise typer.Exit(1 if counts["refuse"] else 0)
+        if filled:
+            _print_modules(filled)
+        for name in unready:
+            say(f"{name} is not ready.", style="bold red")
+        say(_ONLY_STATED)
+    raise typer.Exit(1 if counts["refuse"] or unready else 0)
+
+
+def _known(demanded: Collection[str]) -> None:
+    from trainkit import modules
+
+    for name in demanded:
+        modules.load(name)
+
+
+def _filled(pack: Pack) -> list[Readiness]:
+    """Fill the pools of every module from a pack."""
+    from trainkit import modules
+    from trainkit.pools import readiness
+
+    return [readiness(pack, modules.load(name).blueprint) for name in modules.names()]
+
+
+def _print_modules(filled: Sequence[Readiness]) -> None:
+    from trainkit.pools import words
+
+    say_table(words.COLUMNS, map(words.row, filled))
+    ready = sum(found.ready for found in filled)
+    say(f"{ready} of {counted(len(filled), 'module')} can be built from this pack.")
 
 
 def _print_finding(finding: PackFinding) -> None:
@@ -64,6 +112,7 @@ def _print_finding(finding: PackFinding) -> None:
     say("")
 
 
+_ONLY_STATED = "Only the energies you stated were judged."
 _STYLES = {"refuse": "bold red", "warn": "bold yellow", "note": "bold"}
 
 

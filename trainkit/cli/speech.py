@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable, Sequence
 
 
 def say(text: str, *, style: str = "", err: bool = False) -> None:
@@ -12,6 +13,21 @@ def say(text: str, *, style: str = "", err: bool = False) -> None:
 
     console = Console(stderr=err, soft_wrap=True, highlight=False, markup=False, emoji=False)
     console.print(Text(text, style=style))
+
+
+def say_table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Print a table of plain words."""
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD)
+    for column in columns:
+        table.add_column(Text(column), overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
+    Console(highlight=False, markup=False, emoji=False).print(table)
 
 
 def any_console() -> None:

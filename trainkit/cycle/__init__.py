@@ -6,7 +6,7 @@ top dead centre twice in a cycle of 720 degrees, once on compression and once on
 :mod:`~trainkit.cycle.firing` holds firing orders and dead centres, :mod:`~trainkit.cycle.crank` the slider-crank,
 :mod:`~trainkit.cycle.timing` what moving a component does to its event.
 
-Limits: four strokes and even firing. The cylinders of one engine are numbered by its maker, from either end; nothing
+Limits: four strokes. The cylinders of one engine are numbered by its maker, from either end; nothing
 here depends on which.
 
 Examples

@@ -53,28 +53,35 @@ def valves_at(dead_centre: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class FiringOrder:
-    """The order in which the cylinders of an evenly firing four-stroke engine fire.
+    """The order in which the cylinders of a four-stroke engine fire, and how far apart.
 
     Parameters
     ----------
     cylinders : iterable of int
         Each number from 1 to n once.
+    intervals : iterable of number, optional
+        Crank degrees from each firing to the next, the last one back to the first; 720 in all. Left out, the engine
+        fires evenly.
 
     Raises
     ------
     CycleError
-        If a number is missing, stands twice, or is no cylinder.
+        If a number is missing, stands twice, or is no cylinder, or if the intervals cannot be.
 
     Examples
     --------
     >>> order = FiringOrder([1, 2, 4, 5, 3])
     >>> str(order), order.interval, order.paired
     ('1-2-4-5-3', Fraction(144, 1), False)
+    >>> two = FiringOrder([1, 2], [450, 270])
+    >>> two.even, two.after(1, 2), two.after(2, 1), two.paired
+    (False, Fraction(450, 1), Fraction(270, 1), False)
     """
 
     cylinders: tuple[int, ...]
+    intervals: tuple[Fraction, ...]
 
-    def __init__(self, cylinders: Iterable[int]) -> None:
+    def __init__(self, cylinders: Iterable[int], intervals: Iterable[Number] = ()) -> None:
         try:
             given = tuple(cylinders)
         except TypeError:
@@ -91,6 +98,7 @@ class FiringOrder:
                 remedy="Check it for a number that is missing or stands twice.",
             )
         object.__setattr__(self, "cylinders", given)
+        object.__setattr__(self, "intervals", _apart(intervals, count))
 
     @classmethod
     def parse(cls, text: object) -> FiringOrder:
@@ -108,14 +116,33 @@ class FiringOrder:
         return len(self.cylinders)
 
     @property
+    def even(self) -> bool:
+        """Whether the cylinders fire equally far apart."""
+        return len(set(self.intervals)) == 1
+
+    @property
     def interval(self) -> Fraction:
-        """Crank degrees from one firing to the next, even firing assumed: 720 / n."""
-        return Fraction(CYCLE, len(self.cylinders))
+        """Crank degrees from one firing to the next where the engine fires evenly: 720 / n.
+
+        Raises
+        ------
+        CycleError
+            If it does not.
+        """
+        if not self.even:
+            raise CycleError(
+                str(self),
+                rule="One interval holds on an evenly firing engine only.",
+                remedy="Ask for the degrees from one cylinder to another.",
+            )
+        return self.intervals[0]
 
     @property
     def paired(self) -> bool:
-        """Whether each cylinder has a companion a crank turn away: only where their number is even."""
-        return len(self.cylinders) % 2 == 0
+        """Whether each cylinder has a companion a crank turn away: where firing is even, those of an even number."""
+        return all(
+            any(self.after(each, other) == Fraction(CYCLE, 2) for other in self.cylinders) for each in self.cylinders
+        )
 
     def place(self, cylinder: int) -> int:
         """Return how many firings after the first one in the list this cylinder fires.
@@ -135,7 +162,11 @@ class FiringOrder:
 
     def after(self, cylinder: int, other: int) -> Fraction:
         """Return the crank degrees from one cylinder's firing to the next firing of another, 0 to just under 720."""
-        return (self.place(other) - self.place(cylinder)) % len(self.cylinders) * self.interval
+        return (self.fires_at(other) - self.fires_at(cylinder)) % CYCLE
+
+    def fires_at(self, cylinder: int) -> Fraction:
+        """Return how many crank degrees after the first one in the list this cylinder fires."""
+        return sum(self.intervals[: self.place(cylinder)], Fraction(0))
 
     def reversed(self) -> FiringOrder:
         """Return the order when the engine is turned the other way: the list backwards, from the same cylinder.
@@ -146,7 +177,19 @@ class FiringOrder:
         '1-4-2-6-3-5'
         """
         first, *rest = self.cylinders
-        return FiringOrder((first, *reversed(rest)))
+        return FiringOrder((first, *reversed(rest)), reversed(self.intervals))
+
+
+def _apart(given: Iterable[Number], count: int) -> tuple[Fraction, ...]:
+    """Return the intervals between the firings of so many cylinders, equal ones where none are given."""
+    found = tuple(exact(each, "firing interval") for each in given) or (Fraction(CYCLE, count),) * count
+    if len(found) != count or sum(found) != CYCLE or min(found) <= 0:
+        raise CycleError(
+            ", ".join(f"{float(each):g}" for each in found),
+            rule=f"{count} cylinders fire {count} intervals apart that make {CYCLE} crank degrees.",
+            remedy="Give the degrees from each firing to the next, the last one back to the first.",
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +225,7 @@ class Position:
         CycleError
             For an unknown cylinder or dead centre.
         """
-        return cls(order, order.place(cylinder) * order.interval + _at(on))
+        return cls(order, order.fires_at(cylinder) + _at(on))
 
     def turned(self, degrees: Number) -> Position:
         """Return the position after barring so far: positive forward, negative backward."""
@@ -190,7 +233,7 @@ class Position:
 
     def past(self, cylinder: int) -> Fraction:
         """Return the crank degrees past the compression dead centre of a cylinder, 0 to just under 720."""
-        return (self.past_first - self.order.place(cylinder) * self.order.interval) % CYCLE
+        return (self.past_first - self.order.fires_at(cylinder)) % CYCLE
 
     def stroke(self, cylinder: int) -> Stroke:
         """Return the stroke that a cylinder makes when the crank moves on from here."""

@@ -12,7 +12,7 @@ from trainkit.figures.shown import Name, checked
 from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
 from trainkit.gears import Clock
 from trainkit.items.kinds import Token, Value
-from trainkit.sentences import noun
+from trainkit.sentences import noun, opening
 
 if TYPE_CHECKING:
     from trainkit.tightening import Pattern
@@ -56,8 +56,8 @@ class BoltFigure(Value):
         One to twenty-four of them, each in a place of its own.
     circle : float, optional
         Diameter of the circle on which they sit, in millimetres, round the point 0, 0.
-    noun : str
-        What they are called: bolt, screw, nut.
+    noun, nouns : str
+        What one of them and several of them are called: bolt and bolts; without ``nouns`` an s is added.
     pull : (float, float), optional
         The unbalanced moment as an arrow from the middle, x to the right and y up, 1 being one bolt at the circle.
     """
@@ -66,11 +66,12 @@ class BoltFigure(Value):
     bolts: Annotated[tuple[BoltShown, ...], Field(min_length=1, max_length=24)]
     circle: Annotated[float, Field(gt=0, le=10_000)] | None = None
     noun: Name = "bolt"
+    nouns: Name | None = None
     pull: tuple[_Share, _Share] | None = None
 
 
 def bolts_figure(
-    pattern: Pattern, done: Iterable[str] = (), *, circle: float | None = None, noun: str = "bolt"
+    pattern: Pattern, done: Iterable[str] = (), *, circle: float | None = None, noun: str = "bolt", nouns: str = ""
 ) -> dict[str, Any]:
     """Return the data of a picture of a bolt pattern.
 
@@ -82,8 +83,8 @@ def bolts_figure(
         Names of those tightened already, in their order.
     circle : float, optional
         Diameter of the circle on which they sit, in millimetres.
-    noun : str
-        What they are called.
+    noun, nouns : str
+        What one of them and several of them are called.
 
     Examples
     --------
@@ -95,6 +96,7 @@ def bolts_figure(
     return {
         "draw": "bolts",
         "noun": noun,
+        **({"nouns": nouns} if nouns else {}),
         # Adding zero makes a minus zero a plain one.
         "bolts": [
             {
@@ -226,11 +228,11 @@ def _ordinal(number: int) -> str:
 
 def _words(figure: BoltFigure) -> str:
     count = len(figure.bolts)
-    nouns = noun(count, figure.noun)
+    nouns = noun(count, figure.noun, figure.nouns or "")
     sentences = [f"{count} {nouns}{'' if figure.circle is None else ' on a circle'}, {_SEEN}."]
     for bolt in figure.bolts:
         state = "not tightened yet" if bolt.done is None else f"tightened {_ordinal(bolt.done)}"
-        sentences.append(f"{figure.noun.capitalize()} {bolt.id} {_where(figure, bolt)}: {state}.")
+        sentences.append(f"{opening(figure.noun)} {bolt.id} {_where(figure, bolt)}: {state}.")
     if figure.pull is not None:
         sentences.append(f"Unbalanced moment {math.hypot(*figure.pull) + 0.0:.2f}.")
     return " ".join(sentences)

@@ -220,7 +220,8 @@ class Path:
             f"{_begun(leg.source.title)} to {leg.target.title}: {leg.lash:.3f}° at the {leg.target.title}, "
             f"×\N{NO-BREAK SPACE}{written(ratio * turns)} = {leg.lash * float(ratio * turns):.3f}° at the {gear.title}."
             for leg, ratio in self._carried()
-            if leg.mesh.kind != "shaft"
+            # A chain or a belt has no flanks, and so no lash to speak of unless somebody states one.
+            if leg.mesh.kind in ("external", "internal") or leg.lash
         ]
         return (*lines, f"Together: {self.lash * float(turns):.3f}° at the {gear.title}.")
 

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.items.asking import asked
 from trainkit.items.kinds import KINDS, kind_of
 
@@ -110,6 +110,8 @@ def _begun(name: str, template: Template, pack: Pack) -> Iterator[HalfWorked]:
             item, key = template.draw(rng, pack)
         except ItemError:
             return  # the pack has nothing of this sort
+        except DrawFault:
+            continue  # another draw may do
         quiet = quiet_lines(item, key)
         if quiet:
             # Where it can be, a line is kept back for a hint.

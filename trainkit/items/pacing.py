@@ -12,7 +12,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.items.asking import asked
 
 if TYPE_CHECKING:
@@ -114,9 +114,20 @@ class Stock:
         ------
         ItemError
             If the pack has nothing to ask about.
+        DrawFault
+            If the template fails by a fault of its own, and no other question lies ready. One that succeeds now and
+            then only costs the draws that fail.
         """
+        fault: DrawFault | None = None
         for _ in range(_FRESH if self._known else _FIRST):
-            self._lay_in(self.template, rng, pack)
+            fault = self._lay_in(self.template, rng, pack) or fault
+        if not self._ready:
+            for _ in range(_AIMED_TRIES):
+                fault = self._lay_in(self.template, rng, pack) or fault
+                if self._ready:
+                    break
+        if not self._ready and fault is not None:
+            raise fault
         fit = self._able(shows)
         for _ in range(_AIMED_TRIES):
             if fit:
@@ -133,11 +144,16 @@ class Stock:
             return self._ready
         return [each for each in self._ready if set(shows) <= each[1].could_show.keys()]
 
-    def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> None:
-        drawn = self._other(template, rng, pack)
+    def _lay_in(self, template: Template, rng: random.Random, pack: Pack) -> DrawFault | None:
+        """Lay one more question in; return what went wrong where the draw failed by a fault of the template."""
+        try:
+            drawn = self._other(template, rng, pack)
+        except DrawFault as fault:
+            return fault
         difficulty = self.template.difficulty(drawn.features)
         bisect.insort(self._known, difficulty)
         self._ready.append((difficulty, drawn))
+        return None
 
     def _other(self, template: Template, rng: random.Random, pack: Pack) -> Draw:
         """Draw a question that is not to be avoided."""

@@ -40,6 +40,8 @@ class NumberQuestion:
         How it comes about.
     features : mapping of str to float
         What makes it hard.
+    instead : str
+        What it is about where that is not the pack; see :class:`trainkit.items.facts.Draw`.
     """
 
     prompt: str
@@ -52,6 +54,7 @@ class NumberQuestion:
     units: tuple[str, ...] = ()
     working: tuple[str, ...]
     features: Mapping[str, float]
+    instead: str = ""
 
 
 class NumberTemplate(Unshuffled):
@@ -88,10 +91,10 @@ class NumberTemplate(Unshuffled):
             rules=rules,
             pairs=pairs,
         )
-        return Draw(item, key, asked.features)
+        return Draw(item, key, asked.features, asked.instead)
 
     @abstractmethod
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, pack: Pack, /) -> NumberQuestion:
         """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""
 
 
@@ -115,6 +118,8 @@ class OptionsQuestion(Generic[T]):
         How the right one comes about.
     features : mapping of str to float
         What makes it hard.
+    instead : str
+        What it is about where that is not the pack; see :class:`trainkit.items.facts.Draw`.
     """
 
     prompt: str
@@ -126,6 +131,7 @@ class OptionsQuestion(Generic[T]):
     reasons: Mapping[T, str]
     working: tuple[str, ...]
     features: Mapping[str, float]
+    instead: str = ""
 
     def lettered(self, shuffle: random.Random) -> tuple[dict[str, Any], dict[T, str], dict[str, Any]]:
         """Return what the item holds, the letter of each thing, and what the key holds beside what is right."""
@@ -164,10 +170,11 @@ class SeveralTemplate(Template):
         asked = self.ask(rng, pack)
         item, letters, key = asked.lettered(shuffle)
         right = tuple(letters[thing] for thing in asked.right)
-        return Draw(SeveralItem(**item), SeveralKey(template=self.name, right=right, **key), asked.features)
+        built = SeveralKey(template=self.name, right=right, **key)
+        return Draw(SeveralItem(**item), built, asked.features, asked.instead)
 
     @abstractmethod
-    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[Any]:
+    def ask(self, rng: random.Random, pack: Pack, /) -> SeveralQuestion[Any]:
         """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""
 
 
@@ -181,9 +188,12 @@ class ChoiceTemplate(Template):
         asked = self.ask(rng, pack)
         item, letters, key = asked.lettered(shuffle)
         return Draw(
-            ChoiceItem(**item), ChoiceKey(template=self.name, right=letters[asked.right], **key), asked.features
+            ChoiceItem(**item),
+            ChoiceKey(template=self.name, right=letters[asked.right], **key),
+            asked.features,
+            asked.instead,
         )
 
     @abstractmethod
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Any]:
+    def ask(self, rng: random.Random, pack: Pack, /) -> ChoiceQuestion[Any]:
         """Work out one question, or raise :class:`trainkit.items.template.Redraw`."""

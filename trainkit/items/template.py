@@ -10,7 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
+from trainkit.items.kept import once_a_pack
+from trainkit.sentences import counted
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+# So much of an unexpected error is told.
+_TOLD = 200
 # The modules whose templates are known, and where they live.
 _HOMES = {
     "torque-units": "trainkit.items.torque_units",
@@ -43,9 +47,51 @@ def redraw_if(unfit: object) -> None:
 
 def lacking(pack: Pack, needs: str, remedy: str) -> ItemError:
     """Return the error that says what a template needs and a pack does not have."""
-    return ItemError(
+    error = ItemError(
         pack.name, rule=f"This template needs {needs}.", remedy=f"{remedy}, or leave the template out of the blueprint."
     )
+    error.needs = needs
+    return error
+
+
+def fault_of(template: str, pack: Pack, error: Exception) -> DrawFault:
+    """Return what is said of an unexpected error in a draw: the template, the error in one line, whom to tell.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> fault_of("lock-pin/what-next", packs.load("dunlin"), ZeroDivisionError("division by zero")).rule
+    'A draw failed: ZeroDivisionError: division by zero.'
+    """
+    said = " ".join(f"{type(error).__name__}: {error}".split())[:_TOLD].rstrip(".: ")
+    return DrawFault(
+        template,
+        place=pack.name,
+        rule=f"A draw failed: {said}.",
+        remedy="Report this to the makers of trainkit, with the pack.",
+    )
+
+
+@once_a_pack
+def _unstated(pack: Pack) -> Mapping[str, tuple[str, ...]]:
+    from trainkit.packs import unstated
+
+    return unstated(pack)
+
+
+def held_safe(module: str, pack: Pack) -> None:
+    """Refuse an engine whose safety is not stated, where a module shows an order of work or a bench.
+
+    A running course goes on with the pack that it gave out.
+
+    Raises
+    ------
+    ItemError
+        If the pack leaves out what that module needs; the rule says what.
+    """
+    if not pack.accepted and (needs := _unstated(pack).get(module)):
+        more = f" and {counted(len(needs) - 1, 'other statement')} about safety" if len(needs) > 1 else ""
+        raise lacking(pack, f"{needs[0]}{more}; the pack does not state it", "State it in the pack")
 
 
 class Template(ABC):
@@ -86,7 +132,10 @@ class Template(ABC):
         ------
         ItemError
             If the pack has nothing that this template could ask about.
+        DrawFault
+            If the template failed by a fault of its own; another draw may well succeed.
         """
+        held_safe(self.name.partition("/")[0], pack)
         if shuffle is None:
             shuffle = random.Random(rng.getrandbits(128))  # noqa: S311 - chooses questions, guards no secret
         for _ in range(400):
@@ -94,11 +143,17 @@ class Template(ABC):
                 return self.sketch(rng, pack, shuffle)
             except Redraw:
                 continue
-        raise ItemError(
+            except ItemError:
+                raise
+            except Exception as error:
+                raise fault_of(self.name, pack, error) from error
+        failed = ItemError(
             pack.name,
             rule=f"The template {self.name} found no draw in 400 whose answers can be told apart.",
             remedy="Give the pack more values of this sort, or leave the template out of the blueprint.",
         )
+        failed.needs = f"more different values for the question “{self.skill}”"
+        raise failed
 
     def aimed(self, _shows: Iterable[str], /) -> Template:
         """Return a template that draws the same items, yet oftener such as can show these misconceptions.

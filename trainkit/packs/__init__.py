@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trainkit.packs.check import Examination
 from trainkit.packs.codes import CODES
-from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.energies import ASKED_KINDS, Energy, StartPath
+from trainkit.packs.engine import Barring, Engine, FurtherPin, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Stage, Tool
 from trainkit.packs.findings import PackFinding
 from trainkit.packs.load import (
@@ -14,15 +15,18 @@ from trainkit.packs.load import (
     examine,
     examine_text,
     load,
+    load_accepted,
     load_text,
     shipped,
     starting_point,
 )
 from trainkit.packs.pack import Pack
 from trainkit.packs.schema import FORMAT
+from trainkit.packs.unstated import unstated
 from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Edge, Hazard, Part, Provenance, Step
 
 __all__ = [
+    "ASKED_KINDS",
     "CODES",
     "FORMAT",
     "PACK_FILE",
@@ -30,9 +34,11 @@ __all__ = [
     "Barring",
     "Configuration",
     "Edge",
+    "Energy",
     "Engine",
     "Examination",
     "Fastener",
+    "FurtherPin",
     "Gear",
     "Hazard",
     "LockPinTable",
@@ -42,6 +48,7 @@ __all__ = [
     "Part",
     "Provenance",
     "Stage",
+    "StartPath",
     "Step",
     "Tool",
     "beside",
@@ -49,7 +56,9 @@ __all__ = [
     "examine",
     "examine_text",
     "load",
+    "load_accepted",
     "load_text",
     "shipped",
     "starting_point",
+    "unstated",
 ]

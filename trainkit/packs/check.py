@@ -38,7 +38,9 @@ class Examination:
         return tuple(finding for finding in self.findings if finding.severity == severity)
 
 
-def examine_bytes(content: bytes, place: str, misconceptions: Collection[str] | None = None) -> Examination:
+def examine_bytes(
+    content: bytes, place: str, misconceptions: Collection[str] | None = None, *, judged: bool = True
+) -> Examination:
     """Examine the bytes of a pack that stands at ``place``.
 
     Parameters
@@ -49,6 +51,8 @@ def examine_bytes(content: bytes, place: str, misconceptions: Collection[str] | 
         Its name, for the findings.
     misconceptions : collection of str, optional
         Codes of the catalogue, where what precedence ``shows`` is to be held against it.
+    judged : bool
+        Whether the rules are applied. Without them only text and shape can be refused.
 
     Examples
     --------
@@ -64,15 +68,17 @@ def examine_bytes(content: bytes, place: str, misconceptions: Collection[str] | 
     if values is None:
         return Examination(None, findings, place)
     document = Document.model_construct(**values)
-    case = Case(document, misconceptions)
-    judged = [fault for needs, rule in RULES if needs <= sections for fault in rule(case)]
-    findings += tuple(dict.fromkeys(_found(judged, document, sections, place, places)))
+    if judged:
+        case = Case(document, misconceptions)
+        faults = [fault for needs, rule in RULES if needs <= sections for fault in rule(case)]
+        findings += tuple(dict.fromkeys(_found(faults, document, sections, place, places)))
     if missing := sorted(_SECTIONS - sections):
         findings += (_not_judged(missing, place),)
     findings = tuple(sorted(findings, key=lambda finding: (not finding.line, finding.line, finding.key, finding.code)))
     if any(finding.severity == "refuse" for finding in findings):
         return Examination(None, findings, place)
-    pack = Pack.model_construct(**values, digest=hashlib.sha256(content).hexdigest(), place=place)
+    digest = hashlib.sha256(content).hexdigest()
+    pack = Pack.model_construct(**values, digest=digest, place=place, accepted=not judged)
     return Examination(pack, findings, place)
 
 
@@ -120,8 +126,11 @@ def _found(
             yield _weighed(fault, manual, False, place, places)
 
 
+_SEVERITIES: dict[str, Severity] = {"remark": "note", "unstated": "warn"}
+
+
 def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
-    severity: Severity = "note" if fault.weight == "remark" else "refuse"
+    severity = _SEVERITIES.get(fault.weight, "refuse")
     remedy = fault.remedy
     if fault.weight == "printed" and manual:
         if accepted:

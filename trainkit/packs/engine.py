@@ -11,6 +11,7 @@ from trainkit.packs.base import ClockText, Id, OneLine, Paragraph, Sourced
 Viewpoint = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise"]
 _Millimetres = Annotated[float, Field(gt=0, le=5000)]
+_Place = Annotated[float, Field(ge=-5000, le=5000)]
 _Teeth = Annotated[int, Field(ge=6, le=1000)]
 
 
@@ -26,7 +27,12 @@ class Engine(Sourced):
     cylinders : int
         Number of cylinders.
     firing_order : tuple of int
-        Every cylinder once; even firing is assumed.
+        Every cylinder once.
+    bank_angle_deg : float, optional
+        Angle between the two banks of a V engine, in degrees. Where it is stated, even firing is not assumed.
+    firing_intervals_deg : tuple of float, optional
+        Crank degrees from each firing in the order to the next, the last one back to the first; 720 in all. Without
+        them the engine fires evenly, unless it has banks.
     rotation, seen_from : str
         The sense of rotation in service and the end it is stated from.
     number_one_at : str
@@ -41,11 +47,23 @@ class Engine(Sourced):
     strokes: Literal[4] = 4
     cylinders: Annotated[int, Field(ge=1, le=24)]
     firing_order: Annotated[tuple[int, ...], Field(min_length=1, max_length=24)]
+    bank_angle_deg: Annotated[float, Field(gt=0, le=180)] | None = None
+    firing_intervals_deg: Annotated[tuple[Annotated[float, Field(gt=0, le=720)], ...], Field(max_length=24)] = ()
     rotation: Sense
     seen_from: Viewpoint
     number_one_at: Viewpoint = "front"
     crank_radius_mm: _Millimetres | None = None
     rod_length_mm: _Millimetres | None = None
+
+    @property
+    def firing_known(self) -> bool:
+        """Whether it is known how far apart the cylinders fire."""
+        return bool(self.firing_intervals_deg) or self.bank_angle_deg is None or self.cylinders == 1
+
+    @property
+    def fires_evenly(self) -> bool:
+        """Whether all cylinders are known to fire equally far apart, so that 720 / n holds."""
+        return self.firing_known and len(set(self.firing_intervals_deg)) < 2
 
 
 class Gear(Sourced):
@@ -68,6 +86,11 @@ class Gear(Sourced):
     turns : str, optional
         The sense in which it turns when the engine runs, seen from ``seen_at``; the checker holds it against
         the meshes.
+    at_mm : tuple of float, optional
+        Where its shaft sits, in millimetres: how far to the right of any fixed point and how far up, seen from
+        ``seen_at``. The checker holds it against teeth and module.
+    split : bool
+        Whether it is a split gear, two halves drawn apart by springs, that has no lash in its meshes.
     """
 
     id: Id
@@ -78,6 +101,16 @@ class Gear(Sourced):
     module_mm: Annotated[float, Field(gt=0, le=50)] | None = None
     seen_at: Viewpoint = "front"
     turns: Sense | None = None
+    at_mm: Annotated[tuple[_Place, ...], Field(min_length=2, max_length=2)] | None = None
+    split: bool = False
+
+    @property
+    def from_the_front(self) -> tuple[float, float] | None:
+        """Where its shaft sits in millimetres, to the right and up, seen from the front; None where nobody says."""
+        if self.at_mm is None:
+            return None
+        across, up = self.at_mm
+        return (across if self.seen_at == "front" else -across), up
 
     @property
     def shaft(self) -> str:
@@ -100,13 +133,22 @@ class Mesh(Sourced):
     kind : str
         ``external`` (opposite sense), ``internal``, ``chain``, ``belt`` (same sense) or ``shaft`` (same shaft).
     lash_mm : float
-        Backlash in millimetres at the pitch circle.
+        Backlash in millimetres at the pitch circle; of gears only.
+    tight_side : str, optional
+        On which side the pulled run of a chain or belt lies, seen from ``seen_at`` of the driver: ``left``,
+        ``right``, ``top`` or ``bottom``. The checker holds it against rotation and shaft positions.
     """
 
     driver: str
     driven: str
     kind: Literal["external", "internal", "chain", "belt", "shaft"] = "external"
     lash_mm: Annotated[float, Field(ge=0, le=10)] = 0.0
+    tight_side: Literal["left", "right", "top", "bottom"] | None = None
+
+    @property
+    def has_flanks(self) -> bool:
+        """Whether teeth of two gears touch; a chain, a belt and a shaft have no flanks and no lash."""
+        return self.kind in ("external", "internal")
 
 
 class Barring(Sourced):
@@ -115,9 +157,10 @@ class Barring(Sourced):
     Parameters
     ----------
     by : str
-        ``ring-gear`` (a pinion on the ring gear) or ``crank-nose`` (a socket on the crank).
+        ``ring-gear`` (a hand tool with a pinion on the ring gear), ``crank-nose`` (a socket on the crank),
+        ``hydraulic`` or ``electric`` (a drive with a pinion on the ring gear; nobody holds a bar).
     ring_teeth, pinion_teeth : int, optional
-        Tooth numbers where it is barred on the ring gear.
+        Tooth numbers where it is barred on the ring gear; a drive of its own may leave them out.
     module_mm, lash_mm : float, optional
         Module of the ring gear and backlash between ring gear and pinion, in millimetres.
     stands_at : str
@@ -126,13 +169,40 @@ class Barring(Sourced):
         Identifier of the barring tool.
     """
 
-    by: Literal["ring-gear", "crank-nose"]
+    by: Literal["ring-gear", "crank-nose", "hydraulic", "electric"]
     ring_teeth: _Teeth | None = None
     pinion_teeth: _Teeth | None = None
     module_mm: Annotated[float, Field(gt=0, le=50)] | None = None
     lash_mm: Annotated[float, Field(ge=0, le=10)] = 0.0
     stands_at: Viewpoint
     tool: str
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person turns the tool, so that turns and sense of the hand can be asked for."""
+        return self.by in ("ring-gear", "crank-nose")
+
+
+class FurtherPin(Sourced):
+    """A second pin, plate or dowel beside the one of the table ``lock_pin``, which is the first.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and what people call it.
+    kind : str
+        ``pin``, ``plate`` or ``dowel``.
+    hole_in : str
+        Identifier of the gear that it holds, or ``flywheel`` for what turns with the crank.
+    tool : str, optional
+        Identifier of the tool, where it is one.
+    """
+
+    id: Id
+    name: OneLine
+    kind: Literal["pin", "plate", "dowel"] = "pin"
+    hole_in: str
+    tool: str = ""
 
 
 class LockPinTable(Sourced):

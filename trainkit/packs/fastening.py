@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -11,6 +13,12 @@ from trainkit.packs.base import Id, OneLine, PackModel, PrintedPair, Sourced
 
 _Millimetres = Annotated[float, Field(gt=0, le=5000)]
 
+Meaning = Literal["may-move", "settled", "final"]
+# Stages whose names say what they mean.
+STAGE_MEANINGS: Mapping[str, Meaning] = MappingProxyType(
+    {"finger-tight": "may-move", "snug": "may-move", "first": "may-move", "final": "final"}
+)
+
 
 class Stage(Sourced):
     """One stage of tightening.
@@ -18,8 +26,11 @@ class Stage(Sourced):
     Parameters
     ----------
     name : str
-        ``finger-tight``, ``snug``, ``first`` or ``final``. A first stage is a state in which parts may still
-        move, not a weaker final one.
+        ``finger-tight``, ``snug``, ``first``, ``final``, or what the manual calls it ("stage 2"). A first stage is a
+        state in which parts may still move, not a weaker final one.
+    meaning : str, optional
+        What the stage means for the parts: ``may-move`` (they can still be set), ``settled`` (nothing moves any more)
+        or ``final``. The four names above say it themselves; any other name needs it.
     torque : pair of str, optional
         The torque in two units as it is printed, ``("31 N·m", "23 lbf·ft")``.
     master : str, optional
@@ -31,11 +42,17 @@ class Stage(Sourced):
         Further turn in degrees, for a stage by angle.
     """
 
-    name: Literal["finger-tight", "snug", "first", "final"]
+    name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]+$")]
+    meaning: Meaning | None = None
     torque: PrintedPair | None = None
     master: Literal["first", "second"] | None = None
     printed_to: PrintedPair | None = None
     angle: Annotated[float, Field(gt=0, le=720)] | None = None
+
+    @property
+    def means(self) -> Meaning | None:
+        """What it means for the parts; None where neither its name nor the pack says so."""
+        return self.meaning or STAGE_MEANINGS.get(self.name)
 
 
 class Fastener(Sourced):
@@ -45,12 +62,14 @@ class Fastener(Sourced):
     ----------
     id, name : str
         Identifier and what people call it.
+    one, many : str
+        What one of them and several of them are called: ``bolt`` and ``bolts``, ``Schraube`` and ``Schrauben``.
     thread, grade : str
         Designation (``M10``, ``M10x1.25``, ``3/8-16``) and property class or grade (``8.8``, ``grade 5``).
     count : int
         How many there are.
     stages : tuple of Stage
-        One to four, in the order in which they follow each other.
+        In the order in which they follow each other.
     condition : str
         ``dry`` or ``oiled`` thread.
     pattern : str
@@ -60,27 +79,41 @@ class Fastener(Sourced):
         Diameter of the circle or length of the line, in millimetres.
     at : tuple of pairs of float, optional
         Places in millimetres, x to the right and y up, seen from the head.
+    order : tuple of int
+        The order in which the manual prints the bolts, by the numbers of their places; then this order counts.
     nut_factor : float, optional
         Nut factor K for the checker; without it 0.20 is assumed dry and 0.15 oiled (common practice, no source).
     temporary : bool
         Whether it holds a tool that comes off again before the work is done.
     prevailing : pair of str, optional
         Torque of a locking nut before it seats, in two units, which is added to the setting.
+    single_use_part : str
+        Identifier of the part that these bolts are, where they are used once and renewed.
+    used_again : bool, optional
+        Whether the manual lets them be used again.
+    loads_train : bool, optional
+        Whether its torque reaches the gear train: screws of a gear, the nut of a hub. A lock pin must never take it.
     """
 
     id: Id
     name: OneLine
+    one: Annotated[str, Field(max_length=60)] = ""
+    many: Annotated[str, Field(max_length=60)] = ""
     thread: Annotated[str, Field(min_length=1, max_length=40)]
     grade: Annotated[str, Field(min_length=1, max_length=40)]
     count: Annotated[int, Field(ge=1, le=200)] = 1
-    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=4)]
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=12)]
     condition: Literal["dry", "oiled"] = "dry"
     pattern: Literal["single", "circle", "line", "free"] = "single"
     spread_mm: _Millimetres | None = None
     at: Annotated[tuple[tuple[float, float], ...], Field(max_length=200)] = ()
+    order: Annotated[tuple[int, ...], Field(max_length=200)] = ()
     nut_factor: Annotated[float, Field(ge=0.05, le=0.5)] | None = None
     temporary: bool = False
     prevailing: PrintedPair | None = None
+    single_use_part: Annotated[str, Field(max_length=40)] = ""
+    used_again: bool | None = None
+    loads_train: bool | None = None
 
     @property
     def assumed_nut_factor(self) -> float:
@@ -93,8 +126,24 @@ class Fastener(Sourced):
         return self.stages[-1]
 
     def stage(self, name: str) -> Stage | None:
-        """Return the stage of that name, or None."""
-        return next((stage for stage in self.stages if stage.name == name), None)
+        """Return the stage of that name, or None; ``final`` is the last one, whatever the manual calls it."""
+        found = next((stage for stage in self.stages if stage.name == name), None)
+        return self.final if found is None and name == "final" and self.final.means == "final" else found
+
+    @property
+    def noun(self) -> str:
+        """What one of them is called; "fastener" where the pack does not say."""
+        return self.one or "fastener"
+
+    @property
+    def nouns(self) -> str:
+        """What several of them are called."""
+        return self.many or (f"{self.one}s" if self.one else "fasteners")
+
+    @property
+    def once(self) -> bool:
+        """Whether they are used once only, as the pack says."""
+        return bool(self.single_use_part) or self.used_again is False
 
     @property
     def positions(self) -> tuple[tuple[float, float], ...]:
@@ -121,7 +170,7 @@ class Tool(PackModel):
     id, name : str
         Identifier and what people call it.
     kind : str
-        ``torque-wrench``, ``adapter``, ``bar``, ``pin``, ``spanner``, ``lifting`` or ``other``.
+        ``torque-wrench``, ``angle-gauge``, ``adapter``, ``bar``, ``pin``, ``spanner``, ``lifting`` or ``other``.
     unit : str
         Unit of a torque wrench.
     low, high, step : float, optional
@@ -134,7 +183,7 @@ class Tool(PackModel):
 
     id: Id
     name: OneLine
-    kind: Literal["torque-wrench", "adapter", "bar", "pin", "spanner", "lifting", "other"] = "other"
+    kind: Literal["torque-wrench", "angle-gauge", "adapter", "bar", "pin", "spanner", "lifting", "other"] = "other"
     unit: str = ""
     low: Annotated[float, Field(gt=0, le=100_000)] | None = None
     high: Annotated[float, Field(gt=0, le=100_000)] | None = None

@@ -86,6 +86,34 @@ def beside(folder: FilePath) -> Pack | None:
     return _load(content, PACK_FILE)
 
 
+def load_accepted(path: FilePath) -> Pack:
+    """Load a pack that was accepted before, such as the copy that a course keeps of it: its rules are not judged again.
+
+    A later release may know more rules. What was drawn from a pack is marked and reported all the same.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+
+    Raises
+    ------
+    PackError
+        If there is no such file, or this release cannot read it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = FilePath(folder) / "pack.toml"
+    ...     _ = path.write_text(starting_point(), "utf-8")
+    ...     load_accepted(path).name
+    'my-engine'
+    """
+    content, place = bytes_of(path)
+    return _load_accepted(content, place)
+
+
 def load_text(text: str, place: str = "pack.toml") -> Pack:
     """Load a pack from TOML text that stands at ``place``, which names it in errors."""
     return _load(text.encode("utf-8", "surrogatepass"), place)
@@ -159,6 +187,14 @@ def examine_text(text: str, place: str = "pack.toml") -> Examination:
 @lru_cache(maxsize=64)
 def _examine(content: bytes, place: str, misconceptions: frozenset[str] | None = None) -> Examination:
     return examine_bytes(content, place, misconceptions)
+
+
+@lru_cache(maxsize=64)
+def _load_accepted(content: bytes, place: str) -> Pack:
+    examined = examine_bytes(content, place, judged=False)
+    if examined.pack is None:
+        raise error_from(examined.findings, place)
+    return examined.pack
 
 
 def _load(content: bytes, place: str) -> Pack:

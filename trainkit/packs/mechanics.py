@@ -6,8 +6,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainkit import gears, lockpin, procedures
-    from trainkit.packs.engine import Barring, Gear, Mesh
+    from trainkit import cycle, gears, lockpin, procedures
+    from trainkit.packs.engine import Barring, Engine, Gear, Mesh
     from trainkit.packs.schema import Document
 
 
@@ -52,6 +52,25 @@ def shared_shafts(pack: Document) -> tuple[gears.Mesh, ...]:
     return tuple(found)
 
 
+def firing(engine: Engine) -> cycle.FiringOrder | None:
+    """Return the firing order with its intervals, or None for a V engine whose intervals nobody states.
+
+    Raises
+    ------
+    CycleError
+        If order or intervals cannot be.
+    """
+    from trainkit.cycle import CYCLE, FiringOrder
+
+    if not engine.firing_known:
+        return None
+    if engine.fires_evenly:
+        return FiringOrder(engine.firing_order)
+    # Rounded thirds and sevenths of the cycle rarely make the whole: the last one takes what is left.
+    *others, _ = (Fraction(str(each)) for each in engine.firing_intervals_deg)
+    return FiringOrder(engine.firing_order, [*others, CYCLE - sum(others)])
+
+
 def bar(table: Barring) -> gears.Barring:
     """Return the model of the barring tool."""
     from trainkit.gears import Barring
@@ -63,7 +82,7 @@ def bar_lash(table: Barring) -> Fraction:
     """Return the lash between barring pinion and ring gear, in crank degrees to a thousandth."""
     from trainkit.gears import backlash_degrees
 
-    if table.by != "ring-gear" or not table.lash_mm or table.module_mm is None or table.ring_teeth is None:
+    if table.by == "crank-nose" or not table.lash_mm or table.module_mm is None or table.ring_teeth is None:
         return Fraction(0)
     return Fraction(round(1000 * backlash_degrees(table.lash_mm, table.module_mm * table.ring_teeth / 2)), 1000)
 
@@ -107,7 +126,8 @@ def lock_pin(pack: Document) -> lockpin.Setup:
             false_holes=table.false_holes_deg,
             cylinder=table.cylinder,
             dead_centre=table.dead_centre,
-            firing_order=pack.engine.firing_order,
+            # Which other cylinder stands at a wrong passing is told where the intervals between firings are even.
+            firing_order=pack.engine.firing_order if pack.engine.fires_evenly else (),
             **rest,
         )
 
@@ -130,18 +150,32 @@ def _position(clock: str | None, degrees: float | None) -> str | float:
 def procedure(pack: Document, configuration: str = "") -> procedures.Procedure:
     """Return the precedence among the steps of a configuration, or with none of them.
 
-    A step that only other configurations add orders nothing here. What a dropped step held in order still holds.
+    A step that only other configurations add orders nothing here. What a dropped step held in order still holds. What
+    follows from energies, pins and bars comes in by itself (:mod:`trainkit.packs.precedences`).
 
     Raises
     ------
     ProcedureError
         If steps wait for each other in a ring.
     """
+    from trainkit.packs.precedences import with_derived
     from trainkit.procedures import Procedure
+
+    known, edges, dropped = written(pack, configuration)
+    return Procedure(known, with_derived(pack, configuration, known, edges)).without(dropped)
+
+
+def written(pack: Document, configuration: str = "") -> tuple[list[str], list[procedures.Edge], list[str]]:
+    """Return the steps of a configuration with those it drops, their written precedence, and those it drops."""
+    from trainkit.procedures import Edge
 
     here = {step.id for step in pack.steps_of(configuration)}
     drops = {step for each in pack.configurations if each.id == configuration for step in each.drops}
     dropped = [step.id for step in pack.steps_of() if step.id in drops - here]
     known = [step.id for step in pack.steps if step.id in here or step.id in dropped]
-    edges = [edge for edge in pack.precedence if edge.before in known and edge.after in known]
-    return Procedure(known, edges).without(dropped)
+    edges = [
+        Edge(each.before, each.after, each.reason, each.dangerous, each.shows)
+        for each in pack.precedence
+        if each.before in known and each.after in known
+    ]
+    return known, edges, dropped

@@ -20,7 +20,7 @@ from trainkit.packs.work import USUAL_CAUTIONS, Configuration, Hazard, Part, Ste
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainkit import gears, lockpin, procedures
+    from trainkit import cycle, gears, lockpin, procedures
 
 
 _E = TypeVar("_E", Step, Part, Fastener, Gear, Tool, Configuration)
@@ -39,6 +39,9 @@ class Pack(Document):
         SHA-256 of the file's bytes, in hexadecimal.
     place : str
         The file it was read from, as it was named.
+    accepted : bool
+        Whether an earlier release accepted it and forms were given out from it; what it does not state is then not
+        asked for any more.
 
     Examples
     --------
@@ -52,6 +55,7 @@ class Pack(Document):
 
     digest: str
     place: str
+    accepted: bool = False
 
     @property
     def notice(self) -> str:
@@ -115,6 +119,11 @@ class Pack(Document):
     def train(self) -> gears.GearTrain:
         """The gear train, with its meshes and viewpoints."""
         return mechanics.train(self)
+
+    @cached_property
+    def firing(self) -> cycle.FiringOrder | None:
+        """The firing order with its intervals; None for a V engine whose intervals nobody states."""
+        return mechanics.firing(self.engine)
 
     @cached_property
     def lock_pin(self) -> lockpin.Setup:

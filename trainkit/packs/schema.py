@@ -10,7 +10,8 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from trainkit.packs.base import Id, OneLine, PackModel
-from trainkit.packs.engine import Barring, Engine, Gear, LockPinTable, Mesh
+from trainkit.packs.energies import Energy, StartPath
+from trainkit.packs.engine import Barring, Engine, FurtherPin, Gear, LockPinTable, Mesh
 from trainkit.packs.fastening import Fastener, Tool
 from trainkit.packs.work import Configuration, Edge, Hazard, Part, Provenance, Step
 
@@ -31,6 +32,7 @@ class Document(PackModel):
     meshes: Annotated[tuple[Mesh, ...], Field(max_length=120)] = ()
     barring: Barring
     lock_pin_table: Annotated[LockPinTable, Field(alias="lock_pin")]
+    lock_pins: Annotated[tuple[FurtherPin, ...], Field(max_length=20)] = ()
     fasteners: Annotated[tuple[Fastener, ...], Field(min_length=1, max_length=200)]
     tools: Annotated[tuple[Tool, ...], Field(max_length=200)] = ()
     parts: Annotated[tuple[Part, ...], Field(max_length=400)] = ()
@@ -38,11 +40,19 @@ class Document(PackModel):
     precedence: Annotated[tuple[Edge, ...], Field(max_length=20000)] = ()
     configurations: Annotated[tuple[Configuration, ...], Field(max_length=40)] = ()
     hazards: Annotated[tuple[Hazard, ...], Field(min_length=1, max_length=60)]
+    energies: Annotated[tuple[Energy, ...], Field(alias="energy", max_length=60)] = ()
+    start_paths: Annotated[tuple[StartPath, ...], Field(max_length=20)] = ()
 
     @property
     def crank(self) -> str:
         """Identifier of the gear that turns with the crank."""
         return next((gear.id for gear in self.gears if gear.role == "crank"), "")
+
+    def energies_of(self, configuration: str = "") -> tuple[Energy, ...]:
+        """Return the energies that are there in a configuration, or with none of them."""
+        return tuple(
+            each for each in self.energies if each.present and (not each.only_with or configuration in each.only_with)
+        )
 
     def steps_of(self, configuration: str = "") -> tuple[Step, ...]:
         """Return the steps that apply in a configuration, or with none of them, in the order of the file."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
 from collections.abc import Callable
@@ -12,6 +11,7 @@ from pydantic import BaseModel, ValidationError, create_model
 
 from trainkit.packs.base import PackModel
 from trainkit.packs.findings import PackFinding, Path, key_of, shorten
+from trainkit.packs.near import meant
 from trainkit.packs.places import Places
 from trainkit.packs.schema import Document
 
@@ -181,6 +181,9 @@ def _wrong_pattern(error: ErrorDetails, _: Path) -> _Told:
     pattern = str(error.get("ctx", {}).get("pattern", ""))
     if pattern.startswith(r"^\d"):
         return _Told("clock-unreadable", "A clock position is hours and minutes.", 'Write it as "2:10".')
+    if pattern.startswith("^(|to the mark"):
+        rule = "How far the engine is turned is: to the mark, a number of degrees, or a number of turns."
+        return _Told("value-not-allowed", rule, 'Write "to the mark", "90 degrees" or "2 turns".')
     if pattern.startswith("^[a-z0-9]"):
         rule = "An identifier is small letters a to z, digits and hyphens."
         return _Told("identifier-unreadable", rule, 'Write it as "drive-gear-screws".')
@@ -213,9 +216,8 @@ def _sentence(message: str) -> str:
 
 def _suggest(path: Path) -> str:
     known = _known_keys(path)
-    near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.7)
-    if near:
-        return f"Did you mean {near[0]}? Otherwise delete it."
+    if near := meant(str(path[-1]), known, cutoff=0.7):
+        return f"Did you mean {near}? Otherwise delete it."
     return f"Delete it; the keys here are {', '.join(known)}." if known else "Delete it."
 
 

@@ -29,6 +29,19 @@ USUAL_CAUTIONS: dict[str, str] = {
     "floor": "fuel on the floor",
 }
 
+# What sort of work a step can be.
+DEEDS: dict[str, str] = {
+    "clean": "cleans or dries faces",
+    "count": "counts tools and loose parts",
+    "close": "closes an opening through which something may have fallen",
+    "set": "sets a position on purpose",
+    "check": "checks a position",
+    "mark": "makes a witness mark",
+    "tell-stroke": "tells compression from exhaust",
+    "clear": "sees that everybody is clear",
+    "agree": "asks the person in charge to agree",
+}
+
 
 class Step(Sourced):
     """One step of the work.
@@ -47,6 +60,26 @@ class Step(Sourced):
         Parts that come off, go on, or are otherwise handled.
     critical : bool
         Whether doing it wrongly, or leaving it out, can hurt the engine or a person.
+    pin : str, optional
+        What becomes of the pin named by ``tool``: ``in``, ``out``, or ``tried`` (in and out again). The first tool of
+        kind ``pin`` is the lock pin; dowels and lock plates are pins too.
+    turns_engine : str
+        How far the engine is turned: ``to the mark``, ``90 degrees`` of the crank or ``2 turns``; empty if it is not.
+    puts_on, takes_away : tuple of str
+        Tools that stay on the engine after the step, and tools that come off it: bar, holder, tray, strap.
+    makes_safe, proves, restores : tuple of str
+        Energies that the step isolates and locks, proves dead, or brings back.
+    at_engine : bool
+        Whether hands are at the engine, as they are if nothing is said; not where the work is done at the bench.
+    needs_live : tuple of str
+        Energies that the step needs in service: priming, bleeding, a first start.
+    people : int
+        How many it takes, 1 or 2.
+    exposed_to : tuple of str
+        Energies, kinds of energy or kinds of caution that reach the hands here, beside those that reach every step at
+        the engine.
+    does : tuple of str
+        What sort of work it is, from :data:`DEEDS`; marking tells from it what a wrong order shows.
     """
 
     id: Id
@@ -60,6 +93,26 @@ class Step(Sourced):
     fits: Annotated[tuple[str, ...], Field(max_length=40)] = ()
     handles: Annotated[tuple[str, ...], Field(max_length=40)] = ()
     critical: bool = False
+    pin: Literal["in", "out", "tried"] | None = None
+    turns_engine: Annotated[str, Field(pattern=r"^(|to the mark|\d{1,4}(\.\d+)? (degrees|turns?))$")] = ""
+    puts_on: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    takes_away: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    makes_safe: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    proves: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    restores: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    at_engine: bool = True
+    needs_live: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    people: Annotated[int, Field(ge=1, le=2)] = 1
+    exposed_to: Annotated[tuple[str, ...], Field(max_length=40)] = ()
+    does: Annotated[tuple[str, ...], Field(max_length=10)] = ()
+
+    @property
+    def crank_degrees(self) -> float | None:
+        """How far it turns the engine in crank degrees; None where it does not, or to a mark."""
+        number, _, unit = self.turns_engine.partition(" ")
+        if unit not in ("degrees", "turn", "turns"):
+            return None
+        return float(number) * (1 if unit == "degrees" else 360)
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -134,6 +187,8 @@ class Part(Sourced):
         ``stays`` (it is not taken off).
     single_use : bool
         Whether it may be used once only.
+    seals : bool, optional
+        Whether it seals; false where it holds or locks a joint, which may open if such a part is used again.
     count : int
         How many there are.
     """
@@ -142,6 +197,7 @@ class Part(Sourced):
     name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
+    seals: bool | None = None
     count: Annotated[int, Field(ge=1, le=200)] = 1
 
 

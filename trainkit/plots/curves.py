@@ -32,7 +32,7 @@ def preload(pack: Pack) -> Plot:
     """
     bolt = roles.torqued(pack)
     thread = fasteners.Thread(bolt.thread)
-    final = torque_of((bolt.final.torque or ("24 N·m",))[0])
+    final = torque_of((bolt.final.torque or ("22 N·m",))[0])
     newton_metres = float(final.to("N·m").value)
     most = 1.3 * newton_metres
     proof = fasteners.proof_load(thread, bolt.grade) / 1000

@@ -13,7 +13,17 @@ at all, or could be read in two ways is refused with the value, the rule and the
 
 from __future__ import annotations
 
-from trainkit.quantities.decimals import THIN, finite, from_edge, millimetres, number, plain, round_to_step
+from trainkit.quantities.decimals import (
+    THIN,
+    finite,
+    from_edge,
+    millimetres,
+    number,
+    plain,
+    round_down,
+    round_to_step,
+    round_up,
+)
 from trainkit.quantities.pairs import DualUnit, dual_unit
 from trainkit.quantities.torques import Torque, settable, torque
 from trainkit.quantities.units import UNITS, factor, torque_unit
@@ -30,7 +40,9 @@ __all__ = [
     "millimetres",
     "number",
     "plain",
+    "round_down",
     "round_to_step",
+    "round_up",
     "settable",
     "torque",
     "torque_unit",

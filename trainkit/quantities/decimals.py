@@ -34,7 +34,9 @@ __all__ = [
     "millimetres",
     "number",
     "plain",
+    "round_down",
     "round_to_step",
+    "round_up",
     "split_number",
 ]
 
@@ -202,6 +204,40 @@ def round_to_step(value: float, step: float) -> float:
     half = under * step_over
     nearest = (2 * over * step_under + half) // (2 * half)
     return math.copysign(nearest * step_over / step_under, value) + 0.0
+
+
+def round_down(value: float | Fraction, step: float) -> float:
+    """Return the greatest multiple of ``step`` that is not more than ``value``: so an upper limit is rounded inward.
+
+    Raises
+    ------
+    QuantityError
+        If the value is not finite or the step is not greater than nought.
+
+    Examples
+    --------
+    >>> round_down(41.68, 0.1), round_down(41.6, 0.1), round_down(-0.5, 1)
+    (41.6, 41.6, -1.0)
+    """
+    mark = exact_step(step)
+    written = value if isinstance(value, Fraction) else exact(finite(value))
+    return float(written // mark * mark)
+
+
+def round_up(value: float | Fraction, step: float) -> float:
+    """Return the least multiple of ``step`` that is not less than ``value``: so a lower limit is rounded inward.
+
+    Raises
+    ------
+    QuantityError
+        If the value is not finite or the step is not greater than nought.
+
+    Examples
+    --------
+    >>> round_up(38.32, 0.1), round_up(38.4, 0.1)
+    (38.4, 38.4)
+    """
+    return -round_down(-value, step) + 0.0
 
 
 def from_edge(value: float, step: float) -> float:

@@ -21,7 +21,11 @@ from trainkit.roles.trains import (
     component,
     end,
     farthest_gear,
+    firing,
     forward,
+    has_lash,
+    intervals,
+    lash_taken,
     lock_pin,
     mark_on,
     nearest_gear,
@@ -31,6 +35,7 @@ from trainkit.roles.trains import (
     sense,
     teeth,
     watched,
+    with_lash,
 )
 from trainkit.roles.work import ExampleOrder, bond, order
 
@@ -42,8 +47,12 @@ __all__ = [
     "component",
     "end",
     "farthest_gear",
+    "firing",
     "forward",
+    "has_lash",
+    "intervals",
     "joint",
+    "lash_taken",
     "lock_pin",
     "mark_on",
     "nearest_gear",
@@ -57,5 +66,6 @@ __all__ = [
     "teeth",
     "torqued",
     "watched",
+    "with_lash",
     "wrenches",
 ]

@@ -9,6 +9,7 @@ from trainkit.items.tightening.joints import Bolts, joint_of, pattern_of, torque
 from trainkit.items.torque_units.drawing import scale
 from trainkit.packs import Fastener, Stage, Tool
 from trainkit.roles.taken import TAKEN
+from trainkit.sentences import opening
 from trainkit.tightening import Joint, Pattern
 
 if TYPE_CHECKING:
@@ -17,10 +18,12 @@ if TYPE_CHECKING:
     from trainkit.tightening import JointState
 
 
-_PAIR = ("24 N·m", "18 lbf·ft")
+_PAIR = ("22 N·m", "16 lbf·ft")
 _COVER = Fastener(
     id="cover",
     name="screws of a cover",
+    one="screw",
+    many="screws",
     thread="M8",
     grade="8.8",
     count=6,
@@ -28,7 +31,7 @@ _COVER = Fastener(
     spread_mm=90,
     stages=(
         Stage(name="finger-tight"),
-        Stage(name="first", torque=("10 N·m", "7 lbf·ft")),
+        Stage(name="first", torque=("8.5 N·m", "75 lbf·in")),
         Stage(name="final", torque=_PAIR),
     ),
 )
@@ -143,8 +146,8 @@ class Reach:
         return (
             *((f"A job with an adapter. {TAKEN}",) if self.taken else ()),
             f"To be tightened: {self.fastener.name}.",
-            f"{self.wrench.name.capitalize()}, from drive to grip: {self.wrench.length:g} mm.",
-            f"{self.adapter.name.capitalize()}, from drive to bolt: {self.adapter.adapter_length:g} mm.",
+            f"{opening(self.wrench.name)}, from drive to grip: {self.wrench.length:g} mm.",
+            f"{opening(self.adapter.name)}, from drive to bolt: {self.adapter.adapter_length:g} mm.",
         )
 
 
@@ -187,6 +190,6 @@ def wrenches(pack: Pack, wanted: Torque) -> tuple[tuple[str, str], ...]:
     if not listed:
         return (("No torque wrench", "This engine's pack lists none."),)
     return tuple(
-        (tool.name.capitalize(), f"{tool.low:g} to {tool.high:g} {tool.unit}: {scale(tool).suits(wanted)}")
+        (opening(tool.name), f"{tool.low:g} to {tool.high:g} {tool.unit}: {scale(tool).suits(wanted)}")
         for tool in listed
     )

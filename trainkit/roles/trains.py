@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit import packs
+from trainkit.cycle import CYCLE, FiringOrder
+from trainkit.roles.taken import TAKEN
+
 if TYPE_CHECKING:
     from fractions import Fraction
 
@@ -24,6 +28,31 @@ def end(viewpoint: str) -> str:
     return "the front" if viewpoint == "front" else "the flywheel end"
 
 
+def has_lash(pack: Pack) -> bool:
+    """Tell whether gears with lash lead from the crank to the timed component, and no chain or belt."""
+    path = pack.train.path(pack.crank, component(pack).id)
+    return bool(path.lash) and all(leg.mesh.kind in ("external", "internal", "shaft") for leg in path.legs)
+
+
+def with_lash(pack: Pack) -> Pack:
+    """Return the pack to explain lash on: its own engine, or the training engine where that has no lash."""
+    return pack if has_lash(pack) else packs.load("dunlin")
+
+
+def lash_taken(pack: Pack) -> tuple[str, ...]:
+    """Say what engine lash is explained on, where it is not the pack's own.
+
+    Examples
+    --------
+    >>> lash_taken(packs.load("dunlin"))
+    ()
+    """
+    return () if has_lash(pack) else (_NO_LASH.format(engine=with_lash(pack).engine.name),)
+
+
+_NO_LASH = "No gears with lash lead to the timed part of this engine, so {engine} is taken for this example."
+
+
 def sense(pack: Pack) -> str:
     """Say how the engine runs.
 
@@ -34,6 +63,34 @@ def sense(pack: Pack) -> str:
     'In service the crank turns clockwise, seen from the front.'
     """
     return f"In service the crank turns {pack.engine.rotation}, seen from {end(pack.engine.seen_from)}."
+
+
+def firing(pack: Pack) -> FiringOrder:
+    """Return the firing order with its intervals; an order of no engine where the pack does not say how far apart."""
+    return pack.firing or FiringOrder(_ORDER)
+
+
+def intervals(pack: Pack) -> tuple[str, ...]:
+    """Say how far apart the cylinders of :func:`firing` fire.
+
+    Examples
+    --------
+    >>> from trainkit import packs
+    >>> intervals(packs.load("dunlin"))
+    ('From one firing to the next it is 720° ÷ 4 = 180°.',)
+    """
+    order = firing(pack)
+    taken = () if pack.firing else (_UNKNOWN.format(taken=TAKEN),)
+    if order.even:
+        return *taken, f"From one firing to the next it is {CYCLE}° ÷ {len(order)} = {float(order.interval):g}°."
+    following = (*order.cylinders[1:], order.cylinders[0])
+    pairs = zip(order.cylinders, following, order.intervals, strict=True)
+    return _UNEVEN, *(f"From cylinder {one} to cylinder {other}: {float(apart):g}°." for one, other, apart in pairs)
+
+
+_ORDER = (1, 3, 4, 2)  # met on many engines; common practice, no source
+_UNKNOWN = "How far apart the cylinders of this engine fire is not stated. {taken}"
+_UNEVEN = "This engine fires unevenly, so there is no one interval:"
 
 
 def component(pack: Pack) -> Gear:

@@ -88,7 +88,7 @@ def bond(pack: Pack) -> tuple[str, str, str]:
     --------
     >>> from trainkit import packs
     >>> print(*bond(packs.load("dunlin")), sep="\n")
-    Isolate and lock out the starting system, automatic and remote start included
+    With everybody clear and all stops released, try every start: panel, level switch, remote
     Take off the access cover of the gear case
     A start signal would turn the gears under your hands.
     """

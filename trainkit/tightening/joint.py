@@ -16,7 +16,8 @@ from trainkit.errors import TighteningError
 from trainkit.tightening.stages import WORKS, Schedule, Stage, StageName, WorkName
 
 FaultCode = Literal["skipped", "ahead", "angle-again", "reused", "too-tight", "too-loose", "disturbed"]
-Hold = Literal["loose", "finger-tight", "snug", "first", "final"]
+# Name of a stage, or "loose".
+Hold = str
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,12 +340,14 @@ def _work(state: JointState, event: Work) -> tuple[JointState, Outcome]:
 def _why_not(state: JointState, work: WorkName) -> Fault | None:
     stages = state.joint.schedule.stages
     low, high = min(state.reached), max(state.reached)
-    tightest = stages[high - 1].name if high else "loose"
+    tightest = stages[high - 1] if high else None
     before_final = len(stages) - 1
-    if work in ("fit", "move") and tightest in ("first", "final"):
-        return Fault("too-tight", work, f"At {tightest} the parts are held. Loosen the bolts before this.")
-    if work == "set" and tightest == "final":
-        return Fault("too-tight", work, "At final nothing may move. Loosen the bolts and take the stages again.")
+    if work in ("fit", "move") and any(stage.holds for stage in stages[:high]):
+        return Fault("too-tight", work, f"At {stages[high - 1].name} the parts are held. Loosen the bolts before this.")
+    if work == "set" and tightest is not None and tightest.meaning != "may-move":
+        return Fault(
+            "too-tight", work, f"At {tightest.name} nothing may move. Loosen the bolts and take the stages again."
+        )
     if work == "set" and low < min(1, before_final):
         return Fault("too-loose", work, f"Loose parts keep no setting. Bring every bolt to {stages[0].name} first.")
     if work == "check" and low < before_final:

@@ -12,8 +12,12 @@ from typing import Literal
 from trainkit.errors import QuantityError, TighteningError
 from trainkit.quantities import Torque, torque
 
-StageName = Literal["finger-tight", "snug", "first", "final"]
-STAGE_NAMES: tuple[StageName, ...] = ("finger-tight", "snug", "first", "final")
+# Stages whose names say what they mean; a manual may call others as it likes.
+STAGE_NAMES: tuple[str, ...] = ("finger-tight", "snug", "first", "final")
+StageName = str
+
+Meaning = Literal["may-move", "settled", "final"]
+MEANINGS: tuple[Meaning, ...] = ("may-move", "settled", "final")
 
 WorkName = Literal["fit", "move", "set", "check", "mark"]
 # What may be done to the parts, and what it means. When each may happen is decided in joint.py.
@@ -34,12 +38,15 @@ class Stage:
 
     Parameters
     ----------
-    name : {"finger-tight", "snug", "first", "final"}
-        A first stage is not a weaker final one: parts are held, yet can still be set.
+    name : str
+        One of :data:`STAGE_NAMES`, or what the manual calls it. A first stage is not a weaker final one: parts are
+        held, yet can still be set.
     torque : Torque or str, optional
         The torque of the stage.
     angle : float, optional
         A further turn in degrees instead, more than 0 and at most 720.
+    meaning : {"may-move", "settled", "final"}, optional
+        What the stage means for the parts; needed for a name of the manual's own.
 
     Raises
     ------
@@ -55,12 +62,23 @@ class Stage:
     name: StageName
     torque: Torque | None = None
     angle: float | None = None
+    meaning: Meaning = "may-move"
 
-    def __init__(self, name: str, torque: Torque | str | None = None, angle: float | None = None) -> None:
-        if name not in STAGE_NAMES:
+    def __init__(
+        self,
+        name: str,
+        torque: Torque | str | None = None,
+        angle: float | None = None,
+        meaning: Meaning | None = None,
+    ) -> None:
+        if meaning not in (*MEANINGS, None) or (meaning is None and name not in STAGE_NAMES):
             raise TighteningError(
-                name, rule=f"The stages are {', '.join(STAGE_NAMES)}.", remedy="Name one of them.", place="stage"
+                name,
+                rule=f"The stages are {', '.join(STAGE_NAMES)}, or have a meaning: {', '.join(MEANINGS)}.",
+                remedy="Name one of them, or give its meaning.",
+                place="stage",
             )
+        means: Meaning = meaning or ("final" if name == "final" else "may-move")
         refused = partial(TighteningError, place=f"stage {name}")
         read = None if torque is None else _torque(torque, f"stage {name}")
         if angle is not None and not _is_angle(angle):
@@ -75,7 +93,7 @@ class Stage:
                 rule="A stage is tightened by torque or by angle.",
                 remedy="Make two stages of it: first by torque, final by angle.",
             )
-        if read is None and angle is None and name in ("first", "final"):
+        if read is None and angle is None and (name == "first" or means != "may-move"):
             raise refused(
                 name,
                 rule=f"The {name} stage states a torque or an angle.",
@@ -90,6 +108,7 @@ class Stage:
         object.__setattr__(self, "name", name)
         object.__setattr__(self, "torque", read)
         object.__setattr__(self, "angle", None if angle is None else float(angle))
+        object.__setattr__(self, "meaning", means)
 
     @property
     def by(self) -> Literal["hand", "torque", "angle"]:
@@ -99,9 +118,15 @@ class Stage:
         return "hand" if self.angle is None else "angle"
 
     @property
-    def rank(self) -> int:
-        """1 for finger-tight to 4 for final."""
-        return STAGE_NAMES.index(self.name) + 1
+    def holds(self) -> bool:
+        """Whether it holds the parts, so that they give way by hand no more."""
+        return self.by != "hand" and self.name not in ("finger-tight", "snug")
+
+    def follows(self, earlier: Stage) -> bool:
+        """Tell whether it may come after an earlier stage: named ones in their turn, and none lets go again."""
+        if self.name in STAGE_NAMES and earlier.name in STAGE_NAMES:
+            return STAGE_NAMES.index(self.name) > STAGE_NAMES.index(earlier.name)
+        return MEANINGS.index(self.meaning) >= MEANINGS.index(earlier.meaning) and self.name != earlier.name
 
     def __str__(self) -> str:
         if self.torque is not None:
@@ -122,19 +147,20 @@ def faults(stages: Iterable[Stage]) -> Iterator[TighteningError]:
     >>> [fault.rule for fault in faults([Stage("first", "20 N·m"), Stage("final", "15 N·m")])]
     ['Each stage takes more torque than the one before, here 20\u2009N·m.']
     """
-    rank, before = 0, None
+    earlier: list[Stage] = []
+    before = None
     given = tuple(stages)
     if not given:
         yield TighteningError((), rule="A joint has at least one stage.", remedy="State its final stage.")
         return
     for stage in given:
-        if stage.rank <= rank:
+        if not all(stage.follows(one) for one in earlier) or any(one.meaning == "final" for one in earlier):
             yield TighteningError(
                 stage.name,
                 rule=f"Stages follow each other as {', '.join(STAGE_NAMES)}, each at most once.",
                 remedy="Put them in this order.",
             )
-        rank = max(rank, stage.rank)
+        earlier.append(stage)
         if stage.torque is not None:
             if stage.torque.value == 0:
                 yield TighteningError(
@@ -153,7 +179,7 @@ def faults(stages: Iterable[Stage]) -> Iterator[TighteningError]:
                 rule="An angle is counted from a stage by torque.",
                 remedy="State the torque of the stage before.",
             )
-    if given[-1].name != "final":
+    if given[-1].meaning != "final":
         yield TighteningError(
             given[-1].name, rule="The last stage is the final one.", remedy="Add it, or rename the last stage."
         )

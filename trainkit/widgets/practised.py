@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.items import marking
 from trainkit.items.kinds import KINDS
 from trainkit.items.misconceptions import misconception
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
+NOT_AVAILABLE = "This kind of question is not available for this engine."
+GO_ON = "Go on with the next part."
 # What is said of a question's difficulty, where the one before lets it be said.
 _HARDER = "A little harder now."
 _EASIER = "One step back, to make sure of it."
@@ -55,6 +57,8 @@ class Practised(State):
     ------
     ItemError
         If no template can draw from the pack, or a person would have to judge the answers.
+    DrawFault
+        If no template draws anything, and one of them fails by a fault of its own.
 
     Notes
     -----
@@ -96,11 +100,13 @@ class Practised(State):
         self._counted = False
         self.asked = 0
         self.right = 0
+        self._begun = False
         item = self._draw()
+        self._begun = True
         super().__init__(item)
 
     def _draw(self) -> Item:
-        fault = ItemError(
+        fault: ItemError | DrawFault = ItemError(
             self.skill, rule="A skill is practised with at least one template.", remedy="Name one in module.toml."
         )
         if not self._templates:
@@ -112,7 +118,7 @@ class Practised(State):
             aim = self._aims.pop(self._template.name, "")
             try:
                 paced = self._stocks[self._template.name].take(self._rng, self._pack, self._pace, (aim,) if aim else ())
-            except ItemError as error:
+            except (ItemError, DrawFault) as error:
                 fault = error
                 continue
             self.drawn = drawn = paced.draw
@@ -123,6 +129,8 @@ class Practised(State):
             self._mark = None
             self._counted = False
             return drawn.item
+        if isinstance(fault, DrawFault) and self._begun:
+            raise ItemError(self.skill, rule=NOT_AVAILABLE, remedy=GO_ON) from fault
         raise fault
 
     def _told(self, paced: Paced) -> str:

@@ -6,8 +6,9 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
 from trainkit.items.asking import asked
+from trainkit.sentences import opening
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.kinds import LOOKS
@@ -147,14 +148,13 @@ class WarmUp(State):
 
     def text(self) -> str:
         """Return all exercises as plain text."""
-        each = (f"{now.title.capitalize()}: {now.item.prompt}\n{_ways(now)}" for now in self.exercises)
+        each = (f"{opening(now.title)}: {now.item.prompt}\n{_ways(now)}" for now in self.exercises)
         return "\n\n".join(("Warm-up", _UNSCORED, *each))
 
     def html(self) -> str:
         """Return all exercises as static HTML."""
         each = "".join(
-            f"<li><strong>{escape(now.title.capitalize())}.</strong> "
-            f"{escape(now.item.prompt)}<br>{escape(_ways(now))}</li>"
+            f"<li><strong>{escape(opening(now.title))}.</strong> {escape(now.item.prompt)}<br>{escape(_ways(now))}</li>"
             for now in self.exercises
         )
         return f"<section><p><strong>Warm-up</strong></p><p>{_UNSCORED}</p><ul>{each}</ul></section>"
@@ -165,7 +165,7 @@ def _exercises(kinds: Iterable[str], pack: Pack) -> Iterator[Exercise]:
         try:
             if (make := LOOKS[kind].exercise) is not None:
                 yield make(pack)
-        except ItemError:
+        except (ItemError, DrawFault):
             continue  # an engine that cannot be put on the bench; the other controls are tried out all the same
 
 

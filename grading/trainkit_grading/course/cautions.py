@@ -26,7 +26,7 @@ def cautions_of(course: Course) -> dict[str, Any]:
     rank = {kind: place for place, kind in enumerate(packs.USUAL_CAUTIONS)}
     for entry in course.modules:
         try:
-            pack = packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
+            pack = course.pack(entry)
         except TrainkitError:
             continue  # told among the findings already
         engines[pack.engine.name] = None

@@ -13,6 +13,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from trainkit import modules as shipped
+from trainkit import packs as engines
 from trainkit_grading.course import packs, roster, seeds
 from trainkit_grading.course.settings import (
     COURSE_FILE,
@@ -29,6 +30,11 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.support.outcome import Finding
 
 __all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read_course"]
+
+MODULE_COPY = "module.toml"
+"""Name of the blueprint among the copies that a course keeps for an attempt."""
+PACK_COPY = "pack.toml"
+"""Name of the pack there."""
 
 # nbgrader finds its folders by patterns and its gradebook by an address: these signs mean something else there.
 _UNUSABLE_IN_PATHS = "[]*?{}%#"
@@ -125,18 +131,53 @@ class Course:
             remedy="Name one of these, or add the module to course.toml.",
         )
 
-    def workbook(self, entry: CourseModule) -> shipped.Module:
-        """Load the blueprint and find the notebook of a module.
+    def workbook(self, entry: CourseModule, attempt: int = 0) -> shipped.Module:
+        """Load the blueprint that holds for an attempt at a module, and find its notebook.
+
+        Once forms of the attempt are drawn that is the course's own copy, so that neither an upgrade nor an edit
+        changes what was given out; before, it is the module as it is now.
+
+        Parameters
+        ----------
+        entry : CourseModule
+            The module.
+        attempt : int
+            Which attempt; the current one without.
 
         Raises
         ------
         ModuleError
             If there is none, or its blueprint cannot be used.
         """
+        copy = self.given_folder(entry.name, attempt or entry.attempt) / MODULE_COPY
+        if not copy.is_file():
+            return self.present_workbook(entry)
+        return self.planned_workbook(entry, shipped.load_accepted(copy))
+
+    def planned_workbook(self, entry: CourseModule, blueprint: shipped.Blueprint) -> shipped.Module:
+        """Return a module with its notebook as it is now and the blueprint that its forms are drawn from."""
+        home = self.folder / entry.folder if entry.folder else shipped.folder() / entry.name
+        return shipped.Module(folder=home, blueprint=blueprint)
+
+    def pack(self, entry: CourseModule, attempt: int = 0) -> engines.Pack:
+        """Load the pack that the items of an attempt at a module are drawn from: the course's copy, if there is one.
+
+        Raises
+        ------
+        ModuleError, PackError
+            If there is none, or it cannot be used.
+        """
+        copy = self.given_folder(entry.name, attempt or entry.attempt) / PACK_COPY
+        if copy.is_file():
+            return engines.load_accepted(copy)
+        return engines.load(self.pack_of(entry, self.present_workbook(entry).blueprint))
+
+    def present_workbook(self, entry: CourseModule) -> shipped.Module:
+        """Load a module as it is now, whatever was given out; errors as for :meth:`workbook`."""
         return shipped.load(self.folder / entry.folder if entry.folder else entry.name)
 
     def pack_of(self, entry: CourseModule, blueprint: shipped.Blueprint) -> str | Path:
-        """Return the name or the file of the pack that a module's items are drawn from.
+        """Return the name or the file of the pack that the next forms of a module are drawn from.
 
         That is the one that the course names for the module, else the one that the blueprint keeps for the assessment
         (``assessed_on``), else the one that it practises on (``pack``).
@@ -194,6 +235,10 @@ class Course:
     def forms_file(self, module: str, attempt: int) -> Path:
         """Return the course side's copy of all forms of an attempt."""
         return self.folder / "forms" / module / f"attempt-{attempt}.jsonl"
+
+    def given_folder(self, module: str, attempt: int) -> Path:
+        """Return the folder with the copies of pack and blueprint that forms of an attempt were drawn from."""
+        return self.folder / "forms" / module / f"attempt-{attempt}"
 
     def released_file(self, module: str, attempt: int) -> Path:
         """Return the record of the forms of an attempt that have been given out."""

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainkit import packs
-from trainkit.errors import ItemError, TrainkitError
+from trainkit.errors import DrawFault, ItemError, TrainkitError
 from trainkit.items.template import find
 from trainkit_grading.course import packs as assessment
+from trainkit_grading.course.folder import PACK_COPY
 from trainkit_grading.errors import BuildError
 from trainkit_grading.support.files import write_atomically
 
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course, CourseModule
 
 
+# A template that fails unexpectedly so often is taken for one that asks nothing.
+_TRIES = 5
+# Names of files that hold earlier editions of packs that every apprentice has.
+_SHIPPED = tuple(f"{name}-" for name in packs.shipped())
 # What makes an engine and a job what they are; a comment, a title or a notice does not.
 _WHAT_IT_IS = ("engine", "gears", "meshes", "lock_pin_table", "fasteners", "steps", "precedence")
 
@@ -79,11 +84,11 @@ _NAME_ANOTHER = "Name another pack, or draw the assessment from another."
 
 
 def _assessed(course: Course) -> Iterator[Pack]:
-    """Yield the packs that assessments are drawn from, but those that every apprentice has installed."""
+    """Yield the packs that assessments are or were drawn from, but those that every apprentice has installed."""
     named: list[str | Path] = [assessment.find_pack(name) for name in assessment.names()]
     for entry in course.modules:
         try:
-            named.append(course.pack_of(entry, course.workbook(entry).blueprint))
+            named.append(course.pack_of(entry, course.present_workbook(entry).blueprint))
         except TrainkitError:
             continue  # that module tells of it itself
     for name in dict.fromkeys(named):
@@ -93,6 +98,12 @@ def _assessed(course: Course) -> Iterator[Pack]:
             yield packs.load(name)
         except TrainkitError:
             continue  # as above
+    public = {packs.load(name).digest for name in packs.shipped()}
+    public |= {digest for digest, path in assessment.earlier().items() if path.name.startswith(_SHIPPED)}
+    for path in sorted(course.folder.glob(f"forms/*/attempt-*/{PACK_COPY}")):
+        pack = packs.load_accepted(path)
+        if pack.digest not in public:
+            yield pack
 
 
 def lay(own: PracticePack | None, home: Path) -> None:
@@ -110,8 +121,12 @@ def without_questions(blueprint: Blueprint, pack: Pack) -> tuple[str, ...]:
 
 
 def _asks(template: str, pack: Pack) -> bool:
-    try:
-        find(template).draw(random.Random(0), pack)  # noqa: S311 - whether it can be drawn at all; nothing is kept
-    except ItemError:
-        return False
-    return True
+    for number in range(_TRIES):
+        try:
+            find(template).draw(random.Random(number), pack)  # noqa: S311 - whether it can be drawn; nothing is kept
+        except ItemError:
+            return False
+        except DrawFault:
+            continue  # another draw may do
+        return True
+    return False

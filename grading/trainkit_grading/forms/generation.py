@@ -1,10 +1,10 @@
 """Forms and keys: drawn from blueprint and pack, one form for each apprentice, module and attempt.
 
 Each form is put together from pools of draws that are trimmed so that all forms are equally hard
-(:mod:`.balance`). What an item is and in which order its options stand come from keyed streams that
+(:mod:`trainkit.pools.filling`). What an item is and in which order its options stand come from keyed streams that
 know nothing of each other, so the order tells nothing about the draw. The same seed, blueprint, pack and software
 give the same bytes. A form that has been given out is never changed: it is kept as it is, and where pack or blueprint
-have changed under it, drawing refuses and says so.
+have changed under it, drawing refuses and says so. What they were is kept, too (:mod:`..course.given_out`).
 """
 
 from __future__ import annotations
@@ -19,17 +19,19 @@ from typing import TYPE_CHECKING, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
+from trainkit.errors import NotReadyError
 from trainkit.forms import Form, FormItem, Forms, person_digest
 from trainkit.items.facts import Facts
 from trainkit.items.kinds import Key
 from trainkit.modules import Blueprint
+from trainkit.pools import Pools, words
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
-from trainkit_grading.forms.balance import Pools
 from trainkit_grading.forms.examples import worked_in
 from trainkit_grading.forms.store import (
     FormKeys,
     KeyFile,
+    KeysHead,
     content_of_forms,
     content_of_keys,
     open_forms,
@@ -60,6 +62,7 @@ __all__ = [
     "read_keys",
     "read_released",
     "record_release",
+    "refuse_changed",
     "write",
 ]
 
@@ -130,12 +133,17 @@ def draw_forms(
 
     Raises
     ------
+    NotReadyError
+        If the pack cannot fill the pools of all items.
     ItemError
-        If the pack has nothing that a template could ask about.
-    DrawingError
         If an item cannot be told from one that stands in the form already.
     """
-    pools = Pools.fill(seed, course, blueprint, pack, attempt)
+    yield from _put_together(Pools.fill(seed, course, blueprint, pack, attempt), seed, apprentices, shown)
+
+
+def _put_together(
+    pools: Pools, seed: Seed, apprentices: Iterable[str], shown: Collection[str]
+) -> Iterator[tuple[Form, FormKeys]]:
     for apprentice in apprentices:
         items: list[FormItem] = []
         keys: dict[str, Key] = {}
@@ -164,19 +172,28 @@ def draw(
     ------
     DrawingError
         If pack or blueprint have changed since a form was given out, or a form that is out is no longer at hand.
-    ItemError
-        If the pack has nothing that a template could ask about.
+    NotReadyError
+        If the pack cannot fill the pools of all items, and somebody has no form yet.
     """
     released = read_released(course.released_file(entry.name, entry.attempt))
     old_keys = read_keys(course.key_file(entry.name, entry.attempt))
     old_forms = read_forms(course.forms_file(entry.name, entry.attempt))
     if released and old_keys is not None:
-        _unchanged(entry, blueprint, pack, old_keys, course.name)
+        refuse_changed(course, entry, old_keys, blueprint, pack)
     forms: dict[str, Form] = {}
     keys: dict[str, FormKeys] = {}
     findings: list[Finding] = []
+    recorded = old_keys.not_askable if released and old_keys is not None else None
+    pools, told = _filled(seed, course, entry, blueprint, pack, recorded)
+    findings += told
+    if isinstance(pools, NotReadyError):
+        # Whoever has a form keeps it, whatever this release can draw; only somebody without one cannot be helped.
+        holders = {known.apprentice for code, known in old_keys.forms.items() if code in released} if old_keys else ()
+        if any(person.id not in holders for person in roster):
+            raise pools
+        roster = ()
     shown = worked_in(course, entry, blueprint)
-    drawn = draw_forms(seed, course.name, blueprint, pack, entry.attempt, (person.id for person in roster), shown)
+    drawn = _put_together(pools, seed, (person.id for person in roster), shown) if isinstance(pools, Pools) else ()
     for number, (person, (form, known)) in enumerate(zip(roster, drawn, strict=True), start=1):
         if form.code in forms:  # pragma: no cover - 30 ** 8 codes; two the same must still never pass
             raise DrawingError(
@@ -203,19 +220,8 @@ def draw(
                 )
             )
         forms[code], keys[code] = kept
-    for code, known in old_keys.forms.items() if old_keys is not None else ():
-        if known.apprentice:
-            continue
-        if code in keys:
-            raise DrawingError(
-                keys[code].apprentice,
-                place=entry.name,
-                rule="Somebody with this identifier was forgotten, and their form would be this person's.",
-                remedy="Give this person another identifier in roster.csv.",
-            )
-        kept_form = next((form for form in old_forms.forms if form.code == code), None) if old_forms else None
-        if kept_form is not None:
-            forms[code], keys[code] = kept_form, known
+    if old_keys is not None:
+        _add_forgotten(entry, old_forms, old_keys, forms, keys)
     return Drawing(
         Forms(
             course=course.name,
@@ -239,17 +245,71 @@ def draw(
             pack=pack.name,
             pack_digest=pack.digest,
             plan=blueprint.items,
+            not_askable=dict(pools.not_askable if recorded is None and isinstance(pools, Pools) else recorded or {}),
             forms={code: keys[code] for code in sorted(keys)},
         ),
         tuple(findings),
     )
 
 
-def _unchanged(entry: CourseModule, blueprint: Blueprint, pack: Pack, old: KeyFile, course: str) -> None:
+def _add_forgotten(
+    entry: CourseModule, old_forms: Forms | None, old_keys: KeyFile, forms: dict[str, Form], keys: dict[str, FormKeys]
+) -> None:
+    """Add the forms that are nobody's any more."""
+    for code, known in old_keys.forms.items():
+        if known.apprentice:
+            continue
+        if code in keys:
+            raise DrawingError(
+                keys[code].apprentice,
+                place=entry.name,
+                rule="Somebody with this identifier was forgotten, and their form would be this person's.",
+                remedy="Give this person another identifier in roster.csv.",
+            )
+        kept_form = next((form for form in old_forms.forms if form.code == code), None) if old_forms else None
+        if kept_form is not None:
+            forms[code], keys[code] = kept_form, known
+
+
+def _filled(
+    seed: Seed,
+    course: Course,
+    entry: CourseModule,
+    blueprint: Blueprint,
+    pack: Pack,
+    recorded: Mapping[str, tuple[str, ...]] | None,
+) -> tuple[Pools | NotReadyError, list[Finding]]:
+    """Fill the pools, or return why that cannot be done, with what to tell of it."""
+    try:
+        pools = Pools.fill(seed, course.name, blueprint, pack, entry.attempt, not_askable=recorded)
+    except NotReadyError as error:
+        text = f"No form can be drawn any more, so nobody can join late. {error.rule}"
+        return error, [Finding("warning", entry.name, text)]
+    found: list[Finding] = []
+    for pool in pools.pools:
+        place = f"{entry.name} {pool.planned.id}"
+        found += [Finding("warning", place, f"Draws that failed were left out. {fault}") for fault in pool.faults]
+        if pool.not_askable:
+            found.append(
+                Finding("note", place, f"{words.not_askable(pool.not_askable)}. The item is drawn without it.")
+            )
+    return pools, found
+
+
+def refuse_changed(
+    course: Course, entry: CourseModule, old: KeyFile | KeysHead, blueprint: Blueprint, pack: Pack
+) -> None:
+    """Refuse to draw from something else than the forms that are out were drawn from.
+
+    Raises
+    ------
+    DrawingError
+        If something changed, and what forms were drawn from is not at hand any more.
+    """
     changed = [
         what
         for what, differs in (
-            ("the name of the course", old.course != course),
+            ("the name of the course", old.course != course.name),
             ("the pack", old.pack_digest != pack.digest),
             ("the items of the blueprint", old.plan != blueprint.items),
         )

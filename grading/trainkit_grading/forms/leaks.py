@@ -117,11 +117,11 @@ def _assessment_packs() -> Mapping[str, frozenset[bytes]]:
     home = resources.files("trainkit.packs")
     open_to_all = [entry for part in (home, home / "data") for entry in part.iterdir() if entry.name.endswith(".toml")]
     known = b"\n".join(entry.read_bytes() for entry in open_to_all)
+    editions = [(name, Path(packs.find_pack(name))) for name in packs.names()]
+    editions += [(path.stem, path) for path in packs.earlier().values() if path.stem.startswith(tuple(packs.names()))]
     return {
         name: frozenset(
-            line
-            for line in map(bytes.strip, Path(packs.find_pack(name)).read_bytes().splitlines())
-            if len(line) > 20 and line not in known
+            line for line in map(bytes.strip, path.read_bytes().splitlines()) if len(line) > 20 and line not in known
         )
-        for name in packs.names()
+        for name, path in editions
     }

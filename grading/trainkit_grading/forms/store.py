@@ -77,6 +77,8 @@ class _KeysOf(_Entry):
     pack: str
     pack_digest: str
     plan: tuple[PlannedItem, ...]  # the blueprint's items as they were drawn
+    # By item, the misconceptions that the plan wishes for and that the pack cannot show.
+    not_askable: dict[str, tuple[str, ...]] = Field(default_factory=dict)
 
 
 class KeyFile(_KeysOf):
@@ -92,13 +94,14 @@ class KeyFile(_KeysOf):
 class _Numbered(_Entry):
     """A file of keys of format 2 has the facts of each draw; a line that was kept from format 1 has none.
 
-    Format 4 also says of which forms spoken checks are held.
+    Format 3 also has wishes of the plan that the pack cannot show, or says of which forms spoken checks are held; where
+    neither is needed, it is format 2.
     """
 
-    format: Literal[1, 2, 4]
+    format: Literal[1, 2, 3]
 
 
-class _KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
+class KeysHead(_KeysOf, _Numbered):  # in this order, so that the number stands first in the line
     """The first line of a file of keys: what they have in common, whose each form is, and how long its line is."""
 
     people: dict[str, str]  # identifiers by the code of the form
@@ -120,7 +123,7 @@ class _FormsHead(_Entry):
     lines: dict[str, Annotated[int, Field(ge=1)]]
 
 
-H = TypeVar("H", _KeysHead, _FormsHead)
+H = TypeVar("H", KeysHead, _FormsHead)
 V = TypeVar("V", FormKeys, Form)
 
 
@@ -187,10 +190,10 @@ class _Kept(Generic[H, V]):
         raise NotImplementedError
 
 
-class KeptKeys(_Kept[_KeysHead, FormKeys]):
+class KeptKeys(_Kept[KeysHead, FormKeys]):
     """A file of keys that has been opened: ``read(code)`` gives those of one form."""
 
-    _head, _value = _KeysHead, FormKeys
+    _head, _value = KeysHead, FormKeys
 
     def __init__(self, path: Path, state: tuple[int, ...]) -> None:
         super().__init__(path, state)
@@ -276,13 +279,14 @@ def content_of_keys(keys: KeyFile) -> bytes:
         code: _line(form, [name for name in ("facts", "spoken") if not getattr(form, name)]) for code, form in forms
     }
     shared = {name: getattr(keys, name) for name in _KeysOf.model_fields}
-    head = _KeysHead(
-        format=4 if any(form.spoken for _, form in forms) else 2 if any(form.facts for _, form in forms) else 1,
+    more = keys.not_askable or any(form.spoken for _, form in forms)
+    head = KeysHead(
+        format=3 if more else 2 if any(form.facts for _, form in forms) else 1,
         **shared,
         people={code: form.apprentice for code, form in forms},
         lines={code: len(line) for code, line in lines.items()},
     )
-    return b"".join((_line(head), *lines.values()))
+    return b"".join((_line(head, () if keys.not_askable else ("not_askable",)), *lines.values()))
 
 
 def content_of_forms(forms: Forms) -> bytes:

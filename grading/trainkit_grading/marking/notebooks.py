@@ -12,7 +12,6 @@ import json
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from trainkit import packs
 from trainkit.figures import Picture
 from trainkit.items.kinds import ObservedItem, TextResponse
 from trainkit.sentences import decimal
@@ -213,7 +212,7 @@ def _cautions_cell(course: Course, module: str) -> dict[str, Any]:
 def _cautions(course: Course, module: str) -> tuple[str, str]:
     """Return the usual cautions and the notice of the module's pack."""
     entry = course.module(module)
-    pack = packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
+    pack = course.pack(entry)
     hazards = "".join(f"<li><strong>{text(h.title)}.</strong> {text(h.text)}</li>" for h in pack.cautions)
     html = (
         f"<div {_BOX.format(edge='#8a4b00')}><p><strong>▲ Cautions</strong></p>"

@@ -79,7 +79,7 @@ class Scorer:
                 generation.read_given_out(self.course.released_file(self.module, number)),
                 Provenance(
                     pack=keys.head.pack_digest,
-                    module=provenance.module_digest(self.module, keys.head.plan),
+                    module=provenance.module_digest(self.module, keys.head.plan, keys.head.not_askable),
                     software=provenance.software_digest(),
                 ),
                 {planned.id: planned for planned in keys.head.plan},

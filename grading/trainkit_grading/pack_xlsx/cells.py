@@ -194,9 +194,7 @@ def _choice(value: Any, column: PackColumn) -> CellValue:
 def _flag(value: Any, _: PackColumn) -> CellValue:
     meant = value if isinstance(value, bool) else _YES_NO.get(str(value).casefold())
     if meant is None:
-        raise CellError(
-            "cell-not-yes-no", value, "The value is yes or no.", "Write one of them, or leave it empty for no."
-        )
+        raise CellError("cell-not-yes-no", value, "The value is yes or no.", "Write one of them.")
     return CellValue(meant)
 
 

@@ -16,6 +16,8 @@ REFERS: dict[tuple[str, str], str] = {
     ("lock_pin", "hole_in"): "gears",
     ("lock_pin", "watched"): "gears",
     ("lock_pin", "component"): "gears",
+    ("lock_pins", "hole_in"): "gears",
+    ("lock_pins", "tool"): "tools",
     ("steps", "tool"): "tools",
     ("steps", "adapter"): "tools",
     ("steps", "fastener"): "fasteners",
@@ -23,6 +25,14 @@ REFERS: dict[tuple[str, str], str] = {
     ("steps", "takes_off"): "parts",
     ("steps", "fits"): "parts",
     ("steps", "handles"): "parts",
+    ("steps", "puts_on"): "tools",
+    ("steps", "takes_away"): "tools",
+    ("steps", "makes_safe"): "energy",
+    ("steps", "proves"): "energy",
+    ("steps", "restores"): "energy",
+    ("steps", "needs_live"): "energy",
+    ("fasteners", "single_use_part"): "parts",
+    ("energy", "only_with"): "configurations",
     ("precedence", "before"): "steps",
     ("precedence", "after"): "steps",
     ("configurations", "drops"): "steps",
@@ -33,8 +43,9 @@ REFERS: dict[tuple[str, str], str] = {
     ("places", "fastener"): "fasteners",
     ("replaces", "configuration"): "configurations",
 }
-SHAFTS = {("lock_pin", "hole_in"), ("lock_pin", "watched")}
-STAGE_NAMES = ("steps", "stage")  # a text in the pack, yet always the name of a stage
+SHAFTS = {("lock_pin", "hole_in"), ("lock_pin", "watched"), ("lock_pins", "hole_in")}
+# Names of stages: the usual ones are offered, and a manual's own may stand there too.
+STAGE_NAMES = {("steps", "stage"), ("stages", "name")}
 
 # What doing wrongly, or in the wrong order, can hurt the engine or a person.
 MARKED = {("steps", "critical"), ("precedence", "dangerous")}
@@ -48,6 +59,7 @@ OWNERS: dict[tuple[str, str], tuple[str, str]] = {
 
 _UNITS = {"_mm": "mm", "_deg": "degrees"}
 _TITLES: dict[tuple[str, str], str] = {
+    ("gears", "at_mm"): "shaft at, mm: to the right; up",
     ("stages", "angle"): "angle, degrees",
     ("stages", "torque"): "torque, N·m or another unit",
     ("stages", "torque2"): "torque in the second unit",

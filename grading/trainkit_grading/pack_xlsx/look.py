@@ -89,16 +89,23 @@ def _choices(column: PackColumn) -> DataValidation | None:
     if column.kind == "flag":
         return DataValidation("list", formula1='"yes,no"', allow_blank=True, **told, **_STOP)
     if column.kind == "choice":
-        return DataValidation("list", formula1=f'"{",".join(column.choices)}"', allow_blank=True, **told, **_STOP)
+        return DataValidation(
+            "list",
+            formula1=f'"{",".join(column.choices)}"',
+            allow_blank=True,
+            **told,
+            **(_OPEN if column.open else _STOP),
+        )
     if column.refers and column.kind == "name":
         # Offered, not demanded: whoever fills in the steps first has no tools yet. The check finds what is missing.
-        stop = {"showErrorMessage": False}
-        return DataValidation("list", formula1=f"'{column.refers}'!$A$2:$A${_LAST}", allow_blank=True, **told, **stop)
+        listed = f"'{column.refers}'!$A$2:$A${_LAST}"
+        return DataValidation("list", formula1=listed, allow_blank=True, **told, **_OPEN)
     if not column.help:
         return None
     return DataValidation(None, allow_blank=True, **told)
 
 
+_OPEN = {"showErrorMessage": False}
 _STOP = {
     "showErrorMessage": True,
     "errorTitle": "Choose from the list",

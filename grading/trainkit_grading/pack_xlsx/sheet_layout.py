@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from trainkit.packs import Stage
 from trainkit.packs.base import ClockText, Id
+from trainkit.packs.fastening import STAGE_MEANINGS
 from trainkit.packs.schema import Document
 from trainkit_grading.pack_xlsx.headings import MARKED, OWNERS, REFERS, SHAFTS, STAGE_NAMES, help_of, title_of
 
@@ -40,6 +40,8 @@ class PackColumn:
         Sheet whose identifiers it names; empty where it names none.
     marked : bool
         Whether it says what can hurt the engine or a person.
+    open : bool
+        Whether other words than the choices may stand there too.
     """
 
     path: tuple[str | int, ...]
@@ -50,6 +52,7 @@ class PackColumn:
     choices: tuple[str, ...] = ()
     refers: str = ""
     marked: bool = False
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +128,8 @@ def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | Non
         kind = "name"
     if (sheet, key) in SHAFTS:
         choices = ("flywheel",)
-    if (sheet, key) == STAGE_NAMES:
-        kind, choices = "choice", get_args(Stage.model_fields["name"].annotation)
+    if (sheet, key) in STAGE_NAMES:
+        kind, choices = "choice", tuple(STAGE_MEANINGS)
     return [
         PackColumn(
             (key,),
@@ -137,6 +140,7 @@ def _column(sheet: str, key: str, field: FieldInfo, model: type[BaseModel] | Non
             choices,
             refers,
             (sheet, key) in MARKED,
+            (sheet, key) in STAGE_NAMES,
         )
     ]
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainkit import figures, packs
+from trainkit import figures
 from trainkit.items.kinds import ActionsItem, ObservedItem
 from trainkit.journal import now
 from trainkit.sentences import counted
@@ -198,7 +198,7 @@ def answer_html(course: Course, sheets: Iterable[Given], watched: dict[str, str]
     sheets = list(sheets)
     entry = sheets[0].entry
     blueprint = course.workbook(entry).blueprint
-    pack = packs.load(course.pack_of(entry, blueprint))
+    pack = course.pack(entry)
     return template("paper/sheet.html.j2").render(
         course=course.title,
         title=blueprint.title,
@@ -214,7 +214,7 @@ def bench_html(course: Course, sheets: Iterable[Given]) -> str:
     """Return the bench books of forms as one page."""
     sheets = list(sheets)
     blueprint = course.workbook(sheets[0].entry).blueprint
-    pack = packs.load(course.pack_of(sheets[0].entry, blueprint))
+    pack = course.pack(sheets[0].entry)
     books = [
         {
             "item": of.id,

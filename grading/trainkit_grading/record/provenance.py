@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -31,8 +32,13 @@ def software_digest() -> str:
     return total.hexdigest()
 
 
-def module_digest(module: str, plan: tuple[PlannedItem, ...]) -> str:
-    """Return the SHA-256 of a module's items as they were planned when its forms were drawn."""
-    planned = [item.model_dump(mode="json") for item in plan]
-    text = json.dumps([module, planned], sort_keys=True, separators=(",", ":"))
+def module_digest(module: str, plan: tuple[PlannedItem, ...], not_askable: Mapping[str, tuple[str, ...]]) -> str:
+    """Return the SHA-256 of a module's items as they were planned when its forms were drawn.
+
+    What the pack could not show of it is a part, where there is such a thing.
+    """
+    said: list[object] = [module, [item.model_dump(mode="json") for item in plan]]
+    if not_askable:
+        said.append({item: list(codes) for item, codes in not_askable.items()})
+    text = json.dumps(said, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()

@@ -9,19 +9,21 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainkit import journal, notes, packs
+from trainkit import journal, notes
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE
 from trainkit.items.template import find
 from trainkit.modules import Module, PlannedItem
-from trainkit_grading.course import cohorts, practice_packs
+from trainkit_grading.course import cohorts, given_out, practice_packs
 from trainkit_grading.errors import BuildError
 from trainkit_grading.forms import generation, leaks
 from trainkit_grading.record.marked_submission import BY_PERSON
+from trainkit_grading.release.origin import failed, origin_of
 from trainkit_grading.support import lazy_imports
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
@@ -29,6 +31,7 @@ from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
+    from trainkit_grading.course.given_out import Origin
     from trainkit_grading.course.roster import Roster
     from trainkit_grading.course.seeds import Seed
 
@@ -90,8 +93,8 @@ def build(
                 continue
             try:
                 drawn = build_one(course, entry, roster, seed, progress, now=clock())
-            except (TrainkitError, OSError) as error:
-                findings.append(_as_finding(error, entry.name))
+            except Exception as error:  # noqa: BLE001 - one module must never stop the others; it is told of
+                findings += failed(error, entry.name)
                 continue
             findings += drawn.findings
             done.append(
@@ -100,12 +103,6 @@ def build(
             built[entry.name] = {"attempt": entry.attempt, "forms": len(drawn.forms.forms), "pack": drawn.forms.pack}
     next_step = "Give the modules out: trainkit-course assign" if built else ""
     return Outcome("build", tuple(done), tuple(findings), next_step, {"modules": built})
-
-
-def _as_finding(error: TrainkitError | OSError, name: str) -> Finding:
-    if isinstance(error, TrainkitError):
-        return refused(error, error.place or name)
-    return Finding("refused", str(error.filename or name), f"{error.strerror}. Allow writing in the course folder.")
 
 
 def build_one(
@@ -125,27 +122,53 @@ def build_one(
     ------
     CourseError
         If the module cannot be built.
+    NotReadyError
+        If the pack cannot fill the pools of all items.
     """
-    module = course.workbook(entry)
-    if module.blueprint.module != entry.name:
+    origin, told = origin_of(course, entry)
+    if origin.blueprint.module != entry.name:
         raise BuildError(
-            module.blueprint.module,
+            origin.blueprint.module,
             place=entry.name,
             rule="A module of the course is named like the module in its folder.",
-            remedy=f"Write name = {json.dumps(module.blueprint.module)} in course.toml.",
+            remedy=f"Write name = {json.dumps(origin.blueprint.module)} in course.toml.",
         )
     practised = practice_packs.practice_pack_of(course, entry)
-    notebook = graded_notebook(module, practised.pack if practised is not None else None)
-    pack = packs.load(course.pack_of(entry, module.blueprint))
-    staying = [p for p in roster if not p.gone(now.date()) and cohorts.takes(course, entry, p)]
-    drawn = generation.draw(course, entry, module.blueprint, pack, staying, seed, progress)
-    generation.write(course, drawn)
     home = course.source / entry.name
+    notebook = _notebook(course, entry, origin, practised.pack if practised is not None else None)
+    staying = [p for p in roster if not p.gone(now.date()) and cohorts.takes(course, entry, p)]
+    drawn = generation.draw(course, entry, origin.blueprint, origin.pack, staying, seed, progress)
+    # The copies first: forms without what they were drawn from could not be added to.
+    given_out.keep(course, entry, origin)
+    generation.write(course, drawn)
     home.mkdir(parents=True, exist_ok=True)
     write_atomically(home / FORMS_FILE, drawn.forms.model_dump_json(indent=1) + "\n")
-    write_atomically(home / f"{entry.name}.ipynb", notebook)
+    if notebook is not None:
+        write_atomically(home / f"{entry.name}.ipynb", notebook)
     practice_packs.lay(practised, home)
-    return drawn
+    return replace(drawn, findings=(*told, *drawn.findings))
+
+
+def _notebook(course: Course, entry: CourseModule, origin: Origin, about: Pack | None) -> str | None:
+    """Return the text of the notebook, or None where the one that is out stays.
+
+    An upgrade may have brought a notebook with other items than those that are out.
+    """
+    try:
+        return graded_notebook(course.planned_workbook(entry, origin.blueprint), about)
+    except TrainkitError:
+        is_out = generation.read_released(course.released_file(entry.name, entry.attempt))
+        there = (course.source / entry.name / f"{entry.name}.ipynb").is_file()
+        if is_out and there and _items_now(course, entry) != origin.blueprint.items:
+            return None
+        raise
+
+
+def _items_now(course: Course, entry: CourseModule) -> tuple[PlannedItem, ...]:
+    try:
+        return course.present_workbook(entry).blueprint.items
+    except TrainkitError:
+        return ()  # the module is gone, or cannot be used any more
 
 
 def check_notebook(module: Module) -> tuple[Finding, ...]:

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.pools import readiness, words
 from trainkit_grading.course import folder as courses
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.course import practice_packs
-from trainkit_grading.forms import leaks
+from trainkit_grading.forms import generation, leaks
 from trainkit_grading.release.build import check_notebook
-from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.release.origin import missing, origin_of
+from trainkit_grading.support.outcome import Finding, Outcome, Progress, Table, quiet, refused
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainkit.modules import Blueprint
+    from trainkit.pools import Readiness
     from trainkit_grading.course.folder import Course, CourseModule
 
 
@@ -48,13 +52,34 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
             )
     except TrainkitError as error:
         found.append(refused(error))
+    filled: list[Readiness] = []
     for number, entry in enumerate(course.modules, start=1):
-        found += _module(course, entry)
+        looked = list(_module(course, entry))
+        found += looked
+        if not any(finding.severity == "refused" for finding in looked):
+            of_module, told = _filled(course, entry)
+            filled += of_module
+            found += told
         progress(number, len(course.modules), entry.name)
     done = [f"{course.title}: {people} apprentices, {len(course.modules)} modules looked at."]
     ready = not any(finding.severity == "refused" for finding in found) and people
     step = "Draw forms and keys: trainkit-course build" if ready else "Mend what is listed, then check again."
-    return Outcome("check", tuple(done), tuple(found), step, {"apprentices": people})
+    tables = (Table(words.COLUMNS, tuple(map(words.row, filled)), "Questions drawn on trial"),) if filled else ()
+    data = {"apprentices": people, "modules": [each.as_data() for each in filled]}
+    return Outcome("check", tuple(done), tuple(found), step, data, tables)
+
+
+def _filled(course: Course, entry: CourseModule) -> tuple[list[Readiness], list[Finding]]:
+    """Fill the pools of a module, from the course's copies where forms are out, and tell what keeps it from building.
+
+    What a build would refuse is refused here.
+    """
+    try:
+        origin, told = origin_of(course, entry)
+    except TrainkitError as error:
+        return [], [refused(error, error.place or entry.name)]
+    found = readiness(origin.pack, origin.blueprint)
+    return [found], [*told, *(missing(each, entry.name) for each in found.missing)]
 
 
 def _ground(course: Course) -> Iterator[Finding]:
@@ -74,8 +99,16 @@ def _ground(course: Course) -> Iterator[Finding]:
 def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
     for folder in (course.source / entry.name, course.release / entry.name):
         yield from leaks.found_in(folder, shown_from=course.folder)
+    is_out = generation.read_released(course.released_file(entry.name, entry.attempt))
+    for finding in _present(course, entry):
+        # Forms that are out keep what they were drawn from: what is wrong by now counts from the next attempt.
+        yield replace(finding, severity="warning") if is_out and finding.severity == "refused" else finding
+
+
+def _present(course: Course, entry: CourseModule) -> Iterator[Finding]:
+    """Tell what is wrong with notebook, blueprint and packs of a module as they are now."""
     try:
-        module = course.workbook(entry)
+        module = course.present_workbook(entry)
     except TrainkitError as error:
         yield refused(error, error.place or entry.name)
         return

@@ -60,7 +60,7 @@ def make_preview(course: Course, module: str, cohort: str = "", *, again: bool =
     entry = course.module(module)
     if cohort:
         cohorts.named(course, cohort)
-    workbook = course.workbook(entry)
+    workbook = course.present_workbook(entry)
     if workbook.blueprint.module != entry.name:
         raise BuildError(
             workbook.blueprint.module,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainkit import figures, packs
+from trainkit import figures
 from trainkit.items.capstone import rubric_of
 from trainkit.items.kinds import TextKey
 from trainkit.items.misconceptions import all_misconceptions
@@ -96,7 +96,7 @@ def answer_key(course: Course, module: str, apprentice: str, attempt: int = 0) -
     """
     entry = course.module(module)
     number = attempt or entry.attempt
-    blueprint = course.workbook(entry).blueprint
+    blueprint = course.workbook(entry, number).blueprint
     keys = generation.open_keys(course.key_file(module, number))
     forms = generation.open_forms(course.forms_file(module, number))
     person = course.roster().find(apprentice)
@@ -120,7 +120,7 @@ def answer_key(course: Course, module: str, apprentice: str, attempt: int = 0) -
         person.name if person is not None else apprentice,
         code,
         number,
-        packs.load(course.pack_of(entry, blueprint)),
+        course.pack(entry, number),
         tuple(
             _answer_key_item(e.id, e.item, known[e.id], critical=planned[e.id].critical) for e in forms.read(code).items
         ),

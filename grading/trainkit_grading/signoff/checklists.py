@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainkit import packs
 from trainkit.items.capstone.watching import CAUTION, CAUTIONS_STEP, step_text
 from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
@@ -191,7 +190,7 @@ def of_item(course: Course, entry: CourseModule, person: Apprentice, seed: Seed)
             remedy="Make the checklist of a pack: trainkit-course checklist --pack dunlin",
         )
     blueprint = course.workbook(entry).blueprint
-    pack = packs.load(course.pack_of(entry, blueprint))
+    pack = course.pack(entry)
     cautions = stated_cautions(shown.item)
     critical = set(shown.item.critical)
     steps: list[CheckStep] = []

@@ -145,7 +145,7 @@ def _people(course: Course, named: tuple[str, ...], cohort: str, everybody: bool
 def _pack(course: Course, named: str) -> Pack:
     if not named:
         entry = course.modules[0]
-        return packs.load(course.pack_of(entry, course.workbook(entry).blueprint))
+        return course.pack(entry)
     if named.endswith(".toml"):
         return packs.load(course.folder / named)
     return packs.load(own_packs.find_pack(named))

@@ -1,7 +1,7 @@
 """Second ways to the items on the order of the work, by brute force over the pack's own edges.
 
-Nothing here asks :mod:`trainkit.procedures`: what has to come before what is closed by hand, places are tried one by
-one.
+Nothing here judges by :mod:`trainkit.procedures`: what has to come before what is closed by hand, places are tried one
+by one. What follows from energies and pins is taken as it is derived; ``test_safe_orders.py`` holds that.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ from trainkit.items.kinds import (
     OrderItem,
     OrderKey,
 )
+from trainkit.packs.mechanics import written as written_edges
+from trainkit.packs.precedences import all_edges
+from trainkit.procedures import Edge
 
 Pairs = frozenset[tuple[str, str]]
 STANDARD = "the standard one"
@@ -43,12 +46,33 @@ def closed(pairs: set[tuple[str, str]], steps: Sequence[str]) -> Pairs:
 @cache
 def bonds(engine: str, steps: frozenset[str], dangerous_only: bool) -> Pairs:
     """Return all pairs in order among the steps of a variant; a step of another variant orders nothing here."""
+    (name,) = {
+        name for name in ("", *(each.id for each in pack(engine).configurations)) if _named(name, engine) == steps
+    }
     edges = {
         (edge.before, edge.after)
-        for edge in pack(engine).precedence
+        for edge in edges_of(name, engine)
         if {edge.before, edge.after} <= steps and (edge.dangerous or not dangerous_only)
     }
     return closed(edges, sorted(steps))
+
+
+@cache
+def edges_of(configuration: str, engine: str) -> tuple[Edge[str], ...]:
+    """Return the edges of a configuration, written or derived."""
+    known, edges, _ = written_edges(pack(engine), configuration)
+    return tuple(all_edges(pack(engine), configuration, known, edges))
+
+
+def _named(configuration: str, engine: str) -> frozenset[str]:
+    name = pack(engine).configuration(configuration).name if configuration else STANDARD
+    return _steps_of(name, engine)
+
+
+def edges_told(item: Item, engine: str) -> tuple[Edge[str], ...]:
+    """Return the edges of the variant that an item is about."""
+    names = {STANDARD: "", **{each.name: each.id for each in pack(engine).configurations}}
+    return edges_of(names[told(item)["This set is"]], engine)
 
 
 def precedence(item: Item, engine: str) -> Pairs:
@@ -159,13 +183,12 @@ def why_before(item: Item, key: Key, engine: str) -> Hashable:
     texts = {option.id: option.text for option in item.options}
     assert len(set(texts.values())) == len(texts) == 4
     first, second = (by_text(engine)[part.partition("”")[0]] for part in item.prompt.split("“")[1:])
-    (asked,) = [edge for edge in pack(engine).precedence if (edge.before, edge.after) == (first, second)]
+    edges = edges_told(item, engine)
+    (asked,) = [edge for edge in edges if (edge.before, edge.after) == (first, second)]
     assert texts[key.right] == asked.reason
-    (habit,) = [
-        letter for letter, text in texts.items() if text not in {edge.reason for edge in pack(engine).precedence}
-    ]
+    (habit,) = [letter for letter, text in texts.items() if text not in {edge.reason for edge in edges}]
     # A sentence that is the reason of another pair of either step, too, could be called right.
-    of_these = {edge.reason for edge in pack(engine).precedence if {first, second} & {edge.before, edge.after}}
+    of_these = {edge.reason for edge in edges if {first, second} & {edge.before, edge.after}}
     assert not of_these & {text for letter, text in texts.items() if letter not in (habit, key.right)}
     assert key.shows[habit] == "learnt-by-heart"
     assert (habit in key.critical) == asked.dangerous
@@ -212,8 +235,8 @@ def which_missing(item: Item, key: Key, engine: str) -> Hashable:
         if not here:
             assert key.shows[option.id] == "other-configuration"
     right = next(by_text(engine)[option.text] for option in item.options if option.id == key.right)
-    written_edges = {(edge.before, edge.after) for edge in pack(engine).precedence}
-    assert {(order[at - 1], right), (right, order[at])} <= written_edges
+    tied = {(edge.before, edge.after) for edge in edges_told(item, engine)}
+    assert {(order[at - 1], right), (right, order[at])} <= tied
     return frozenset(key.shows.values())
 
 
@@ -263,7 +286,9 @@ def fate_of_parts(item: Item, key: Key, engine: str) -> Hashable:
         assert key.right[row.id] == columns[text], row.text
         met.add(text)
         # Who uses once more what holds a joint and serves once only may see it come loose.
-        held = part.single_use and not set(part.name.lower().split()) & {"gasket", "seal", "ring", "washer", "washers"}
+        held = part.single_use and not set(part.name.lower().split()) & {
+            *("gasket", "seal", "ring", "rings", "washer", "washers")
+        }
         again = {f"{row.id} {columns[each]}" for each in columns if each.split()[0] in ("Put", "Move", "Leave")}
         assert {pair for pair in key.critical if pair.split()[0] == row.id} == (again if held else set())
     assert len(item.rows) == len({row.text for row in item.rows}) == 6

@@ -54,7 +54,7 @@ class Followed:
 
     def __init__(self, lines: dict[str, str]) -> None:
         self.stages = [part.partition(",")[0] for part in lines["Stages"].split("; ")]
-        found = re.search(r"\((\d+)\)$", lines["Joint"])
+        found = re.search(r"\((\d+)\)", lines["Joint"])
         self.bolts = list(range(1, int(found[1]) + 1 if found else 2))
         self.once = "To be used" in lines
         self.climbed: dict[int, list[str]] = {bolt: [] for bolt in self.bolts}
@@ -108,21 +108,24 @@ def followed(lines: dict[str, str]) -> Read:
     return low, high, next((flaw for flaw in ("reused", "skipped", "ahead", "disturbed") if flaw in joint.amiss), "")
 
 
-def as_read(option: str) -> Read:
-    """What an option says."""
-    signs = {
-        "used before": "reused",
-        "left out": "skipped",
-        "went ahead": "ahead",
-        "clamp is lost": "disturbed",
-        "a little further": "more",
-    }
-    flaw = next((code for sign, code in signs.items() if sign in option), "")
-    head = option.partition(". ")[0]
-    if head.startswith("Some "):
-        high, low = head.split(", others are only ")
-        return stage_in(low), stage_in(high), flaw
-    return stage_in(head), stage_in(head), flaw
+# What comes next, by a word of the option, and for which states of a joint that is right.
+NEXT = {
+    "Nothing more": "finished",
+    "further": "on",
+    "same stage": "rest",
+    "renew them": "renew",
+    "begin again": "again",
+}
+
+
+def comes_next(state: Read, once: bool) -> str:
+    """Say what a good mechanic does next."""
+    low, high, flaw = state
+    if flaw:
+        return "renew" if once and (flaw == "reused" or high == "final") else "again"
+    if low != high:
+        return "rest"
+    return "finished" if high == "final" else "on"
 
 
 def after_history(item: Item, key: Key, engine: str) -> Hashable:
@@ -130,13 +133,13 @@ def after_history(item: Item, key: Key, engine: str) -> Hashable:
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     found = lived_through(item)
-    says = {option.id: as_read(option.text) for option in item.options}
-    assert len(set(says.values())) == len(says)
-    assert [option for option, what in says.items() if what == found] == [key.right]
+    right = comes_next(found, "To be used" in told(item))
+    says = {option.id: next(what for sign, what in NEXT.items() if sign in option.text) for option in item.options}
+    assert sorted(says.values()) == sorted(NEXT.values())
+    assert [option for option, what in says.items() if what == right] == [key.right]
     # To take for final what is not would leave the joint as it is.
-    final = {option for option, what in says.items() if what == ("final", "final", "")}
-    assert set(key.critical) == final - {key.right}
-    return found
+    assert set(key.critical) == {option for option, what in says.items() if what == "finished"} - {key.right}
+    return right, found[2]
 
 
 def unfolded(item: Item, history: str) -> dict[str, str]:
@@ -153,11 +156,14 @@ def which_are_finished(item: Item, key: Key, engine: str) -> Hashable:
     assert isinstance(item, SeveralItem)
     assert isinstance(key, SeveralKey)
     found = {option.id: followed(unfolded(item, option.text)) for option in item.options}
-    assert {option for option, state in found.items() if state == ("final", "final", "")} == set(key.right)
-    assert 0 < len(key.right) < 3
-    assert set(key.critical) == found.keys() - set(key.right)
+    finished = {option for option, state in found.items() if state == ("final", "final", "")}
+    asked = "finished, with nothing more" in item.prompt
+    assert asked != ("still something to do" in item.prompt)
+    assert set(key.right) == (finished if asked else found.keys() - finished)
+    assert 1 < len(finished) < 4
+    assert set(key.critical) == found.keys() - finished
     for option, (low, high, flaw) in found.items():
-        if option in key.right:
+        if option in finished:
             assert key.shows[option] == "a-little-more"
             continue
         # What somebody overlooks who takes it for finished.
@@ -171,8 +177,8 @@ def which_are_finished(item: Item, key: Key, engine: str) -> Hashable:
         }
         assert [code for code, sign in signs.items() if sign] == [key.shows[option]]
     wrong = [key.shows[option] for option in key.critical]
-    assert len(wrong) == len(set(wrong)) >= 3
-    return frozenset(wrong)
+    assert len(wrong) == len(set(wrong)) == 3
+    return frozenset((asked, code) for code in wrong)
 
 
 @cache
@@ -230,7 +236,10 @@ def next_bolt(item: Item, key: Key, engine: str) -> Hashable:
     assert len(right) < len(bolts) - len(done)
     said = told(item)["At the next stage already"]
     assert ([] if said == "none" else said.split(", ")) == [bolts[at] for at in done]
-    return told(item)["Joint"]
+    words = re.search(r"(\d+) (round a circle|in a row), example for this question only$", told(item)["Joint"])
+    assert words is not None
+    assert int(words[1]) == len(bolts)
+    return words[2]
 
 
 SIGNS = {
@@ -314,42 +323,39 @@ def millimetres(thread: str) -> Fraction:
     return Fraction(int(found[1]), int(found[2])) * Fraction("25.4")
 
 
-def entry_of(item: Item, engine: str) -> dict[str, Any]:
-    name = told(item)["Fastener"].rpartition(", ")[0] or told(item)["Fastener"]
-    found: list[dict[str, Any]] = [each for each in raw(engine)["fasteners"] if each["name"] == name]
-    assert len(found) == 1
-    return found[0]
-
-
 def to_step(value: Fraction, step: str) -> float:
     exact = Decimal(value.numerator) / Decimal(value.denominator)
     return float(exact.quantize(Decimal(step), ROUND_HALF_UP))
 
 
 def preload(item: Item, key: Key, engine: str) -> Hashable:
-    """Divide in fractions, with the diameter out of the designation in the file."""
+    """Divide in fractions, with the diameter out of the designation."""
     assert isinstance(key, NumberKey)
-    lines, entry = told(item), entry_of(item, engine)
+    lines = told(item)
     torque, unit = read(lines["Torque"])
     assert unit == "N·m"
-    assert f"{torque} N·m" in [column for stage in entry["stages"] for column in stage.get("torque", ())]
-    condition = re.match(r"The thread is (dry|oiled)", item.prompt)
+    condition = re.search(r"The thread is (dry|oiled)", item.prompt)
     assert condition is not None
     factor = Fraction(lines[f"Nut factor K, {condition[1]} thread"])
-    assert key.answer == pytest.approx(to_step(Fraction(torque) / (factor * millimetres(entry["thread"])), "0.1"))
-    assert "prevailing" not in entry
+    assert key.answer == pytest.approx(to_step(Fraction(torque) / (factor * millimetres(lines["Thread"])), "0.1"))
     return condition[1]
 
 
-# Stress areas in mm²: ISO 898-1, tables of coarse and fine pitch; M4 from memory.
+# Stress areas in mm²: ISO 898-1, tables of coarse and fine pitch; M4 and M10×1 from memory.
 AREAS = {
     "M4": "8.78",
     "M6": "20.1",
     "M8": "36.6",
+    "M8×1": "39.2",
     "M10": "58.0",
+    "M10×1.25": "61.2",
+    "M10×1": "64.5",
     "M12": "84.3",
     "M12×1.5": "88.1",
+    "M12×1.25": "92.1",
+    "M14": "115",
     "M14×1.5": "125",
+    "M16": "157",
     "M16×1.5": "167",
 }
 
@@ -364,10 +370,8 @@ KSI = {"grade 2": 55, "grade 5": 85, "grade 8": 120}
 def use_of_proof_load(item: Item, key: Key, engine: str) -> None:
     """Look up area and stress in published tables."""
     assert isinstance(key, NumberKey)
-    lines, entry = told(item), entry_of(item, engine)
-    grade = lines["Fastener"].rpartition(", ")[2]
-    assert grade.removeprefix("class ") == entry["grade"]
-    thread = lines["Thread"]
+    lines = told(item)
+    grade, thread = lines["Marked on the head"], lines["Thread"]
     if thread.startswith("M"):
         area, proof = Decimal(AREAS[thread]), Decimal(PROOF[grade])
     else:
@@ -408,42 +412,50 @@ def jacking_screw(item: Item, key: Key, engine: str) -> Hashable:
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     lines = told(item)
-    hole = thread_read(lines["Marked beside the holes"])
+    marked = lines["Marked beside the holes"]
+    hole = thread_read(marked)
     needed = read(lines["Thickness of the flange"])[0] + read(lines["To be pressed off by"])[0]
-    fits = []
-    for option in item.options:
-        thread, length = screw_read(option.text)
-        if thread == hole and length >= needed:
-            fits.append(option.id)
-        code = key.shows.get(option.id)
-        if code in ("pitch-left-out", "pitch-read-as-length"):
-            assert thread[0] == hole[0]
-            assert thread[1] != hole[1]
-            # Where a pitch is written it may be taken for a length, and the coarse thread be meant.
-            written = "×" in lines["Marked beside the holes"]
-            assert (code == "pitch-read-as-length") == (written and option.text.count("×") == 1)
-        elif code == "pitch-alone":
-            assert thread[0] != hole[0]
-            assert thread[1] == hole[1]
-        elif code == "screw-too-short":
+    screws = {option.id: screw_read(option.text) for option in item.options}
+    fit = {length: letter for letter, (thread, length) in screws.items() if thread == hole and length >= needed}
+    assert fit[min(fit)] == key.right
+    for letter, code in key.shows.items():
+        thread, length = screws[letter]
+        same_size, same_pitch = thread[0] == hole[0], thread[1] == hole[1]
+        if code == "screw-too-short":
             assert thread == hole
-            assert length <= read(lines["Thickness of the flange"])[0]
-    assert fits == [key.right]
+            assert length < needed
+        else:
+            assert (same_size, same_pitch) == ((False, True) if code == "pitch-alone" else (True, False))
+            # Where a pitch is written it may be taken for a length, and the coarse thread be meant.
+            bare = next(option.text for option in item.options if option.id == letter).count("×") == 1
+            assert same_pitch or (code == "pitch-read-as-length") == ("×" in marked and bare)
     return hole[0]
 
 
 def not_again(item: Item, key: Key, engine: str) -> Hashable:
-    """Look up each part in the file."""
+    """Look up each part in the file, and think of what it has been through."""
     parts = {part["name"]: part for part in raw(engine)["parts"]}
     assert isinstance(item, SeveralItem)
     assert isinstance(key, SeveralKey)
-    once = {option.id for option in item.options if parts[option.text].get("single_use", False)}
-    assert set(key.right) == once
-    assert 2 <= len(once) <= 4
+    sorts = set()
+    may, once = set(), set()
+    for option in item.options:
+        name, _, past = option.text.partition(": ")
+        single = parts[name].get("single_use", False)
+        assert single or parts[name]["fate"] in ("refit", "transfer")
+        assert (told(item).get(name[0].upper() + name[1:]) == "single-use") is single
+        if "cracked" not in past and not (single and "taken off" in past):
+            may.add(option.id)
+        if single:
+            once.add(option.id)
+        sorts.add((name, option.id in may))
+    asked = "may be fitted now" in item.prompt
+    assert asked != ("must not be fitted" in item.prompt)
+    assert set(key.right) == (may if asked else {option.id for option in item.options} - may)
+    assert 3 <= len(may) <= 4
     assert len(item.options) == 7
-    assert all(parts[option.text]["fate"] in ("refit", "transfer") for option in item.options if option.id not in once)
-    assert set(key.critical) <= once
-    return frozenset(option.text for option in item.options if option.id in once)
+    assert set(key.critical) <= once - may
+    return frozenset(sorts)
 
 
 WAYS: dict[str, Way] = {
@@ -458,34 +470,27 @@ WAYS: dict[str, Way] = {
 }
 
 
-def _joints(seen: frozenset[Any], engine: str) -> bool:
-    """All patterns of the engine, and joints that a question takes beside them: round a circle and in a row."""
-    patterns = {"circle", "line", "free"}
-    wanted = [each for each in raw(engine)["fasteners"] if each.get("pattern") in patterns and each["count"] > 2]
-    own = {f"{each['name']} ({each['count']})" for each in wanted}
-    others = seen - own
-    return (
-        own <= seen
-        and all(joint.startswith("another one, taken for this question: ") for joint in others)
-        and {joint.rpartition("s ")[2] for joint in others} == {"round a circle", "in a row"}
-    )
+def _parts(seen: frozenset[Any], engine: str) -> bool:
+    """All parts that are single-use or go back, each as one that may be fitted and as one that may not."""
+    met = frozenset[tuple[str, bool]]().union(*seen)
+    parts = [
+        part["name"]
+        for part in raw(engine)["parts"]
+        if part.get("single_use", False) or part["fate"] in ("refit", "transfer")
+    ]
+    return met == {(name, may) for name in parts for may in (True, False)} and 2 * len(met) >= 40
 
 
 SORTS: dict[str, Sorts] = {
     "tightening/after-history": lambda seen, _: (
-        len({flaw for *_, flaw in seen}) == 5 and {("final", "final", ""), ("first", "first", "")} <= seen
+        {right for right, _ in seen} == set(NEXT.values())
+        and {flaw for _, flaw in seen} == {"", "skipped", "ahead", "disturbed", "reused"}
     ),
-    # Nothing on Dunlin is used once at such a joint.
-    "tightening/which-are-finished": lambda seen, engine: (
-        len(frozenset().union(*seen)) == (6 if engine == "curlew" else 5)
-    ),
-    "tightening/next-bolt": _joints,
+    # Each belief is met, whether finished joints are asked for or those that are not.
+    "tightening/which-are-finished": lambda seen, _: len(frozenset().union(*seen)) == 12,
+    "tightening/next-bolt": lambda seen, _: seen == {"round a circle", "in a row"},
     "tightening/stages-in-order": lambda seen, _: len(seen) > 4,
     "tightening/preload": lambda seen, _: seen == {"dry", "oiled"},
-    "tightening/jacking-screw": lambda seen, engine: (
-        seen <= {thread_read(each["thread"].replace("x", "×"))[0] for each in raw(engine)["fasteners"]}
-    ),
-    "tightening/not-again": lambda seen, engine: (
-        frozenset().union(*seen) == {part["name"] for part in raw(engine)["parts"] if part.get("single_use", False)}
-    ),
+    "tightening/jacking-screw": lambda seen, _: len(seen) >= 6,
+    "tightening/not-again": _parts,
 }

@@ -78,13 +78,18 @@ def adapter_forgotten(item: Item) -> Decimal:
 
 
 def tolerance_band(item: Item) -> Decimal:
+    """Go through the readings of the tester and keep the outermost that lies inside the band."""
     lines = told(item)
     setting, _ = read(lines["Set on the wrench"])
-    share = Decimal(lines["Tolerance"].strip("±").split("\u2009")[0])
+    share, of = lines["Tolerance"].strip("±").split("\u2009")
+    assert of == "% of the set value"
     assert isinstance(item, NumberItem)
-    found = re.search(r"nearest ([0-9.]+)", item.to_nearest)
+    found = re.match(r"in steps of ([0-9.]+)", item.to_nearest)
     assert found is not None
-    return nearest(setting * (100 + share) / 100, Decimal(found[1]))
+    step, off = Decimal(found[1]), setting * Decimal(share) / 100
+    first = int((setting - off) / step)
+    inside = [k * step for k in range(first, first + 400) if abs(k * step - setting) <= off]
+    return max(inside) if "largest" in item.prompt else min(inside)
 
 
 NUMBERS: dict[str, Callable[[Item], Decimal]] = {
@@ -140,7 +145,7 @@ def which_wrench(item: ChoiceItem) -> str:
     value, unit = read(told(item)["Job sheet"])
     fits = []
     for option in item.options:
-        low, high, into = re.fullmatch(r".*, ([0-9.]+) to ([0-9.]+)\u2009(.+)", option.text).groups()  # type: ignore[union-attr]  # no match is a failure
+        low, high, into = re.fullmatch(r"([0-9.]+) to ([0-9.]+)\u2009(.+)", option.text).groups()  # type: ignore[union-attr]  # no match is a failure
         here = value * NEWTON_METRES[unit] / NEWTON_METRES[into]
         if max(Decimal(low), Decimal(high) / 5) <= here <= Decimal(high):
             fits.append(option.id)
@@ -165,7 +170,7 @@ def which_settings(item: Item, key: Key, engine: str) -> frozenset[str]:
         elif key.shows[option.id] == "number-kept":
             assert mark == nearest(value, steps[found[2]])
         elif key.shows[option.id] == "kgf-as-ten":
-            assert abs(mark / exact - 1) < Decimal("0.05")
+            assert mark == nearest(value * 10 if unit == "kgf·m" else value / 10, steps[found[2]])
         elif key.shows[option.id] == "rounds-up":
             assert exact < mark < exact + steps[found[2]]
             assert mark % steps[found[2]] == 0

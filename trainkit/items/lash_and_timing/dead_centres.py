@@ -17,7 +17,7 @@ from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
 from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Unshuffled, redraw_if
+from trainkit.items.template import Unshuffled, lacking, redraw_if
 from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_set, quarter
 
 if TYPE_CHECKING:
@@ -31,6 +31,8 @@ PAST_STEP = 15
 
 def _order(pack: Pack, at_least: int) -> FiringOrder:
     order = FiringOrder(pack.engine.firing_order)
+    if not pack.engine.fires_evenly:
+        raise lacking(pack, "an engine that is known to fire evenly", "Give firing_intervals_deg, if they are equal")
     if len(order) < at_least:
         raise ItemError(
             pack.name,

@@ -23,6 +23,7 @@ from trainkit.items.lash_and_timing.timed import (
     PRINTED_SHARE,
     RADIAN,
     build_row,
+    circle_radius,
     millimetres,
     radius_row,
     timed,
@@ -55,7 +56,7 @@ class MovedDegrees(NumberTemplate):
         name, pitch = timed(pack)
         survey = gearwork.survey(pack)
         title = survey.title(name)
-        case = Circle(rng.randint(5, 30) / 10, rng.randint(30, int(pitch * 0.8)), pitch)
+        case = Circle(rng.randint(5, 30) / 10, circle_radius(rng, pitch), pitch)
         found = numbers(
             CIRCLE_RULES,
             case,

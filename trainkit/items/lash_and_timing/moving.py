@@ -13,7 +13,15 @@ from trainkit.items.distinct_answers import choices
 from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import Build, Movement, movements
 from trainkit.items.lash_and_timing.rules import SHIFT_RULES, Shift, Shifted
-from trainkit.items.lash_and_timing.timed import RADIAN, build_row, builds, millimetres, shift_text, timed
+from trainkit.items.lash_and_timing.timed import (
+    RADIAN,
+    build_row,
+    builds,
+    circle_radius,
+    millimetres,
+    shift_text,
+    timed,
+)
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate, SeveralQuestion, SeveralTemplate
 
 if TYPE_CHECKING:
@@ -93,7 +101,7 @@ class EarlyOrLate(ChoiceTemplate):
         case = Shift(
             "shaft" if build == "clamped" else "housing",
             rng.randint(4, 25) / 10,
-            rng.randint(30, int(pitch * 0.8)),
+            circle_radius(rng, pitch),
             turned,
             gearwork.running(pack, name, viewpoint),
         )

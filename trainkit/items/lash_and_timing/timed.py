@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 RADIAN = Given(label="One radian", value="57.3°")
 # So much a calculator may be off that works with 57.3 or with 3.14.
 PRINTED_SHARE = 6e-4
+_SMALLEST = 10  # millimetres of pitch radius; inside less there is no circle of screws
 
 
 def millimetres(length: float) -> str:
@@ -63,13 +65,25 @@ def timed(pack: Pack) -> tuple[str, float]:
     """
     name = pack.lock_pin_table.component
     radius = pack.gear(name).pitch_radius_mm if name in half_speed(pack) else None
-    if radius is None:
+    if radius is None or radius < _SMALLEST:
         raise lacking(
             pack,
-            f"a timed gear at half crank speed whose module is known; the component of the lock pin is {name!r}",
+            f"a timed gear at half crank speed whose module is known and whose pitch radius is "
+            f"at least {_SMALLEST} mm; the component of the lock pin is {name!r}",
             "State module_mm of that gear",
         )
     return name, radius
+
+
+def circle_radius(rng: random.Random, pitch: float) -> int:
+    """Draw the radius of a circle of screws inside a pitch radius, in millimetres.
+
+    Examples
+    --------
+    >>> circle_radius(random.Random(1), 105.0), circle_radius(random.Random(1), 20.0)
+    (38, 11)
+    """
+    return rng.randint(min(30, int(pitch * 0.5)), int(pitch * 0.8))
 
 
 @gearwork.once_a_pack

@@ -175,7 +175,9 @@ class WhatNext(ChoiceTemplate):
 def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
     """Return a start and what was done from it."""
     setup = told.setup
-    right = State.start(setup, setup.back_off + 10 + 5 * rng.randint(0, 11))
+    half = setup.period / 2  # further away the engine stands nearer to another passing of the hole
+    before = setup.back_off + 10 + 5 * rng.randint(0, 11)
+    right = State.start(setup, before if before < half else (setup.back_off + half) / 2)
     look = (_Do(A.CHECK),) if setup.tells == "valves" else ()
     seat = (_Do(A.ON_TO_PRESS), _Do(A.PRESS), _Do(A.ON, "in"))
     given_up = int((setup.press_from + setup.give_up) / setup.little) + 2
@@ -189,12 +191,15 @@ def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
     ]
     for passing in range(setup.passings):
         if not setup.right(passing):
-            before = 5 * rng.randint(0, 3)
-            wrong = State.start(setup, setup.press_from + before, passing=passing)
-            there = (_Do(A.ON_TO_PRESS),) if before else ()
+            more = 5 * rng.randint(0, 3)
+            start = setup.press_from + more
+            wrong = State.start(setup, start if start < half else (setup.press_from + half) / 2, passing=passing)
+            there = (_Do(A.ON_TO_PRESS),) if more else ()
             choices.append((wrong, (*there, _Do(A.PRESS), _Do(A.ON, "in"), *look)))
     choices.extend(
-        (State.start(setup, setup.little - hole), (_Do(A.PRESS), _Do(A.ON, "in"))) for hole in setup.false_holes
+        (State.start(setup, setup.little - hole), (_Do(A.PRESS), _Do(A.ON, "in")))
+        for hole in setup.false_holes
+        if setup.little - hole < half
     )
     return rng.choice(choices)
 
@@ -265,7 +270,8 @@ class WhichDeadCentre(ChoiceTemplate):
                 rule="This template needs three cylinders or more.",
                 remedy="Leave it out of the blueprint.",
             )
-        order = own if rng.random() < _OWN else FiringOrder(rng.choice(_ORDERS))
+        # An engine that may fire unevenly has no whole number of intervals to count.
+        order = own if rng.random() < _OWN and pack.engine.fires_evenly else FiringOrder(rng.choice(_ORDERS))
         case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)))
         answers: dict[Standing, str] = {}
         for code, rule in CENTRE_RULES.items():

@@ -46,6 +46,8 @@ def random_start(rng: random.Random, told: Bench) -> State:
         # Somewhere between two passings, to the nearest five crank degrees.
         low, high = int(setup.back_off) + 10, int(setup.period / 2) - 5
         before = Fraction(5 * round(rng.uniform(low, high) / 5))
+        if before >= setup.period / 2:
+            before = (setup.back_off + setup.period / 2) / 2  # a hole that comes by soon again
     else:
         before = Fraction(-int(setup.give_up) - rng.randint(2, 9))
     return State.start(setup, before, passing=passing, turned="forward" if rng.random() < 0.7 else "back")

@@ -51,7 +51,8 @@ class Variant:
     kin : mapping of str to frozenset of str
         For each step all others with which it has an order.
     dangerous, written : tuple of Edge
-        The dangerous edges, and those that bridge no step left out.
+        The dangerous edges, and those that bridge no step left out; of those that follow by themselves only such as
+        have no other step in between. Work waits for isolation step by step, and that would be asked of every step.
     """
 
     pack: Pack
@@ -70,7 +71,8 @@ class Variant:
         """Work out a configuration."""
         procedure = pack.procedure(configuration)
         neighbours: dict[str, dict[str, None]] = {step: {} for step in procedure.steps}
-        for edge in procedure.before:
+        near = tuple(_near(pack, procedure))
+        for edge in near:
             neighbours[edge.before][edge.after] = None
             neighbours[edge.after][edge.before] = None
         kin: dict[str, set[str]] = {step: set() for step in procedure.steps}
@@ -86,7 +88,7 @@ class Variant:
             MappingProxyType({step: tuple(near) for step, near in neighbours.items()}),
             MappingProxyType({step: frozenset(others) for step, others in kin.items()}),
             tuple(edge for edge in procedure.before if edge.dangerous),
-            tuple(edge for edge in procedure.before if not edge.via),
+            tuple(edge for edge in near if not edge.via),
         )
 
     def text(self, step: str) -> str:
@@ -117,7 +119,7 @@ class Variant:
     def free_pairs(self) -> tuple[tuple[str, str], ...]:
         """The pairs without an order that wait for the same step, or that the same step waits for."""
         near: dict[tuple[str, str], None] = {}
-        for one, other in combinations(self.procedure.before, 2):
+        for one, other in combinations(_near(self.pack, self.procedure), 2):
             if one.before == other.before:
                 near[one.after, other.after] = None
             elif one.after == other.after:
@@ -125,9 +127,32 @@ class Variant:
         return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
 
     @cached_property
+    def reasons(self) -> Mapping[str, frozenset[str]]:
+        """For each step the reasons of all pairs that it has a part in, those too that follow from others."""
+        from trainkit.packs.mechanics import written
+        from trainkit.packs.precedences import all_edges
+
+        known, edges, _ = written(self.pack, self.configuration)
+        found: dict[str, set[str]] = {step: set() for step in known}
+        for edge in all_edges(self.pack, self.configuration, known, edges):
+            found[edge.before].add(edge.reason)
+            found[edge.after].add(edge.reason)
+        return MappingProxyType({step: frozenset(reasons) for step, reasons in found.items()})
+
+    @cached_property
     def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
         """For each step of the pack the parts, fasteners and special tools that it has to do with."""
         return MappingProxyType({step.id: frozenset(_touched(self.pack, step.id)) for step in self.pack.steps})
+
+
+def _near(pack: Pack, procedure: Procedure) -> Iterator[Edge]:
+    """Yield the written edges, and those that follow by themselves where no other step lies in between."""
+    own = {(edge.before, edge.after) for edge in pack.precedence}
+    relation = procedure.relation
+    for edge in procedure.before:
+        cover = relation.covers[relation.numbers[edge.before]] >> relation.numbers[edge.after] & 1
+        if edge.via or (edge.before, edge.after) in own or cover:
+            yield edge
 
 
 def _touched(pack: Pack, name: str) -> Iterator[tuple[str, str]]:

@@ -123,6 +123,7 @@ class WhyBefore(ChoiceTemplate):
             for edge in pack.precedence
             if not near.isdisjoint((edge.before, edge.after)) or not touched.isdisjoint(_touched(chosen, edge))
         }
+        passing |= chosen.reasons[asked.before] | chosen.reasons[asked.after]
         reasons: dict[str, Edge] = {}
         for edge in rng.sample(chosen.written, len(chosen.written)):
             if edge.reason not in passing:

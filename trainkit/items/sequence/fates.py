@@ -21,7 +21,9 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given, GridItem, GridKey, Option
 from trainkit.items.sequence.cards import Variant, lettered, variant, variants
 from trainkit.items.template import Template, redraw_if
+from trainkit.items.tightening.renewing import may_open
 from trainkit.items.tightening.renewing import shown_by as shown_by_renewing
+from trainkit.sentences import opening
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
@@ -102,7 +104,7 @@ def shown_by(part: Part, right: str, given: str) -> str:
     Examples
     --------
     >>> from trainkit.packs import Part
-    >>> gasket = Part(id="a", name="gasket of a cover", fate="renew", single_use=True)
+    >>> gasket = Part(id="a", name="gasket of a cover", fate="renew", single_use=True, seals=True)
     >>> shown_by(gasket, AWAY, BACK), shown_by(gasket, AWAY, SENT)
     ('used-seal-good-enough', '')
     """
@@ -170,7 +172,7 @@ class FateOfParts(Template):
         chosen = variant(rng, pack)
         parts = _drawn(rng, self.name, chosen)
         letters = lettered([part.id for part in parts], shuffle)
-        named = {part.id: (f"{part.name[:1].upper()}{part.name[1:]}") for part in parts}
+        named = {part.id: opening(part.name) for part in parts}
         item = GridItem(
             prompt="The job is done from beginning to end. What do you do with each of these parts?",
             given=(*chosen.given, *_told(chosen)),
@@ -193,7 +195,11 @@ class FateOfParts(Template):
             right={letters[part.id]: right for part, right in parts.items()},
             shows=shows,
             # A joint that is held by a used locking part may open while the engine runs.
-            critical=tuple(pair for pair, code in shows.items() if code == "single-use-reused"),
+            critical=tuple(
+                pair
+                for part, _, given in wrong
+                if shows.get(pair := f"{letters[part.id]} {given}") == "single-use-reused" and may_open(part)
+            ),
             reasons={letters[part]: text for part, text in why.items()},
         )
         features = {

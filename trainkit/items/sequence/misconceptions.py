@@ -1,7 +1,8 @@
 """Wrong rules of thought about the order of the work, and the functions that recognise or apply them.
 
 Most are recognised from a pair of steps that stands the wrong way round. The pack says which pair shows which
-(``shows`` of an edge); where it says nothing, :data:`SIGNS` read it off the parts and stages that the two steps name.
+(``shows`` of an edge), or what a step does with energies and pins says it (:mod:`trainkit.packs.precedences`); where
+neither does, :data:`SIGNS` read it off the parts, the stages and the sort of work of the two steps.
 The list is common practice, no source.
 """
 
@@ -51,6 +52,34 @@ _TEXTS = {
         "This order brings a fastener to a later stage before an earlier one.",
         "Each stage leaves a joint that the next one needs. Go through the stages one by one.",
     ),
+    "work-before-proof": (
+        "This order works within reach of a source that is not isolated and proved dead.",
+        "Isolate, lock and prove each source first. Ask before each step: what could still move, burn or strike?",
+    ),
+    "proof-before-isolation": (
+        "This order proves a source before it is isolated and locked.",
+        "A proof holds only for what is locked. Isolate, lock, let down, and then prove.",
+    ),
+    "attempt-spoilt": (
+        "This order tries the start while another link of the same path is open.",
+        "An attempt proves one isolator only if every other link is closed. Try first, then open the next one.",
+    ),
+    "restored-too-soon": (
+        "This order brings a source back while somebody is still within its reach.",
+        "Finish the work, see that everybody is clear, and have the person in charge agree. Locks come off last.",
+    ),
+    "turned-against-pin": (
+        "This order turns the engine while the lock pin is in.",
+        "The bar shears the pin or bends a tooth. Look for the pin before you turn anything.",
+    ),
+    "bar-left-on": (
+        "This order goes on with the bar still on while the lock pin is in.",
+        "A knock at the bar turns the engine against the pin. Take the bar off as soon as the pin seats.",
+    ),
+    "set-unpinned": (
+        "This order sets the position while nothing holds the gears.",
+        "Gears that can move keep no setting. First pin, then set, then tighten to the stage that holds.",
+    ),
     "other-configuration": (
         "This step belongs to another variant of the engine.",
         "Read first which variant stands before you. Then strike out what does not apply.",
@@ -92,8 +121,31 @@ def stage_out_of_order(pack: Pack, edge: Edge) -> bool:
     return bool(first.fastener) and first.fastener == second.fastener
 
 
+def _does(first: str, then: str) -> Callable[[Pack, Edge], bool]:
+    """Return the sign that one sort of work comes before another, as the steps say themselves."""
+
+    def sign(pack: Pack, edge: Edge) -> bool:
+        return first in pack.step(edge.before).does and then in pack.step(edge.after).does
+
+    return sign
+
+
+def clean_after_mating(pack: Pack, edge: Edge) -> bool:
+    """Tell whether the wrong order mates faces before they are clean."""
+    return "clean" in pack.step(edge.before).does and bool(pack.step(edge.after).fits)
+
+
+def pinned_unknowing(pack: Pack, edge: Edge) -> bool:
+    """Tell whether the wrong order pins the engine before the stroke is known."""
+    return "tell-stroke" in pack.step(edge.before).does and pack.step(edge.after).pin == "in"
+
+
 # What is read off the steps themselves, where the pack does not say what a wrong order shows.
 SIGNS: dict[str, Callable[[Pack, Edge], bool]] = {
+    "clean-after-mating": clean_after_mating,
+    "cover-before-count": _does("count", "close"),
+    "mark-before-fixing": _does("check", "mark"),
+    "any-dead-centre": pinned_unknowing,
     "stage-out-of-order": stage_out_of_order,
     "seal-reused": seal_reused,
 }

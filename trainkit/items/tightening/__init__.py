@@ -1,7 +1,8 @@
 """Templates and misconceptions of the module *tightening*.
 
 Joints, their stages and their state come from :mod:`trainkit.tightening`, forces and threads from
-:mod:`trainkit.fasteners`; what is asked about stands in the pack.
+:mod:`trainkit.fasteners`. What varies from question to question is an example joint of :mod:`trainkit.items.examples`;
+parts, and some stages, are those of the pack.
 """
 
 from __future__ import annotations

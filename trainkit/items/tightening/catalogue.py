@@ -136,6 +136,10 @@ _TEXTS: dict[str, tuple[str, ...]] = {
         "This answer fits a used seal again.",
         "A seal has taken the shape of its old place. It seals once.",
     ),
+    "damaged-part-fitted": (
+        "This answer fits a part that is damaged.",
+        "Renew a part that is cracked or bent, whatever it is.",
+    ),
     "renews-everything": (
         "This answer throws away a part that goes back.",
         "Only parts that deform or lock once are renewed. A sound part goes back where it was.",

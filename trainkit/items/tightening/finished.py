@@ -8,22 +8,25 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items import examples
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.tightening.histories import Bolted, Move, events_of, history
-from trainkit.items.tightening.joints import Bolts, choose, joint_of
-from trainkit.items.tightening.states import STATE_RULES, History, described, reading_text
+from trainkit.items.tightening.states import STATE_RULES, History, action, action_text, described, example
+from trainkit.sentences import opening
 from trainkit.tightening import Tighten
 
 if TYPE_CHECKING:
-    from trainkit.packs import Fastener, Pack
+    from trainkit.packs import Pack
 
 
-MOST_WRONG = 5
-FEWEST_WRONG = 3
+# Joints on either side: so many that are finished, and so many that are not.
+_FINISHED, _UNFINISHED = (2, 3), 3
 # So many histories are drawn to find a finished joint, and unfinished ones that are told apart by what they show.
-_HISTORIES = 40
+_HISTORIES = 60
+_DONE = "On which engines is the joint finished, with nothing more to do?"
+_TO_DO = "On which engines is there still something to do?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,7 @@ class _Told:
 
 
 class WhichAreFinished(SeveralTemplate):
-    """Of several joints, each with its history, those are to be taken that are finished and sound.
+    """Of several joints, each with its history, those are to be taken that are finished, or those that are not.
 
     Difficulty: the joints told; the words to read, in tens.
     """
@@ -54,32 +57,29 @@ class WhichAreFinished(SeveralTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[_Told]:
         """Draw once."""
-        fastener = choose(rng, pack, _asks, "a fastener of more than two, with more than two stages")
-        on = Bolted(Bolts(fastener), joint_of(pack, fastener))
+        on = example(rng, pack, single_use=rng.random() < 0.5)
+        done = rng.random() < 0.5
         finished, wrong = _gather(rng, on, self._wanted)
-        redraw_if(not finished or len(wrong) < FEWEST_WRONG)
+        redraw_if(len(finished) < _FINISHED[0] or len(wrong) < _UNFINISHED)
         joints = [*finished, *wrong]
         return SeveralQuestion(
-            prompt="Such a joint was tightened on several engines, as told below. Which of them are finished, so that "
-            "nothing more is to be done? There may be more than one.",
+            prompt="Such a joint was tightened on several engines, as told below. "
+            f"There may be more than one answer. {_DONE if done else _TO_DO}",
             given=described(on),
             texts={joint: joint.said for joint in joints},
-            right=finished,
+            right=finished if done else wrong,
             shows={joint: joint.shows for joint in joints},
             # Who takes an unfinished joint for final hands it over as it is.
             critical=wrong,
             reasons={joint: _reason(on, joint) for joint in joints},
             working=tuple(f"{joint.said} {_reason(on, joint)}" for joint in joints),
             features={"offered": len(joints), "tens of words": tens_of_words(joint.said for joint in joints)},
+            instead=examples.JOINT,
         )
 
 
-def _asks(fastener: Fastener) -> bool:
-    return fastener.count > 2 and len(fastener.stages) > 2
-
-
 def _gather(rng: random.Random, on: Bolted, wanted: frozenset[str]) -> tuple[list[_Told], list[_Told]]:
-    """Return a finished joint or two, and unfinished ones, each of which another rule of thought takes for finished.
+    """Return some finished joints, and unfinished ones, each of which another rule of thought takes for finished.
 
     Those that show what is wanted find room, as far as any of the histories drawn shows it.
     """
@@ -98,11 +98,11 @@ def _gather(rng: random.Random, on: Bolted, wanted: frozenset[str]) -> tuple[lis
             finished.setdefault(said, _Told(said, case, misjudging[0] if len(misjudging) == 1 else ""))
         elif len(misjudging) == 1:
             (code,) = misjudging
-            if code in wanted or len(wrong) + len(wanted - wrong.keys()) < MOST_WRONG:
+            if code in wanted or len(wrong) + len(wanted - wrong.keys()) < _UNFINISHED:
                 wrong.setdefault(code, _Told(said, case, code))
-        if finished and len(wrong) == MOST_WRONG:
+        if len(finished) >= _FINISHED[1] and len(wrong) >= _UNFINISHED and wanted <= wrong.keys():
             break
-    return list(finished.values())[: rng.randint(1, 2)], list(wrong.values())
+    return list(finished.values())[: rng.randint(*_FINISHED)], list(wrong.values())
 
 
 def _brief(on: Bolted, moves: Sequence[Move]) -> str:
@@ -124,11 +124,11 @@ def _brief(on: Bolted, moves: Sequence[Move]) -> str:
 
 
 def _who(on: Bolted, bolts: tuple[str, ...]) -> str:
-    every = f"{on.words.all[0].upper()}{on.words.all[1:]}"
+    every = opening(on.words.all)
     return every if bolts == on.joint.bolts else on.words.some(bolts)
 
 
 def _reason(on: Bolted, joint: _Told) -> str:
     flaw = joint.case.reading.flaw
     faults = [fault.text for fault in joint.case.state.faults if fault.code == flaw]
-    return faults[0] if faults else reading_text(on, joint.case.reading)
+    return faults[0] if faults else action_text(on.words, action(joint.case.reading, on.joint.single_use))

@@ -11,26 +11,24 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from trainkit.items import examples
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given, Option, PointItem, PointKey
-from trainkit.items.template import Redraw, Unshuffled, redraw_if
-from trainkit.items.tightening.joints import Bolts, choose, pattern_of
+from trainkit.items.template import Unshuffled, redraw_if
+from trainkit.items.tightening.joints import Bolts
+from trainkit.sentences import opening
 from trainkit.tightening import Pattern
 
 if TYPE_CHECKING:
-    from trainkit.packs import Fastener, Pack
+    from trainkit.packs import Pack
 
 
-MOST_TARGETS = 24
-# Joints that a question may take beside those of the pack: so many bolts round a circle or in a row, and how far apart
-# two of them sit, in millimetres; and how often a question keeps to the pack.
-_ROUND, _IN_A_ROW = (4, 5, 6, 8), (4, 5, 6, 7, 8)
+# Joints of a question: so many bolts round a circle or in a row, how far apart two of them sit, mm, and the stages.
+_ROUND, _IN_A_ROW = (4, 5, 6, 7, 8, 10), (4, 5, 6, 7, 8, 9)
 _APART = 60.0
-_OWN = 0.4
-_TAKEN: tuple[dict[str, Any], ...] = (
-    *({"count": n, "pattern": "circle", "spread_mm": round(_APART / math.sin(math.pi / n)), "at": ()} for n in _ROUND),
-    *({"count": n, "pattern": "line", "spread_mm": _APART * (n - 1), "at": ()} for n in _IN_A_ROW),
-)
+_STAGES = (("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final"))
+# How far a circle is turned in the picture, in parts of the way from one bolt to the next.
+_TURNED = (0.0, 0.25, 0.5, 0.75)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +97,11 @@ class NextBolt(Unshuffled):
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
-        fastener = choose(rng, pack, _asks, "a pattern of bolts in which the order matters")
-        taken = None if rng.random() < _OWN else rng.choice(_TAKEN)
-        if taken is not None:
-            fastener = fastener.model_copy(update=taken)
-        pattern = pattern_of(fastener)
-        if pattern is None:
-            raise Redraw
-        words = Bolts(fastener)
+        around = rng.random() < 0.5
+        fastener = examples.joint(
+            rng, examples.systems(pack), rng.choice(_STAGES), counts=_ROUND if around else _IN_A_ROW
+        )
+        words, pattern = Bolts(fastener), _numbered(rng, around, fastener.count)
         stages = [stage.name for stage in fastener.stages]
         # Nobody needs a pattern for what the fingers do.
         stage = rng.choice([name for name in stages if name != "finger-tight"])
@@ -119,16 +114,16 @@ class NextBolt(Unshuffled):
         shows = _told_apart(case, right)
         before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
         item = PointItem(
-            prompt=f"{words.all[0].upper()}{words.all[1:]} are to be brought to the next stage so that the part is "
+            prompt=f"{opening(words.all)} are to be brought to the next stage so that the part is "
             f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
             given=(
-                words.title if taken is None else _title(words),
+                _title(words, around),
                 Given(label="Reached by all", value=words.stage_words(before)),
                 Given(label="Next stage", value=words.stage_words(stage)),
                 Given(label="At the next stage already", value=", ".join(done) or "none"),
             ),
-            figure=_figure(words, pattern, done),
-            targets=tuple(Option(id=bolt, text=f"{words.noun.capitalize()} {bolt}") for bolt in pattern.names),
+            figure=_figure(words, pattern, done, rng.choice(_TURNED) if around else None),
+            targets=tuple(Option(id=bolt, text=f"{opening(words.noun)} {bolt}") for bolt in _by_number(pattern)),
         )
         key = PointKey(
             template=self.name,
@@ -137,17 +132,29 @@ class NextBolt(Unshuffled):
             shows=shows,
             reasons={bolt: _reason(words, case, right, bolt) for bolt in pattern.names},
         )
-        return Draw(item, key, {"bolts": words.count, "done": len(done)})
+        return Draw(item, key, {"bolts": words.count, "done": len(done)}, examples.JOINT)
 
 
-def _title(words: Bolts) -> Given:
-    """Say what joint a question takes that the pack does not have."""
-    where = "round a circle" if words.fastener.pattern == "circle" else "in a row"
-    return Given(label="Joint", value=f"another one, taken for this question: {words.count} {words.nouns} {where}")
+def _numbered(rng: random.Random, around: bool, count: int) -> Pattern:
+    """Return bolts round a circle or in a row whose numbers stand anywhere: no number tells what lies across."""
+    names = [str(number) for number in range(1, count + 1)]
+    return Pattern(_places(around, count), rng.sample(names, count))
 
 
-def _asks(fastener: Fastener) -> bool:
-    return 2 < fastener.count <= MOST_TARGETS and pattern_of(fastener) is not None
+@lru_cache(maxsize=32)
+def _places(around: bool, count: int) -> tuple[tuple[float, float], ...]:
+    if around:
+        return Pattern.circle(count, _APART / math.sin(math.pi / count)).points
+    return tuple(((at - (count - 1) / 2) * _APART, 0.0) for at in range(count))
+
+
+def _by_number(pattern: Pattern) -> list[str]:
+    return sorted(pattern.names, key=int)
+
+
+def _title(words: Bolts, around: bool) -> Given:
+    where = "round a circle" if around else "in a row"
+    return Given(label="Joint", value=f"{words.fastener.name}, {words.count} {where}, {examples.EXAMPLE}")
 
 
 def _told_apart(case: Started, right: tuple[str, ...]) -> dict[str, str]:
@@ -168,14 +175,18 @@ def _told_apart(case: Started, right: tuple[str, ...]) -> dict[str, str]:
     return shows
 
 
-def _figure(words: Bolts, pattern: Pattern, done: list[str]) -> dict[str, Any]:
-    places = {}
-    for bolt, (x, y) in zip(pattern.names, pattern.points, strict=True):
+def _figure(words: Bolts, pattern: Pattern, done: list[str], turned: float | None) -> dict[str, Any]:
+    """Return the picture; a circle is turned by a part of the way from bolt to bolt."""
+    angle = -2 * math.pi * (turned or 0.0) / len(pattern)
+    places = dict(zip(pattern.names, pattern.points, strict=True))
+    bolts = []
+    for bolt in _by_number(pattern):
+        at = complex(*places[bolt]) * complex(math.cos(angle), math.sin(angle))
         reached = {"done": done.index(bolt) + 1} if bolt in done else {}
-        places[bolt] = {"id": bolt, "x": round(x, 2) + 0.0, "y": round(y, 2) + 0.0, **reached}
-    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "bolts": list(places.values())}
-    if words.fastener.pattern == "circle":
-        figure["circle"] = words.fastener.spread_mm
+        bolts.append({"id": bolt, "x": round(at.real, 2) + 0.0, "y": round(at.imag, 2) + 0.0, **reached})
+    figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "nouns": words.nouns, "bolts": bolts}
+    if turned is not None:
+        figure["circle"] = round(2 * math.hypot(*pattern.points[0]), 2)
     return figure
 
 
@@ -194,7 +205,7 @@ def _unit_places(pattern: Pattern) -> dict[str, tuple[float, float]]:
 
 
 def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:
-    name = f"{words.noun.capitalize()} {bolt}"
+    name = f"{opening(words.noun)} {bolt}"
     if bolt in case.done:
         return f"{name} is at this stage already."
     if not case.round:

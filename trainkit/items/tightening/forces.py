@@ -12,26 +12,29 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Strength, Thread, preload, proof_load, strength
+from trainkit.items import examples
 from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import Finishes, Readings, numbers, on_step
 from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
-from trainkit.items.tightening.joints import choose, metric_torques, printed, thread_of, torque_of
+from trainkit.items.tightening.joints import thread_of
 from trainkit.quantities import THIN, Torque, plain, round_to_step
+from trainkit.sentences import opening
 
 if TYPE_CHECKING:
-    from trainkit.packs import Fastener, Pack
+    from trainkit.packs import Pack
 
 
 # Nut factors that an exercise may state; usual assumptions are 0.20 dry and 0.15 oiled (common practice, no source).
-_DRY = (0.18, 0.19, 0.20, 0.21, 0.22)
-_OILED = (0.13, 0.14, 0.15, 0.16)
+_DRY = (0.17, 0.18, 0.19, 0.20, 0.21, 0.22, 0.23)
+_OILED = (0.12, 0.13, 0.14, 0.15, 0.16)
 _FORCE_STEP = 0.1  # kN
+_COUNTS = (2, 3, 4, 5, 6, 8, 10, 12)
 # Which lines of the table of classes are shown beside the one that is asked for.
 _METRIC_CLASSES = ("5.8", "8.8", "10.9", "12.9")
 _INCH_CLASSES = ("2", "5", "8")
-_LEAST_USE, _MOST_USE = 15.0, 95.0  # per cent
+_LEAST_USE, _MOST_USE = 25.0, 90.0  # per cent
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,22 +117,21 @@ class Preload(NumberTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
-        fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
-        column = rng.choice(metric_torques(fastener))
-        case = Pull(
-            torque_of(column), thread_of(fastener.thread), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6
-        )
+        designation, grade = examples.thread(rng, examples.systems(pack))
+        torque = examples.final_torque(rng, designation, grade)
+        case = Pull(torque, thread_of(designation), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6)
+        redraw_if(1000 * case.preload > examples.proof(designation, grade))
         found = numbers(
             PRELOAD_RULES, case, case.preload, _FORCE_STEP, readings=PRELOAD_READINGS, finishes=PRELOAD_FINISHES
         )
-        told, diameter, shown = printed(column), _short(case.thread.diameter), _force(found.answer)
+        told, diameter, shown = torque.shown(), _short(case.thread.diameter), _force(found.answer)
         size = f"{plain(_FORCE_STEP)}{THIN}kN"
         condition = "oiled" if case.is_oiled else "dry"
         return NumberQuestion(
-            prompt=f"The thread is {condition}. How large is the preload of one of these? "
-            "The nut factors are stated for this exercise only.",
+            prompt=f"The nut factors are stated for this exercise only. The thread is {condition}. "
+            "How large is the preload of one of these?",
             given=(
-                Given(label="Fastener", value=fastener.name),
+                examples.named(f"{rng.choice(_COUNTS)} {examples.name(rng)}"),
                 Given(label="Thread", value=str(case.thread)),
                 *_inch_size(case.thread),
                 Given(label="Torque", value=told),
@@ -151,6 +153,7 @@ class Preload(NumberTemplate):
                 "inches": case.thread.system != "metric",
                 "oiled": case.is_oiled,
             },
+            instead=examples.JOINT,
         )
 
 
@@ -220,27 +223,27 @@ class UseOfProofLoad(NumberTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
         """Draw once."""
-        fastener = choose(rng, pack, _with_torque, "a fastener with a torque in N·m and no prevailing torque")
-        thread = thread_of(fastener.thread)
-        factor = rng.choice((*_DRY, *_OILED))
-        column = rng.choice(metric_torques(fastener))
-        force = round_to_step(preload(torque_of(column), thread, factor) / 1000, _FORCE_STEP)
-        table = _table(fastener.grade, thread)
-        case = _stretch(force, thread, fastener.grade, table)
+        designation, grade = examples.thread(rng, examples.systems(pack))
+        thread = thread_of(designation)
+        share = rng.uniform(_LEAST_USE, _MOST_USE) / 100
+        force = round_to_step(share * examples.proof(designation, grade) / 1000, _FORCE_STEP)
+        table = _table(grade, thread)
+        case = _stretch(force, thread, grade, table)
         found = numbers(PROOF_RULES, case, case.use, 1.0, readings=PROOF_READINGS, finishes=PROOF_FINISHES)
         # A table with more digits would tell otherwise.
-        redraw_if(on_step(100_000 * force / proof_load(thread, fastener.grade), 1.0) != found.answer)
+        redraw_if(on_step(100_000 * force / proof_load(thread, grade), 1.0) != found.answer)
         area, proof, pull = f"{case.area:g}{THIN}mm²", f"{case.proof:.0f}{THIN}MPa", _force(force)
         load, shown = _short(case.area * case.proof / 1000), f"{plain(found.answer)}{THIN}%"
         return NumberQuestion(
             prompt="How much of its proof load does this preload use?",
             given=(
-                Given(label="Fastener", value=f"{fastener.name}, {_title(fastener.grade)}"),
+                examples.named(f"{rng.choice(_COUNTS)} {examples.name(rng)}"),
+                Given(label="Marked on the head", value=_title(grade)),
                 Given(label="Thread", value=str(thread)),
                 *_inch_size(thread),
                 Given(label="Stress area", value=area),
                 Given(label="Preload of one", value=pull),
-                *(Given(label=_title(name).capitalize(), value=_stresses(each)) for name, each in table),
+                *(Given(label=opening(_title(name)), value=_stresses(each)) for name, each in table),
             ),
             to_nearest=f"to the nearest 1{THIN}%",
             numbers=found,
@@ -251,6 +254,7 @@ class UseOfProofLoad(NumberTemplate):
                 f"Use = preload ÷ proof load = {plain(force, _FORCE_STEP)} ÷ {load} = {shown}.",
             ),
             features={"digits": digits(area, pull, shown), "classes": len(table)},
+            instead=examples.JOINT,
         )
 
 
@@ -274,11 +278,6 @@ def _stretch(force: float, thread: Thread, grade: str, table: Table) -> Stretch:
     case = Stretch(force, thread.diameter, float(f"{thread.stress_area:.3g}"), *stresses)
     redraw_if(not _LEAST_USE <= case.use <= _MOST_USE)
     return case
-
-
-def _with_torque(fastener: Fastener) -> bool:
-    """Tell whether a torque says what the preload is: in N·m, and no locking nut takes a part of it."""
-    return fastener.prevailing is None and bool(metric_torques(fastener))
 
 
 @lru_cache(maxsize=256)

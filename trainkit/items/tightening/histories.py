@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from trainkit.items.template import redraw_if
 from trainkit.items.tightening.joints import Bolts
+from trainkit.sentences import noun, opening
 from trainkit.tightening import Joint, Loosen, Renew, StageName, Tighten, Work
 
 Event = Tighten | Loosen | Renew | Work
@@ -60,7 +61,7 @@ Plot = Callable[[random.Random, Bolted, tuple[StageName, ...]], list[Move]]
 def _stage(on: Bolted, name: StageName, bolts: Sequence[str] = ()) -> Move:
     """Bring some bolts, or all of them, to a stage."""
     chosen = tuple(bolts) or on.joint.bolts
-    who = on.words.some(chosen) if bolts else f"{on.words.all[0].upper()}{on.words.all[1:]}"
+    who = on.words.some(chosen) if bolts else opening(on.words.all)
     how = {"finger-tight": "turned in finger-tight", "snug": "brought snug"}.get(
         name, f"tightened to {on.words.stage_words(name)}"
     )
@@ -123,10 +124,31 @@ def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) 
 def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
     """Finished, all loosened, and tightened once more; with new bolts or without."""
     redraw_if(not on.joint.single_use)
-    all_of_them, were = f"{on.words.all[0].upper()}{on.words.all[1:]}", "" if on.words.count == 1 else "s"
-    moves = [*_through(on, names), Move(f"{all_of_them} loosened.", tuple(map(Loosen, on.joint.bolts)))]
+    new = noun(on.words.count, on.words.noun, on.words.nouns)
+    moves = [*_through(on, names), Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, on.joint.bolts)))]
     if rng.random() < 0.4:
-        moves.append(Move(f"New {on.words.noun}{were} put in.", tuple(map(Renew, on.joint.bolts))))
+        moves.append(Move(f"New {new} put in.", tuple(map(Renew, on.joint.bolts))))
+    return [*moves, *_through(on, names)]
+
+
+def _in_turns(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+    """All bolts to the last stage, at one of the stages some of them first and then the others."""
+    redraw_if(on.words.count < 2)
+    at, some = rng.randrange(len(names)), _some(rng, on)
+    others = [bolt for bolt in on.joint.bolts if bolt not in some]
+    parted = [_stage(on, names[at], some), _stage(on, names[at], others)]
+    return [*_through(on, names[:at]), *parted, *_through(on, names[at + 1 :])]
+
+
+def _mended(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+    """Something left out or loosened, then all loosened and tightened as it should be; spent bolts are renewed."""
+    moves = rng.choice((_skipped, _ahead, _one_loosened, _in_part))(rng, on, names)
+    state = on.joint.after(events_of(moves))
+    tight = [bolt for bolt, reached in zip(on.joint.bolts, state.reached, strict=True) if reached]
+    redraw_if(not tight)
+    moves.append(Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, tight))))
+    if on.joint.single_use:
+        moves.append(Move(f"New {on.words.nouns} put in.", tuple(map(Renew, on.joint.bolts))))
     return [*moves, *_through(on, names)]
 
 
@@ -136,4 +158,4 @@ def _some(rng: random.Random, on: Bolted) -> list[str]:
     return [bolt for bolt in on.joint.bolts if bolt in chosen]
 
 
-_PLOTS: tuple[Plot, ...] = (_complete, _in_part, _skipped, _ahead, _one_loosened, _taken_apart)
+_PLOTS: tuple[Plot, ...] = (_complete, _in_part, _skipped, _ahead, _one_loosened, _taken_apart, _in_turns, _mended)

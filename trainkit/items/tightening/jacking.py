@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
@@ -11,25 +11,25 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError
 from trainkit.fasteners import Thread
+from trainkit.items import examples
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import choices
 from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.tightening.joints import choose, thread_of
+from trainkit.items.template import redraw_if
 from trainkit.quantities import THIN
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# Lengths that screws are stocked in, mm: common practice, no source.
-_LENGTHS = (12, 16, 20, 25, 30, 35, 40, 45, 50, 60, 70)
-# Sizes of jacking screws that a flange of a small engine takes, mm.
-_LEAST, _MOST = 5.0, 16.0
+# Lengths that screws are stocked in, mm: common practice, no source; and what the shortest one has to be longer than.
+_LENGTHS = (16, 20, 25, 30, 35, 40, 45, 50)
 _PITCHES = ("0.5", "0.75", "1", "1.25", "1.5", "1.75", "2")
 _METRIC = ("5", "6", "8", "10", "12", "14", "16")
 _INCH = ("1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8")
+_SHORTEST = 13
 _OPTIONS = 5
+_LEAST_FLANGE, _LEAST_TRAVEL, _MOST_TRAVEL = 8, 5, 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,52 +55,19 @@ class Hole:
         What is marked beside it.
     flange, travel : int
         Thickness of the flange, and how far it is to be pressed off, mm.
-    others : tuple of Thread
-        Further threads of the same system that screws are at hand in.
     """
 
     thread: Thread
     flange: int
     travel: int
-    others: tuple[Thread, ...]
 
-    @property
-    def length(self) -> int:
-        """The shortest screw that reaches through the flange and does the travel."""
-        return next(length for length in _LENGTHS if length >= self.flange + self.travel)
-
-    @property
-    def screw(self) -> Screw:
-        """The screw that fits."""
-        return Screw(self.thread, self.length)
+    def fits(self, screw: Screw) -> bool:
+        """Tell whether a screw fits the thread, reaches through the flange and does the travel."""
+        return screw.thread == self.thread and screw.length >= self.flange + self.travel
 
 
 def _same(one: float, other: float) -> bool:
     return abs(one - other) < 1e-6
-
-
-def _other_pitch(case: Hole) -> Thread | None:
-    """Return a thread of the same diameter: the coarse one, for a coarse hole the next finer."""
-    found = [other for other in case.others if _same(other.diameter, case.thread.diameter)]
-    found = [other for other in found if not _same(other.pitch, case.thread.pitch)]
-    return max(found, key=lambda other: other.pitch, default=None)
-
-
-def _pitch_as_length(case: Hole) -> Screw | None:
-    """Take the pitch that is written for a length, so that the diameter alone is left."""
-    other = _other_pitch(case)
-    return Screw(other, case.length) if other and other.coarse and _writes_pitch(case.thread) else None
-
-
-def _pitch_left_out(case: Hole) -> Screw | None:
-    """Take another pitch of the same diameter; where the hole is fine another fine one, if there is one."""
-    if not _writes_pitch(case.thread):
-        other = _other_pitch(case)
-        return Screw(other, case.length) if other else None
-    found = [other for other in case.others if _same(other.diameter, case.thread.diameter) and not other.coarse]
-    found = [other for other in found if not _same(other.pitch, case.thread.pitch)]
-    near = min(found, key=lambda other: abs(other.pitch - case.thread.pitch), default=None)
-    return Screw(near, case.length) if near else None
 
 
 def _writes_pitch(thread: Thread) -> bool:
@@ -108,27 +75,18 @@ def _writes_pitch(thread: Thread) -> bool:
     return thread.system == "metric" and not thread.coarse
 
 
-def _pitch_alone(case: Hole) -> Screw | None:
-    found = [other for other in case.others if _same(other.pitch, case.thread.pitch)]
-    found = [other for other in found if not _same(other.diameter, case.thread.diameter)]
-    near = min(found, key=lambda other: abs(other.diameter - case.thread.diameter), default=None)
-    return Screw(near, case.length) if near else None
-
-
-def _too_short(case: Hole) -> Screw | None:
-    """Take a screw that just fills the flange."""
-    found = [length for length in _LENGTHS if length <= case.flange]
-    return Screw(case.thread, found[-1]) if found else None
-
-
-SCREW_RULES: Mapping[str, Callable[[Hole], Screw | None]] = MappingProxyType(
-    {
-        "pitch-read-as-length": _pitch_as_length,
-        "pitch-left-out": _pitch_left_out,
-        "pitch-alone": _pitch_alone,
-        "screw-too-short": _too_short,
-    }
-)
+def shown_by(case: Hole, right: Screw, screw: Screw) -> str:
+    """Return what somebody thinks who takes a wrong screw, or nothing."""
+    hole = case.thread
+    same_size, same_pitch = (
+        _same(a, b) for a, b in ((hole.diameter, screw.thread.diameter), (hole.pitch, screw.thread.pitch))
+    )
+    if same_size and same_pitch:
+        return "screw-too-short" if screw.length < right.length else ""
+    if same_size:
+        # The pitch that is written is taken for a length, so that the diameter alone is left.
+        return "pitch-read-as-length" if _writes_pitch(hole) and screw.thread.coarse else "pitch-left-out"
+    return "pitch-alone" if same_pitch else ""
 
 
 class JackingScrew(ChoiceTemplate):
@@ -144,24 +102,22 @@ class JackingScrew(ChoiceTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Screw]:
         """Draw once."""
-        fastener = choose(
-            rng,
-            pack,
-            lambda each: _LEAST - 0.01 <= thread_of(each.thread).diameter <= _MOST + 0.01,
-            f"a thread from {_LEAST:g} to {_MOST:g} mm",
-        )
-        own = thread_of(fastener.thread)
-        sizes = [each for each in _stock(own.system) if _same(each.diameter, own.diameter)]
-        # The thread of the pack, or another pitch of its size.
-        thread = rng.choice([own, rng.choice(sizes)])
-        case = Hole(thread, rng.randint(12, 26), rng.randint(6, 18), _stock(own.system))
-        right = case.screw
-        offered = choices(right, {code: rule(case) for code, rule in SCREW_RULES.items()}, _fillers(case))
-        offered = dict(list(offered.items())[:_OPTIONS])
+        screws = _screws(rng, _stock(rng.choice(examples.systems(pack))))
+        # Any of them can be the right one: the hole follows from it.
+        right = rng.choice(screws)
+        case = _hole(rng, right)
+        offered = dict.fromkeys(screws, "")
+        for screw in sorted(screws, key=lambda each: abs(each.length - right.length)):
+            code = shown_by(case, right, screw)
+            if screw != right and code not in offered.values():
+                offered[screw] = code
+        redraw_if(not any(offered.values()))
+        thread = case.thread
         return ChoiceQuestion(
-            prompt="A flange sticks on its dowels. It is pressed off with jacking screws in its tapped holes, "
-            "which go right through. Which screws fit?",
+            prompt="A flange sticks on its dowels. Press it off with jacking screws in its tapped holes, "
+            "which go right through. Which are the shortest screws that fit?",
             given=(
+                Given(label="Flange", value=examples.EXAMPLE),
                 Given(label="Marked beside the holes", value=str(thread)),
                 Given(label="Thickness of the flange", value=f"{case.flange}{THIN}mm"),
                 Given(label="To be pressed off by", value=f"{case.travel}{THIN}mm"),
@@ -170,7 +126,7 @@ class JackingScrew(ChoiceTemplate):
             texts={screw: str(screw) for screw in offered},
             right=right,
             shows=offered,
-            reasons={screw: _reason(case, screw) for screw in offered},
+            reasons={screw: _reason(case, right, screw) for screw in offered},
             working=(
                 f"{thread} has a diameter of {_size(thread)} and {_pitch(thread)}. Both must agree.",
                 f"The screw reaches through {case.flange}{THIN}mm and then {case.travel}{THIN}mm further: "
@@ -182,7 +138,35 @@ class JackingScrew(ChoiceTemplate):
                 "pitch left out": thread.system == "metric" and thread.coarse,
                 "digits": digits(str(case.flange), str(case.travel)),
             },
+            instead=examples.SCREW,
         )
+
+
+def _screws(rng: random.Random, stock: Sequence[Thread]) -> list[Screw]:
+    """Draw screws of two sizes, which share a pitch, each size in two pitches; one of the threads in two lengths."""
+    first = rng.choice(stock)
+    shared = _one_of(rng, [each for each in stock if _same(each.diameter, first.diameter) and each != first])
+    across = [each for each in stock if _same(each.pitch, shared.pitch) and not _same(each.diameter, first.diameter)]
+    other = _one_of(rng, across)
+    last = _one_of(rng, [each for each in stock if _same(each.diameter, other.diameter) and each != other])
+    threads = [first, shared, other, last]
+    threads.append(rng.choice(threads))
+    screws = [Screw(thread, rng.choice(_LENGTHS)) for thread in threads]
+    redraw_if(len(set(screws)) < _OPTIONS)
+    return screws
+
+
+def _one_of(rng: random.Random, threads: Sequence[Thread]) -> Thread:
+    redraw_if(not threads)
+    return rng.choice(threads)
+
+
+def _hole(rng: random.Random, right: Screw) -> Hole:
+    """Draw a hole for which this is the shortest screw, as lengths are stocked."""
+    shorter = max((length for length in _LENGTHS if length < right.length), default=_SHORTEST)
+    needed = rng.randint(shorter + 1, right.length)
+    travel = rng.randint(_LEAST_TRAVEL, min(_MOST_TRAVEL, needed - _LEAST_FLANGE))
+    return Hole(right.thread, needed - travel, travel)
 
 
 @lru_cache(maxsize=4)
@@ -201,17 +185,6 @@ def _stock(system: str) -> tuple[Thread, ...]:
     return tuple(found)
 
 
-def _fillers(case: Hole) -> list[Screw]:
-    """Return further screws that do not fit: another diameter with another pitch, the nearest sizes first."""
-    found = [
-        other
-        for other in case.others
-        if not _same(other.diameter, case.thread.diameter) and not _same(other.pitch, case.thread.pitch)
-    ]
-    found.sort(key=lambda other: (abs(other.diameter - case.thread.diameter), other.pitch))
-    return [Screw(other, case.length) for other in found]
-
-
 def _size(thread: Thread) -> str:
     if thread.system == "metric":
         return f"{thread.diameter:g}{THIN}mm"
@@ -225,11 +198,13 @@ def _pitch(thread: Thread) -> str:
     return f"{round(25.4 / thread.pitch)} threads to the inch"
 
 
-def _reason(case: Hole, screw: Screw) -> str:
-    if screw == case.screw:
-        return "Diameter and pitch agree, and the screw is long enough."
+def _reason(case: Hole, right: Screw, screw: Screw) -> str:
+    if screw == right:
+        return "Diameter and pitch agree, and the screw is just long enough."
     if not _same(screw.thread.diameter, case.thread.diameter):
         return f"The diameter is {_size(screw.thread)}, not {_size(case.thread)}."
     if not _same(screw.thread.pitch, case.thread.pitch):
         return f"It has {_pitch(screw.thread)}, the hole {_pitch(case.thread)}."
+    if case.fits(screw):
+        return f"It fits, but {right} is shorter and fits too."
     return f"It ends {case.flange + case.travel - screw.length}{THIN}mm short of what is needed."

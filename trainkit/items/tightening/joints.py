@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import random
-import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainkit.fasteners import Thread
+from trainkit.items.examples import EXAMPLE
 from trainkit.items.kinds import Given
-from trainkit.items.template import lacking
+from trainkit.packs.fastening import STAGE_MEANINGS, Meaning
 from trainkit.quantities import THIN, Torque, torque
+from trainkit.sentences import opening
 from trainkit.tightening import Joint, JointState, Pattern, Schedule, Stage
 
 if TYPE_CHECKING:
@@ -20,16 +20,14 @@ if TYPE_CHECKING:
     from trainkit.packs import Stage as PackStage
 
 
-# The stages of a fastener as plain data: name, torque in the first column, angle.
-Stages = tuple[tuple[str, str | None, float | None], ...]
+# The stages of a fastener as plain data: name, torque in the first column, angle, meaning.
+Stages = tuple[tuple[str, str | None, float | None, Meaning | None], ...]
+# Stages that are reached without a wrench.
+BY_HAND = ("finger-tight", "snug")
 
 # Patterns that were worked out: which orders are best takes a search over all sets of bolts.
 _PATTERNS: dict[tuple[object, ...], Pattern | None] = {}
 _MOST_PATTERNS = 256
-
-_NOUN = re.compile(r"\b(bolt|screw|nut|plug|stud)s?\b", re.IGNORECASE)
-# What comes after one of these words says where the thing belongs, not what it is.
-_HEAD = re.compile(r"\s(?:of|for|under|on|in|at|to)\s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +45,12 @@ class Bolts:
     @property
     def noun(self) -> str:
         """What one of them is called."""
-        return _noun(self.fastener.name) or "fastener"
+        return self.fastener.noun
 
     @property
     def nouns(self) -> str:
         """What more than one of them are called."""
-        return f"{self.noun}s"
+        return self.fastener.nouns
 
     @property
     def count(self) -> int:
@@ -75,13 +73,20 @@ class Bolts:
         """Return the start of a sentence about some of them: "Screws 1, 3 and 4"."""
         *most, last = bolts
         if not most:
-            return f"{self.noun.capitalize()} {last}"
-        return f"{self.nouns.capitalize()} {', '.join(most)} and {last}"
+            return f"{opening(self.noun)} {last}"
+        return f"{opening(self.nouns)} {', '.join(most)} and {last}"
 
     def stage_words(self, name: str) -> str:
         """Return a stage with its value: "the first stage, 8 N·m (71 lbf·in)"."""
         stage = self.fastener.stage(name)
-        return name if stage is None or name in ("finger-tight", "snug") else f"the {name} stage, {_value(stage)}"
+        if stage is None or name in BY_HAND:
+            return name
+        return f"{self.stage_name(name)}, {_value(stage)}"
+
+    def stage_name(self, name: str) -> str:
+        """Return a stage as it is called: "the first stage", or in quotation marks what the manual calls it."""
+        stage = self.fastener.stage(name)
+        return f"the {name} stage" if stage is None or stage.name in STAGE_MEANINGS else f"“{stage.name}”"
 
     @property
     def title(self) -> Given:
@@ -98,40 +103,30 @@ class Bolts:
         return Given(label="Stages", value="; ".join(shown))
 
 
-def choose(rng: random.Random, pack: Pack, wanted: Callable[[Fastener], bool], what: str) -> Fastener:
-    """Choose one of the fasteners of a pack that a template can ask about.
-
-    Parameters
-    ----------
-    rng : random.Random
-        Chooses.
-    pack : Pack
-        The engine.
-    wanted : callable
-        Which of them will do.
-    what : str
-        What the template needs, for the error: "fasteners with two stages or more".
-
-    Raises
-    ------
-    ItemError
-        If there is none.
-    """
-    for fastener in rng.sample(pack.fasteners, len(pack.fasteners)):
-        if wanted(fastener):
-            return fastener
-    raise lacking(pack, f"{what}; the pack has none", "Add one under [[fasteners]]")
+def example_title(words: Bolts) -> Given:
+    """Return what joint it is, and of how many, where it is an example."""
+    return Given(label="Joint", value=f"{words.title.value}, {EXAMPLE}")
 
 
 def stages_of(fastener: Fastener) -> Stages:
-    """Return the stages of a fastener as plain data."""
-    return tuple((stage.name, stage.torque[0] if stage.torque else None, stage.angle) for stage in fastener.stages)
+    """Return the stages of a fastener as plain data; the last is ``final``, whatever the manual calls it."""
+    return tuple(
+        (
+            "final" if stage is fastener.final and stage.means == "final" else stage.name,
+            stage.torque[0] if stage.torque else None,
+            stage.angle,
+            stage.means,
+        )
+        for stage in fastener.stages
+    )
 
 
 @lru_cache(maxsize=1024)
 def schedule(stages: Stages) -> Schedule:
     """Return stages as the mechanics know them."""
-    return Schedule(Stage(name, torque_of(column) if column else None, angle) for name, column, angle in stages)
+    return Schedule(
+        Stage(name, torque_of(column) if column else None, angle, meaning) for name, column, angle, meaning in stages
+    )
 
 
 def joint_of(pack: Pack, fastener: Fastener) -> Joint:
@@ -167,12 +162,6 @@ def printed(column: str) -> str:
     return column.replace(" ", THIN, 1)
 
 
-def metric_torques(fastener: Fastener) -> tuple[str, ...]:
-    """Return the torques of a fastener that the pack prints in N·m, one for each stage that has one."""
-    columns = (column for stage in fastener.stages for column in stage.torque or ())
-    return tuple(column for column in columns if torque_of(column).unit == "N·m")
-
-
 @lru_cache(maxsize=1024)
 def thread_of(designation: str) -> Thread:
     """Return a thread by its designation."""
@@ -192,20 +181,7 @@ def _value(stage: PackStage) -> str:
 
 
 def used_once(pack: Pack, fastener: Fastener) -> bool:
-    """Tell whether a step that tightens the fastener fits it new: a single-use part of the same noun."""
-    noun = _noun(fastener.name)
-    once = {part.id for part in pack.parts if part.single_use and noun and _noun(part.name) == noun}
-    return bool(once) and any(not once.isdisjoint(step.fits) for step in pack.steps if step.fastener == fastener.id)
-
-
-@lru_cache(maxsize=4096)
-def _noun(name: str) -> str:
-    """Return what a fastener or part is called, by the head of its name, or nothing.
-
-    Examples
-    --------
-    >>> _noun("union nuts of the injection pipes"), _noun("lock plate under the clamping screws")
-    ('nut', '')
-    """
-    found = _NOUN.search(_HEAD.split(name, maxsplit=1)[0])
-    return found[1].lower() if found else ""
+    """Tell whether the bolts of a fastener are used once only: the pack says so, and they are renewed in the job."""
+    if not fastener.single_use_part:
+        return fastener.once
+    return any(fastener.single_use_part in step.fits for step in pack.steps if step.fastener == fastener.id)

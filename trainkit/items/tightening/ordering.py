@@ -9,30 +9,86 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items import examples
 from trainkit.items.distinct_answers import lettered
 from trainkit.items.facts import Draw
 from trainkit.items.hurrying import hurried
 from trainkit.items.kinds import Bond, Card, OrderItem, OrderKey
 from trainkit.items.template import Redraw, Template
-from trainkit.items.tightening.joints import Bolts, Stages, at_stage, choose, schedule, stages_of
+from trainkit.items.tightening.joints import Bolts, Stages, at_stage, example_title, schedule, stages_of
 from trainkit.procedures import Edge, Procedure
-from trainkit.tightening import Joint, WorkName
+from trainkit.tightening import Joint, StageName, WorkName
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# What a card may say of each sort of work, such as any joint may need.
-_SAYS: dict[WorkName, tuple[str, ...]] = {
+# What a card may say of each sort of work and of each stage, such as any joint may need. Each is said at length and in
+# short, so that the length of a card tells nothing.
+_SAYS: dict[WorkName | StageName, tuple[str, ...]] = {
     "fit": (
+        "Fit the part beside it",
+        "Fit the part that meets it",
         "Fit the part beside it, while both can still give way",
-        "Fit the part that meets it, while neither is held",
+        "Fit the part that meets it, while neither of them is held",
     ),
-    "move": ("Shift the part by hand until it lies flat", "Shift the part by hand until it seats all round"),
-    "set": ("Line the part up on purpose", "Line the part up where it has to stand"),
-    "check": ("Check that the part stands where it should", "Check with the gauge where the part stands"),
-    "mark": ("Put the witness mark across part and {nouns}", "Draw the witness mark from the part across the {nouns}"),
+    "move": (
+        "Shift the part until it lies flat",
+        "Shift the part until it seats",
+        "Shift the part by hand until it lies flat all over",
+        "Shift the part by hand until it seats all round",
+    ),
+    "set": (
+        "Line the part up",
+        "Line the part up on purpose",
+        "Line the part up, exactly as the job sheet wants it",
+        "Line the part up where it has to stand in the end",
+    ),
+    "check": (
+        "Check the position",
+        "Check where the part stands",
+        "Check that the part stands where it should stand",
+        "Check with the gauge where the part stands now",
+    ),
+    "mark": (
+        "Put the witness mark on",
+        "Draw the witness mark",
+        "Put the witness mark across part and {nouns}",
+        "Draw the witness mark from the part across the {nouns}",
+    ),
+    "finger-tight": (
+        "Turn {all} in finger-tight",
+        "Bring {all} finger-tight",
+        "Turn {all} in by hand until they are finger-tight",
+        "Start {all} by hand and bring them finger-tight",
+    ),
+    "snug": (
+        "Bring {all} snug",
+        "Turn {all} until snug",
+        "Bring {all} snug with a short spanner, one by one",
+        "Turn {all} with a spanner until they are snug",
+    ),
+    "first": (
+        "Tighten {all} to the first stage",
+        "Bring {all} to the first stage",
+        "Tighten {all} to the first stage, each in its turn",
+        "Bring {all} to the first stage, in the order of the pattern",
+    ),
+    "final": (
+        "Tighten {all} to the final stage",
+        "Bring {all} to the final stage",
+        "Tighten {all} to the final stage, each in its turn",
+        "Bring {all} to the final stage, in the order of the pattern",
+    ),
 }
+_BY_ANGLE = ("Turn {all} on to the {stage} stage, by an angle",)
+# So often a question takes the stages of a joint of the pack; the others are about an example.
+_OWN = 0.2
+_STAGES: tuple[tuple[StageName, ...], ...] = (
+    *(("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final")),
+    *(("finger-tight", "final"), ("snug", "final")),
+)
+_COUNTS = (2, 3, 4, 5, 6, 8)
 # Why a sort of work waits for a stage, and what the wrong order shows.
 _AFTER: dict[WorkName, tuple[str, str]] = {
     "set": ("A part that nothing holds does not stay where it is put.", "sets-loose-parts"),
@@ -78,9 +134,12 @@ class StagesInOrder(Template):
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
-        fastener = choose(
-            rng, pack, lambda each: len(each.stages) > 1 and each.count > 1, "a fastener in several stages, not alone"
-        )
+        own = [each for each in pack.fasteners if len(each.stages) > 1 and each.count > 1]
+        taken = not own or rng.random() >= _OWN
+        if taken:
+            fastener = examples.joint(rng, examples.systems(pack), rng.choice(_STAGES), counts=_COUNTS)
+        else:
+            fastener = rng.choice(own)
         words = Bolts(fastener)
         planned = _planned(stages_of(fastener), rng.choice(_TOGETHER))
         if planned is None:
@@ -90,7 +149,7 @@ class StagesInOrder(Template):
         options, letters = lettered(texts, shuffle)
         item = OrderItem(
             prompt="Put the stages of this joint, and the work that is done in between, in order.",
-            given=(words.title,),
+            given=(example_title(words) if taken else words.title,),
             cards=tuple(Card(id=option.id, text=option.text) for option in options),
         )
         key = OrderKey(
@@ -112,7 +171,8 @@ class StagesInOrder(Template):
                 for edge in procedure.before
             ),
         )
-        return Draw(item, key, {"cards": len(texts), "ties": len(procedure.before)})
+        features = {"cards": len(texts), "ties": len(procedure.before)}
+        return Draw(item, key, features, examples.JOINT if taken else "")
 
 
 def windows(joint: Joint, work: WorkName) -> tuple[int, int]:
@@ -145,7 +205,7 @@ class _Plan:
 def _planned(order: Stages, works: tuple[WorkName, ...]) -> _Plan | None:
     """Return the plan of stages and works, or None if it makes no question."""
     joint = Joint(("1", "2"), schedule(order))
-    stages = [name for name, _, _ in order]
+    stages = [name for name, *_ in order]
     found = dict.fromkeys(pairwise(stages), (_BETWEEN_STAGES, "stage-out-of-order"))
     early: list[list[str]] = [[] for _ in range(len(stages) + 1)]
     for work in works:
@@ -183,13 +243,6 @@ def _hidden(procedure: Procedure[str], shown_by: dict[tuple[str, str], str]) -> 
 
 def _text(words: Bolts, card: str, rng: random.Random) -> str:
     """Return what stands on a card."""
-    if card in _SAYS:
-        return rng.choice(_SAYS[card]).format(nouns=words.nouns)
     stage = words.fastener.stage(card)
-    if card == "finger-tight":
-        return f"Turn {words.all} in finger-tight"
-    if card == "snug":
-        return f"Bring {words.all} snug"
-    if stage is not None and stage.angle is not None:
-        return f"Turn {words.all} on to the {card} stage, by an angle"
-    return f"Tighten {words.all} to the {card} stage"
+    says = _BY_ANGLE if stage is not None and stage.angle is not None else _SAYS[card]
+    return rng.choice(says).format(nouns=words.nouns, all=words.all, stage=card)

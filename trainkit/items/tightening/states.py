@@ -1,4 +1,4 @@
-"""What state a joint is in after its history, and whether that is final."""
+"""What state a joint is in after its history, whether that is final, and what comes next."""
 
 from __future__ import annotations
 
@@ -7,23 +7,34 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from trainkit.items import examples
 from trainkit.items.difficulty import tens_of_words
-from trainkit.items.distinct_answers import choices
 from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import redraw_if
+from trainkit.items.template import Redraw
 from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
-from trainkit.items.tightening.joints import Bolts, at_stage, choose, joint_of, used_once
-from trainkit.tightening import JointState, Loosen, Tighten, step
+from trainkit.items.tightening.joints import BY_HAND, Bolts, example_title, schedule, stages_of
+from trainkit.sentences import opening
+from trainkit.tightening import Joint, JointState, Loosen, Renew, StageName, Tighten, step
 
 if TYPE_CHECKING:
-    from trainkit.packs import Fastener, Pack
+    from trainkit.packs import Pack
 
 
-OPTIONS = 4
-LEAST = 3
+Action = Literal["finished", "on", "rest", "again", "renew"]
+ACTIONS: tuple[Action, ...] = ("finished", "on", "rest", "again", "renew")
+# Joints that a question takes: how many fasteners, and in what stages. Each has a first stage, which some take for the
+# final one.
+COUNTS = (2, 3, 4, 5, 6, 8)
+STAGES: tuple[tuple[StageName, ...], ...] = (
+    ("finger-tight", "first", "final"),
+    ("snug", "first", "final"),
+    ("first", "final"),
+)
+# So many histories are drawn until one ends as it shall.
+_HISTORIES = 200
 # Most faults of a history follow from one another; the one that comes first here is named.
 _FLAWS = ("reused", "skipped", "ahead", "disturbed")
 
@@ -101,7 +112,8 @@ def _loosening_overlooked(case: History) -> Reading | None:
     """Leave out that one bolt was loosened; nobody overlooks it where all of them were."""
     kept = tuple(event for event in case.events if not isinstance(event, Loosen))
     joint = case.state.joint
-    if len(joint.bolts) == 1 or len(kept) != len(case.events) - 1:
+    renewed = any(isinstance(event, Renew) for event in kept)
+    if len(joint.bolts) == 1 or len(kept) != len(case.events) - 1 or renewed:
         return None
     return reading(joint.after(kept))
 
@@ -119,46 +131,70 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
 )
 
 
-class AfterHistory(ChoiceTemplate):
-    """The state of a joint after a written history is to be named, and whether it is final.
+def action(seen: Reading, single_use: bool) -> Action:
+    """Return what comes next on a joint that is read so."""
+    if seen.flaw == "more":
+        return "on"
+    if seen.flaw:
+        return "renew" if seen.flaw == "reused" or (single_use and seen.high == "final") else "again"
+    if seen.low != seen.high:
+        return "rest"
+    return "finished" if seen.final else "on"
 
-    Difficulty: the lines of the history; the states offered; the words to read, in tens.
+
+def wrong_actions(case: History) -> dict[Action, str]:
+    """Return what somebody does next who reads a history wrongly, and what that shows, where one belief leads there."""
+    single_use = case.state.joint.single_use
+    right = action(case.reading, single_use)
+    found: dict[Action, list[str]] = {}
+    for code, rule in STATE_RULES.items():
+        seen = rule(case)
+        if seen is not None and action(seen, single_use) != right:
+            found.setdefault(action(seen, single_use), []).append(code)
+    if right == "renew" and case.reading.flaw != "reused":
+        found.setdefault("again", []).append("single-use-reused")
+    return {each: codes[0] for each, codes in found.items() if len(codes) == 1}
+
+
+def example(rng: random.Random, pack: Pack, single_use: bool) -> Bolted:
+    """Draw a joint that belongs to no engine."""
+    fastener = examples.joint(rng, examples.systems(pack), rng.choice(STAGES), counts=COUNTS)
+    bolts = [str(number) for number in range(1, fastener.count + 1)]
+    return Bolted(Bolts(fastener), Joint(bolts, schedule(stages_of(fastener)), single_use=single_use))
+
+
+class AfterHistory(ChoiceTemplate):
+    """What comes next on a joint after a written history.
+
+    What is right is drawn first, and then a history that ends so: no option is right oftener than another.
+
+    Difficulty: the lines of the history; the words to read, in tens.
     """
 
     name = "tightening/after-history"
     skill = "tell what state a joint is in, and whether it is final"
-    weights = MappingProxyType({"lines": 0.5, "offered": 0.25, "tens of words": 0.1})
+    weights = MappingProxyType({"lines": 0.5, "tens of words": 0.1})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Reading]:
+    def ask(self, rng: random.Random, pack: Pack, /) -> ChoiceQuestion[Action]:
         """Draw once."""
-        fastener = choose(rng, pack, lambda each: _asks(pack, each), NEEDS)
-        on = Bolted(Bolts(fastener), joint_of(pack, fastener))
-        moves = history(rng, on)
+        right = rng.choice(ACTIONS)
+        # What is spoilt and used once only has to be renewed as well.
+        on = example(rng, pack, single_use=right == "renew" or (right != "again" and rng.random() < 0.5))
+        moves, case = _ending(rng, on, right)
         states = list(accumulate(moves, _played, initial=on.joint.start()))
-        case = History(events_of(moves), states[-1])
-        right = case.reading
-        offered = choices(right, {code: rule(case) for code, rule in STATE_RULES.items()})
-        redraw_if(not any(offered.values()))  # nothing could be shown but a guess
-        # Two things at once would have to stand in one option.
-        redraw_if(right.low != right.high and right.flaw not in ("", "disturbed"))
-        fillers = [filler for filler in _fillers(on) if filler not in offered]
-        offered |= dict.fromkeys(rng.sample(fillers, min(len(fillers), max(0, OPTIONS - len(offered)))), "")
-        if len(offered) < LEAST:
-            offered[Reading("loose", "loose")] = ""
-        texts = {each: reading_text(on, each) for each in offered}
-        faults = [fault for fault in case.state.faults if fault.code == right.flaw]
+        texts = {each: action_text(on.words, each) for each in ACTIONS}
+        faults = [fault for fault in case.state.faults if fault.code == case.reading.flaw]
+        stands = f"{_stands(on, states[-1])}."
+        why = faults[0].text if faults else opening(stands)
         return ChoiceQuestion(
-            prompt="This was done to a joint, in this order. What state is it in now?",
+            prompt="This was done to a joint, in this order. What comes next?",
             given=(*described(on), *(Given(label=str(line), value=move.said) for line, move in enumerate(moves, 1))),
             texts=texts,
             right=right,
-            shows=offered,
+            shows={each: code for each, code in wrong_actions(case).items() if each != right},
             # Who takes an unfinished joint for final hands it over as it is.
-            critical=[each for each in offered if each.final and each != right],
-            reasons={
-                right: faults[0].text if faults else "That is what the lines add up to.",
-                **{each: f"The lines add up to this: {texts[right]}" for each in offered if each != right},
-            },
+            critical=[each for each in ACTIONS if each == "finished" and each != right],
+            reasons={each: why if each == right else f"{why} So: {texts[right]}" for each in ACTIONS},
             working=(
                 *(f"After line {line}: {_stands(on, state)}." for line, state in enumerate(states[1:], 1)),
                 *(fault.text for fault in faults[:1]),
@@ -166,68 +202,50 @@ class AfterHistory(ChoiceTemplate):
             ),
             features={
                 "lines": len(moves),
-                "offered": len(offered),
                 "tens of words": tens_of_words([*(move.said for move in moves), *texts.values()]),
             },
+            instead=examples.JOINT,
         )
 
 
-NEEDS = "a fastener of more than one, with more than one stage, or used once only"
+def _ending(rng: random.Random, on: Bolted, wanted: Action) -> tuple[tuple[Move, ...], History]:
+    """Draw a history after which this comes next, and which somebody could read wrongly.
 
-
-def _asks(pack: Pack, fastener: Fastener) -> bool:
-    return fastener.count > 1 or len(fastener.stages) > 1 or used_once(pack, fastener)
+    Raises
+    ------
+    Redraw
+        If none is found.
+    """
+    for _ in range(_HISTORIES):
+        try:
+            moves = history(rng, on)
+        except Redraw:
+            continue
+        case = History(events_of(moves), on.joint.after(events_of(moves)))
+        if action(case.reading, on.joint.single_use) == wanted and wrong_actions(case):
+            return moves, case
+    raise Redraw
 
 
 def described(on: Bolted) -> tuple[Given, ...]:
     """Return name and stages of the joint, and whether its bolts are used once only."""
     once = (Given(label="To be used", value="once only"),) if on.joint.single_use else ()
-    return (on.words.title, on.words.stages, *once)
+    return (example_title(on.words), on.words.stages, *once)
 
 
-def _fillers(on: Bolted) -> list[Reading]:
-    """Return further wrong readings that fit the joint; none of them calls it final."""
-    stages = [stage.name for stage in on.joint.schedule.stages]
-    found = [Reading(stage, stage) for stage in stages[:-1]]
-    flaws = {"skipped": len(stages) > 1, "ahead": on.words.count > 1 and len(stages) > 1, "reused": on.joint.single_use}
-    return [*found, *(Reading("final", "final", flaw) for flaw, possible in flaws.items() if possible)]
+def _where(on: Bolted, stage: str) -> str:
+    return stage if stage == "loose" or stage in BY_HAND else f"at {on.words.stage_name(stage)}"
 
 
-_WHERE = {stage: f"at the {stage} stage" for stage in ("first", "final")}
-
-
-def reading_text(on: Bolted, seen: Reading) -> str:
-    """Return a reading as an option says it."""
-    low, high = _WHERE.get(seen.low, seen.low), _WHERE.get(seen.high, seen.high)
-    if seen.low == seen.high:
-        head = f"{on.words.every} is {low}."
-    else:
-        head = f"Some {on.words.nouns} are {high}, others are only {low}."
-    return f"{head} {_verdict(on, seen)}"
-
-
-def _verdict(on: Bolted, seen: Reading) -> str:
-    was, them = ("it was", "it") if on.words.count == 1 else ("they were", "them")
-    # Bolts that are used once have had their one use when they reached the final stage.
-    anew = f", renew {them}" if on.joint.single_use and seen.high == "final" else ""
-    loosen = f"loosen {on.words.all}{anew} and begin again"
-    flaws = {
-        "reused": f"Not sound, because {was} used before: loosen {on.words.all} and renew {them}.",
-        "skipped": f"Not sound, because a stage was left out: {loosen}.",
-        "ahead": f"Not sound, because single {on.words.nouns} went ahead of the others: {loosen}.",
-        "disturbed": f"Not final, because the clamp is lost: {loosen}.",
-        "more": f"Pull {on.words.all} a little further, to be safe.",
-    }
-    if seen.flaw:
-        return flaws[seen.flaw]
-    if seen.final:
-        return "The joint is final, and nothing may move any more."
-    if seen.low != seen.high:
-        return "Not final: bring all of them to one stage."
-    place = 0 if seen.low == "loose" else on.joint.schedule.place(seen.low)
-    if "move" not in at_stage(on.joint, place).works():
-        return "Not final: the parts are held, yet can still be set."
-    return "Not final: the parts can still be moved by hand."
+def action_text(words: Bolts, what: Action) -> str:
+    """Return what comes next, as an option says it."""
+    return {
+        "finished": "Nothing more: the joint is finished.",
+        "on": f"Tighten {words.all} further, to the next stage.",
+        "rest": f"Bring the other {words.nouns} to the same stage.",
+        "again": f"Loosen {words.all} and begin again.",
+        "renew": f"Loosen {words.all}, renew them and begin again.",
+    }[what]
 
 
 def _played(state: JointState, move: Move) -> JointState:
@@ -238,7 +256,7 @@ def _played(state: JointState, move: Move) -> JointState:
 
 def _stands(on: Bolted, state: JointState) -> str:
     """Say where the least and the most tight bolt stand."""
-    low, high = (_WHERE.get(stage, stage) for stage in (state.reached_by_all, state.holds))
+    low, high = (_where(on, stage) for stage in (state.reached_by_all, state.holds))
     if low != high:
         return f"the least tight is {low}, the tightest {high}"
     return f"{'all are' if on.words.count > 1 else 'it is'} {low}"

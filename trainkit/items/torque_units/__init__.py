@@ -1,5 +1,7 @@
 """Templates and misconceptions of the module *torque units*.
 
+Torques and wrenches are examples of :mod:`trainkit.items.examples`: a value of the pack is never varied.
+
 ====================  ==============================================================================
 :mod:`.converting`    to the unit of a scale; the nearest mark
 :mod:`.listed`        a list of settings to be checked

@@ -8,31 +8,36 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
+from trainkit.items import examples
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing
 from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, Lever
-from trainkit.quantities import THIN, Torque, plain
+from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
-    from trainkit.packs import Pack, Tool
+    from trainkit.packs import Pack
 
 
-# Angles at which a wrong line of reference gives another value than a forgotten sign.
-_ANGLES = (30, 60, 90, 120, 150, 180)
+# Angles at which a wrong line of reference gives another value than a forgotten sign. A right angle changes nothing, so
+# that the wanted torque could be copied: it is rare.
+_ANGLES = (*(30, 60, 120, 150, 180) * 12, 90)
+# Levers of torque wrenches by the largest torque: mm, and mm for each N·m; from drive to bolt on an adapter, mm.
+_SHORTEST, _LONGER, _SPREAD = 160, 1.6, 60
+_ADAPTERS = range(30, 105, 5)
+_ON_THE_HANDLE = (40, 50, 60, 70, 80)  # from the middle of the grip to the end of the handle, mm
 
 
 _WEIGHTS: Mapping[str, float] = MappingProxyType({"digits": 0.25, "uneven step": 0.5})
 
 
 class _Fitted(NamedTuple):
-    """A wrench with an adapter on it, and a torque that the wrench can be set to with the adapter and without."""
+    """A joint, a wrench with an adapter on it, and a torque that the wrench can be set to without the adapter."""
 
-    tool: Tool
-    adapter: Tool
+    joint: str
     wrench: Wrench
     case: Lever
 
@@ -48,27 +53,26 @@ class _Fitted(NamedTuple):
         return {"digits": digits(*told), "uneven step": uneven(drawing.step_text(self.wrench))}
 
 
-def _fitted(rng: random.Random, pack: Pack, angles: Sequence[int] = ()) -> _Fitted:
-    """Draw a wrench, an adapter, the angle between them and a torque."""
+def _fitted(rng: random.Random, angles: Sequence[int] = ()) -> _Fitted:
+    """Draw a joint, a wrench, an adapter, the angle between them and a torque."""
     angle = rng.choice(angles) if angles else 0
-    tool, adapter = rng.choice(drawing.adapters(pack))
-    wrench = drawing.scale(tool)
+    wrench = examples.wrench(rng)
     whole = max(wrench.step, 1.0) if wrench.high - wrench.low >= 20 else wrench.step
     wanted = Torque(drawing.draw_value(rng, wrench.usable_from.value, wrench.high, whole), wrench.unit)
-    length, reach = float(tool.length or 0), float(adapter.adapter_length or 0)
-    # From the middle of the grip to the end of the handle: a hand's breadth or so, drawn.
-    end = length + rng.choice((40, 50, 60, 70, 80))
-    return _Fitted(tool, adapter, wrench, Lever(wanted, length, reach, end, angle))
+    shortest = _SHORTEST + _LONGER * Torque(wrench.high, wrench.unit).newton_metres
+    length = round_to_step(rng.uniform(shortest, shortest + _SPREAD), 5.0)
+    end = length + rng.choice(_ON_THE_HANDLE)
+    return _Fitted(examples.name(rng), wrench, Lever(wanted, length, float(rng.choice(_ADAPTERS)), end, angle))
 
 
 def _rows(fitted: _Fitted, label: str) -> tuple[Given, ...]:
-    tool, adapter, wrench, case = fitted
+    joint, wrench, case = fitted
     rows = (
+        examples.named(joint),
         Given(label=label, value=case.torque.shown(wrench.step)),
-        *drawing.wrench_rows(tool, wrench),
+        *drawing.scale_rows(wrench),
         Given(label="Wrench, drive to middle of grip", value=drawing.millimetre_text(case.length)),
         Given(label="Wrench, drive to end", value=drawing.millimetre_text(case.end)),
-        Given(label="Adapter", value=adapter.name),
         Given(label="Adapter, drive to middle of bolt", value=drawing.millimetre_text(case.adapter)),
     )
     if case.angle:
@@ -96,7 +100,7 @@ def _setting(fitted: _Fitted) -> NumberQuestion:
     redraw_if(wrench.suits(answer) != "suits")
     where = "straight on, in line with the wrench" if case.angle == 0 else _way(case.angle)
     return NumberQuestion(
-        prompt=f"The bolt shall get the wanted torque through an adapter, {where}. Which mark do you set?",
+        prompt=f"Tighten the bolt to the torque below, with an adapter, {where}. Which mark do you set?",
         given=_rows(fitted, "Wanted at the bolt"),
         to_nearest=f"to the nearest {drawing.step_text(wrench)}, the step of the wrench",
         numbers=numbers,
@@ -109,6 +113,7 @@ def _setting(fitted: _Fitted) -> NumberQuestion:
             f"The nearest mark is {answer.shown(wrench.step)}.",
         ),
         features=fitted.features,
+        instead=examples.WRENCH,
     )
 
 
@@ -136,9 +141,9 @@ class AdapterStraight(NumberTemplate):
     quantity = "torque"
     weights = _WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        return _setting(_fitted(rng, pack))
+        return _setting(_fitted(rng))
 
 
 class AdapterAtAnAngle(NumberTemplate):
@@ -153,9 +158,9 @@ class AdapterAtAnAngle(NumberTemplate):
     quantity = "torque"
     weights = MappingProxyType({**_WEIGHTS, "cosine": 1.0, "points back": 1.0})
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        fitted = _fitted(rng, pack, _ANGLES)
+        fitted = _fitted(rng, _ANGLES)
         angle = fitted.case.angle
         features = {**fitted.features, "cosine": angle not in (90, 180), "points back": angle > 90}
         return replace(_setting(fitted), features=features)
@@ -172,9 +177,9 @@ class AdapterForgotten(NumberTemplate):
     quantity = "torque"
     weights = _WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        fitted = _fitted(rng, pack)
+        fitted = _fitted(rng)
         wrench, case = fitted.wrench, fitted.case
         exact, size = case.reached, drawing.step_text(wrench)
         numbers = drawing.on_scale(
@@ -196,4 +201,5 @@ class AdapterForgotten(NumberTemplate):
                 f"That is {plain(float(f'{exact / case.torque.value * 100 - 100:.3g}'))} % too much.",
             ),
             features=fitted.features,
+            instead=examples.WRENCH,
         )

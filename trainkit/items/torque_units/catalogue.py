@@ -120,6 +120,10 @@ _TEXTS: dict[str, tuple[str, ...]] = {
         "This answer gives each side half of the tolerance.",
         "The sign ± means the whole share on either side.",
     ),
+    "limit-rounded-outward": (
+        "This answer rounds a limit outward, to a reading that does not pass.",
+        "Round a limit inward: the upper one down, the lower one up.",
+    ),
     "tool-by-number": (
         "This answer compares the numbers and leaves out the units.",
         "Convert the torque to the unit of the scale first, then look where it lies.",

@@ -8,6 +8,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items import examples
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.distinct_answers import Numbers
 from trainkit.items.kinds import Given, NumberRule
@@ -26,7 +27,7 @@ from trainkit.quantities import THIN, Torque, factor, plain, settable
 
 if TYPE_CHECKING:
     from trainkit.fasteners import Wrench
-    from trainkit.packs import Pack, Tool
+    from trainkit.packs import Pack
 
 
 # Nobody prints a torque in a unit so small that it takes five figures.
@@ -35,9 +36,8 @@ _LARGEST_PRINTED = 2000
 
 @dataclass(frozen=True, slots=True)
 class Converted:
-    """A torque of the job sheet, the wrench that it is to be set on, its mark, and the marks of the wrong rules."""
+    """A torque of the job sheet, the scale that it is to be set on, its mark, and the marks of the wrong rules."""
 
-    tool: Tool
     wrench: Wrench
     printed: str
     case: Conversion
@@ -45,7 +45,7 @@ class Converted:
     rules: tuple[NumberRule, ...]
 
 
-def converted(rng: random.Random, pack: Pack) -> Converted:
+def converted(rng: random.Random, wrench: Wrench) -> Converted:
     """Draw a torque in one unit for a wrench in another.
 
     Raises
@@ -53,9 +53,7 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
     Redraw
         If the mark cannot be set, or two ways to it cannot be told apart.
     """
-    tool = rng.choice(drawing.torque_wrenches(pack))
-    wrench = drawing.scale(tool)
-    columns = _columns(drawing.units_of(pack, "N·m", "lbf·ft"), wrench)
+    columns = _columns(wrench)
     redraw_if(not columns)
     unit, step, low, high = rng.choice(columns)
     given = Torque(drawing.draw_value(rng, low, high, step), unit)
@@ -70,15 +68,15 @@ def converted(rng: random.Random, pack: Pack) -> Converted:
         wrench.step,
         small=("rough-factor", "kgf-as-ten", "rounds-down", "rounds-on-the-way"),
     )
-    return Converted(tool, wrench, given.shown(step), case, answer, rules)
+    return Converted(wrench, given.shown(step), case, answer, rules)
 
 
-@lru_cache(maxsize=256)
-def _columns(units: tuple[str, ...], wrench: Wrench) -> tuple[tuple[str, float, float, float], ...]:
+@lru_cache(maxsize=1024)
+def _columns(wrench: Wrench) -> tuple[tuple[str, float, float, float], ...]:
     """Return the units a job sheet could print for this scale: unit, printed step, least and largest value."""
     found = []
     low, high = wrench.usable_from, Torque(wrench.high, wrench.unit)
-    for unit in units:
+    for unit in examples.UNITS:
         if unit == wrench.unit:
             continue
         ends = low.to(unit).value, high.to(unit).value
@@ -99,9 +97,9 @@ class Convert(NumberTemplate):
     quantity = "torque"
     weights = MappingProxyType({"unit changes": 1.0, "digits": 0.25, "uneven step": 0.5})
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        drawn = converted(rng, pack)
+        drawn = converted(rng, examples.wrench(rng))
         wrench, case, rules = drawn.wrench, drawn.case, drawn.rules
         unit, answer, size = case.given.unit, drawn.answer.value, drawing.step_text(wrench)
         pairs = drawing.pairs_apart(
@@ -115,13 +113,14 @@ class Convert(NumberTemplate):
         )
         shown = drawn.answer.shown(wrench.step)
         return NumberQuestion(
-            prompt="Convert the torque of the job sheet to the unit of this wrench. Which mark do you set?",
+            prompt="Convert the torque to the unit of this wrench. Which mark do you set?",
             given=(
+                examples.named(examples.name(rng)),
                 Given(label="Job sheet", value=drawn.printed),
-                *drawing.wrench_rows(drawn.tool, wrench),
+                *drawing.scale_rows(wrench),
                 drawing.factor_row(unit, wrench.unit),
             ),
-            units=drawing.units_of(pack, unit, wrench.unit),
+            units=examples.UNITS,
             to_nearest=f"to the nearest {size}, the step of the wrench",
             numbers=Numbers(answer, drawing.NEAR * wrench.step, rules, pairs),
             unit=wrench.unit,
@@ -136,6 +135,7 @@ class Convert(NumberTemplate):
                 "digits": digits(drawn.printed),
                 "uneven step": uneven(size),
             },
+            instead=examples.WRENCH,
         )
 
 
@@ -156,10 +156,9 @@ class NearestMark(NumberTemplate):
     quantity = "torque"
     weights = MappingProxyType({"digits": 0.25, "uneven step": 1.0})
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        tool = rng.choice(drawing.torque_wrenches(pack))
-        wrench = drawing.scale(tool)
+        wrench = examples.wrench(rng)
         # One decimal more than the scale has, so that the value lies between two marks.
         fine = wrench.step / 10
         case = Mark(drawing.draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step)
@@ -171,8 +170,12 @@ class NearestMark(NumberTemplate):
         below, above = (Torque(rule(case) or 0.0, wrench.unit) for rule in _NEIGHBOURS)
         told, shown, size = wanted.shown(fine), answer.shown(wrench.step), drawing.step_text(wrench)
         return NumberQuestion(
-            prompt="The value to be set has been worked out. Which mark of this wrench is nearest to it?",
-            given=(Given(label="Worked out", value=told), *drawing.wrench_rows(tool, wrench)),
+            prompt="The setting has been worked out. Which mark of this wrench is nearest to it?",
+            given=(
+                examples.named(examples.name(rng)),
+                Given(label="Worked out", value=told),
+                *drawing.scale_rows(wrench),
+            ),
             to_nearest=f"to the nearest {size}, the step of the wrench",
             numbers=Numbers(answer.value, drawing.NEAR * fine, rules),
             unit=wrench.unit,
@@ -182,6 +185,7 @@ class NearestMark(NumberTemplate):
                 f"{told} is nearer to {shown}.",
             ),
             features={"digits": digits(told), "uneven step": uneven(size)},
+            instead=examples.WRENCH,
         )
 
 

@@ -1,4 +1,4 @@
-"""What all templates of the module share: wrenches out of a pack, values for them, rules told apart."""
+"""What all templates of the module share: scales of wrenches, values for them, rules told apart."""
 
 from __future__ import annotations
 
@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 from trainkit.fasteners import Wrench
 from trainkit.items.distinct_answers import NONE, Finishes, Number, Numbers, Readings, Rules, paired
-from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given, NumberPair, NumberRule
 from trainkit.items.template import lacking, redraw_if, well_apart
-from trainkit.quantities import THIN, UNITS, from_edge, plain, round_to_step, torque
+from trainkit.quantities import THIN, from_edge, plain, round_to_step
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack, Tool
@@ -52,26 +51,8 @@ _FACTS = {
 _WAY = {"ozf·in": "lbf·in", "lbf·in": "lbf·ft", "lbf·ft": "N·m", "kgf·cm": "kgf·m", "kgf·m": "N·m"}
 
 
-def torque_wrenches(pack: Pack, at_least: int = 1) -> tuple[Tool, ...]:
-    """Return the pack's torque wrenches with a whole scale.
-
-    Raises
-    ------
-    ItemError
-        If there are fewer than ``at_least``.
-    """
-    found = _wrenches(pack)
-    if len(found) < at_least:
-        raise lacking(
-            pack,
-            f"{at_least} torque wrenches with unit, low, high and step; the pack has {len(found)}",
-            "Add them under [[tools]]",
-        )
-    return found
-
-
-@once_a_pack
 def _wrenches(pack: Pack) -> tuple[Tool, ...]:
+    """Return the pack's torque wrenches with a whole scale."""
     return tuple(
         tool for tool in pack.tools if tool.kind == "torque-wrench" and None not in (tool.low, tool.high, tool.step)
     )
@@ -87,7 +68,7 @@ def adapters(pack: Pack) -> tuple[tuple[Tool, Tool], ...]:
     """
     found = tuple(
         (wrench, adapter)
-        for wrench in torque_wrenches(pack)
+        for wrench in _wrenches(pack)
         for adapter in pack.tools
         if adapter.adapter_length and wrench.length and adapter.adapter_length < wrench.length
     )
@@ -110,12 +91,20 @@ def _scale(unit: str, low: float, high: float, step: float) -> Wrench:
 
 def wrench_rows(tool: Tool, wrench: Wrench) -> tuple[Given, ...]:
     """Return the lines of the data table that describe a wrench."""
-    ends = f"{plain(wrench.low, wrench.step)} to {plain(wrench.high, wrench.step)}"
+    return (Given(label="Wrench", value=tool.name), *scale_rows(wrench))
+
+
+def scale_rows(wrench: Wrench) -> tuple[Given, ...]:
+    """Return the lines of the data table that describe the scale of a wrench."""
     return (
-        Given(label="Wrench", value=tool.name),
-        Given(label="Its scale", value=f"{ends}{THIN}{wrench.unit}"),
+        Given(label="Its scale", value=scale_text(wrench)),
         Given(label="From mark to mark", value=step_text(wrench)),
     )
+
+
+def scale_text(wrench: Wrench) -> str:
+    """Write the ends of a scale with their unit."""
+    return f"{plain(wrench.low)} to {plain(wrench.high)}{THIN}{wrench.unit}"
 
 
 def step_text(wrench: Wrench) -> str:
@@ -126,24 +115,6 @@ def step_text(wrench: Wrench) -> str:
 def millimetre_text(length: float) -> str:
     """Write a length in millimetres."""
     return f"{plain(length)}{THIN}mm"
-
-
-def units_of(pack: Pack, *more: str) -> tuple[str, ...]:
-    """Return the units that the pack prints and its scales have, and ``more``, in the usual order."""
-    found = _printed_units(pack).union(more)
-    return tuple(unit for unit in UNITS if unit in found)
-
-
-@once_a_pack
-def _printed_units(pack: Pack) -> frozenset[str]:
-    columns = (column for each in pack.fasteners for stage in each.stages for column in stage.torque or ())
-    return frozenset((*map(unit_of, columns), *(scale(tool).unit for tool in torque_wrenches(pack))))
-
-
-@lru_cache(maxsize=4096)
-def unit_of(column: str) -> str:
-    """Return the unit of a printed torque."""
-    return torque(column).unit
 
 
 def print_step(unit: str, low: float, high: float) -> float | None:

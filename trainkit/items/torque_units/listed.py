@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.fasteners import Wrench
+from trainkit.items import examples
 from trainkit.items.difficulty import digits
 from trainkit.items.kinds import Given
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
@@ -29,6 +31,8 @@ _OFF = 0.1
 _DRAWS = 30
 
 Setting = tuple[Converted, Torque]  # what was asked, and what was set
+Rack = dict[Wrench, str]  # the wrenches, and what each is called
+_CALLED = ("wrench A", "wrench B", "wrench C")
 
 
 class WhichSettings(SeveralTemplate):
@@ -49,16 +53,17 @@ class WhichSettings(SeveralTemplate):
         """Return a template that takes up these errors before others."""
         return WhichSettings(shows)
 
-    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[str]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> SeveralQuestion[str]:
         """Draw once, or ask for another draw."""
-        right, wrong = _settings(rng, pack, self._wanted)
-        lines: dict[str, Setting] = {_line(setting): setting for setting in (*right, *wrong.values())}
+        rack = {examples.wrench(rng): name for name in _CALLED}
+        right, wrong = _settings(rng, tuple(rack), self._wanted)
+        lines: dict[str, Setting] = {_line(rack, setting): setting for setting in (*right, *wrong.values())}
         redraw_if(not right or len(wrong) < FEWEST_WRONG or len(lines) < len(right) + len(wrong))
         units = dict.fromkeys(
             unit for drawn, _ in lines.values() for unit in (drawn.case.given.unit, drawn.wrench.unit)
         )
-        tools = {drawn.tool.name: drawn.wrench for drawn, _ in lines.values()}
-        reasons = {line: _reason(*setting) for line, setting in lines.items()}
+        tools = {rack[drawn.wrench]: drawn.wrench for drawn, _ in lines.values()}
+        reasons = {line: _reason(rack, *setting) for line, setting in lines.items()}
         return SeveralQuestion(
             prompt="Somebody set these wrenches by the job sheet. "
             "Which settings are right? There may be more than one.",
@@ -67,8 +72,8 @@ class WhichSettings(SeveralTemplate):
                 factor_row(*units),
             ),
             texts={line: line for line in lines},
-            right=[_line(setting) for setting in right],
-            shows={_line(setting): code for code, setting in wrong.items()},
+            right=[_line(rack, setting) for setting in right],
+            shows={_line(rack, setting): code for code, setting in wrong.items()},
             reasons=reasons,
             working=tuple(reasons.values()),
             features={
@@ -76,15 +81,21 @@ class WhichSettings(SeveralTemplate):
                 "digits": digits(*lines) / len(lines),
                 "right": len(right),
             },
+            instead=examples.WRENCH,
         )
 
 
-def _settings(rng: random.Random, pack: Pack, wanted: Collection[str]) -> tuple[list[Setting], dict[str, Setting]]:
-    """Return a right setting or two, and wrong ones by what each shows; every line has a torque of its own."""
+def _settings(
+    rng: random.Random, wrenches: Sequence[Wrench], wanted: Collection[str]
+) -> tuple[list[Setting], dict[str, Setting]]:
+    """Return a right setting or two, and wrong ones by what each shows; every line has a torque of its own.
+
+    A right one has the wrench and the units of a wrong one, as far as there is such, so that these tell nothing.
+    """
     drawn: dict[str, Converted] = {}
     for _ in range(_DRAWS):
         try:
-            found = converted(rng, pack)
+            found = converted(rng, rng.choice(wrenches))
         except Redraw:
             continue
         drawn.setdefault(found.printed, found)
@@ -103,7 +114,14 @@ def _settings(rng: random.Random, pack: Pack, wanted: Collection[str]) -> tuple[
             wrong[code] = rng.choice(open_to)
             taken.add(wrong[code][0].printed)
     others = [each for each in drawn.values() if each.printed not in taken]
-    return [(each, each.answer) for each in rng.sample(others, min(count, len(others)))], wrong
+    rng.shuffle(others)
+    sorts = [_sort(each) for each, _ in rng.sample(list(wrong.values()), len(wrong))]
+    others.sort(key=lambda each: sorts.index(_sort(each)) if _sort(each) in sorts else len(sorts))
+    return [(each, each.answer) for each in others[:count]], wrong
+
+
+def _sort(drawn: Converted) -> tuple[Wrench, str]:
+    return drawn.wrench, drawn.case.given.unit
 
 
 def _off_the_mark(drawn: Converted) -> dict[str, float]:
@@ -128,15 +146,15 @@ def _off_the_mark(drawn: Converted) -> dict[str, float]:
     return {code: value for code, value in apart.items() if list(apart.values()).count(value) == 1}
 
 
-def _line(setting: Setting) -> str:
+def _line(rack: Rack, setting: Setting) -> str:
     drawn, mark = setting
     step = drawn.wrench.step
     on_mark = math.isclose(mark.value, round_to_step(mark.value, step))
-    return f"Job sheet {drawn.printed}, {drawn.tool.name} at {mark.shown(step if on_mark else step / 10)}"
+    return f"Job sheet {drawn.printed}, {rack[drawn.wrench]} at {mark.shown(step if on_mark else step / 10)}"
 
 
-def _reason(drawn: Converted, mark: Torque) -> str:
+def _reason(rack: Rack, drawn: Converted, mark: Torque) -> str:
     exact = f"{plain(drawn.case.exact)}{THIN}{drawn.wrench.unit}"
     nearest = drawn.answer.shown(drawn.wrench.step)
-    verdict = "as set" if mark == drawn.answer else f"not {_line((drawn, mark)).rpartition(' at ')[2]}"
+    verdict = "as set" if mark == drawn.answer else f"not {_line(rack, (drawn, mark)).rpartition(' at ')[2]}"
     return f"{drawn.printed} = {exact}, so the nearest mark is {nearest}, {verdict}."

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items import examples
 from trainkit.items.difficulty import digits
 from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Redraw, lacking, redraw_if
+from trainkit.items.template import Redraw
 from trainkit.items.torque_units import drawing
-from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable, torque
+from trainkit.quantities import THIN, DualUnit, Torque, dual_unit, plain, round_to_step, settable
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -30,8 +31,26 @@ _CLEAR = 0.02
 _COARSE = "not known which"
 # So often the step of the second column is left open where the pair can be judged all the same.
 _STEP_UNKNOWN = 0.4
-# A table has at most about this many values in its first column.
-_ROWS = 300
+# Columns of job sheets: their units, the steps to which each unit is printed, and how far the first column goes.
+_UNITS = (
+    *(("N·m", "lbf·ft"), ("lbf·ft", "N·m"), ("N·m", "lbf·in"), ("lbf·in", "N·m")),
+    *(("kgf·m", "N·m"), ("N·m", "kgf·m"), ("kgf·m", "lbf·ft"), ("lbf·ft", "kgf·m")),
+)
+_STEPS = {
+    "N·m": (0.5, 1.0, 2.0, 5.0),
+    "lbf·ft": (0.5, 1.0, 2.0, 5.0),
+    "lbf·in": (1.0, 2.0, 5.0),
+    "kgf·m": (0.1, 0.2, 0.5),
+}
+_RANGES = {"N·m": (10.0, 200.0), "lbf·ft": (8.0, 150.0), "lbf·in": (60.0, 300.0), "kgf·m": (1.0, 20.0)}
+# So many rows of a pair of columns are looked at for a pair of one kind, and so often others are drawn.
+_ROWS, _TRIES = 8, 60
+_SAID = ("first", "second", "either", "neither", "undecidable")
+_ONE_WAY = ("first", "second")
+# What is said of a pair whose first column becomes the second by rounding, or not, and the other way round.
+_VERDICTS = {(True, True): "either", (True, False): "first", (False, True): "second", (False, False): "neither"}
+_OPEN = ", whatever the step"
+_SHEET = "an example job sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,46 +84,11 @@ class Columns:
         return Given(label="Printed to", value=f"{first} and, {_COARSE}, {fine} or {coarse}{THIN}{self.second}")
 
 
-def _columns(rng: random.Random, pack: Pack) -> Columns:
-    """Return two columns that the pack prints."""
-    printed = tuple(stage.torque for fastener in pack.fasteners for stage in fastener.stages if stage.torque)
-    if not printed:
-        raise lacking(
-            pack, "a torque that the pack prints in two units", "Print the stages under [[fasteners]] in two units"
-        )
-    found = _tables(printed, tuple((tool.unit, tool.high or 0.0) for tool in drawing.torque_wrenches(pack)))
-    redraw_if(not found)
-    return rng.choice(found)
-
-
-@lru_cache(maxsize=64)
-def _tables(printed: tuple[tuple[str, str], ...], ends: tuple[tuple[str, float], ...]) -> tuple[Columns, ...]:
-    """Return the columns for each pair of units, over the range of the printed values and some room round them."""
-    most = max(torque(high, unit) for unit, high in ends)
-    values: dict[tuple[str, str], list[float]] = {}
-    for first, second in printed:
-        values.setdefault((drawing.unit_of(first), drawing.unit_of(second)), []).append(torque(first).value)
-    found = []
-    for (first, second), column in sorted(values.items()):
-        low, high = 0.7 * min(column), min(max(max(column) * 1.6, min(column) * 4), most.to(first).value)
-        step = drawing.print_step(first, low, high)
-        other = drawing.print_step(second, *(Torque(end, first).to(second).value for end in (low, high)))
-        if step is not None and other is not None:
-            found.append(Columns(first, second, step, other, low, min(high, low + _ROWS * step)))
-    return tuple(found)
-
-
-@lru_cache(maxsize=128)
-def _sorted(columns: Columns) -> dict[str, tuple[DualUnit, ...]]:
-    """Return every pair that the columns could print, by what can be said about it."""
-    found: dict[str, list[DualUnit]] = {}
-    for pair in _every(columns):
-        kind = {"first": "one way", "second": "one way"}.get(pair.master, pair.master)
-        if len(pair.steps_second) > 1 and kind != "undecidable":
-            kind = f"{kind}, whatever the step"
-        if abs(pair.gap) <= _CLOSE and _clear(pair):
-            found.setdefault(kind, []).append(pair)
-    return {kind: tuple(pairs) for kind, pairs in found.items()}
+def _columns(rng: random.Random, units: tuple[str, str]) -> Columns:
+    """Draw two columns of these units: the step of each, and how far the first one goes."""
+    first, second = units
+    step, other = rng.choice(_STEPS[first]), rng.choice(_STEPS[second])
+    return Columns(first, second, step, other, *_RANGES[first])
 
 
 def _clear(pair: DualUnit) -> bool:
@@ -115,30 +99,75 @@ def _clear(pair: DualUnit) -> bool:
     )
 
 
-def _every(columns: Columns) -> Iterator[DualUnit]:
+def _kind(pair: DualUnit) -> str:
+    """Return what can be said of a pair; of one whose step is not known, that it changes nothing."""
+    return pair.master if len(pair.steps_second) == 1 else f"{pair.master}{_OPEN}"
+
+
+def _row(columns: Columns, at: int, rng: random.Random, kinds: Collection[str]) -> Iterator[DualUnit]:
+    """Yield the pairs of some kinds that one value of the first column could be printed in, by chance."""
+    coarse = all(kind.endswith(_OPEN) for kind in kinds)
     step, other = columns.step_first, columns.step_second
     # Half a step of the first column, in steps of the second, is what rounding can explain at most.
     explained = Torque(step, columns.first).to(columns.second).value / other / 2
-    off_most = _OFF + math.ceil(max(explained, 0.5))
-    for at in range(int(columns.low / step), int(columns.high / step) + 1):
-        column = Torque(round_to_step(at * step, step), columns.first)
-        nearest = settable(column, Torque(other, columns.second)).value
-        for off in range(-off_most, off_most + 1):
-            value = round_to_step(nearest + off * other, other)
-            if column.value > 0 and value > 0:
-                yield dual_unit(column, Torque(value, columns.second), step, other)
-        coarse = settable(column, Torque(10 * other, columns.second)).value
-        for off in (0, -1, 1):
-            value = round_to_step(coarse + off * 10 * other, other)
-            if column.value > 0 and value > 0:
-                yield dual_unit(column, Torque(value, columns.second), step, (other, 10 * other))
+    off_most = 1 if coarse else _OFF + math.ceil(max(explained, 0.5))
+    mark, steps = (10 * other, (other, 10 * other)) if coarse else (other, other)
+    column = Torque(round_to_step(at * step, step), columns.first)
+    nearest = settable(column, Torque(mark, columns.second)).value
+    for off in rng.sample(range(-off_most, off_most + 1), 2 * off_most + 1):
+        value = round_to_step(nearest + off * mark, other)
+        if value <= 0 or _at_a_glance(columns, column.value, value, coarse) not in kinds:
+            continue
+        pair = dual_unit(column, Torque(value, columns.second), step, steps)
+        if _kind(pair) in kinds and abs(pair.gap) <= _CLOSE and _clear(pair):
+            yield pair
 
 
-def _one(columns: Columns, kind: str, rng: random.Random) -> DualUnit:
-    pairs = _sorted(columns).get(kind)
-    if not pairs:
-        raise Redraw
-    return rng.choice(pairs)
+def _at_a_glance(columns: Columns, first: float, second: float, coarse: bool) -> str:
+    """Return what can be said of a pair, in floats: it may be off near a rounding edge, where no pair is taken."""
+    worth = _worth(columns)
+    back = abs(second * worth - first) * 2 < columns.step_first
+    steps = (columns.step_second, 10 * columns.step_second) if coarse else (columns.step_second,)
+    said = {_VERDICTS[abs(first / worth - second) * 2 < step, back] for step in steps}
+    verdict = said.pop() if len(said) == 1 else "undecidable"
+    return f"{verdict}{_OPEN}" if coarse else verdict
+
+
+@lru_cache(maxsize=32)
+def _worth(columns: Columns) -> float:
+    """Return how much of the first unit one of the second is."""
+    return Torque(1.0, columns.second).to(columns.first).value
+
+
+def _one(columns: Columns, kinds: Collection[str], rng: random.Random, low: float, high: float) -> DualUnit | None:
+    """Draw a pair of one of these kinds, its first column between two values; None where a few rows have none."""
+    first, last = max(1, math.ceil(low / columns.step_first)), math.floor(high / columns.step_first)
+    for _ in range(_ROWS if first <= last else 0):
+        pair = next(_row(columns, rng.randint(first, last), rng, kinds), None)
+        if pair is not None:
+            return pair
+    return None
+
+
+def _four(columns: Columns, rng: random.Random) -> tuple[DualUnit, DualUnit, list[DualUnit]] | None:
+    """Draw a pair that does not belong, one that goes one way only, and two that go both ways.
+
+    How many of the others are smaller than the odd one is drawn beforehand, so that the numbers tell nothing.
+    """
+    kinds = rng.sample([_ONE_WAY, ("either",), ("either",)], 3)
+    smaller = rng.randrange(4)
+    for _ in range(_TRIES):
+        odd = _one(columns, ("neither",), rng, columns.low, columns.high)
+        if odd is None:
+            return None
+        step, value = columns.step_first, odd.first.value
+        ranges = [(columns.low, value - step) if at < smaller else (value + step, columns.high) for at in range(3)]
+        found = [_one(columns, kind, rng, *ends) for kind, ends in zip(kinds, ranges, strict=True)]
+        pairs = [odd, *(pair for pair in found if pair is not None)]
+        if len({pair.first for pair in pairs}) == len({pair.second for pair in pairs}) == 4:
+            others = sorted(pairs[1:], key=lambda pair: pair.master == "either")
+            return odd, others[0], others[1:]
+    return None
 
 
 class OddPair(ChoiceTemplate):
@@ -152,12 +181,14 @@ class OddPair(ChoiceTemplate):
     skill = "Find a printed pair that does not belong together"
     weights = MappingProxyType({"unit changes": 2.0, "digits": 0.5, "closeness": 2.0})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
-        columns = _columns(rng, pack)
-        odd, one_way, *either = (_one(columns, kind, rng) for kind in ("neither", "one way", "either", "either"))
+        columns = _columns(rng, rng.choice(_UNITS))
+        drawn = _four(columns, rng)
+        if drawn is None:
+            raise Redraw
+        odd, one_way, either = drawn
         pairs = [odd, one_way, *either]
-        redraw_if(len({pair.first for pair in pairs}) < 4 or len({pair.second for pair in pairs}) < 4)
         working = {columns.shown(pair): pair.working for pair in sorted(pairs, key=lambda pair: pair.first)}
         off = abs(odd.second.value - odd.first.to(columns.second).value) / columns.step_second
         return ChoiceQuestion(
@@ -173,6 +204,7 @@ class OddPair(ChoiceTemplate):
                 "digits": digits(*working) / len(working),
                 "closeness": 1 / max(off, 0.5),
             },
+            instead=_SHEET,
         )
 
 
@@ -186,15 +218,9 @@ class MasterColumn(ChoiceTemplate):
     skill = "Say which printed column is the master"
     weights = MappingProxyType({"unit changes": 1.0, "steps tried": 0.25, "digits": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
-        columns = _columns(rng, pack)
-        kind = rng.choice(("one way", "either", "neither", "undecidable"))
-        # That a step is not known must not give the answer away: it is said of pairs, too, where it changes nothing.
-        whatever = f"{kind}, whatever the step"
-        if rng.random() < _STEP_UNKNOWN and whatever in _sorted(columns):
-            kind = whatever
-        pair = _one(columns, kind, rng)
+        columns, pair = _mastered(rng)
         texts = {
             "first": f"The {columns.first} column",
             "second": f"The {columns.second} column",
@@ -206,6 +232,7 @@ class MasterColumn(ChoiceTemplate):
         return ChoiceQuestion(
             prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
             given=(
+                examples.named(examples.name(rng)),
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
                 drawing.factor_row(columns.first, columns.second),
@@ -220,7 +247,22 @@ class MasterColumn(ChoiceTemplate):
                 "steps tried": 4.0 if len(pair.steps_second) > 1 else 2.0,
                 "digits": digits(columns.shown(pair)),
             },
+            instead=_SHEET,
         )
+
+
+def _mastered(rng: random.Random) -> tuple[Columns, DualUnit]:
+    """Draw a pair of which each thing that can be said is said equally often, and its columns."""
+    said, units = rng.choice(_SAID), rng.choice(_UNITS)
+    # That a step is not known must not give the answer away: it is said of pairs, too, where it changes nothing.
+    left_open = said == "undecidable" or rng.random() < _STEP_UNKNOWN
+    kinds = (f"{said}{_OPEN}",) if left_open else (said,)
+    for _ in range(_TRIES):
+        columns = _columns(rng, units)
+        pair = _one(columns, kinds, rng, columns.low, columns.high)
+        if pair is not None:
+            return columns, pair
+    raise Redraw
 
 
 def _shows(right: str, chosen: str) -> str:

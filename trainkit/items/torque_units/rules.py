@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from types import MappingProxyType
 
 from trainkit.fasteners import true_torque, wrench_setting
 from trainkit.items.distinct_answers import Finishes, Readings
-from trainkit.quantities import Torque, round_to_step
+from trainkit.quantities import Torque, round_down, round_to_step, round_up
 
 _OTHER_POUND = {"lbf·in": "lbf·ft", "lbf·ft": "lbf·in"}
 
@@ -97,6 +98,12 @@ def _rounds_on_the_way(case: Conversion) -> float | None:
     return Torque(round_to_step(case.given.to(middle).value, 1), middle).to(into).value
 
 
+def _number_kept(case: Conversion) -> float | None:
+    """Keep the number, where the scale has a mark for it."""
+    number = case.given.value
+    return number if math.isclose(round_to_step(number, case.step), number) else None
+
+
 CONVERSION_RULES: Mapping[str, Callable[[Conversion], float | None]] = MappingProxyType(
     {
         "inverse-factor": _inverse_factor,
@@ -104,7 +111,7 @@ CONVERSION_RULES: Mapping[str, Callable[[Conversion], float | None]] = MappingPr
         "twelve-wrong-way": _twelve_wrong_way,
         "rough-factor": _times(_ROUGH),
         "kgf-as-ten": _times(_TEN),
-        "number-kept": lambda case: case.given.value,
+        "number-kept": _number_kept,
         "rounds-on-the-way": _rounds_on_the_way,
         "rounds-down": lambda case: _down(case.exact, case.step),
     }
@@ -245,30 +252,54 @@ FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyTyp
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A setting of a wrench, the largest value of its scale, and its tolerance as a share of the value.
+    """A setting of a wrench, the largest value of its scale, and its tolerance as a share of the set value.
+
+    ``upper`` tells which limit is asked for, ``step`` to which step a tester reads.
 
     Examples
     --------
     >>> case = Band(Torque(40.0, "N·m"), high=60.0, share=0.04)
-    >>> round(case.most, 2), round(BAND_RULES["tolerance-of-full-scale"](case), 2)
+    >>> float(case.limit), float(BAND_RULES["tolerance-of-full-scale"](case))
     (41.6, 42.4)
     """
 
     setting: Torque
     high: float
     share: float
+    upper: bool = True
+    step: float = 0.1
 
     @property
-    def most(self) -> float:
-        """The largest reading that still passes."""
-        return self.setting.value * (1 + self.share)
+    def limit(self) -> Fraction:
+        """The limit of what passes, not yet on a step."""
+        return self.off(_written(self.setting.value) * _written(self.share))
+
+    def off(self, deviation: Fraction) -> Fraction:
+        """Return the limit at so much off the setting, on the side that is asked for."""
+        return _written(self.setting.value) + (deviation if self.upper else -deviation)
+
+    def inward(self, limit: Fraction) -> float:
+        """Put a limit on a step of the tester that still passes."""
+        return (round_down if self.upper else round_up)(limit, self.step)
 
 
-BAND_RULES: Mapping[str, Callable[[Band], float | None]] = MappingProxyType(
+def _written(value: float) -> Fraction:
+    """Return the decimal that a person reads, exactly."""
+    return Fraction(repr(value))
+
+
+def _outward(case: Band) -> Fraction | None:
+    """Round to the step beyond the limit; nobody can where the limit is a step itself."""
+    step = _written(case.step)
+    return None if case.limit % step == 0 else case.limit + (step if case.upper else -step)
+
+
+BAND_RULES: Mapping[str, Callable[[Band], Fraction | None]] = MappingProxyType(
     {
-        "tolerance-of-full-scale": lambda case: case.setting.value + case.high * case.share,
-        "tolerance-as-units": lambda case: case.setting.value + case.share * 100,
-        "tolerance-halved": lambda case: case.setting.value * (1 + case.share / 2),
+        "tolerance-of-full-scale": lambda case: case.off(_written(case.high) * _written(case.share)),
+        "tolerance-as-units": lambda case: case.off(100 * _written(case.share)),
+        "tolerance-halved": lambda case: case.off(_written(case.setting.value) * _written(case.share) / 2),
+        "limit-rounded-outward": _outward,
     }
 )
 

@@ -2,7 +2,35 @@
 
 from __future__ import annotations
 
-from trainkit.packs.rules import engine, fastening, naming, pinning, sources, working
+from trainkit.packs.rules import (
+    energies,
+    engine,
+    fastening,
+    holding,
+    naming,
+    ordering,
+    pinning,
+    shafts,
+    sources,
+    stages,
+    working,
+)
 from trainkit.packs.rules.base import RULES, Case, Fault, Weight
 
-__all__ = ["RULES", "Case", "Fault", "Weight", "engine", "fastening", "naming", "pinning", "sources", "working"]
+__all__ = [
+    "RULES",
+    "Case",
+    "Fault",
+    "Weight",
+    "energies",
+    "engine",
+    "fastening",
+    "holding",
+    "naming",
+    "ordering",
+    "pinning",
+    "shafts",
+    "sources",
+    "stages",
+    "working",
+]

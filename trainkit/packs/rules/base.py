@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from trainkit.errors import GearError, LockPinError, ProcedureError
 from trainkit.packs import mechanics
+from trainkit.packs.near import meant
 
 if TYPE_CHECKING:
     from trainkit.gears import GearTrain
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 
 
 # ``cannot``: nothing could be right with it. ``printed``: it contradicts itself, but a manual may print it so.
-# ``remark``: worth knowing.
-Weight = Literal["cannot", "printed", "remark"]
+# ``remark``: worth knowing. ``unstated``: the pack may be used, yet not for what rests on this.
+Weight = Literal["cannot", "printed", "remark", "unstated"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,20 @@ class Case:
                 continue
         return found
 
+    @cached_property
+    def bases(self) -> dict[str, Procedure]:
+        """The written precedence alone in every configuration that has one, without what follows by itself."""
+        from trainkit.procedures import Procedure
+
+        found = {}
+        for name in self.configurations:
+            known, edges, dropped = mechanics.written(self.pack, name)
+            try:
+                found[name] = Procedure(known, edges).without(dropped)
+            except ProcedureError:
+                continue
+        return found
+
     def unordered(self, first: str, second: str) -> bool:
         """Tell whether in some configuration both steps are done, with nothing that puts the first before."""
         return any(
@@ -126,7 +141,5 @@ def near(name: str, known: list[str] | tuple[str, ...], what: str) -> str:
     >>> near("pinn", ["bar", "pin"], "tool")
     'Did you mean pin? Otherwise declare this tool.'
     """
-    import difflib
-
-    found = difflib.get_close_matches(name, known, n=1)
-    return f"Did you mean {found[0]}? Otherwise declare this {what}." if found else f"Declare this {what}."
+    found = meant(name, known)
+    return f"Did you mean {found}? Otherwise declare this {what}." if found else f"Declare this {what}."

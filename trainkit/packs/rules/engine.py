@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from fractions import Fraction
 
 from trainkit.packs import mechanics
 from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.sentences import counted
 
 __all__: list[str] = []
 
@@ -24,6 +26,34 @@ def _firing_order(case: Case) -> Iterator[Fault]:
             f"A firing order names each of the {engine.cylinders} cylinders once{lacks}.",
             "Copy the firing order and the number of cylinders again.",
         )
+
+
+@rule("engine")
+def _firing_intervals(case: Case) -> Iterator[Fault]:
+    engine = case.pack.engine
+    given = engine.firing_intervals_deg
+    if not given and not engine.firing_known:
+        yield Fault(
+            "firing-intervals-unknown",
+            ("engine", "bank_angle_deg"),
+            engine.bank_angle_deg,
+            "A V engine may fire evenly or not; nothing says how far apart these cylinders fire.",
+            "Add firing_intervals_deg, in the order of firing. Without it no question is about intervals.",
+            "remark",
+        )
+    elif given and (len(given) != engine.cylinders or abs(math.fsum(given) - _CYCLE) > _SUM_OFF):
+        yield Fault(
+            "firing-intervals-impossible",
+            ("engine", "firing_intervals_deg"),
+            given,
+            f"There is one interval for each of {counted(engine.cylinders, 'firing')}, and together they make "
+            f"{_CYCLE} crank degrees; here {len(given)} make {math.fsum(given):g}.",
+            "Give the degrees from each firing to the next, the last one back to the first.",
+        )
+
+
+# Two turns of the crank; what rounded thirds and sevenths of it may be off together.
+_CYCLE, _SUM_OFF = 720, 0.5
 
 
 @rule("engine")
@@ -176,6 +206,14 @@ def _barring(case: Case) -> Iterator[Fault]:
             table.by,
             "Barring on the ring gear needs ring_teeth and pinion_teeth.",
             "Count both.",
+        )
+    if not table.by_hand and (table.ring_teeth is None) != (table.pinion_teeth is None):
+        yield Fault(
+            "barring-incomplete",
+            ("barring", "by"),
+            table.by,
+            "A ratio needs ring_teeth and pinion_teeth.",
+            "Count both, or leave both out.",
         )
     if table.by == "crank-nose":
         for key in ("ring_teeth", "pinion_teeth", "module_mm"):

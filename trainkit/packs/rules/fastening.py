@@ -158,7 +158,7 @@ def _printed_to(case: Case) -> Iterator[Fault]:
 def _stage_order(case: Case) -> Iterator[Fault]:
     for place, fastener in enumerate(case.pack.fasteners):
         for number, (earlier, later) in enumerate(itertools.pairwise(fastener.stages), start=1):
-            if _RANK[later.name] <= _RANK[earlier.name]:
+            if earlier.name in _RANK and _RANK.get(later.name, 99) <= _RANK[earlier.name]:
                 yield Fault(
                     "stages-out-of-order",
                     ("fasteners", place, "stages", number, "name"),
@@ -166,20 +166,28 @@ def _stage_order(case: Case) -> Iterator[Fault]:
                     "Stages follow each other as finger-tight, snug, first, final, each at most once.",
                     f"Put {later.name} in its place, or rename one of the two.",
                 )
-        if fastener.stages[-1].name != "final" and all(stage.name != "final" for stage in fastener.stages):
+        if fastener.final.means and all(stage.means != "final" for stage in fastener.stages):
             yield Fault(
                 "final-stage-missing",
                 ("fasteners", place, "stages"),
                 fastener.id,
                 "The last stage of every fastener is the final one.",
-                'Add a stage with name = "final".',
+                'Add a stage with name = "final", or meaning = "final" where the manual calls it otherwise.',
             )
 
 
 @rule("fasteners")
 def _stage_values(case: Case) -> Iterator[Fault]:
     for path, _, stage in _stages(case):
-        if stage.name in ("first", "final") and stage.torque is None and stage.angle is None:
+        if stage.name == "finger-tight" and (stage.torque is not None or stage.angle is not None):
+            yield Fault(
+                "finger-tight-with-value",
+                (*path, "torque" if stage.torque else "angle"),
+                " / ".join(stage.torque or ()) or stage.angle,
+                "What is finger-tight is turned in by hand, without a torque or an angle.",
+                'Delete the value, or write name = "snug" or "first".',
+            )
+        if (stage.name == "first" or stage.means in ("settled", "final")) and not (stage.torque or stage.angle):
             yield Fault(
                 "stage-without-value",
                 (*path, "name"),
@@ -198,7 +206,7 @@ def _stage_growth(case: Case) -> Iterator[Fault]:
             # A stage by angle may start again from a lower torque: the joint was loosened in between.
             if more < less and later.angle is None:
                 yield Fault(
-                    "final-below-earlier" if later.name == "final" else "stage-below-earlier",
+                    "final-below-earlier" if later.means == "final" else "stage-below-earlier",
                     ("fasteners", place, "stages", number, "torque"),
                     " / ".join(later.torque or ()),
                     f"The {later.name} stage is not below the {earlier.name} one, {' / '.join(earlier.torque or ())}.",
@@ -222,7 +230,7 @@ def _proof(case: Case) -> Iterator[Fault]:
         except (FastenerError, QuantityError):
             continue  # told by the rules about threads and torques
         share = force / limit
-        if not (share > 1 or (share < _HARDLY_ANY and stage.name == "final" and stage.angle is None)):
+        if not (share > 1 or (share < _HARDLY_ANY and stage.means == "final" and stage.angle is None)):
             continue
         declared = "declared" if fastener.nut_factor else f"assumed, {fastener.condition} thread"
         told = (
@@ -386,6 +394,7 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
                 path,
                 step.tool,
                 f"{tool.name} ({tool.low:g} to {tool.high:g} {tool.unit}) is {suits} for "
-                f"{_round(setting.to(tool.unit))}.",
-                "Name another torque wrench; far below its range a wrench tells nothing.",
+                f"{_round(setting.to(tool.unit))}: it is usable from {_round(wrench.usable_from)}, a fifth of its "
+                f"largest value or the end of its scale, to {tool.high:g} {tool.unit}.",
+                f"Name a {'smaller' if suits == 'too large' else 'larger'} torque wrench.",
             )

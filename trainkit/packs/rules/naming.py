@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from trainkit.packs.near import meant
 from trainkit.packs.rules.base import Case, Fault, near, rule
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def _once(section: str, case: Case) -> Iterator[Fault]:
             )
 
 
-for _section in ("gears", "tools", "parts", "steps", "fasteners", "configurations"):
+for _section in ("gears", "lock_pins", "tools", "parts", "steps", "fasteners", "configurations"):
     rule(_section)(partial(_once, _section))
 
 
@@ -56,6 +56,15 @@ def _pin_names_gears(case: Case) -> Iterator[Fault]:
     for key, name in (("hole_in", table.hole_in), ("watched", table.watched)):
         yield from _declared(("lock_pin", key), name, [*known, "flywheel"], "gear")
     yield from _declared(("lock_pin", "component"), table.component, known, "gear")
+
+
+@rule("gears", "lock_pins", "tools")
+def _further_pins_name_gears_and_tools(case: Case) -> Iterator[Fault]:
+    for place, pin in enumerate(case.pack.lock_pins):
+        known = [*_ids(case.pack.gears), "flywheel"]
+        yield from _declared(("lock_pins", place, "hole_in"), pin.hole_in, known, "gear")
+        if pin.tool:
+            yield from _declared(("lock_pins", place, "tool"), pin.tool, _ids(case.pack.tools), "tool")
 
 
 @rule("barring", "tools")
@@ -124,13 +133,13 @@ def _edges_name_misconceptions(case: Case) -> Iterator[Fault]:
     known = sorted(case.misconceptions)
     for place, edge in enumerate(case.pack.precedence):
         if edge.shows and edge.shows not in known:
-            meant = difflib.get_close_matches(edge.shows, known, n=1)
+            similar = meant(edge.shows, known)
             yield Fault(
                 "misconception-unknown",
                 ("precedence", place, "shows"),
                 edge.shows,
                 "What a wrong order shows is a misconception of the catalogue.",
-                f"{f'Did you mean {meant[0]}? ' if meant else ''}Correct it, or leave shows out.",
+                f"{f'Did you mean {similar}? ' if similar else ''}Correct it, or leave shows out.",
             )
 
 

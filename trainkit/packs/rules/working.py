@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -101,11 +100,17 @@ def _replaced(case: Case) -> Iterator[Fault]:
                     )
 
 
+def _ordered_by_itself(step: Step) -> bool:
+    return bool(step.makes_safe or step.proves or step.restores or step.pin or {"clear", "agree"} & set(step.does))
+
+
 @rule("steps", "precedence", "configurations")
 def _dead_steps(case: Case) -> Iterator[Fault]:
     pack = case.pack
     done = {step.id for name in case.configurations for step in pack.steps_of(name)}
     touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
+    # What follows from energies and pins puts these in order; that work at the engine waits for proof says no more.
+    touched |= {step.id for step in pack.steps if _ordered_by_itself(step)}
     if not touched <= {step.id for step in pack.steps}:
         touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
     for place, step in enumerate(pack.steps):
@@ -125,53 +130,6 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
                 "Every step comes before or after some other; this one could be done any time, or never.",
                 "Add [[precedence]] with its reason, or delete the step.",
             )
-
-
-@rule("steps", "precedence", "fasteners", "configurations")
-def _stages_in_order(case: Case) -> Iterator[Fault]:
-    """Hold that a fastener is loosened before it is tightened, and goes through its stages in turn."""
-    ranks = {
-        fastener.id: {stage.name: number for number, stage in enumerate(fastener.stages)}
-        for fastener in case.pack.fasteners
-    }
-    temporary = {fastener.id for fastener in case.pack.fasteners if fastener.temporary}
-    work: dict[str, list[tuple[int, int, Step]]] = defaultdict(list)
-    for place, step in enumerate(case.pack.steps):
-        if step.loosens in ranks:
-            # What holds a tool is tightened first and loosened in the end.
-            work[step.loosens].append((99 if step.loosens in temporary else -1, place, step))
-        if step.stage in ranks.get(step.fastener, {}):
-            work[step.fastener].append((ranks[step.fastener][step.stage], place, step))
-    for fastener, entries in work.items():
-        for (rank, _, earlier), (other, place, later) in itertools.permutations(entries, 2):
-            if rank < other and case.unordered(earlier.id, later.id):
-                yield Fault(
-                    "stages-unordered",
-                    ("steps", place, "stage" if later.fastener == fastener else "loosens"),
-                    later.id,
-                    f"{fastener} is {_what(earlier, fastener)} before it is {_what(later, fastener)}; "
-                    "no precedence says so.",
-                    f"Add a precedence, directly or by way of others: {earlier.id} before {later.id}.",
-                )
-
-
-def _what(step: Step, fastener: str) -> str:
-    return f"{f'brought to {step.stage}' if step.fastener == fastener else 'loosened'} ({step.id})"
-
-
-@rule("steps", "precedence", "parts", "configurations")
-def _parts_in_order(case: Case) -> Iterator[Fault]:
-    for off in case.pack.steps:
-        for place, on in enumerate(case.pack.steps):
-            for part in set(off.takes_off) & set(on.fits):
-                if off.id != on.id and case.unordered(off.id, on.id):
-                    yield Fault(
-                        "part-fitted-before-removal",
-                        ("steps", place, "fits"),
-                        part,
-                        f"A part comes off ({off.id}) before it goes on ({on.id}); no precedence says so.",
-                        f"Add a precedence, directly or by way of others: {off.id} before {on.id}.",
-                    )
 
 
 @rule("parts", "steps")

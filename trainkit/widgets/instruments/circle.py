@@ -9,7 +9,7 @@ from trainkit import figures
 from trainkit.errors import ItemError, ResponseError
 from trainkit.gears import Clock
 from trainkit.items.tightening.joints import Bolts, pattern_of
-from trainkit.sentences import listed
+from trainkit.sentences import listed, opening
 from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.instruments.base import Instrument
 
@@ -175,7 +175,7 @@ class BoltsTightened(Instrument):
             return f"Any {words.noun} that is left does as well as any other."
         what = "evens it out best" if self._round else "lies nearest to the middle"
         names = listed(best, "or")
-        return f"{words.noun.capitalize()} {names} {what}."
+        return f"{opening(words.noun)} {names} {what}."
 
     def _verdict(self) -> list[str]:
         verdict = self.pattern.judge(self.done)
@@ -199,7 +199,9 @@ class BoltsTightened(Instrument):
     def _figure(self) -> figures.Picture:
         joint = self.fastener
         circle = joint.spread_mm if joint.pattern == "circle" else None
-        data = figures.bolts_figure(self.pattern, self.done, circle=circle, noun=Bolts(joint).noun)
+        data = figures.bolts_figure(
+            self.pattern, self.done, circle=circle, noun=Bolts(joint).noun, nouns=Bolts(joint).nouns
+        )
         if self._round:
             pull = self.pattern.pull(self.done)
             data["pull"] = [round(pull.x, 6), round(pull.y, 6)]

@@ -85,7 +85,7 @@ def gather(course: Course, connection: Connection | None) -> Sources:
     for path in sorted(course.keys.glob("*/attempt-*.jsonl")):
         keys = open_keys(path)
         if keys is not None:
-            digest = module_digest(keys.head.module, keys.head.plan)
+            digest = module_digest(keys.head.module, keys.head.plan, keys.head.not_askable)
             found.modules.setdefault(digest, path.relative_to(course.folder).as_posix())
     plans = _used(connection, "module_hash")
     findings = [
@@ -111,7 +111,7 @@ def _module(course: Course, entry: CourseModule, found: Sources) -> None:
     home = course.folder / entry.folder if entry.folder else shipped.folder() / entry.name
     if entry.folder and _inside(course, home):
         return
-    module = course.workbook(entry)
+    module = course.present_workbook(entry)
     into = f"{ARCHIVED}/modules/{entry.name}"
     found.files[f"{into}/module.toml"] = (home / "module.toml").read_bytes()
     found.files[f"{into}/{module.notebook.name}"] = module.notebook.read_bytes()
@@ -119,7 +119,7 @@ def _module(course: Course, entry: CourseModule, found: Sources) -> None:
 
 
 def _pack(course: Course, entry: CourseModule, found: Sources, known: dict[str, str]) -> None:
-    where = course.pack_of(entry, course.workbook(entry).blueprint)
+    where = course.pack_of(entry, course.present_workbook(entry).blueprint)
     places: list[tuple[str, str | Path]] = [("pack", where)]
     if entry.practise_on:
         places.append(("practise_on", practice_packs.place_of(course, entry)))
@@ -151,6 +151,7 @@ def _all_packs(course: Course) -> Iterator[str | Path]:
     """Yield every pack that marks could come from: those of both distributions, and files in the course folder."""
     yield from packs.shipped()
     yield from (own_packs.find_pack(name) for name in own_packs.names())
+    yield from own_packs.earlier().values()
     for path in files_under(course.folder):
         # What was handed in is no source of marks.
         mine = path.relative_to(course.folder).parts[0] not in ("inbox", "submitted", "arrivals", "autograded")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from trainkit import figures, journal, packs
+from trainkit import figures, journal
 from trainkit.errors import FormError
 from trainkit.items import scenarios
 from trainkit.items.kinds import ActionsItem, ObservedItem
@@ -165,7 +165,7 @@ class _Module:
     def __init__(self, course: Course, entry: CourseModule) -> None:
         self.entry = entry
         self.workbook = course.workbook(entry)
-        self.pack = packs.load(course.pack_of(entry, self.workbook.blueprint))
+        self.pack = course.pack(entry)
         self.rows = gradebook.read(course, entry.name)
         self._comments = gradebook.comments(course, entry.name)
         self._scorer = Scorer(course, entry.name)

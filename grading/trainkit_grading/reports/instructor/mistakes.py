@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import TrainkitError
 from trainkit.items.misconceptions import misconception
+from trainkit_grading.forms.generation import open_keys
 from trainkit_grading.statistics import Figure, share
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from trainkit_grading.course.folder import Course
     from trainkit_grading.results.marksheet import Marksheet
 
 
@@ -53,6 +55,51 @@ class Mistake:
     who: tuple[str, ...]
     again: tuple[str, ...]
     modules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotAskable:
+    """A misconception that items of a module should be able to show, and that the engine cannot show.
+
+    Parameters
+    ----------
+    module : str
+        Title of the module.
+    items : tuple of str
+        The items that are drawn without it.
+    shows : str
+        What an answer of this sort would show.
+    """
+
+    module: str
+    items: tuple[str, ...]
+    shows: str
+
+
+def not_askable(course: Course, titles: Mapping[str, str]) -> tuple[NotAskable, ...]:
+    """Return what cannot be asked of the engines of a course, in the current attempt at each module.
+
+    Parameters
+    ----------
+    course : Course
+        The course.
+    titles : mapping of str to str
+        Title of each module by its name.
+    """
+    found: dict[tuple[str, str], list[str]] = {}
+    for entry in course.modules:
+        keys = open_keys(course.key_file(entry.name, entry.attempt))
+        for item, codes in keys.head.not_askable.items() if keys is not None else ():
+            for code in codes:
+                found.setdefault((titles.get(entry.name, entry.name), code), []).append(item)
+    return tuple(NotAskable(title, tuple(items), _shown_by(code)) for (title, code), items in found.items())
+
+
+def _shown_by(code: str) -> str:
+    try:
+        return misconception(code).shows
+    except TrainkitError:
+        return code  # as in _mistake
 
 
 def mistakes(sheets: Sequence[Marksheet]) -> tuple[Mistake, ...]:

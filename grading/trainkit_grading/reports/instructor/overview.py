@@ -11,7 +11,7 @@ from trainkit import journal
 from trainkit_grading.decisions.pending import PendingDecision
 from trainkit_grading.reports.basis import DETAILED, opened_basis
 from trainkit_grading.reports.instructor import talking
-from trainkit_grading.reports.instructor.mistakes import Mistake, mistakes, to_teach
+from trainkit_grading.reports.instructor.mistakes import Mistake, NotAskable, mistakes, not_askable, to_teach
 from trainkit_grading.reports.instructor.talking import Talk, talks
 from trainkit_grading.reports.instructor.working import Working, working
 from trainkit_grading.results import marksheet
@@ -74,6 +74,7 @@ class InstructorsView:
     modules: tuple[ModuleView, ...]
     mistakes: tuple[Mistake, ...]
     teach: tuple[Mistake, ...]
+    not_askable: tuple[NotAskable, ...]
     working: tuple[Working, ...]
     talks: tuple[Talk, ...]
     pending: tuple[PendingDecision, ...]
@@ -126,6 +127,7 @@ def instructors_view(
         tuple(_module(module, results.in_module(module.name), by_module[module.name]) for module in results.modules),
         found,
         to_teach(found),
+        not_askable(course, titles),
         working(sheets),
         talks(here, of_person, titles, labels),
         basis.pending,
