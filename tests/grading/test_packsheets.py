@@ -187,7 +187,7 @@ def test_what_people_type_is_read_as_meant_and_told(tmp_path: Path) -> None:
         book["gears"].insert_rows(3, 2)
         book["parts"].insert_rows(2)
         book["tools"].append([None, "   "])
-        book["steps"].move_range("B1:B40", cols=20)
+        book["steps"].move_range("B1:B40", cols=60)
 
     outcome = back(tmp_path, change)
     assert outcome.ok, outcome.findings
@@ -213,7 +213,7 @@ def test_what_is_no_part_of_a_pack_is_told_and_the_rest_goes_on(tmp_path: Path) 
     def change(book: openpyxl.Workbook) -> None:
         book["gears"]["N1"] = "remarks"
         book["gears"]["N2"], book["gears"]["N3"] = "counted", "counted twice"
-        book["steps"]["P4"] = "ask Tom"
+        book["steps"]["BA4"] = "ask Tom"
         book["tools"]["A2"].comment = Comment("lent out", "me")
         book.create_sheet("notes to myself")["B2"] = "order seals"
         book["parts"].sheet_state = "hidden"
@@ -224,7 +224,7 @@ def test_what_is_no_part_of_a_pack_is_told_and_the_rest_goes_on(tmp_path: Path) 
     assert document(pack_of(tmp_path)) == document(START)
     told = {finding.place: finding.text for finding in outcome.findings}
     assert "remarks, 2 cells" in told["gears!N1"]
-    assert "no heading, 1 cell:" in told["steps!P1"]
+    assert "no heading, 1 cell:" in told["steps!BA1"]
     assert "lent out" in told["tools!A2"]
     assert "1 cells" in told["'notes to myself'"]
     assert "hidden" in told["parts"]
@@ -288,7 +288,7 @@ def apart(rows: list[Row]) -> list[list[Row]]:
 )
 def test_what_a_cell_cannot_hold_is_refused_with_the_cell(tmp_path: Path, rows: list[Row]) -> None:
     data = tomllib.loads(START)
-    data["configurations"][0]["replaces"] = {"bar": "pin-in"}
+    data["configurations"][0]["replaces"] = {"bar": "free-pin"}
     data["fasteners"][0] |= {"pattern": "free", "at": [[0.0, 40.0], [40.0, 0.0], [0.0, -40.0]]}
     del data["fasteners"][0]["spread_mm"]
 

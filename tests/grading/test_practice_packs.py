@@ -151,13 +151,13 @@ def test_one_that_cannot_be_used_is_told_by_check_and_build(
 
 def test_check_tells_what_cannot_be_practised_with_it(bench: Bench) -> None:
     text = bench.module.joinpath("module.toml").read_text("utf-8")
-    skill = '[[skills]]\nid = "adapter"\nname = "Set an adapter"\ntemplates = ["torque-units/adapter-straight"]\n\n'
+    skill = '[[skills]]\nid = "alike"\nname = "Turn alike"\ntemplates = ["turning-direction/turn-alike"]\n\n'
     bench.module.joinpath("module.toml").write_text(text.replace("[[items]]", skill + "[[items]]", 1), "utf-8")
     found = check(practised(bench).course.folder)
     assert not [each for each in found.findings if each.severity == "refused"]
     (warning,) = [finding for finding in found.findings if "nothing to practise" in finding.text]
     assert warning.severity == "warning"
-    assert "Set an adapter" in warning.text
+    assert "Turn alike" in warning.text
     assert "Safe order" not in warning.text
 
 

@@ -75,10 +75,11 @@ def right_answer(item: Item, key: Key) -> Given:  # noqa: C901 - one short case 
         case NumberItem(), NumberKey():
             # As a person writes it: the number of the shown answer, with a comma where that cannot be taken for
             # thousands, and the unit beside it.
-            number = re.split(r"[^\d.]", key.shown)[0]
+            number = re.split(r"[^\d.]", key.shown.removeprefix("-"))[0]
             if len(number.partition(".")[2]) != 3:
                 number = number.replace(".", ",")
-            return {"kind": "number", "text": number, "unit": key.unit}
+            sign = "-" if key.shown.startswith("-") else ""
+            return {"kind": "number", "text": sign + number, "unit": key.unit}
         case ChoiceItem(), ChoiceKey():
             return {"kind": "choice", "option": key.right}
         case SeveralItem(), SeveralKey():

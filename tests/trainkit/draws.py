@@ -17,14 +17,12 @@ from trainkit.items.facts import Draw
 from trainkit.items.kinds import Item, Key
 from trainkit.items.template import Template, find, names
 
-__all__ = ["NO_MATTER", "PAIRS", "as_kind", "changed", "drawn", "draws", "everywhere", "met", "start"]
+__all__ = ["PAIRS", "as_kind", "changed", "drawn", "draws", "everywhere", "met", "start"]
 
 I = TypeVar("I", bound=Item)  # noqa: E741 - an item
 K = TypeVar("K", bound=Key)
 
-# What an engine cannot be asked: it says so, see REFUSED in test_templates.
-NO_MATTER = {("lock-pin/turns-of-the-bar", "curlew")}
-PAIRS = tuple((name, engine) for name in names() for engine in PACKS if (name, engine) not in NO_MATTER)
+PAIRS = tuple((name, engine) for name in names() for engine in PACKS)
 # So many draws of a template on an engine show every sort of case; a bench takes long to draw and to search.
 MANY = {
     "torque-units": 150,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 import xml.etree.ElementTree as ET
@@ -240,3 +241,23 @@ def test_the_mark_is_drawn_where_the_clock_says() -> None:
     face = next(shape for shape in root.iter(f"{SVG}circle"))
     assert middle[1] == pytest.approx(float(face.get("cy", "0")))  # at three o'clock: to the right, as high as the axis
     assert middle[0] - float(face.get("cx", "0")) == pytest.approx(96, abs=6)
+
+
+def test_gears_sit_where_their_shafts_do_and_mirrored_from_the_other_end() -> None:
+    train = gears.GearTrain(
+        [
+            gears.Gear("crank", 36, module_mm=2.5, at_mm=(0.0, 0.0)),
+            gears.Gear("idler", 44, module_mm=2.5, at_mm=(60.0, 80.0)),
+        ],
+        [gears.Mesh("crank", "idler")],
+    )
+    for end, side in (("front", 1), ("flywheel", -1)):
+        shown = TrainFigure.model_validate_json(json.dumps(figures.train_figure(train, seen_from=end)))
+        places = layout.laid_out(shown)
+        assert (places["crank"].radius, places["idler"].radius) == (45, 55)
+        assert (places["idler"].x - places["crank"].x, places["idler"].y - places["crank"].y) == (side * 60, -80)
+        assert parsed(figures.train_figure(train, seen_from=end)).get("role") == "img"
+    half = gears.GearTrain(
+        [gears.Gear("crank", 36, at_mm=(0.0, 0.0)), gears.Gear("idler", 44)], [gears.Mesh("crank", "idler")]
+    )
+    assert "at" not in figures.train_figure(half, seen_from="front")["gears"][0]

@@ -49,15 +49,14 @@ def test_a_text_shows_nothing_of_its_rubric() -> None:
 @pytest.mark.parametrize("engine", PACKS)
 def test_four_families_come_up_and_weigh_the_same(engine: str) -> None:
     seen: dict[str, list[float]] = {}
-    for seed in range(90):
+    for seed in range(200):
         item, key = text(seed, engine)
         assert (len(key.rubric), item.points, item.limit) == (4, 4, 1200)
         assert rubric_of(key).points == 4
-        assert len(item.prompt.split()) < 80
+        assert len(item.prompt.split()) <= 60
         seen.setdefault(family(item), []).append(find(TEXT).difficulty(drawn(TEXT, engine, seed).features))
-        assert all(line.value.endswith(("0", "5")) for line in item.given if line.label == "The mark stands now")
     assert len(seen) == 4
-    assert min(len(found) for found in seen.values()) > 10
+    assert min(len(found) for found in seen.values()) > 3
     means = [sum(found) / len(found) for found in seen.values()]
     assert max(means) - min(means) < 0.5  # half a step of thought
 
@@ -86,16 +85,16 @@ def spoilt(key: TextKey, pattern: str, put: Callable[[re.Match[str]], str]) -> T
         ("You barred", r"pressed from \d+", lambda _: "pressed from 7"),
         ("Somebody", r"\d+\.\d\d(?=° of the)", lambda found: f"{float(found[0]) + 0.02:.2f}"),
         ("Somebody", r"(anti)?clockwise", lambda found: {"clockwise": "anticlockwise"}.get(found[0], "clockwise")),
-        ("You are about to do", r"“.+”\.$", lambda _: "“Wipe it”."),
+        ("A colleague is about", r"^“.+?”", lambda _: "“Wipe it”"),
         ("You are about to tighten", r"^\d+", lambda found: str(int(found[0]) + 3)),
-        ("You are about to tighten", r"\d+\.\d(?=\u2009\S+, \d+)", lambda found: str(float(found[0]) + 0.2)),
+        ("You are about to tighten", r"\d+(\.\d+)?(?=\u2009\S+, \d+)", lambda found: str(float(found[0]) + 0.2)),
     ],
 )
 def test_the_second_way_sees_a_wrong_fact(
     engine: str, opening: str, pattern: str, put: Callable[[re.Match[str]], str]
 ) -> None:
     met = 0
-    for seed in range(20):
+    for seed in range(150):
         item, key = text(seed, engine)
         if item.prompt.startswith(opening):
             met += 1
@@ -194,7 +193,6 @@ def test_a_family_that_the_engine_lacks_is_passed_over() -> None:
     assert len(every) == 4
     for opening, changes in {
         "Somebody": [(r"^lash_mm = 0\.[12]\d\n", "")],
-        "You are about to do": [(r"^dangerous = true\n", ""), (r"^shows = .*\n", "")],
         "You are about to ti": [(r"^length = .*\n", ""), (r"^adapter = .*\n", "")],
     }.items():
         left = families(changed(*changes))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -183,6 +184,8 @@ def test_everything_in_the_scene_is_told_in_words(pack: packs.Pack) -> None:
         assert scene.pop("watched") in text
         assert ("found stiff" in text) is scene.pop("stiff")
         assert ("can kick back" in text) is scene.pop("compression")
+        assert float(Fraction(scene.pop("nudge"))) in numbers
+        assert scene.pop("strict") is ("; look at it before you set anything" in text)
         assert scene == {}
         end = {"front": "seen from the front", "flywheel": "seen from the flywheel end"}[dial["seen_from"]]
         assert end in text
@@ -216,7 +219,8 @@ def on_the_bench(play: scenarios.Play) -> lock_pin_scenario.PinPlay:
 
 
 def scene_of(pack: packs.Pack, before: int | Fraction = 60, passing: int = 0, **changes: object) -> dict[str, Any]:
-    told = bench(pack, stiff=False)
+    told = bench(pack)
+    told = replace(told, setup=replace(told.setup, stiff=False))
     return (
         lock_pin_scenario.scene(told.setup, told.watched, State.start(told.setup, Fraction(before), passing=passing))
         | changes

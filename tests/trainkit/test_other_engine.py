@@ -29,9 +29,9 @@ def test_the_pack_beside_the_notebook_is_explained_and_practised(tmp_path: Path)
     assert book.pack.name == "heron"
     assert "Explanation and practice are about My engine, the pump drive is renewed." in str(book.summary())
     assert book.pack.cautions[0].text in str(book.cautions())
-    asked = opened(tmp_path, "turning-direction").practice("how-far")
+    asked = opened(tmp_path).practice("pinning")
     assert isinstance(asked, Control)
-    assert "fuel pump gear" in asked.state.text()
+    assert "Set the fuel pump gear" in asked.state.text()
 
 
 @pytest.mark.parametrize(

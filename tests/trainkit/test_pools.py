@@ -101,7 +101,7 @@ def test_what_cannot_be_asked_is_told_in_words() -> None:
     found = readiness(fresh(), blueprint("torque-units/convert", shows=("clock-backwards",)))
     assert found.ready
     assert dict(found.not_askable) == {"A1": ("clock-backwards",)}
-    (line,) = words.lines(found)
+    (line,) = [line for line in words.lines(found) if "askable" in line]
     assert line.startswith("Not askable here: “")
     assert line.endswith("” (A1)")
 

@@ -1,4 +1,4 @@
-"""Engines that nobody wrote by hand: the checker takes them, and every template asks about them or says why not."""
+"""Engines that nobody wrote by hand: the checker takes them, templates ask about them or say why not, and texts fit."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import pytest
 
 from tests.trainkit import random_packs
 from tests.trainkit.draws import drawn
-from trainkit import packs
-from trainkit.errors import ItemError
+from tests.trainkit.plain_engine import plain
+from trainkit import cards, packs, roles
+from trainkit.errors import CycleError, ItemError
 from trainkit.items.template import names
 
 NUMBERS = range(25)
@@ -68,3 +69,60 @@ def test_every_template_asks_about_it_or_says_what_it_lacks(number: int) -> None
             assert refused.rule.endswith("."), name
             assert refused.remedy.endswith("."), name
             assert "in 400" not in refused.rule or name.startswith(_NOT_YET), (name, str(refused))
+
+
+def telling(text: str) -> packs.Pack:
+    """Return the plain engine with something changed."""
+    return packs.load_text(text, "changed.toml")
+
+
+ORDER = "firing_order = [1, 3, 2]"
+
+
+def test_an_uneven_engine_is_never_taught_one_interval() -> None:
+    uneven = telling(plain().replace(ORDER, f"{ORDER}\nfiring_intervals_deg = [200.0, 240.0, 280.0]", 1))
+    assert uneven.firing is not None
+    assert not uneven.engine.fires_evenly
+    assert [uneven.firing.after(1, other) for other in (1, 3, 2)] == [0, 200, 440]
+    assert str(uneven.firing.reversed()) == "1-2-3"
+    assert uneven.firing.reversed().after(1, 2) == 280
+    with pytest.raises(CycleError, match="evenly firing"):
+        _ = uneven.firing.interval
+    unknown = telling(plain().replace(ORDER, f"{ORDER}\nbank_angle_deg = 60.0", 1))
+    assert unknown.firing is None
+    for pack in (uneven, unknown):
+        assert pack.lock_pin.firing_order == ()
+        card = cards.card("lash-and-timing", "Lash and timing", pack)
+        assert "240° apart." not in str(card)
+    assert "fires unevenly" in " ".join(roles.intervals(uneven))
+    assert "From cylinder 2 to cylinder 1: 280°." in roles.intervals(uneven)
+    assert "is not stated" in roles.intervals(unknown)[0]
+    even = telling(
+        plain().replace(ORDER, f"{ORDER}\nbank_angle_deg = 60.0\nfiring_intervals_deg = [240.0, 240.0, 240.0]")
+    )
+    assert even.engine.fires_evenly
+    assert roles.intervals(even) == ("From one firing to the next it is 720° ÷ 3 = 240°.",)
+
+
+def test_a_belt_is_told_of_neither_flanks_nor_lash() -> None:
+    belt = telling(
+        plain()
+        .replace('kind = "external"\nlash_mm = 0.12', 'kind = "belt"\ntight_side = "left"', 1)
+        .replace('turns = "anticlockwise"', 'turns = "clockwise"', 1)
+    )
+    assert not roles.has_lash(belt)
+    assert roles.with_lash(belt).name == "dunlin"
+    assert "Dunlin is taken" in roles.lash_taken(belt)[0]
+    for module in ("lock-pin", "lash-and-timing"):
+        card = cards.card(module, module, belt)
+        rules = {rule.head: rule.text for rule in card.rules}
+        assert "Take it up" not in rules
+        assert "flanks" not in rules.get("Never", "")
+    assert belt.train.path("crank", "pump").lash_lines() == ("Together: 0.000° at the crank gear.",)
+
+
+def test_a_drive_of_its_own_is_no_hand_tool() -> None:
+    powered = telling(plain().replace('\nby = "crank-nose"', '\nby = "hydraulic"', 1))
+    assert not powered.barring.by_hand
+    (told,) = [rule.text for rule in cards.card("turning-direction", "x", powered).rules if rule.head == "Your hand"]
+    assert told == "A drive turns the engine (hydraulic). Inch it forward, and stop before the place."

@@ -62,7 +62,7 @@ OTHER_HOMES = {
     "turning-direction": {"bar-as-crank", "bar-ratio-inverse"},
     "lash-and-timing": {
         *("cam-for-crank", "clock-backwards", "exhaust-for-compression", "gear-crank-wrong-way"),
-        *("gear-for-crank-degrees", "mesh-too-few", "viewpoint-forgotten"),
+        "gear-for-crank-degrees",
     },
     "sequence": {"any-dead-centre", "renews-everything", "single-use-reused", "used-seal-good-enough"},
 }
@@ -110,7 +110,7 @@ def test_a_module_has_its_templates_and_each_a_second_way(module: str) -> None:
 
 def test_nothing_is_left_out() -> None:
     assert sorted(ways()) == sorted(names())
-    assert len(PAIRS) == 2 * len(names()) - 1 >= 101
+    assert len(PAIRS) == 2 * len(names()) >= 102
 
 
 # --- the key --------------------------------------------------------------------------------------------------------

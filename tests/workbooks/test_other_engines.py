@@ -94,8 +94,8 @@ def foreign_in(text: str, other: str) -> list[str]:
 
 def test_what_is_telling_is_found() -> None:
     told = "To 31\u2009N·m (23\u2009lbf·ft), at 2:30, with the idler gear."
-    assert strange(told, OTHERS["start"]) == ["2:30", "31 N·m (23 lbf·ft)", "idler gear"]
-    assert strange("The crank gear of My engine, 131 N·m (23 lbf·ft), at 12:30.", OTHERS["start"]) == []
+    assert strange(told, OTHERS["plain"]) == ["2:30", "31 N·m (23 lbf·ft)", "idler gear"]
+    assert strange("The crank gear of My engine, 131 N·m (23 lbf·ft), at 12:30.", OTHERS["plain"]) == []
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -29,6 +29,9 @@ class GearShown(Value):
         Clock position of the lock pin in the case, where the gears will be turned.
     chalk : str, optional
         Clock position of a chalk line, by which a gear without any other mark is seen to turn.
+    at : tuple of float, optional
+        Where its shaft sits, to the right and up as seen from the front, and its pitch radius, all in millimetres.
+        Where every gear of the picture has it, they sit so; else they are laid out.
     """
 
     id: Token
@@ -40,6 +43,7 @@ class GearShown(Value):
     pinned: bool = False
     pin: At | None = None
     chalk: At | None = None
+    at: Annotated[tuple[float, ...], Field(min_length=3, max_length=3)] | None = None
 
 
 class MeshShown(Value):

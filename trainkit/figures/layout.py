@@ -23,11 +23,14 @@ class Place:
 def laid_out(figure: TrainFigure) -> dict[str, Place]:
     """Place each gear beside the one that it meshes with, so that none covers another.
 
-    The picture says what meshes with what; where the shafts sit in the gear case it does not say. From the flywheel
-    end the same layout is mirrored.
+    Where the picture does not say where every shaft sits in the gear case, what meshes with what is all that it says.
+    From the flywheel end the same layout is mirrored.
     """
     places: dict[str, Place] = {}
     rest = {each.id: each for each in figure.gears}
+    stated = {each.id: each.at for each in figure.gears if each.at is not None}
+    if len(stated) == len(rest):
+        places, rest = {name: Place(x, -up, radius) for name, (x, up, radius) in stated.items()}, {}
     while rest:
         first = next(iter(rest))
         edge = max((place.x + place.radius for place in places.values()), default=0.0)

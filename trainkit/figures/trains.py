@@ -59,6 +59,7 @@ def train_figure(
     turned = None
     if turning is not None:
         turned = train.turn(turning[0], 360 if turning[1] == "clockwise" else -360, seen_from)
+    sits = {each.id: (*each.at_mm, each.radius_mm) for each in map(train.gear, wanted) if each.at_mm and each.radius_mm}
     return {
         "draw": "gear-train",
         "seen_from": seen_from,
@@ -67,6 +68,7 @@ def train_figure(
                 "id": name,
                 "name": train.gear(name).title,
                 "teeth": train.gear(name).teeth,
+                **({"at": list(sits[name])} if len(sits) == len(wanted) else {}),
                 **({"turns": turned.sense(name)} if turned is not None else {}),
             }
             for name in wanted

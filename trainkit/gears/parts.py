@@ -40,6 +40,8 @@ class Gear:
         is half of teeth × module.
     pitch_radius_mm : float, optional
         Pitch radius in millimetres, instead of the module.
+    at_mm : (float, float), optional
+        Where its shaft sits, in millimetres to the right and up, seen from the front; for drawings.
 
     Raises
     ------
@@ -57,6 +59,7 @@ class Gear:
     name: str = ""
     module_mm: float | None = None
     pitch_radius_mm: float | None = None
+    at_mm: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if not _is_word(self.id):

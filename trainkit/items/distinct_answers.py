@@ -140,6 +140,18 @@ def told_apart(
     return Numbers(answer, tolerance, _as_rules(found), pairs)
 
 
+def clear(found: Numbers) -> Numbers:
+    """Return the numbers where the tolerance is at most a third of the gap between the answer and a wrong rule.
+
+    Raises
+    ------
+    Redraw
+        If a wrong rule comes nearer.
+    """
+    redraw_if(any(abs(rule.value - found.answer) < 3 * found.tolerance for rule in found.rules))
+    return found
+
+
 def paired(
     rules: Rules[Case],
     case: Case,

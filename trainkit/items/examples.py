@@ -8,7 +8,7 @@ Examples
 >>> import random
 >>> made = joint(random.Random(1), ("metric",), ("finger-tight", "first", "final"), counts=(4, 6))
 >>> made.name, made.count, made.final.torque
-('screws of a strainer', 6, ('54 N·m', '40 lbf·ft'))
+('bolts of a cooler', 6, ('21 N·m', '15 lbf·ft'))
 """
 
 from __future__ import annotations
@@ -117,9 +117,7 @@ def printed(torque: Torque) -> tuple[str, str]:
     return f"{plain(torque.value)} N·m", f"{plain(round_to_step(torque.to(other).value, 1.0))} {other}"
 
 
-def joint(
-    rng: random.Random, of: Sequence[str], stages: Sequence[str], *, counts: Sequence[int], called: str = ""
-) -> Fastener:
+def joint(rng: random.Random, of: Sequence[str], stages: Sequence[str], *, counts: Sequence[int]) -> Fastener:
     """Draw a joint that belongs to no engine.
 
     Parameters
@@ -132,9 +130,9 @@ def joint(
         Names of its stages in their order, the last one ``final``; those by hand take no torque.
     counts : sequence of int
         How many fasteners it may have.
-    called : str
-        What they are called; drawn where it is left out.
     """
+    words = name(rng)
+    noun = words.partition(" ")[0]
     designation, grade = thread(rng, of)
     final = final_torque(rng, designation, grade)
     torques = {"final": final}
@@ -143,7 +141,9 @@ def joint(
         torques["first"] = Torque(round_to_step(share, 1.0 if share >= 4 else 0.5), "N·m")
     return Fastener(
         id="example",
-        name=called or name(rng),
+        name=words,
+        one=noun.removesuffix("s"),
+        many=noun,
         thread=designation,
         grade=grade,
         count=rng.choice(counts),

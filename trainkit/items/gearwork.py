@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from trainkit import gears
@@ -31,6 +30,7 @@ __all__ = [
     "running",
     "seen_from",
     "survey",
+    "surveyed",
 ]
 
 KINDS = {
@@ -244,15 +244,32 @@ def survey(pack: Pack, at_least: int = 2) -> Survey:
 
 @once_a_pack
 def _surveyed(pack: Pack) -> Survey:
-    train = pack.train
+    return surveyed(pack.train, pack.crank)
+
+
+def surveyed(train: gears.GearTrain, crank: str) -> Survey:
+    """Return a gear train, surveyed; a way is worked out when it is asked for first."""
     names = tuple(gear.id for gear in train.gears)
-    return Survey(
-        train,
-        pack.crank,
-        names,
-        tuple(gear.id for gear in train.gears if gear.teeth),
-        MappingProxyType({(one, other): Way.along(train.path(one, other)) for one in names for other in names}),
-    )
+    return Survey(train, crank, names, tuple(gear.id for gear in train.gears if gear.teeth), _Ways(train, names))
+
+
+class _Ways(Mapping[tuple[str, str], Way]):
+    """The ways from each gear to each, every one worked out once."""
+
+    def __init__(self, train: gears.GearTrain, names: Collection[str]) -> None:
+        self._train, self._names = train, names
+        self._found: dict[tuple[str, str], Way] = {}
+
+    def __getitem__(self, ends: tuple[str, str]) -> Way:
+        if ends not in self._found:
+            self._found[ends] = Way.along(self._train.path(*ends))
+        return self._found[ends]
+
+    def __iter__(self) -> Iterator[tuple[str, str]]:
+        return ((one, other) for one in self._names for other in self._names)
+
+    def __len__(self) -> int:
+        return len(self._names) ** 2
 
 
 def _rows(path: gears.Path) -> tuple[Given, ...]:

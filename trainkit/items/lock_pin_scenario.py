@@ -8,7 +8,8 @@ Angles are crank degrees, written as exact decimals or fractions::
     tells, marks_on, false_holes, stiff, compression, cylinder, dead_centre, firing_order     the same
     dial     {"seen_from", "clockwise", "turns_per_crank", "seats_at"}: how the watched mark goes round
     watched  what bears the mark, in words
-    start    {"before", "passing", "turned", "bar"}: where the engine stands
+    nudge, strict           the same; a scene of an earlier release has neither
+    start    {"before", "passing", "turned", "bar", "pin"}: where the engine stands
 
 What the eye sees while it is played, for the drawing ``pin-bench``:
 
@@ -70,6 +71,7 @@ class _Start(Value):
     passing: Annotated[int, Field(ge=0, le=400)]
     turned: Literal["forward", "back"]
     bar: Literal["fitted", "off"]
+    pin: Literal["out", "pressed", "in"] = "out"
 
 
 class _Engine(Value):
@@ -92,6 +94,8 @@ class _Engine(Value):
     cylinder: Annotated[int, Field(ge=1, le=24)]
     dead_centre: Literal["compression", "exhaust"]
     firing_order: Annotated[tuple[int, ...], Field(max_length=24)]
+    nudge: _Angle | None = None
+    strict: bool = False
     dial: _Dial
 
 
@@ -111,7 +115,8 @@ _PLAIN = (
     "period",
     "right_every",
 )
-_AS_THEY_ARE = ("tells", "marks_on", "stiff", "compression", "cylinder", "dead_centre")
+_OR_NONE = ("witness_every", "nudge")
+_AS_THEY_ARE = ("tells", "marks_on", "stiff", "compression", "cylinder", "dead_centre", "strict")
 
 
 def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
@@ -124,7 +129,7 @@ def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
     watched : str
         What bears the mark, in words.
     start : State
-        Where the engine stands, the pin out.
+        Where the engine stands, and the pin.
 
     Raises
     ------
@@ -146,7 +151,7 @@ def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
         **{name: str(getattr(setup, name)) for name in _PLAIN},
         **{name: getattr(setup, name) for name in _AS_THEY_ARE},
         "lash_shared": str(setup.lash_on_both),
-        "witness_every": None if setup.witness_every is None else str(setup.witness_every),
+        **{name: None if (angle := getattr(setup, name)) is None else str(angle) for name in _OR_NONE},
         "false_holes": [str(hole) for hole in setup.false_holes],
         "firing_order": list(setup.firing_order),
         "dial": {
@@ -161,6 +166,7 @@ def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
             "passing": start.passing,
             "turned": "forward" if start.last > 0 else "back",
             "bar": "fitted" if start.bar_on else "off",
+            "pin": "in" if start.pin.in_a_hole else "pressed" if start.pin is Pin.PRESSED else "out",
         },
     }
 
@@ -195,7 +201,7 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
         ) from None
     if lockpin.shortest_way(start) is None:
         raise ItemError("scene", rule="A scene has a safe end.", remedy="Check what tells the right dead centre.")
-    return PinPlay(start, watched=told.watched)
+    return PinPlay(start, watched=told.watched, dial=_dial(told.dial))
 
 
 def ways_to_show(scene: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
@@ -224,13 +230,30 @@ def ways_to_show(scene: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
 
 
 def _start(told: _Scene) -> State:
+    # Where the mark stands when the pin seats changes the picture alone, so it is no part of what was searched.
+    turned = told.model_copy(update={"dial": told.dial.model_copy(update={"seats_at": "0"})})
     return State.start(
-        _setup(told.model_dump_json(exclude={"start", "watched"})),
+        _setup(turned.model_dump_json(exclude={"start", "watched"})),
         told.start.before,
         passing=told.start.passing,
         turned=told.start.turned,
         bar_on=told.start.bar == "fitted",
+        pin=told.start.pin,
     )
+
+
+def _dial(told: _Dial) -> lockpin.Dial:
+    return lockpin.Dial(
+        seen_from=told.seen_from,
+        clockwise=told.clockwise,
+        turns_per_crank=Fraction(told.turns_per_crank),
+        seats_at=Fraction(told.seats_at),
+    )
+
+
+@lru_cache(maxsize=64)
+def _pictured(setup: Setup, dial: lockpin.Dial) -> Setup:
+    return replace(setup, dial=dial)
 
 
 @lru_cache(maxsize=64)
@@ -238,15 +261,10 @@ def _setup(data: str) -> Setup:
     """Return the setup of scenes; those that differ only in their start share it, and with it what was searched."""
     told = _Engine.model_validate_json(data)
     return Setup(
-        **{name: getattr(told, name) for name in (*_PLAIN, *_AS_THEY_ARE, "lash_shared", "witness_every")},
+        **{name: getattr(told, name) for name in (*_PLAIN, *_AS_THEY_ARE, *_OR_NONE, "lash_shared")},
         false_holes=told.false_holes,  # type: ignore[arg-type]  # read as exact fractions by Setup itself
         firing_order=told.firing_order,
-        dial=lockpin.Dial(
-            seen_from=told.dial.seen_from,
-            clockwise=told.dial.clockwise,
-            turns_per_crank=Fraction(told.dial.turns_per_crank),
-            seats_at=Fraction(told.dial.seats_at),
-        ),
+        dial=_dial(told.dial),
     )
 
 
@@ -268,6 +286,8 @@ class PinPlay:
         The misconception that the end shows.
     barred : bool
         Whether the engine was barred since the play began.
+    dial : Dial, optional
+        How the mark goes round in the picture; that of the setup if none is given.
     """
 
     state: State
@@ -276,6 +296,7 @@ class PinPlay:
     last: Happening | None = field(default=None, compare=False)
     shows: str | None = field(default=None, compare=False)
     barred: bool = field(default=False, compare=False)
+    dial: lockpin.Dial | None = field(default=None, compare=False)
 
     @property
     def finished(self) -> bool:
@@ -291,6 +312,8 @@ class PinPlay:
     def view(self) -> Mapping[str, Any]:
         """What the eye sees; the keys are described with this module."""
         state, setup = self.state, self.state.setup
+        if self.dial is not None:
+            setup = _pictured(setup, self.dial)
         dial = dial_of(setup)
         way = "forward" if state.last > 0 else "back"
         return {
@@ -355,7 +378,7 @@ class PinPlay:
         share = 0.0
         if self.state.declared:
             share = _SET
-        elif self.state.pin is Pin.SEATED and self.state.timing_error == 0:
+        elif self.state.pin is Pin.SEATED and self.state.timing_error == 0 and not self.state.seated_back:
             share = _PINNED
         stopped = "You stopped before the component was tight." if gave_up else "The component is not tight yet."
         following = [lockpin.ACTIONS[action].lower() for action in way[:2]]
@@ -402,5 +425,6 @@ _SHOWS: Mapping[Consequence, str] = {
     Consequence.FALSE_HOLE: "trusts-the-feel",
     Consequence.NOT_PINNED: "mark-alone",
     Consequence.UNPROVEN: "any-dead-centre",
+    Consequence.PINNED_BACK: "presses-and-turns-back",
     Consequence.MOVED: "moves-after-setting",
 }

@@ -115,8 +115,8 @@ def _check(state: State) -> Effect:
         return Effect(state, Met.DIFFERS if setup.tells == "witness" else Met.NO_SIGN)
     if not setup.agrees(state.passing):
         return Effect(state, Met.DIFFERS)
-    # A tooth is in view all the time; valves are only known once somebody has looked.
-    return Effect(replace(state, checked=setup.tells == "valves"), Met.AGREES)
+    # A tooth is in view all the time; valves are only known once somebody has looked. Where the bench is strict, both.
+    return Effect(replace(state, checked=setup.strict or setup.tells == "valves"), Met.AGREES)
 
 
 def _press(state: State) -> Effect:
@@ -129,7 +129,9 @@ def _seated(state: State, hole: int | None, swept: int = 0) -> Effect:
     if hole is None:
         return Effect(replace(state, pin=Pin.PRESSED), Met.METAL, swept)
     true = hole % state.lattice.period == 0  # of this passing or of a neighbouring one
-    return Effect(replace(state, pin=Pin.SEATED if true else Pin.FALSE_HOLE), Met.DROPS, swept)
+    pin = Pin.SEATED if true else Pin.FALSE_HOLE
+    back = state.setup.strict and state.last < 0
+    return Effect(replace(state, pin=pin, seated_back=back), Met.DROPS, swept)
 
 
 def _let_go(state: State) -> Effect:
@@ -214,7 +216,7 @@ def _back_off(state: State) -> Effect:
 def _pin_out(state: State) -> Effect:
     if state.bar_on and state.setup.compression:
         return _ended(replace(state, pin=Pin.OUT), Consequence.KICKED)
-    return Effect(replace(state, pin=Pin.OUT))
+    return Effect(replace(state, pin=Pin.OUT, seated_back=False))
 
 
 def _declare(state: State) -> Effect:
@@ -225,9 +227,11 @@ def _declare(state: State) -> Effect:
         return _ended(state, Consequence.NOT_PINNED)
     if not setup.right(state.passing):
         return _ended(state, Consequence.WRONG_CENTRE)
+    if state.seated_back:
+        return _ended(state, Consequence.PINNED_BACK)
     if abs(state.component - state.hole) > state.lattice.tolerance:
         return _ended(state, Consequence.MISTIMED)
-    if setup.ambiguous and setup.tells != "witness" and not state.checked:
+    if setup.ambiguous and (setup.strict or setup.tells != "witness") and not state.checked:
         return _ended(state, Consequence.UNPROVEN)
     return Effect(replace(state, declared=True))
 

@@ -67,6 +67,9 @@ class Setup:
     nudge : Fraction, optional
         How far the mark goes when the engine is barred "a little", not more than ``press_from`` or ``give_up``;
         left out, a third of the one or half of the other, whichever is less.
+    strict : bool
+        Whether somebody has to look before the component is set even where a tooth tells, and whether a pin that went
+        in after turning back is an end of its own, whatever the tolerance. Benches of earlier releases are not.
     dial : Dial, optional
         How the mark goes round, for drawings.
     cylinder, dead_centre : int, str
@@ -106,6 +109,7 @@ class Setup:
     stiff: bool = False
     compression: bool = True
     nudge: Fraction | None = None
+    strict: bool = False
     dial: Dial | None = None
     cylinder: int = 1
     dead_centre: DeadCentre = "compression"
@@ -266,7 +270,7 @@ def _check_words(setup: Setup) -> None:
             raise LockPinError(
                 getattr(setup, name), rule=f"{name} is one of {', '.join(known)}.", remedy="Name one of them."
             )
-    for name in ("stiff", "compression"):
+    for name in ("stiff", "compression", "strict"):
         if not isinstance(getattr(setup, name), bool):
             raise LockPinError(getattr(setup, name), rule=f"{name} is true or false.", remedy="Say which.")
     order = setup.firing_order

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import Literal
@@ -50,6 +50,7 @@ class Consequence(StrEnum):
     MISTIMED = "mistimed"
     NOT_PINNED = "not-pinned"
     UNPROVEN = "unproven"
+    PINNED_BACK = "pinned-turning-back"
     MOVED = "moved-after-setting"
 
     @property
@@ -116,6 +117,8 @@ class State:
         Whether the valves were looked at here and agreed, where they tell the right dead centre.
     declared : bool
         Whether the component was set to the pin, rightly.
+    seated_back : bool
+        Whether the pin went in after the engine was turned back; only kept where the setup is strict.
     outcome : Consequence
         How it ended, if it has.
 
@@ -142,6 +145,7 @@ class State:
     last: int = 1
     checked: bool = False
     declared: bool = False
+    seated_back: bool = False
     outcome: Consequence = Consequence.NOTHING
 
     def __hash__(self) -> int:
@@ -157,8 +161,9 @@ class State:
         passing: int = 0,
         turned: Literal["forward", "back"] = "forward",
         bar_on: bool = True,
+        pin: Literal["out", "pressed", "in"] = "out",
     ) -> State:
-        """Return a state with the pin out, the engine having been barred to a place.
+        """Return a state in which the engine was barred to a place.
 
         Parameters
         ----------
@@ -173,11 +178,13 @@ class State:
             The way the engine was barred last, by more than all lash: ``"forward"`` or ``"back"``.
         bar_on : bool
             Whether the barring tool is fitted.
+        pin : str
+            Where the pin is: out, pressed against metal, or in a hole that is there.
 
         Raises
         ------
         LockPinError
-            If the place is no number or lies beyond half a period, or the sense is neither.
+            If the place is no number or lies beyond half a period, the sense is neither, or the pin cannot be there.
         """
         if turned not in ("forward", "back"):
             raise LockPinError(turned, rule="An engine is barred forward or back.", remedy="Say which.")
@@ -193,7 +200,7 @@ class State:
             )
         crank = ahead if turned == "forward" else ahead - lat.lash_to_mark
         places = (crank,) * 4 if turned == "forward" else lat.drawn_back(crank)
-        return cls(
+        out = cls(
             setup,
             passing % setup.passings,
             *places,
@@ -201,6 +208,7 @@ class State:
             bar_on=bar_on,
             last=1 if turned == "forward" else -1,
         )
+        return out if pin == "out" else _with_the_pin(out, pin)
 
     @property
     def lattice(self) -> Lattice:
@@ -245,3 +253,18 @@ class State:
         elif self.pin is not Pin.SEATED:
             off += self.hole  # nothing holds it: it stands where it stands
         return lat.wrapped_right(off)
+
+
+def _with_the_pin(state: State, pin: str) -> State:
+    """Return a state with the pin pressed against metal, or in the hole behind it."""
+    hole = state.lattice.hole_at(state.hole)
+    if pin == "pressed" and (hole is None or state.stiff):
+        return replace(state, pin=Pin.PRESSED)
+    if pin == "in" and hole is not None and not state.stiff:
+        seated = Pin.SEATED if hole % state.lattice.period == 0 else Pin.FALSE_HOLE
+        return replace(state, pin=seated, seated_back=state.setup.strict and state.last < 0)
+    raise LockPinError(
+        pin,
+        rule="A pin is out, pressed where no hole is, or in where one is; a stiff pin goes in nowhere.",
+        remedy="Say where the engine stands, or leave the pin out.",
+    )

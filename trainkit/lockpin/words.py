@@ -51,6 +51,8 @@ OUTCOMES: Mapping[Consequence, str] = {
     "The pin must be in its hole; a mark alone holds nothing.",
     Consequence.UNPROVEN: "The place happened to be right, but nobody had looked. "
     "Check what tells the right dead centre.",
+    Consequence.PINNED_BACK: "The pin went in after the engine was barred back, so the gears rest on the wrong flanks. "
+    "Let go of the pin before you bar back. Let it seat on the way forward only.",
     Consequence.MOVED: "The engine was moved after the component was set. From then on the crank must not move.",
 }
 
@@ -261,8 +263,16 @@ def _flanks(state: State) -> str:
     return f"The component's gear is still {crank_degrees(ahead)} ahead of the crank: its lash is not taken up."
 
 
+_SHIFTED = (Consequence.WRONG_CENTRE, Consequence.FALSE_HOLE, Consequence.MISTIMED, Consequence.PINNED_BACK)
+
+
 def _ended(state: State) -> str:
     said = OUTCOMES[state.outcome]
-    if state.outcome in (Consequence.WRONG_CENTRE, Consequence.FALSE_HOLE, Consequence.MISTIMED):
+    if state.outcome in (
+        Consequence.WRONG_CENTRE,
+        Consequence.FALSE_HOLE,
+        Consequence.MISTIMED,
+        Consequence.PINNED_BACK,
+    ):
         return f"{said} Its event is {early_or_late(state.timing_error)}."
     return said

@@ -11,7 +11,6 @@ from trainkit.packs.base import ClockText, Id, OneLine, Paragraph, Sourced
 Viewpoint = Literal["front", "flywheel"]
 Sense = Literal["clockwise", "anticlockwise"]
 _Millimetres = Annotated[float, Field(gt=0, le=5000)]
-_Place = Annotated[float, Field(ge=-5000, le=5000)]
 _Teeth = Annotated[int, Field(ge=6, le=1000)]
 
 
@@ -48,7 +47,7 @@ class Engine(Sourced):
     cylinders: Annotated[int, Field(ge=1, le=24)]
     firing_order: Annotated[tuple[int, ...], Field(min_length=1, max_length=24)]
     bank_angle_deg: Annotated[float, Field(gt=0, le=180)] | None = None
-    firing_intervals_deg: Annotated[tuple[Annotated[float, Field(gt=0, le=720)], ...], Field(max_length=24)] = ()
+    firing_intervals_deg: Annotated[tuple[float, ...], Field(max_length=24)] = ()
     rotation: Sense
     seen_from: Viewpoint
     number_one_at: Viewpoint = "front"
@@ -101,7 +100,7 @@ class Gear(Sourced):
     module_mm: Annotated[float, Field(gt=0, le=50)] | None = None
     seen_at: Viewpoint = "front"
     turns: Sense | None = None
-    at_mm: Annotated[tuple[_Place, ...], Field(min_length=2, max_length=2)] | None = None
+    at_mm: Annotated[tuple[float, ...], Field(min_length=2, max_length=2)] | None = None
     split: bool = False
 
     @property

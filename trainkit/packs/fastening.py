@@ -43,11 +43,11 @@ class Stage(Sourced):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]+$")]
-    meaning: Meaning | None = None
     torque: PrintedPair | None = None
     master: Literal["first", "second"] | None = None
     printed_to: PrintedPair | None = None
     angle: Annotated[float, Field(gt=0, le=720)] | None = None
+    meaning: Meaning | None = None
 
     @property
     def means(self) -> Meaning | None:
@@ -97,8 +97,6 @@ class Fastener(Sourced):
 
     id: Id
     name: OneLine
-    one: Annotated[str, Field(max_length=60)] = ""
-    many: Annotated[str, Field(max_length=60)] = ""
     thread: Annotated[str, Field(min_length=1, max_length=40)]
     grade: Annotated[str, Field(min_length=1, max_length=40)]
     count: Annotated[int, Field(ge=1, le=200)] = 1
@@ -107,10 +105,12 @@ class Fastener(Sourced):
     pattern: Literal["single", "circle", "line", "free"] = "single"
     spread_mm: _Millimetres | None = None
     at: Annotated[tuple[tuple[float, float], ...], Field(max_length=200)] = ()
-    order: Annotated[tuple[int, ...], Field(max_length=200)] = ()
     nut_factor: Annotated[float, Field(ge=0.05, le=0.5)] | None = None
     temporary: bool = False
     prevailing: PrintedPair | None = None
+    one: Annotated[str, Field(max_length=60)] = ""
+    many: Annotated[str, Field(max_length=60)] = ""
+    order: Annotated[tuple[int, ...], Field(max_length=200)] = ()
     single_use_part: Annotated[str, Field(max_length=40)] = ""
     used_again: bool | None = None
     loads_train: bool | None = None

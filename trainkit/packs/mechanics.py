@@ -28,7 +28,7 @@ def gear(table: Gear) -> gears.Gear:
     """Return one gear as the train takes it."""
     from trainkit.gears import Gear
 
-    return Gear(table.id, table.teeth, table.name, table.module_mm)
+    return Gear(table.id, table.teeth, table.name, table.module_mm, at_mm=table.from_the_front)
 
 
 def mesh(table: Mesh) -> gears.Mesh:

@@ -197,8 +197,8 @@ class Part(Sourced):
     name: OneLine
     fate: Literal["refit", "renew", "transfer", "discard", "return", "stays"] | None = None
     single_use: bool = False
-    seals: bool | None = None
     count: Annotated[int, Field(ge=1, le=200)] = 1
+    seals: bool | None = None
 
 
 class Hazard(PackModel):

@@ -36,9 +36,7 @@ from trainkit.items.template import Template, find
 from trainkit.pools.reference import (
     ENOUGH,
     FAILURES,
-    LOOKED_AT,
     RARE,
-    REFERENCE,
     Yardstick,
     askable,
     none_shows,
@@ -83,18 +81,15 @@ class Size:
         Draws that the pool of an item begins with.
     enough : int
         Where few draws can show what they have to, no more are looked through once so many of them have been found.
-    tries : int
-        Draws that a yardstick looks through at most, where they have to be able to show something.
     """
 
     pool: int = POOL
     enough: int = ENOUGH
-    tries: int = REFERENCE * RARE
 
 
 FULL = Size()
 """Of an assessment."""
-TRIAL = Size(pool=16, enough=3, tries=LOOKED_AT)
+TRIAL = Size(pool=16, enough=3)
 """To see whether pools can be filled at all: harder to fill than whole ones, because less is drawn for them."""
 
 
@@ -327,7 +322,7 @@ class _Filler:
             shows = tuple(code for code in wished if code not in left_out)
             # With another release the templates may have changed: better less than nothing.
             shows = askable(template, self.pack, shows)
-        aim = yardstick(template, self.pack, shows, self.size.tries)
+        aim = yardstick(template, self.pack, shows)
         faults: dict[str, None] = {}
         found = self._different(template, shows, faults)
         nearest = sorted(found.values(), key=lambda draw: abs(draw.difficulty - aim.mean))
@@ -371,7 +366,7 @@ class _Filler:
         aimed = template.aimed(shows)
         found: list[Draw] = []
         failed: list[ItemError | DrawFault] = []
-        for number, stream in enumerate(islice(streams, wanted * RARE if shows else wanted + _FAILED)):
+        for number, stream in enumerate(islice(streams, POOL * RARE if shows else wanted + _FAILED)):
             if number >= wanted and shows and len(found) >= self.size.enough:
                 break
             try:
@@ -389,5 +384,5 @@ class _Filler:
                 if len(found) == wanted:
                     break
         if not found:
-            raise failed[0] if failed else none_shows(template, shows, wanted * RARE)
+            raise failed[0] if failed else none_shows(template, shows, POOL * RARE)
         return found

@@ -27,8 +27,10 @@ RARE = 20
 """Where an item has to be able to show something, up to so many times as many draws are looked through."""
 ENOUGH = 36
 """No more are looked through once so many of them have been found."""
-LOOKED_AT = 320
-"""So many draws are looked through before a wish counts as one that the pack cannot meet."""
+# A code that does not come up in so many draws is one that the pack cannot show. Where each comes up, yet not all
+# together, they may be rare together: more are looked through.
+_LOOKED_AT = 320
+_RARE_TOGETHER = REFERENCE * RARE
 # Where not all wishes can be met together, a part of them that fewer draws can show is not worth asking.
 _OFTEN = 4
 # A template that fails so often before its first draw has nothing to ask here.
@@ -146,10 +148,12 @@ def _wishes(pack: Pack) -> dict[tuple[str, ...], tuple[str, ...]]:  # noqa: ARG0
 def _largest_part(reference: _Reference, wished: tuple[str, ...]) -> tuple[str, ...]:
     whole = frozenset(wished)
     met: list[frozenset[str]] = []
-    for seen in reference.first(LOOKED_AT):
+    for seen in reference.first(_RARE_TOGETHER):
         met.append(seen.shows & whole)
         if met[-1] == whole:
             return wished
+        if len(met) == _LOOKED_AT and frozenset().union(*met) != whole:
+            break
     often = {part: sum(part <= other for other in met) for part in dict.fromkeys(met)}
     able = [part for part, count in often.items() if count >= _OFTEN] or [frozenset()]
     place = {code: number for number, code in enumerate(wished)}
@@ -157,7 +161,7 @@ def _largest_part(reference: _Reference, wished: tuple[str, ...]) -> tuple[str, 
     return tuple(code for code in wished if code in best)
 
 
-def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = (), tries: int = REFERENCE * RARE) -> Yardstick:
+def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = ()) -> Yardstick:
     """Return how hard the items of a template on a pack are, by a fixed reference pool.
 
     Parameters
@@ -168,8 +172,6 @@ def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = (), tries
         What it asks about.
     shows : tuple of str
         Codes of misconceptions that every item has to be able to show; see :func:`askable`.
-    tries : int
-        How many draws are looked through at most, where they have to be able to show something.
 
     Raises
     ------
@@ -187,23 +189,23 @@ def yardstick(template: Template, pack: Pack, shows: tuple[str, ...] = (), tries
     (True, True)
     """
     known = _yardsticks(pack)
-    name: tuple[str | int, ...] = (template.name, tries if shows else REFERENCE, *sorted(shows))
+    name = (template.name, *sorted(shows))
     if name not in known:
-        found = list(_difficulties(_reference(template, pack, shows), frozenset(shows), tries))
+        found = list(_difficulties(_reference(template, pack, shows), frozenset(shows)))
         if not found:
-            raise none_shows(template, shows, tries)
+            raise none_shows(template, shows, _RARE_TOGETHER)
         known[name] = Yardstick(statistics.fmean(found), statistics.pstdev(found))
     return known[name]
 
 
 @once_a_pack
-def _yardsticks(pack: Pack) -> dict[tuple[str | int, ...], Yardstick]:  # noqa: ARG001 - kept for each pack
+def _yardsticks(pack: Pack) -> dict[tuple[str, ...], Yardstick]:  # noqa: ARG001 - kept for each pack
     return {}
 
 
-def _difficulties(reference: _Reference, shows: frozenset[str], tries: int) -> Iterator[float]:
+def _difficulties(reference: _Reference, shows: frozenset[str]) -> Iterator[float]:
     found = 0
-    for number, seen in enumerate(reference.first(tries if shows else REFERENCE)):
+    for number, seen in enumerate(reference.first(_RARE_TOGETHER if shows else REFERENCE)):
         if number >= REFERENCE and found >= ENOUGH:
             return
         if shows <= seen.shows:

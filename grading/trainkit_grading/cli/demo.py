@@ -302,14 +302,19 @@ def _watch(course: Course, plan: _Plan) -> Outcome:
 def _observe(course: Course, plan: _Plan) -> Outcome:
     """Let an assessor watch the whole job with three in four: most need no help, some a prompt, one is stopped."""
     from trainkit import packs
+    from trainkit_grading.ledger.book import Ledger
+    from trainkit_grading.nbgrader_bridge import gradebook
     from trainkit_grading.signoff.checklists import of_pack
-    from trainkit_grading.signoff.observations import Observation
+    from trainkit_grading.signoff.observations import Observation, sign_offs
     from trainkit_grading.signoff.observing import observe
 
+    with gradebook.opened(course) as engine, engine.begin() as connection:
+        seen = {apprentice for apprentice, _ in sign_offs(Ledger(connection, course.seed()))}
     pack = packs.load(course.workbook(course.modules[0]).blueprint.pack)
     roster = course.roster().apprentices
     for place, person in enumerate(roster):
-        if place % 4 == 3:
+        # What was recorded in a demo of an earlier release stays: its engine may have had other steps.
+        if place % 4 == 3 or person.id in seen:
             continue
         sheet = of_pack(pack, course.seed(), course.name, person=person)
         outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")

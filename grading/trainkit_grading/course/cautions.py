@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit import packs
 from trainkit.errors import TrainkitError
+from trainkit.packs import USUAL_CAUTIONS
 from trainkit.sentences import listed
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def cautions_of(course: Course) -> dict[str, Any]:
     engines: dict[str, None] = {}
     found: dict[tuple[str, str], tuple[int, dict[str, None]]] = {}
     notices: dict[str, None] = {}
-    rank = {kind: place for place, kind in enumerate(packs.USUAL_CAUTIONS)}
+    rank = {kind: place for place, kind in enumerate(USUAL_CAUTIONS)}
     for entry in course.modules:
         try:
             pack = course.pack(entry)

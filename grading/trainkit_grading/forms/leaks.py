@@ -116,9 +116,14 @@ def _assessment_packs() -> Mapping[str, frozenset[bytes]]:
     """Return the lines that each pack for assessment has and no pack for practice, nor the empty one to start from."""
     home = resources.files("trainkit.packs")
     open_to_all = [entry for part in (home, home / "data") for entry in part.iterdir() if entry.name.endswith(".toml")]
-    known = b"\n".join(entry.read_bytes() for entry in open_to_all)
+    closed = tuple(f"{name}-" for name in packs.names())
+    earlier = list(packs.earlier().values())
+    known = b"\n".join(
+        [entry.read_bytes() for entry in open_to_all]
+        + [path.read_bytes() for path in earlier if not path.name.startswith(closed)]
+    )
     editions = [(name, Path(packs.find_pack(name))) for name in packs.names()]
-    editions += [(path.stem, path) for path in packs.earlier().values() if path.stem.startswith(tuple(packs.names()))]
+    editions += [(path.stem, path) for path in earlier if path.name.startswith(closed)]
     return {
         name: frozenset(
             line for line in map(bytes.strip, path.read_bytes().splitlines()) if len(line) > 20 and line not in known

@@ -59,7 +59,7 @@ OWNERS: dict[tuple[str, str], tuple[str, str]] = {
 
 _UNITS = {"_mm": "mm", "_deg": "degrees"}
 _TITLES: dict[tuple[str, str], str] = {
-    ("gears", "at_mm"): "shaft at, mm: to the right; up",
+    ("gears", "at_mm"): "at, mm: to the right; up",
     ("stages", "angle"): "angle, degrees",
     ("stages", "torque"): "torque, N·m or another unit",
     ("stages", "torque2"): "torque in the second unit",

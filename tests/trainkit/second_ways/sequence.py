@@ -7,6 +7,7 @@ by one. What follows from energies and pins is taken as it is derived; ``test_sa
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Hashable, Sequence
 from functools import cache
 
@@ -31,6 +32,7 @@ from trainkit.procedures import Edge
 
 Pairs = frozenset[tuple[str, str]]
 STANDARD = "the standard one"
+FOUND = ("Found cracked", "Lies there new, in its bag", "Came out by chance, sound")
 
 
 def closed(pairs: set[tuple[str, str]], steps: Sequence[str]) -> Pairs:
@@ -184,15 +186,29 @@ def why_before(item: Item, key: Key, engine: str) -> Hashable:
     assert len(set(texts.values())) == len(texts) == 4
     first, second = (by_text(engine)[part.partition("”")[0]] for part in item.prompt.split("“")[1:])
     edges = edges_told(item, engine)
-    (asked,) = [edge for edge in edges if (edge.before, edge.after) == (first, second)]
-    assert texts[key.right] == asked.reason
+    of_pair = [edge for edge in edges if (edge.before, edge.after) == (first, second)]
     (habit,) = [letter for letter, text in texts.items() if text not in {edge.reason for edge in edges}]
-    # A sentence that is the reason of another pair of either step, too, could be called right.
-    of_these = {edge.reason for edge in edges if {first, second} & {edge.before, edge.after}}
-    assert not of_these & {text for letter, text in texts.items() if letter not in (habit, key.right)}
-    assert key.shows[habit] == "learnt-by-heart"
-    assert (habit in key.critical) == asked.dangerous
-    return asked.dangerous
+    if not of_pair:
+        assert not {(first, second), (second, first)} & precedence(item, engine)
+        assert key.right == habit
+        assert not key.critical
+    else:
+        assert texts[key.right] == of_pair[0].reason
+        assert key.shows == {habit: "learnt-by-heart"}
+        assert set(key.critical) == ({habit} if (first, second) in danger(item, engine) else set())
+    for letter, text in texts.items():
+        if letter not in (habit, key.right):
+            assert not {first, second} & answerable(text, edges, engine)
+    return bool(of_pair) and of_pair[0].dangerous
+
+
+def answerable(reason: str, edges: Sequence[Edge[str]], engine: str) -> set[str]:
+    """Return the steps that a reason has to do with: of what follows by itself those that make safe or restore."""
+    mine = [edge for edge in edges if edge.reason == reason]
+    firsts, seconds = {edge.before for edge in mine}, {edge.after for edge in mine}
+    if reason in {edge.reason for edge in pack(engine).precedence}:
+        return firsts | seconds
+    return firsts if len(firsts) <= len(seconds) else seconds
 
 
 def forgotten_step(item: Item, key: Key, engine: str) -> Hashable:
@@ -244,17 +260,20 @@ def either_order(item: Item, key: Key, engine: str) -> Hashable:
     """Look for each pair among all pairs in order."""
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
+    asks_free = "either order" in item.prompt
+    assert asks_free or "does the order matter" in item.prompt
     harmful = set()
     for option in item.options:
         one, other = (by_text(engine)[part] for part in option.text[1:-1].split("” and “"))
         assert {one, other} <= steps_of(item, engine)
         bound = {(one, other), (other, one)} & precedence(item, engine)
-        assert bool(bound) == (option.id != key.right)
-        if bound & danger(item, engine):
+        assert bool(bound) == ((option.id != key.right) == asks_free)
+        if asks_free and bound & danger(item, engine):
             harmful.add(option.id)
     assert harmful == set(key.critical)
-    assert harmful
-    return len(harmful)
+    if not asks_free:
+        assert set(key.shows.values()) == {"learnt-by-heart"}
+    return asks_free, bool(harmful)
 
 
 def fate_of_parts(item: Item, key: Key, engine: str) -> Hashable:
@@ -266,12 +285,19 @@ def fate_of_parts(item: Item, key: Key, engine: str) -> Hashable:
     columns = {column.text: column.id for column in item.columns}
     assert len(columns) == 5
     met = set()
+    found = {label: told(item).get(label, "").split("; ") for label in FOUND}
     for row in item.rows:
         part = named[row.text.lower()]
+        (state,) = [label for label, names in found.items() if part.name in names] or ["sound"]
         off = [step for step in steps if part.id in step.takes_off]
         on = [step for step in steps if part.id in step.fits]
         sent = any("overhaul" in step.text or "send it back" in step.text for step in steps if part.id in step.handles)
-        if not off:
+        if state == "Found cracked":
+            text = "Throw it away"
+        elif state != "sound":
+            assert (off and on) if "new" in state else not off
+            text = "Put it in its place"
+        elif not off:
             assert not on
             text = "Leave it where it is"
         elif sent:
@@ -282,17 +308,19 @@ def fate_of_parts(item: Item, key: Key, engine: str) -> Hashable:
         elif off == on and "to the new" in off[0].text:
             text = "Move it over to the new part"
         else:
-            text = "Put it back in its place"
+            text = "Put it in its place"
         assert key.right[row.id] == columns[text], row.text
-        met.add(text)
-        # Who uses once more what holds a joint and serves once only may see it come loose.
+        assert (part.name in told(item).get("To be used once only", "").split("; ")) == part.single_use
+        met.add((text, state))
+        # Who uses once more what holds a joint and serves once only may see it come loose; a cracked part may break.
         held = part.single_use and not set(part.name.lower().split()) & {
             *("gasket", "seal", "ring", "rings", "washer", "washers")
         }
         again = {f"{row.id} {columns[each]}" for each in columns if each.split()[0] in ("Put", "Move", "Leave")}
-        assert {pair for pair in key.critical if pair.split()[0] == row.id} == (again if held else set())
+        harmful = state == "Found cracked" or (held and state == "sound")
+        assert {pair for pair in key.critical if pair.split()[0] == row.id} == (again if harmful else set())
     assert len(item.rows) == len({row.text for row in item.rows}) == 6
-    assert 3 <= len(met) <= 5
+    assert max(Counter(key.right.values()).values()) <= 2
     return frozenset(met)
 
 

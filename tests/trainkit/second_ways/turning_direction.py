@@ -13,7 +13,7 @@ from collections.abc import Hashable
 from itertools import pairwise
 from typing import Any
 
-from tests.outside.linear_train import TOOL, Train, flip, raw, sense, sign, train
+from tests.outside.linear_train import TOOL, Train, flip, sense, sign
 from tests.trainkit.second_ways import Sorts, Way
 from tests.trainkit.second_ways.reading import given, holds, said, texts, values
 from trainkit.items.kinds import (
@@ -32,29 +32,76 @@ from trainkit.items.kinds import (
 )
 from trainkit.items.marking import mark
 
+KINDS = {
+    "outside teeth": "external",
+    "teeth inside a ring": "internal",
+    "a chain": "chain",
+    "a toothed belt": "belt",
+    "on one shaft": "shaft",
+}
+EXAMPLE = "example for this question only"
 
-def gear(engine: str, title: str) -> str:
+
+def as_told(item: Item) -> Train:
+    """The train as the question tells it, gear by gear and mesh by mesh, solved as linear equations.
+
+    Where no mesh of outside teeth is told, each gear turns the next in the table, with outside teeth if
+    nothing is said.
+    """
+    assert given(item, "Engine").startswith(EXAMPLE)
+    rows = [(line.label, line.value) for line in item.given if line.label not in ("Engine", "Barring tool", "Gear")]
+    teeth = {each["name"]: each["teeth"] for each in (item.figure or {}).get("gears", ())}
+    teeth |= {label: int(value.removesuffix(" teeth")) for label, value in rows if re.fullmatch(r"\d+ teeth", value)}
+    told = {tuple(label.split(" and ")): KINDS[value] for label, value in rows if value in KINDS}
+    if not item.figure or item.figure["draw"] != "gear-train":
+        told = {pair: told.get(pair, "external") for pair in pairwise(teeth)}
+    shafts = {other: one for (one, other), kind in told.items() if kind == "shaft"}
+    tool = [line.value for line in item.given if line.label == "Barring tool"]
+    ring = re.match(r"pinion with (\d+) teeth on the ring gear with (\d+) teeth$", tool[0]) if tool else None
+    return Train(
+        {
+            "gears": [
+                {
+                    "id": name,
+                    "name": name,
+                    "teeth": count,
+                    "role": "crank" if name == "crank gear" else "drive",
+                    "on_shaft": shafts.get(name, name),
+                }
+                for name, count in teeth.items()
+            ],
+            "meshes": [
+                {"driver": one, "driven": other, "kind": kind} for (one, other), kind in told.items() if kind != "shaft"
+            ],
+            "barring": {"by": "ring-gear", "ring_teeth": int(ring[2]), "pinion_teeth": int(ring[1])}
+            if ring and "crank gear" in teeth
+            else {"by": "crank-nose"},
+        }
+    )
+
+
+def gear(turned: Train, title: str) -> str:
     """The identifier of a gear by its name, a capital letter or not."""
-    known: dict[str, str] = train(engine).ids
+    known: dict[str, str] = turned.ids
     return known[title] if title in known else known[title[0].lower() + title[1:]]
 
 
 def counts(text: str) -> tuple[int, int, int]:
     """Sense, changes at meshes and changes for the viewpoint, as an option states them."""
-    word, meshes, views = said(r"^(\w+): (\w+) changes? at .+, (\w+) for the viewpoint$", text)
+    word, meshes, views = said(r"^(\w+): (\w+) changes? (?:at|between) .+, (\w+) for the viewpoint$", text)
     return sign(word), 0 if meshes == "no" else int(meshes), 0 if views == "none" else int(views)
 
 
 def shaft_sense(item: Item, key: Key, engine: str) -> None:
     """Solve the train; the right option says sense, changes at meshes and changes for the viewpoint."""
-    turned = train(engine)
+    turned = as_told(item)
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     first, way, stated, last, asked = said(
         r"^The (.+) is turned (\w+), seen from ([\w ]+)\. Which way does the (.+) turn, seen from ([\w ]+)\?",
         item.prompt,
     )
-    one, other = gear(engine, first), gear(engine, last)
+    one, other = gear(turned, first), gear(turned, last)
     right = sign(way) * flip(stated, asked) * round(math.copysign(1, turned.speed(one, other)))
     kinds = turned.kinds(one, other)
     views = int(flip(stated, asked) < 0)
@@ -80,35 +127,27 @@ def shaft_sense(item: Item, key: Key, engine: str) -> None:
         assert (meshes - kinds.count("external"), changes - views) == expected[code]
 
 
-def barred(item: Item, engine: str) -> tuple[bool, bool]:
-    """Whether the engine is that of the pack, and whether its tool turns as the crank does, seen from one end.
-
-    That of the pack is solved with the tool as one more gear. Of another one it is told how it is barred: two gears
-    that touch from outside turn against each other.
-    """
-    turned = train(engine)
-    if given(item, "Engine") != "another one, taken for this question":
-        return True, turned.speed(turned.crank, TOOL) > 0
-    return False, {"socket on the crank nose": True, "pinion on the ring gear": False}[given(item, "Barring tool")]
+def same_way(item: Item) -> bool:
+    """Whether the tool turns as the crank does, seen from one end: two gears that touch from outside do not."""
+    assert given(item, "Engine").startswith(EXAMPLE)
+    return not given(item, "Barring tool").startswith("pinion with ")
 
 
 def tool_sense(item: Item, key: Key, engine: str) -> Hashable:
-    """Solve the train with the tool as one more gear."""
-    tables = raw(engine)
+    """Follow the crank to the tool, and walk to where the person stands."""
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     (stands,) = said(r" You stand at ([\w ]+) and face the engine\.", item.prompt)
-    own, same = barred(item, engine)
+    same = same_way(item)
     if item.prompt.startswith("In service"):
         way, stated, to = said(
-            r"^In service the crank turns (\w+), seen from ([\w ]+)\. It is to be barred (forward|back)\.", item.prompt
+            r"^In service the crank turns (\w+), seen from ([\w ]+)\. It is to be barred \d+° (forward|back)\.",
+            item.prompt,
         )
-        assert not own or sign(way) == sign(tables["engine"]["rotation"]) * flip(stated, tables["engine"]["seen_from"])
         wanted = sign(way) * (1 if to == "forward" else -1)
     else:
-        way, stated = said(r"^The crank is to go (\w+), seen from ([\w ]+)\.", item.prompt)
+        way, stated = said(r"^The crank is to go \d+° (\w+), seen from ([\w ]+)\.", item.prompt)
         wanted = sign(way)
-    assert not own or flip(stands, tables["barring"]["stands_at"]) == 1
     assert stands == "the front" or not same  # the crank nose is at the front
     right = wanted * flip(stated, stands) * (1 if same else -1)
     read = {letter: counts(text) for letter, text in texts(item).items()}
@@ -124,16 +163,15 @@ def tool_sense(item: Item, key: Key, engine: str) -> Hashable:
 
 def other_end(item: Item, key: Key, engine: str) -> Hashable:
     """Turn over what one end sees."""
-    own, same = barred(item, engine)
+    same = same_way(item)
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     at, what, word, who = said(
-        r" At ([\w ]+) the (crank|tool) turns (\w+), as (you|your colleague) sees? it\.", item.prompt
+        r" At ([\w ]+) the (crank|tool) turns \d+° (\w+), as (you|your colleague) sees? it\.", item.prompt
     )
     ends = dict(re.findall(r"(You|A colleague) (?:stand|stands|watch|watches) (?:at|from) (the front|the flywheel end)",
                            item.prompt))  # fmt: skip
     (stands,) = said(r"(?:You stand|A colleague stands) at ([\w ]+), faces? the engine and bars? it\.", item.prompt)
-    assert not own or flip(stands, raw(engine)["barring"]["stands_at"]) == 1
     assert stands == "the front" or not same
     # Whoever sees it stands at that end, and the other one is asked.
     assert ends["You" if who == "you" else "A colleague"] == at
@@ -159,19 +197,19 @@ def other_end(item: Item, key: Key, engine: str) -> Hashable:
 
 def shaft_turn(item: Item, key: Key, engine: str) -> None:
     """Multiply by the speed that the equations give."""
-    turned = train(engine)
+    turned = as_told(item)
     assert isinstance(item, NumberItem)
     assert isinstance(key, NumberKey)
     first, degrees, last = said(
         r"^The (.+) is turned by (\d+)°\. By how many degrees does the (.+) turn\?", item.prompt
     )
-    speed = abs(turned.speed(gear(engine, first), gear(engine, last)))
+    speed = abs(turned.speed(gear(turned, first), gear(turned, last)))
     holds(item, key, int(degrees) * speed, 1)
     found = values(key)
     assert abs(found["inverse-ratio"] - int(degrees) / speed) <= 0.5
     assert found["one-to-one"] == int(degrees)
     if "compound-as-idler" in found:
-        teeth = [turned.gears[gear(engine, title)]["teeth"] for title in (first, last)]
+        teeth = [turned.gears[gear(turned, title)]["teeth"] for title in (first, last)]
         assert abs(found["compound-as-idler"] - int(degrees) * teeth[0] / teeth[1]) <= 0.5
     if "ratio-of-idler" in found:
         # The last mesh alone brings it to the right answer.
@@ -180,44 +218,19 @@ def shaft_turn(item: Item, key: Key, engine: str) -> None:
         assert abs(found["ratio-of-idler"] - int(degrees) * speed * driven / driver) <= 0.5
 
 
-def as_told(item: Item) -> Train:
-    """The train of another engine as the question tells it, gear by gear, solved as linear equations."""
-    teeth = {line.label: int(line.value.removesuffix(" teeth")) for line in item.given if line.value.endswith(" teeth")
-             and line.label != "Barring tool"}  # fmt: skip
-    pinion, ring = said(r"^pinion with (\d+) teeth on the ring gear with (\d+) teeth$", given(item, "Barring tool"))
-    ((one, other),) = [line.label.split(" and ") for line in item.given if line.value == "on one shaft"]
-    return Train(
-        {
-            "gears": [
-                {
-                    "id": name,
-                    "name": name,
-                    "teeth": count,
-                    "role": "crank" if name == "crank gear" else "drive",
-                    "on_shaft": one if name == other else name,
-                }
-                for name, count in teeth.items()
-            ],
-            "meshes": [
-                {"driver": driver, "driven": driven}
-                for driver, driven in pairwise(teeth)
-                if {driver, driven} != {one, other}
-            ],
-            "barring": {"by": "ring-gear", "ring_teeth": int(ring), "pinion_teeth": int(pinion)},
-        }
-    )
-
-
 def tool_turns(item: Item, key: Key, engine: str) -> None:
     """Multiply by the speed of the tool that the equations give."""
     assert isinstance(item, NumberItem)
     assert isinstance(key, NumberKey)
     title, degrees = said(r"^The (.+) is to turn by (\d+)°\.", item.prompt)
-    if given(item, "Engine") == "another one, taken for this question":
-        turned, one = as_told(item), title
-    else:
-        turned, one = train(engine), gear(engine, title)
+    turned = as_told(item)
+    one = gear(turned, title) if turned.gears else title
     turns = int(degrees) / 360
+    if not turned.gears:  # the crank itself is to turn: the tool alone is told
+        assert title == "crank gear"
+        pinion, ring = said(r"(\d+) teeth .* (\d+) teeth", given(item, "Barring tool"))
+        holds(item, key, turns * int(ring) / int(pinion), 0.05)
+        return
     crank, bar = abs(turned.speed(one, turned.crank)), abs(turned.speed(turned.crank, TOOL))
     holds(item, key, turns * abs(turned.speed(one, TOOL)), 0.05)
     expected = {
@@ -226,15 +239,14 @@ def tool_turns(item: Item, key: Key, engine: str) -> None:
         "bar-as-crank": turns * crank,
         "bar-ratio-inverse": turns * crank / bar,
     }
-    if given(item, "Engine") == "another one, taken for this question":
-        pump, small = (each["teeth"] for each in list(turned.gears.values())[:2])
-        expected |= {
-            "compound-as-idler": turns * pump / turned.gears[turned.crank]["teeth"] * bar,
-            "ratio-of-idler": turns * pump / small * bar,
-        }
+    first, *others = (each["teeth"] for each in turned.gears.values())
+    before, last = [first, *others][-2:]
+    expected |= {
+        "compound-as-idler": turns * first / last * bar,
+        "ratio-of-idler": turns * crank * last / before * bar,
+    }
     for code, value in values(key).items():
-        if code in expected:
-            assert abs(value - expected[code]) <= 0.025
+        assert abs(value - expected[code]) <= 0.025
 
 
 def hand(hours: float) -> complex:
@@ -255,10 +267,10 @@ def other_end_clock(item: Item, key: Key, engine: str) -> None:
     """Mirror a point of the plane left to right."""
     assert isinstance(item, SetItem)
     assert isinstance(key, SetKey)
-    at, stated, asked = said(r"stands at (\S+), seen from ([\w ]+)\. .* stand, seen from ([\w ]+)\?", item.prompt)
+    at, stated, asked = said(r" stands at (\S+), seen from ([\w ]+)\. .* stand, seen from ([\w ]+)\?", item.prompt)
     assert flip(stated, asked) == -1
     here = hand(clock(at))
-    holds(item, key, hours(complex(-here.real, here.imag)), 0.25)
+    holds(item, key, hours(complex(-here.real, here.imag)), 1 / 12)
     expected = {
         "viewpoint-forgotten": here,
         "mirrored-top-to-bottom": complex(here.real, -here.imag),
@@ -270,21 +282,20 @@ def other_end_clock(item: Item, key: Key, engine: str) -> None:
 
 def mark_after_turning(item: Item, key: Key, engine: str) -> Hashable:
     """Turn a point of the plane."""
-    turned = train(engine)
     assert isinstance(item, SetItem)
     assert isinstance(key, SetKey)
     title, at, what, degrees, way = said(
-        r"^A mark on the (.+) stands at (\S+)\. (This gear|The .+) is turned (\d+)° (\w+)\.", item.prompt
+        r"^A [^.]+? on the (.+) stands at (\S+)\. (This gear|The .+) is turned (\d+)° (\w+)\.", item.prompt
     )
-    last = gear(engine, title)
-    first = last if what == "This gear" else gear(engine, what.removeprefix("The "))
-    turn = sign(way) * int(degrees)
-    speed = turned.speed(first, last)
+    turn, speed, own = sign(way) * int(degrees), 1.0, what == "This gear"
+    if not own:
+        turned = as_told(item)
+        speed = turned.speed(gear(turned, what.removeprefix("The ")), gear(turned, title))
 
     def after(angle: float, start: complex = hand(clock(at))) -> complex:
         return start * cmath.exp(-1j * math.radians(angle))
 
-    holds(item, key, hours(after(turn * speed)), 0.25)
+    holds(item, key, hours(after(turn * speed)), 1 / 12)
     expected = {
         "clock-backwards": after(-turn),
         "mesh-too-few": after(-turn * speed),
@@ -293,18 +304,18 @@ def mark_after_turning(item: Item, key: Key, engine: str) -> Hashable:
         "hour-as-sixty-degrees": after(turn * speed / 2),
     }
     for code, value in values(key).items():
-        assert abs(hand(value) - expected[code]) < 0.08
-    return first == last
+        assert abs(hand(value) - expected[code]) < 0.03
+    return own
 
 
 def turn_alike(item: Item, key: Key, engine: str) -> None:
     """Take the gears whose speed has the sign of one; each wrong belief is tried on all of them."""
-    turned = train(engine)
+    turned = as_told(item)
     assert isinstance(item, SeveralItem)
     assert isinstance(key, SeveralKey)
     (title,) = said(r"turn the same way as the (.+)\? There", item.prompt)
-    one = gear(engine, title)
-    shown = {letter: gear(engine, text) for letter, text in texts(item).items()}
+    one = gear(turned, title)
+    shown = {letter: gear(turned, text) for letter, text in texts(item).items()}
     assert one not in shown.values()
     right = {letter for letter, other in shown.items() if turned.speed(one, other) > 0}
     assert right == set(key.right)
@@ -326,14 +337,14 @@ def turn_alike(item: Item, key: Key, engine: str) -> None:
 
 def gear_on_picture(item: Item, key: Key, engine: str) -> None:
     """Sort the speeds of one sign."""
-    turned = train(engine)
+    turned = as_told(item)
     assert isinstance(item, PointItem)
     assert isinstance(key, PointKey)
     title, way, wanted, extreme = said(
         r"^The (.+) is turned (\w+), seen .* turns (\w+), and (fastest|slowest) of", item.prompt
     )
-    one = gear(engine, title)
-    shown = {letter: gear(engine, text) for letter, text in texts(item).items()}
+    one = gear(turned, title)
+    shown = {letter: gear(turned, text) for letter, text in texts(item).items()}
     assert {each["id"] for each in (item.figure or {})["gears"]} == set(shown)
     best = max if extreme == "fastest" else min
     speeds = {letter: sign(way) * turned.speed(one, other) for letter, other in shown.items() if other != one}

@@ -25,20 +25,21 @@ if TYPE_CHECKING:
 # Characters: twelve sentences or so, and no essay.
 LIMIT = 1200
 
-_FAMILIES: tuple[Callable[[random.Random, Pack], Question], ...] = (
-    missed_hole,
-    lash_first,
-    lever_with_adapter,
-    before_the_step,
-)
+# Of more different questions more are asked: a missed hole has some twenty places, all else has hundreds.
+_FAMILIES: dict[Callable[[random.Random, Pack], Question], int] = {
+    missed_hole: 1,
+    lash_first: 4,
+    lever_with_adapter: 5,
+    before_the_step: 10,
+}
 
 
 class ExplainWhy(Unshuffled):
     """A why of the job is explained in the apprentice's own words; a person marks it by a rubric.
 
     Asked is one of four things: what is done after the hole was missed, and why; which way lash is taken up before a
-    reading, and why; what is set on a wrench with an adapter, and why not the printed value; what has to be done
-    before a step, and what harm that keeps off. Each has as many criteria, each worth as much.
+    reading, and why; what is set on a wrench with an adapter, and why not the printed value; what may wait until
+    after a step, and what harm follows where something may not. Each has as many criteria, each worth as much.
 
     Difficulty: the facts that a full answer names, two at most for a criterion, since more are there to choose from;
     the criteria without a figure, which no line of the data leads to; the digits of the data, in tens; the words to
@@ -53,7 +54,8 @@ class ExplainWhy(Unshuffled):
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
         try:
-            question = rng.choice(_FAMILIES)(rng, pack)
+            (family,) = rng.choices([*_FAMILIES], [*_FAMILIES.values()])
+            question = family(rng, pack)
         except ItemError as error:
             # This engine lacks what the family asks about; another family may do.
             raise Redraw from error

@@ -31,7 +31,10 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
         if mesh.kind == "external" and mesh.lash_mm and (radius := survey.train.gear(mesh.driven).radius_mm)
     ]
     redraw_if(not plays)
-    mesh, lash, radius = rng.choice(plays)
+    mesh, new, radius = rng.choice(plays)
+    # As it was measured on a train that has run: from a little less than the sheet has to three times as much.
+    lash = rng.randint(round(80 * new), round(300 * new)) / 100
+    redraw_if(lash <= 0)
     end = rng.choice(gears.VIEWPOINTS)
     driver, driven = survey.title(mesh.driver), survey.title(mesh.driven)
     way = survey.ways[survey.crank, mesh.driven]
@@ -74,10 +77,9 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
         ),
     )
     return Question(
-        prompt=f"Somebody is about to read where the {driven} stands. It has lash to the {driver}, which is held. "
-        "Before the reading the lash is taken up.\n\n"
-        f"Explain to a new apprentice, in your own words. Which way and how hard is the {driven} turned, {seen}? "
-        "Why always that way? How much is at stake, and what follows if it is done otherwise?",
+        prompt=f"Somebody is about to read where the {driven} stands. It has lash to the {driver}, which is held.\n\n"
+        f"Explain, in your own words. Which way and how hard is it turned first, {seen}? "
+        "Why always that way? How much is at stake, and what follows otherwise?",
         given=(
             gearwork.engine_row(pack),
             Given(
@@ -86,7 +88,7 @@ def lash_first(rng: random.Random, pack: Pack) -> Question:
                 f"{gearwork.seen_from(pack.engine.seen_from)}",
             ),
             *way.rows,
-            Given(label=f"Lash between {driver} and {driven}", value=millimetres(lash)),
+            Given(label=f"Measured lash between {driver} and {driven}", value=millimetres(lash)),
             radius_row(driven, radius),
             RADIAN,
         ),

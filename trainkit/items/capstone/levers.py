@@ -12,7 +12,7 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given
 from trainkit.items.misconceptions import MANUAL
 from trainkit.items.template import redraw_if
-from trainkit.items.torque_units.drawing import adapters, millimetre_text, off_edge, scale, wrench_rows
+from trainkit.items.torque_units.drawing import millimetre_text, off_edge, scale, wrench_rows
 from trainkit.items.torque_units.rules import Lever
 from trainkit.quantities import THIN, Torque, plain, torque
 
@@ -20,30 +20,34 @@ if TYPE_CHECKING:
     from trainkit.packs import Fastener, Pack, Tool
 
 
+# Adapters as they lie in a store, in millimetres; none is longer than this part of the wrench.
+_SHORTEST, _LONGEST, _PART = 30, 120, 0.4
+
+
 class _Case(NamedTuple):
-    """A fastener, its final torque as printed in the unit of the wrench, the wrench and the adapter on it."""
+    """A fastener, its final torque as printed in the unit of the wrench, and the wrench."""
 
     fastener: Fastener
     printed: str
     tool: Tool
-    adapter: Tool
-    lever: Lever
 
 
 def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
-    """Draw a fastener with a wrench and an adapter that suit it, and work out setting and error.
+    """Draw a fastener with a wrench that suits it, and an adapter out of a store, and work out setting and error.
 
     Raises
     ------
-    ItemError
-        If the pack has no adapter with a longer torque wrench.
     Redraw
-        If none of them suits a final torque in the unit of the wrench.
+        If no torque wrench of the pack has a known length and suits a final torque in its unit, or the adapter drawn
+        does not suit it.
     """
     cases = _cases(pack)
     redraw_if(not cases)
     case = rng.choice(cases)
-    wrench, lever, printed = scale(case.tool), case.lever, case.printed
+    wrench, printed, length = scale(case.tool), case.printed, float(case.tool.length or 0)
+    reach = float(rng.randint(_SHORTEST, max(_SHORTEST, min(_LONGEST, int(length * _PART)))))
+    lever = Lever(torque(printed), length, reach, length)
+    redraw_if(wrench.suits(Torque(lever.setting, wrench.unit)) != "suits" or not off_edge(lever.setting, wrench.step))
     mark = wrench.settable(Torque(lever.setting, wrench.unit))
     whole = lever.length + lever.adapter
     reached = Torque(round(lever.reached, 1), wrench.unit)
@@ -83,10 +87,10 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
         ),
     )
     return Question(
-        prompt=f"You are about to tighten to the final stage: {case.fastener.name}. You have to use the "
-        f"{case.adapter.name}, straight on.\n\n"
-        "Explain to a new apprentice, in your own words. What do you set on the wrench? Why not the printed value? "
-        "What would follow if the printed value were set? What has to be so while you pull?",
+        prompt=f"You are about to tighten to the final stage: {case.fastener.name}. You have to use an adapter out of "
+        "the store, straight on.\n\n"
+        "Explain, in your own words. What do you set? Why not the printed value? "
+        "What would follow if it were set? What has to be so while you pull?",
         given=(
             engine_row(pack),
             Given(label="Printed for the bolt", value=printed),
@@ -115,20 +119,16 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
 
 @once_a_pack
 def _cases(pack: Pack) -> tuple[_Case, ...]:
-    """Return every final torque in the unit of a wrench that can be set with an adapter and without."""
+    """Return every final torque in the unit of a wrench of known length that can be set on it."""
     found = []
-    for tool, adapter in adapters(pack):
+    for tool in pack.tools:
+        if tool.kind != "torque-wrench" or None in (tool.low, tool.high, tool.step):
+            continue
         wrench = scale(tool)
         for fastener in pack.fasteners:
             for column in fastener.final.torque or ():
                 printed = torque(column)
-                if printed.unit != wrench.unit:
-                    continue
-                length, reach = float(tool.length or 0), float(adapter.adapter_length or 0)
-                lever = Lever(printed, length, reach, length)
-                setting = Torque(lever.setting, wrench.unit)
-                suits = wrench.suits(printed) == wrench.suits(setting) == "suits"
-                if suits and off_edge(lever.setting, wrench.step):
+                if tool.length and printed.unit == wrench.unit and wrench.suits(printed) == "suits":
                     # As the sheet has it: a printed 5.0 stays 5.0.
-                    found.append(_Case(fastener, column.replace(" ", THIN), tool, adapter, lever))
+                    found.append(_Case(fastener, column.replace(" ", THIN), tool))
     return tuple(found)

@@ -12,7 +12,7 @@ from trainkit.items.dial_marks import at_clock
 from trainkit.items.gearwork import engine_row
 from trainkit.items.kinds import Given
 from trainkit.items.lock_pin.bench import Bench, bench, crank_text, scene_rows
-from trainkit.items.lock_pin.reckoning import how_far_back, missed, on_a_five
+from trainkit.items.lock_pin.reckoning import how_far_back, missed
 from trainkit.items.lock_pin.rules import BackOff
 from trainkit.items.questions import NumberQuestion
 from trainkit.items.template import Redraw
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# One draw in five stands at five minutes.
+# Some draws cannot be told apart from a wrong way.
 _TRIES = 60
 # Lines of the bench that the answer needs besides the places of the mark.
 _TOLD = ("Hole", "Right place", "What tells it", "Lash in crank degrees", "Component", "Pin")
@@ -79,8 +79,8 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
     )
     return Question(
         prompt=f"You barred past the give-up mark, and the pin did not go in. The mark stands now at {now}.\n\n"
-        "Tell the person who supervises you, in your own words. What do you do next, and why? "
-        "Why do you not simply bar back until the pin goes in? "
+        "Tell your supervisor, in your own words. What do you do next, and why? "
+        "Why not simply bar back until the pin goes in? "
         "What has to agree before you call the engine pinned?",
         given=given,
         figure=asked.figure,
@@ -96,18 +96,13 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
 
 
 def _past(rng: random.Random, told: Bench) -> tuple[NumberQuestion, BackOff]:
-    """Draw a number question about a missed hole whose mark stands at five minutes of the clock.
-
-    Between the fives it would be the same question again, and only harder to read.
-    """
+    """Draw a number question about a missed hole; there are few, so all of them are asked."""
     for _ in range(_TRIES):
         try:
             case = missed(rng, told)
-            asked = how_far_back(told, case)
+            return how_far_back(told, case), case
         except Redraw:
             continue
-        if on_a_five(told, -case.past):
-            return asked, case
     raise Redraw
 
 

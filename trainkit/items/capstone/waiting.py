@@ -1,4 +1,4 @@
-"""What has to be done before a step, and what harm it keeps off: told in one's own words."""
+"""What may wait and what may not: steps that somebody wants to leave until later, and the harm that follows."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.capstone.questions import Looked, Question, against_cautions
 from trainkit.items.kept import once_a_pack
-from trainkit.items.sequence.cards import Variant, quoted, sentence, variant, variants
+from trainkit.items.kinds import Given
+from trainkit.items.sequence.cards import Variant, quoted, variant, variants
 from trainkit.items.template import redraw_if
 
 if TYPE_CHECKING:
@@ -18,88 +19,82 @@ if TYPE_CHECKING:
     from trainkit.procedures import Edge
 
 
-# Two are asked for; where many would do, it would be an easy question.
-FEWEST, MOST = 2, 4
-
-
 def before_the_step(rng: random.Random, pack: Pack) -> Question:
-    """Draw a variant and a step that a few others must come before, lest somebody or something is hurt.
+    """Draw a step, two that have to come before it lest somebody or something is hurt, and one that may wait.
 
     Raises
     ------
     Redraw
-        If the variant drawn has no such step.
+        If the variant drawn has no such steps.
     """
     chosen = variant(rng, pack)
     steps = _waiting(pack)[chosen.configuration]
     redraw_if(not steps)
     step = rng.choice(tuple(steps))
-    edges = steps[step]
-    after = quoted(chosen.text(step))
-    firsts = [quoted(chosen.text(edge.before)) for edge in edges]
-    further = [
-        other
-        for other in chosen.procedure.steps
-        if chosen.procedure.is_dangerous(other, step) and other not in {edge.before for edge in edges}
-    ]
+    edges, free = steps[step]
+    two = rng.sample(edges, 2)
+    # The same reason twice would be one thing to say, not two.
+    redraw_if(two[0].reason == two[1].reason)
+    waits = rng.choice(free)
+    after, later = quoted(chosen.text(step)), quoted(chosen.text(waits))
+    firsts = [quoted(chosen.text(edge.before)) for edge in two]
+    left = rng.sample([*(edge.before for edge in two), waits], 3)
+    reasons = [f"{first}: {edge.reason}" for first, edge in zip(firsts, two, strict=True)]
     looked = (
-        Looked("One thing that has to be done before.", tuple(f"{first}." for first in firsts)),
+        Looked("Which one may wait.", (f"{later}: neither of the two waits for the other.",)),
+        Looked("What harm follows without the first of the others.", (reasons[0],)),
         Looked(
-            "What harm it keeps off.",
-            tuple(f"{first}: {edge.reason}" for first, edge in zip(firsts, edges, strict=True)),
+            "What harm follows without the second.",
+            (reasons[1], "Said as what happens to the engine or to a person; “it is the rule” earns nothing."),
         ),
         Looked(
-            "A second thing that has to be done before.",
+            "What is done now.",
             (
-                "Another of the same list.",
-                *(("Or a step further back, from which harm follows too; they stand below.",) if further else ()),
-            ),
-        ),
-        Looked(
-            "What harm the second keeps off.",
-            (
-                "The reason of that one, as above.",
-                "Said as what happens to the engine or to a person; “it is the rule” earns nothing.",
+                f"{after} is not begun.",
+                f"First are done {firsts[0]} and {firsts[1]}, and each is seen to be done.",
+                "In doubt the person in charge is asked.",
             ),
         ),
     )
     return Question(
-        prompt=f"You are about to do this: {after}.\n\n"
-        "Explain to a new apprentice, in your own words. Which two things have to be done before it, whatever else? "
-        "What could happen to the engine or to a person without the first? And without the second?",
-        given=chosen.given,
+        prompt="A colleague is about to do the step below, and wants to leave three others until later. One of the "
+        "three may wait.\n\n"
+        "Explain to your colleague, in your own words. Which one may wait? What could happen to the engine or to a "
+        "person without each of the other two? What do you do now?",
+        given=(
+            *chosen.given,
+            Given(label="About to do", value=chosen.text(step)),
+            *(Given(label=f"To be left, {number}", value=chosen.text(each)) for number, each in enumerate(left, 1)),
+        ),
         looked=looked,
         dangerous=(
             *(
-                f"Says that {after} may be done before {first}. {e.reason}"
-                for first, e in zip(firsts, edges, strict=True)
+                f"Says that {after} may be done before {first}. {edge.reason}"
+                for first, edge in zip(firsts, two, strict=True)
             ),
             against_cautions(pack),
         ),
         working=(
-            *(sentence(chosen, edge) for edge in edges),
-            *(
-                f"Further back: {' '.join(sentence(chosen, each) for each in chosen.procedure.why(other, step))}"
-                for other in further
-            ),
+            *(f"{first} comes before {after}: {edge.reason}" for first, edge in zip(firsts, two, strict=True)),
+            f"Between {later} and {after} there is no order.",
         ),
     )
 
 
 @once_a_pack
-def _waiting(pack: Pack) -> Mapping[str, Mapping[str, tuple[Edge[str], ...]]]:
-    """Return for each variant the steps that can be asked about, with the dangerous edges that lead to them."""
+def _waiting(pack: Pack) -> Mapping[str, Mapping[str, tuple[tuple[Edge[str], ...], tuple[str, ...]]]]:
+    """Return for each variant the steps that can be asked about, with the dangerous edges to them and what may wait."""
     return MappingProxyType({name: MappingProxyType(_of(chosen)) for name, chosen in variants(pack).items()})
 
 
-def _of(chosen: Variant) -> dict[str, tuple[Edge[str], ...]]:
+def _of(chosen: Variant) -> dict[str, tuple[tuple[Edge[str], ...], tuple[str, ...]]]:
     edges: dict[str, list[Edge[str]]] = {}
     for edge in chosen.dangerous:
-        if not edge.via:
-            edges.setdefault(edge.after, []).append(edge)
-    return {
-        step: tuple(found)
-        for step, found in edges.items()
-        # The same reason twice would be one thing to say, not two.
-        if FEWEST <= len(found) <= MOST and len({edge.reason for edge in found}) == len(found)
-    }
+        edges.setdefault(edge.after, []).append(edge)
+    found = {}
+    for step, those in edges.items():
+        # What is as good as far off, and has no order with the step, would be no temptation.
+        free = tuple(each for each in chosen.around[step] if each not in chosen.kin[step])
+        if len({edge.reason for edge in those}) > 1 and free:
+            found[step] = (tuple(those), free)
+    return found

@@ -11,15 +11,15 @@ from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
 from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given, ObservedItem, ObservedKey, Option
-from trainkit.items.sequence.cards import Variant, sentence, variant, variants
+from trainkit.items.sequence.cards import Variant, quoted, sentence, variant, variants
 from trainkit.items.template import Unshuffled, redraw_if
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# Steps of the pack in one piece of work; with the cautions before them they fill a page.
-STEPS = 8
+# Steps of the pack in one piece of work; with the cautions before them and a reason to be told they fill a page.
+FEWEST, STEPS = 6, 7
 # So many of them are critical, at the least.
 CRITICAL = 2
 POINTS = 6
@@ -29,13 +29,15 @@ LETTERS = "abcdefghijkl"
 CAUTION = "Caution: "
 # What opens every piece of work that is watched; on a checklist each caution has a tick of its own in its place.
 CAUTIONS_STEP = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
+WHY = "Say, when you are asked, why {first} comes before {then}"
 
 
 class ObservedWork(Unshuffled):
     """A piece of the work is done at the engine, step by step, and signed for by the person who watches it.
 
-    The piece is the last steps before some critical step, that one included: whatever has to come between two of them
-    is there too. The cautions stand first, critical steps are marked, torques are written out.
+    The piece is the last steps before some step, that one included: whatever has to come between two of them is there
+    too. The cautions stand first, critical steps are marked, torques are written out. The last line is a reason that
+    the observer asks for on the way.
 
     Difficulty: the critical steps; the steps with a torque; the words to read, in tens.
     """
@@ -50,9 +52,15 @@ class ObservedWork(Unshuffled):
         chosen = variant(rng, pack)
         ends = _ends(pack)[chosen.configuration]
         redraw_if(not ends)
-        piece = _piece(rng, chosen, rng.choice(ends))
+        piece = _piece(rng, chosen, rng.choice(ends), rng.randint(FEWEST, STEPS))
         redraw_if(sum(pack.step(step).critical for step in piece) < CRITICAL)
-        texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece)]
+        here = set(piece)
+        bound = [edge for edge in chosen.written if {edge.before, edge.after} <= here]
+        bound += [edge for edge in chosen.dangerous if {edge.before, edge.after} <= here and edge not in bound]
+        redraw_if(not bound)
+        asked = rng.choice(bound)
+        told = WHY.format(first=quoted(chosen.text(asked.before)), then=quoted(chosen.text(asked.after)))
+        texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece), told]
         critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
         item = ObservedItem(
             prompt="Do this piece of the work at the engine. A person who may sign for it watches each step. "
@@ -62,18 +70,17 @@ class ObservedWork(Unshuffled):
             given=(
                 *chosen.given,
                 *(Given(label=f"{CAUTION}{hazard.title.rstrip('.')}", value=hazard.text) for hazard in pack.cautions),
-                Given(label="Done before you begin", value="; ".join(_done(chosen, piece)) or "nothing"),
+                Given(label="Done before you begin", value="; ".join(map(quoted, _done(chosen, piece))) or "nothing"),
             ),
             points=POINTS,
             steps=tuple(Option(id=letter, text=text) for letter, text in zip(LETTERS, texts, strict=False)),
             critical=critical,
         )
-        here = set(piece)
-        bound = [edge for edge in chosen.written if {edge.before, edge.after} <= here]
         key = ObservedKey(
             template=self.name,
             working=(
                 "Any order is right in which each step waits for those that it needs.",
+                f"The reason to be told: {asked.reason}",
                 *(sentence(chosen, edge) for edge in bound),
             ),
             critical=critical,
@@ -88,14 +95,10 @@ class ObservedWork(Unshuffled):
 
 @once_a_pack
 def _ends(pack: Pack) -> Mapping[str, tuple[str, ...]]:
-    """Return for each variant the critical steps with enough before them."""
+    """Return for each variant the steps with enough before them."""
     return MappingProxyType(
         {
-            name: tuple(
-                step
-                for step in chosen.procedure.steps
-                if pack.step(step).critical and len(_before(chosen, step)) >= STEPS - 1
-            )
+            name: tuple(step for step in chosen.procedure.steps if len(_before(chosen, step)) >= STEPS - 1)
             for name, chosen in variants(pack).items()
         }
     )
@@ -105,14 +108,14 @@ def _before(chosen: Variant, step: str) -> list[str]:
     return [other for other in chosen.kin[step] if chosen.procedure.comes_before(other, step)]
 
 
-def _piece(rng: random.Random, chosen: Variant, end: str) -> list[str]:
+def _piece(rng: random.Random, chosen: Variant, end: str, count: int) -> list[str]:
     """Gather the steps that lead up to one, from it backwards, and put them in an order in which they can be done.
 
     A step is taken in only when all that comes between it and the end is there already, so nothing is left out.
     """
     before = set(_before(chosen, end))
     taken = {end}
-    while len(taken) < STEPS:
+    while len(taken) < count:
         # In the order of the pack, so that the same stream gives the same piece.
         near = [
             step
@@ -124,7 +127,7 @@ def _piece(rng: random.Random, chosen: Variant, end: str) -> list[str]:
         ]
         taken.add(rng.choice(near))
     order: list[str] = []
-    while len(order) < STEPS:
+    while len(order) < count:
         left = [step for step in chosen.procedure.steps if step in taken and step not in order]
         order.append(next(step for step in left if not any(chosen.procedure.comes_before(o, step) for o in left)))
     return order

@@ -22,7 +22,31 @@ _TEXTS: dict[str, tuple[str, ...]] = {
         "Lash left over makes the event late. Wound-up gears spring forward when let go and make it early.",
         "Ask which way the gears go once the force is let go, and what that does to the event.",
     ),
+    "driver-drawn-back": (
+        "This answer draws the driving gear back from the gear that it drives.",
+        "In service the driving tooth pushes. Turn the driving gear with its drive, to the tooth that it pushes.",
+        "Ask which of the two gears drives the other in service. The gears must rest on those flanks.",
+    ),
+    "lash-left-over": (
+        "This answer leaves part of the lash.",
+        "Turn on gently until you first feel resistance. Only then the gear rests on its flank.",
+        "Ask when a gear rests on its flank, and where it goes in service if it does not.",
+    ),
+    "lash-as-wind-up": (
+        "This answer takes lash that was left over for wind-up.",
+        "A gear that stops short of its flank waits for the driving tooth. Lash left over makes the event late.",
+        "Ask where the gear goes once the engine runs, and what that does to the event.",
+    ),
+    "force-let-go-counts": (
+        "This answer counts force that was let go again.",
+        "Only where the gear stands when it is clamped counts. Let go, it is not wound up any more.",
+        "Ask where the gear stood at the moment when it was clamped.",
+    ),
     # degrees
+    "crank-for-gear-degrees": (
+        "This answer gives degrees of the crank, where those of the shaft are asked.",
+        "At half crank speed the shaft turns half as far as the crank. Read what the degrees are of.",
+    ),
     "doubled-twice": (
         "This answer doubles twice.",
         "Half crank speed counts once: degrees of the shaft × 2 are degrees of the crank.",

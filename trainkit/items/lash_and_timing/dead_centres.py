@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING
 
 from trainkit import gears
 from trainkit.cycle import DEAD_CENTRES, FiringOrder
-from trainkit.errors import ItemError
+from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
-from trainkit.items.lash_and_timing.timed import half_speed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.template import Unshuffled, lacking, redraw_if
-from trainkit.items.turning_direction.clocks import QUARTER, TURN, face, hand_set, quarter
+from trainkit.items.template import Unshuffled, redraw_if
+from trainkit.items.turning_direction.clocks import STEP, TURN, face, five_minutes, hand_set, on_five
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -26,20 +25,7 @@ if TYPE_CHECKING:
 
 MOST = 6
 # So far past a dead centre the engine is said to stand, at least and at most by these steps.
-PAST_STEP = 15
-
-
-def _order(pack: Pack, at_least: int) -> FiringOrder:
-    order = FiringOrder(pack.engine.firing_order)
-    if not pack.engine.fires_evenly:
-        raise lacking(pack, "an engine that is known to fire evenly", "Give firing_intervals_deg, if they are equal")
-    if len(order) < at_least:
-        raise ItemError(
-            pack.name,
-            rule=f"This template needs an engine with at least {at_least} cylinders; the pack has {len(order)}.",
-            remedy="Leave the template out of the blueprint.",
-        )
-    return order
+PAST_STEP = 5
 
 
 def _order_row(order: FiringOrder) -> Given:
@@ -57,10 +43,10 @@ class WhichCylinder(ChoiceTemplate):
     skill = "say which cylinder comes to dead centre"
     weights = MappingProxyType({"places": 0.25, "back": 0.5, "other centre": 0.5})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[int]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[int]:
         """Draw once."""
         # With three, counting by numbers is the same as counting back.
-        order = _order(pack, 4)
+        order = FiringOrder(examples.firing_order(rng, 4))
         count = len(order)
         on, asked = (rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1]) for _ in range(2))
         intervals = rng.choice([k for k in range(1, 2 * count) if k % count]) * rng.choice((1, -1))
@@ -82,7 +68,7 @@ class WhichCylinder(ChoiceTemplate):
         return ChoiceQuestion(
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on {on}. The crank is barred {degrees} {way}. "
             f"Which cylinder then stands at top dead centre on {asked}?",
-            given=(gearwork.engine_row(pack), _order_row(order)),
+            given=(examples.engine_row("evenly firing"), _order_row(order)),
             texts={cylinder: f"Cylinder {cylinder}" for cylinder in offered},
             right=right,
             shows=offered,
@@ -94,6 +80,7 @@ class WhichCylinder(ChoiceTemplate):
                 closing,
             ),
             features={"places": abs(intervals), "back": intervals < 0, "other centre": on != asked},
+            instead=examples.INSTEAD,
         )
 
 
@@ -109,23 +96,22 @@ class KeyAtDeadCentre(Unshuffled):
     kind = "set"
     weights = MappingProxyType({"quarter turns": 0.25, "between hours": 0.5, "exhaust": 0.5})
 
-    def pose(self, rng: random.Random, pack: Pack) -> Draw:
+    def pose(self, rng: random.Random, _pack: Pack, /) -> Draw:
         """Draw once."""
-        order = _order(pack, 2)
-        gear = rng.choice(half_speed(pack))
+        order = FiringOrder(examples.firing_order(rng))
+        title = rng.choice(("camshaft gear", "fuel pump gear"))
         viewpoint = rng.choice(gears.VIEWPOINTS)
-        sense = gearwork.running(pack, gear, viewpoint)
+        sense = gears.sense_of(rng.choice((1, -1)))
         past = Fraction(PAST_STEP * rng.randrange(1, int(order.interval // PAST_STEP)))
-        # Mostly the cylinder of the lock pin is the one to come up, as on the job.
-        cylinder = pack.lock_pin_table.cylinder if rng.random() < 0.5 else rng.choice(order.cylinders)
+        # Often the first cylinder is the one to come up, as on the job.
+        cylinder = 1 if rng.random() < 0.3 else rng.choice(order.cylinders)
         case = Keyed(
-            order, past, rng.choice(order.cylinders), cylinder, rng.choice(DEAD_CENTRES), quarter(rng),
+            order, past, rng.choice(order.cylinders), cylinder, rng.choice(DEAD_CENTRES), five_minutes(rng),
             gears.signed(sense),
         )  # fmt: skip
         crank = case.crank()
-        redraw_if((case.right * 4).denominator != 1 or crank < 2 * PAST_STEP)
-        setting = settings(KEY_RULES, case, case.right, QUARTER, TURN)
-        title = gearwork.survey(pack).title(gear)
+        redraw_if(not on_five(case.right) or crank < 6 * PAST_STEP)
+        setting = settings(KEY_RULES, case, case.right, STEP, TURN)
         start, after = gears.Clock(case.start), gears.Clock(case.right % 12)
         return hand_set(
             self.name,
@@ -135,7 +121,7 @@ class KeyAtDeadCentre(Unshuffled):
             f"{case.on} dead centre of cylinder {cylinder}. Where does the key point then? "
             f"All of it is {gearwork.seen_from(viewpoint)}.",
             given=(
-                gearwork.engine_row(pack),
+                examples.engine_row("evenly firing"),
                 _order_row(order),
                 Given(label=f"The {title} turns, barred forward", value=f"{sense}, {gearwork.seen_from(viewpoint)}"),
             ),
@@ -152,4 +138,5 @@ class KeyAtDeadCentre(Unshuffled):
                 "between hours": case.start % 1 > 0,
                 "exhaust": case.on == "exhaust",
             },
+            instead=examples.INSTEAD,
         )

@@ -6,9 +6,10 @@ import random
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import numbers
+from trainkit.items.distinct_answers import clear, numbers
 from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.rules import (
     CIRCLE_FINISHES,
@@ -29,7 +30,6 @@ from trainkit.items.lash_and_timing.timed import (
     timed,
 )
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import lacking
 from trainkit.quantities import plain
 
 if TYPE_CHECKING:
@@ -51,20 +51,21 @@ class MovedDegrees(NumberTemplate):
     quantity = "crank angle"
     weights = MappingProxyType({"digits told": 0.25, "digits asked": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once."""
-        name, pitch = timed(pack)
-        survey = gearwork.survey(pack)
-        title = survey.title(name)
+        of = timed(rng)
+        title, pitch = of.title, of.radius
         case = Circle(rng.randint(5, 30) / 10, circle_radius(rng, pitch), pitch)
-        found = numbers(
-            CIRCLE_RULES,
-            case,
-            case.right,
-            MOVE_STEP,
-            share=PRINTED_SHARE,
-            readings=CIRCLE_READINGS,
-            finishes=CIRCLE_FINISHES,
+        found = clear(
+            numbers(
+                CIRCLE_RULES,
+                case,
+                case.right,
+                MOVE_STEP,
+                share=PRINTED_SHARE,
+                readings=CIRCLE_READINGS,
+                finishes=CIRCLE_FINISHES,
+            )
         )
         moved, radius = millimetres(case.moved_mm), millimetres(case.radius_mm)
         size, shown = f"{plain(MOVE_STEP)}°", f"{plain(found.answer, MOVE_STEP)}°"
@@ -72,12 +73,12 @@ class MovedDegrees(NumberTemplate):
             prompt=f"The {title} was moved on its shaft, measured along the circle of its screws. "
             "How many degrees of the crank is that? Leave out which way; it is the same seen from either end.",
             given=(
-                gearwork.engine_row(pack),
+                examples.engine_row(),
                 build_row("clamped"),
                 Given(label="Moved", value=moved),
                 Given(label="Radius of the circle of screws", value=radius),
                 radius_row(title, pitch),
-                *survey.ways[survey.crank, name].rows,
+                *of.rows,
                 RADIAN,
             ),
             to_nearest=f"to the nearest {size} of the crank",
@@ -90,6 +91,7 @@ class MovedDegrees(NumberTemplate):
                 f"To the nearest {size} that is {shown}.",
             ),
             features={"digits told": digits(moved, radius), "digits asked": digits(shown)},
+            instead=examples.INSTEAD,
         )
 
 
@@ -104,14 +106,17 @@ class LashDegrees(NumberTemplate):
     quantity = "crank angle"
     weights = MappingProxyType({"gears": 0.5, "digits told": 0.25, "digits asked": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once."""
-        survey = gearwork.survey(pack)
-        name, mate = rng.choice(_measured(pack))
+        survey = examples.example(rng, plain=True).survey
+        mesh = rng.choice(survey.train.meshes)
+        ends = [end for end in (mesh.driven, mesh.driver) if end != survey.crank]
+        name = rng.choice(ends)
+        mate = mesh.driver if name == mesh.driven else mesh.driven
         radius, other = (survey.train.gear(each).radius_mm or 0.0 for each in (name, mate))
         way = survey.ways[survey.crank, name]
-        case = Lash(rng.randint(8, 45) / 100, radius, other, abs(way.ratio))
-        found = numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS)
+        case = Lash(mesh.lash_mm or 0.0, radius, other, abs(way.ratio))
+        found = clear(numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS))
         lash, at_gear = millimetres(case.lash_mm), gearwork.degree_text(round(case.at_gear, 4))
         size, shown = f"{plain(LASH_STEP)}°", f"{plain(found.answer, LASH_STEP)}°"
         title = way.last.title
@@ -119,7 +124,7 @@ class LashDegrees(NumberTemplate):
             prompt=f"The {survey.title(mate)} is held. A dial gauge at the pitch circle of the {title} shows the lash. "
             "How many degrees of the crank is that? It is the same seen from either end.",
             given=(
-                gearwork.engine_row(pack),
+                examples.engine_row(),
                 Given(label="Lash", value=lash),
                 radius_row(title, radius),
                 radius_row(survey.title(mate), other),
@@ -141,20 +146,5 @@ class LashDegrees(NumberTemplate):
                 "digits told": digits(lash, millimetres(radius)),
                 "digits asked": digits(shown),
             },
+            instead=examples.INSTEAD,
         )
-
-
-@gearwork.once_a_pack
-def _measured(pack: Pack) -> tuple[tuple[str, str], ...]:
-    """Return the gears at which lash can be measured, each with the gear that is held, crank gear apart."""
-    survey = gearwork.survey(pack)
-    pairs = tuple(
-        pair
-        for mesh in survey.train.meshes
-        if mesh.kind == "external"
-        for pair in ((mesh.driven, mesh.driver), (mesh.driver, mesh.driven))
-        if pair[0] != survey.crank and all(survey.train.gear(name).radius_mm for name in pair)
-    )
-    if not pairs:
-        raise lacking(pack, "two gears in mesh whose module is known", "State module_mm under [[gears]]")
-    return pairs

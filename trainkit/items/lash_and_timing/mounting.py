@@ -8,9 +8,12 @@ practice, no source; rigid parts, friction-held.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal
+
+from trainkit.quantities import THIN, plain
 
 Build = Literal["clamped", "slotted"]
 
@@ -56,60 +59,69 @@ class Mounting:
         return self.shaft - self.gear - self.housing
 
 
+# What can be moved on either build while its joint is loose, and what of it moves: a gear that is fixed goes along.
+SUBJECTS: Mapping[Build, Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "clamped": MappingProxyType(
+            {"the gear": ("gear",), "the shaft": ("shaft",), "gear and shaft together": ("gear", "shaft")}
+        ),
+        "slotted": MappingProxyType(
+            {
+                "the shaft with its gear": ("gear", "shaft"),
+                "the housing": ("housing",),
+                "housing and shaft together": ("gear", "shaft", "housing"),
+            }
+        ),
+    }
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """One movement during the work: what moved, and whether the lash was taken up again while the joint was loose."""
+    """One movement, or two after each other, from where everything was set, the joint loose.
 
-    text: str
+    Parameters
+    ----------
+    build : str
+        How gear, shaft and housing hold together.
+    parts : tuple of (str, int)
+        What moved, out of :data:`SUBJECTS`, and how far: hundredths of a millimetre along the pitch circle, forward +.
+
+    Examples
+    --------
+    >>> Movement("clamped", (("the gear", 4), ("the shaft", 4))).text
+    'The gear moved 0.04\u2009mm forward, then the shaft 0.04\u2009mm forward'
+    """
+
     build: Build
-    moved: tuple[str, ...]
-    again: bool
-    before: bool = False  # whether it happened before the lash was taken up at all
+    parts: tuple[tuple[str, int], ...]
+
+    def left(self, *, again: bool) -> float:
+        """Return what it leaves in the end, in the sense of :attr:`Mounting.early`.
+
+        ``again`` tells whether the lash was taken up again before the joint was tightened.
+        """
+        moved = dict.fromkeys(("gear", "shaft", "housing"), 0.0)
+        for subject, way in self.parts:
+            for part in SUBJECTS[self.build][subject]:
+                moved[part] += way
+        mounted = Mounting(**moved)
+        return (mounted.taken_up(self.build) if again else mounted).early
 
     @property
-    def left(self) -> float:
-        """What a movement of one unit leaves behind, in the sense of :attr:`Mounting.early`."""
-        moved = Mounting(**dict.fromkeys(self.moved, 1.0))
-        return (moved.taken_up(self.build) if self.again else moved).early
+    def possible(self) -> bool:
+        """Whether the gear never went back through the tooth that it rests on."""
+        stands = [way if "gear" in SUBJECTS[self.build][subject] else 0 for subject, way in self.parts]
+        return all(sum(stands[: end + 1]) >= 0 for end in range(len(stands)))
 
     @property
-    def harmless(self) -> bool:
-        """Whether nothing is left behind."""
-        return self.left == 0
+    def text(self) -> str:
+        """What happened, in words."""
+        (first, way), *rest = self.parts
+        said = [f"{first[0].upper()}{first[1:]} moved {_way(way)}"]
+        said += [f"then {_way(more) if subject == first else f'{subject} {_way(more)}'}" for subject, more in rest]
+        return ", ".join(said)
 
 
-_ALL = (
-    # The gear is loose on its shaft.
-    Movement("The gear turned on its shaft while its screws were finger-tight; lash taken up again", "clamped",
-             ("gear",), True),
-    Movement("The gear turned on its shaft while its screws were finger-tight; tightened as it stood", "clamped",
-             ("gear",), False),
-    Movement("The gear rocked to and fro within its lash, before the lash was taken up", "clamped",
-             ("gear",), True, before=True),
-    Movement("The gear slipped on its shaft between first and final stage; tightened as it stood", "clamped",
-             ("gear",), False),
-    Movement("The shaft turned in its bearings while the screws were finger-tight; lash taken up again", "clamped",
-             ("shaft",), True),
-    Movement("Gear and shaft turned together, screws finger-tight; lash taken up again at the gear", "clamped",
-             ("gear", "shaft"), True),
-    Movement("The lock came out and the shaft turned, screws finger-tight; tightened as it stood", "clamped",
-             ("shaft",), False),
-    # The gear is fixed to its shaft, the flange is loose.
-    Movement("Housing and shaft turned together while the flange was loose; lash taken up again", "slotted",
-             ("gear", "shaft", "housing"), True),
-    Movement("Housing and shaft turned together while the flange was loose; tightened as they stood", "slotted",
-             ("gear", "shaft", "housing"), False),
-    Movement("Housing and shaft rocked together within the lash, before the lash was taken up", "slotted",
-             ("gear", "shaft", "housing"), True, before=True),
-    Movement("Housing and shaft slipped together after the final stage", "slotted",
-             ("gear", "shaft", "housing"), False),
-    Movement("The shaft turned in its housing while the flange was loose; lash taken up again", "slotted",
-             ("gear", "shaft"), True),
-    Movement("The housing turned about the shaft while the flange was loose; lash taken up again", "slotted",
-             ("housing",), True),
-)  # fmt: skip
-
-
-def movements(builds: Collection[Build]) -> tuple[Movement, ...]:
-    """Return the movements that can happen on such builds."""
-    return tuple(movement for movement in _ALL if movement.build in builds)
+def _way(hundredths: int) -> str:
+    return f"{plain(abs(hundredths) / 100)}{THIN}mm {'forward' if hundredths > 0 else 'back'}"

@@ -1,21 +1,16 @@
-"""What the questions about timing share: the timed gear of a pack, and how a shift is written."""
+"""What the questions about timing share: the timed gear of an example engine, and how a shift is written."""
 
 from __future__ import annotations
 
 import random
-from fractions import Fraction
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
-from trainkit.items import gearwork
+from trainkit.items import example_engines as examples
 from trainkit.items.kinds import Given
 from trainkit.items.lash_and_timing.mounting import BUILDS, Build
 from trainkit.items.lash_and_timing.rules import Shifted
-from trainkit.items.template import lacking
+from trainkit.items.template import Redraw
 from trainkit.quantities import THIN, plain
-
-if TYPE_CHECKING:
-    from trainkit.packs import Pack
-
 
 RADIAN = Given(label="One radian", value="57.3°")
 # So much a calculator may be off that works with 57.3 or with 3.14.
@@ -34,45 +29,43 @@ def millimetres(length: float) -> str:
     return f"{plain(length)}{THIN}mm"
 
 
-@gearwork.once_a_pack
-def half_speed(pack: Pack) -> tuple[str, ...]:
-    """Return the gears of camshaft and timed component that turn at half crank speed.
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A gear of an example engine that turns at half crank speed and whose timing is set.
 
-    Raises
-    ------
-    ItemError
-        If there is none.
+    Parameters
+    ----------
+    engine : examples.Example
+        The engine.
+    name, title : str
+        The gear: its identifier and what it is called.
+    radius : float
+        Its pitch radius in millimetres.
+    builds : tuple of str
+        The ways in which it may be mounted: a camshaft has no housing that could turn.
     """
-    survey = gearwork.survey(pack)
-    found = tuple(
-        gear.id
-        for gear in pack.gears
-        if gear.role in ("camshaft", "component") and abs(survey.ways[survey.crank, gear.id].ratio) == Fraction(1, 2)
-    )
-    if not found:
-        raise lacking(pack, "a camshaft or component gear at half crank speed", "Add it under [[gears]]")
-    return found
+
+    engine: examples.Example
+    name: str
+    title: str
+    radius: float
+    builds: tuple[Build, ...]
+
+    @property
+    def rows(self) -> tuple[Given, ...]:
+        """The gears from the crank to it, with their teeth."""
+        return self.engine.survey.ways[examples.CRANK, self.name].rows
 
 
-@gearwork.once_a_pack
-def timed(pack: Pack) -> tuple[str, float]:
-    """Return the gear whose timing the lock pin fixes, and its pitch radius in millimetres.
-
-    Raises
-    ------
-    ItemError
-        If it does not turn at half crank speed, or its radius is not known.
-    """
-    name = pack.lock_pin_table.component
-    radius = pack.gear(name).pitch_radius_mm if name in half_speed(pack) else None
-    if radius is None or radius < _SMALLEST:
-        raise lacking(
-            pack,
-            f"a timed gear at half crank speed whose module is known and whose pitch radius is "
-            f"at least {_SMALLEST} mm; the component of the lock pin is {name!r}",
-            "State module_mm of that gear",
-        )
-    return name, radius
+def timed(rng: random.Random) -> Timed:
+    """Draw an engine, and of it the gear whose timing is set."""
+    engine = examples.example(rng, plain=True)
+    name = rng.choice((examples.PUMP, examples.PUMP, examples.CAM))
+    gear = engine.survey.train.gear(name)
+    if gear.radius_mm is None:  # pragma: no cover - all gears of such an engine have a module
+        raise Redraw
+    builds: tuple[Build, ...] = ("clamped", "slotted") if name == examples.PUMP else ("clamped",)
+    return Timed(engine, name, gear.title, gear.radius_mm, builds)
 
 
 def circle_radius(rng: random.Random, pitch: float) -> int:
@@ -81,16 +74,9 @@ def circle_radius(rng: random.Random, pitch: float) -> int:
     Examples
     --------
     >>> circle_radius(random.Random(1), 105.0), circle_radius(random.Random(1), 20.0)
-    (38, 11)
+    (38, 12)
     """
     return rng.randint(min(30, int(pitch * 0.5)), int(pitch * 0.8))
-
-
-@gearwork.once_a_pack
-def builds(pack: Pack) -> tuple[Build, ...]:
-    """Return the ways in which the timed component may be mounted: a camshaft has no housing that could turn."""
-    component = pack.gear(pack.lock_pin_table.component).role == "component"
-    return ("clamped", "slotted") if component else ("clamped",)
 
 
 def build_row(build: Build) -> Given:
@@ -109,8 +95,8 @@ def shift_text(shifted: Shifted) -> str:
     Examples
     --------
     >>> shift_text(Shifted(0.5, -1)), shift_text(Shifted(0.0))
-    ('0.50° of the crank late (retard)', 'The timing does not change')
+    ('0.50° late (retard)', 'The timing does not change')
     """
     if not shifted.effect:
         return "The timing does not change"
-    return f"{shifted.degrees:.2f}° of the crank {'early (advance)' if shifted.effect > 0 else 'late (retard)'}"
+    return f"{shifted.degrees:.2f}° {'early (advance)' if shifted.effect > 0 else 'late (retard)'}"

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from trainkit.gears import VIEWPOINTS
 from trainkit.items.dial_marks import at_clock, marks
 from trainkit.items.gearwork import end
 from trainkit.items.kinds import Given
 from trainkit.items.template import Redraw
-from trainkit.lockpin import ACTIONS, Action, Dial, Setup, State, where
+from trainkit.lockpin import ACTIONS, Action, Dial, Pin, Setup, State, where
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
@@ -24,25 +27,71 @@ CRANK = "crank degrees"
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """The lock pin of a pack with the names of what it belongs to."""
+    """The lock pin of a pack with the names of what it belongs to.
+
+    ``searched`` is the setup whose states are looked into: where the mark stands in the picture is no matter to it.
+    """
 
     setup: Setup
     dial: Dial
     watched: str
     hole_in: str
     component: str
+    searched: Setup | None = None
+
+    @property
+    def states(self) -> Setup:
+        """The setup of its states."""
+        return self.searched or self.setup
+
+
+@lru_cache(maxsize=256)
+def _found(setup: Setup, stiff: bool, nudge: Fraction | None) -> Setup:
+    """Return the setup with the pin found so; always the same one, so that what was searched is kept."""
+    return replace(setup, stiff=stiff, nudge=nudge, strict=True)
+
+
+# So often a hand bars a little from the press mark to the hole, at least and at most.
+_FEWEST_LITTLES, _MOST_LITTLES = 2, 8
+_GRID = Fraction(1, 4)  # crank degrees
 
 
 @lru_cache(maxsize=64)
-def _found(setup: Setup, stiff: bool) -> Setup:
-    """Return the setup with the pin found so; always the same one, so that what was searched is kept."""
-    return replace(setup, stiff=stiff)
+def littles(setup: Setup) -> tuple[Fraction, ...]:
+    """Return how far "a little" may go, in crank degrees: for each number of littles up to the hole the largest.
+
+    Examples
+    --------
+    >>> [float(size) for size in littles(Setup(press_from=15, give_up=10, back_off=35))]
+    [7.5, 5.0, 3.75, 3.0, 2.5, 2.25, 2.0]
+    """
+    most = min(setup.press_from, setup.give_up)
+    way = setup.press_from - setup.clearance
+    found: dict[int, Fraction] = {}
+    for step in range(int(most / _GRID), 0, -1):
+        size = step * _GRID
+        if size > setup.clearance:
+            found.setdefault(math.ceil(way / size), size)
+    kept = tuple(size for count, size in found.items() if _FEWEST_LITTLES <= count <= _MOST_LITTLES)
+    return kept or (setup.little,)
 
 
-def bench(pack: Pack, *, stiff: bool | None = None) -> Bench:
-    """Return the lock pin of a pack, found stiff or free if that is said."""
-    table = pack.lock_pin_table
-    setup = pack.lock_pin if stiff is None else _found(pack.lock_pin, stiff)
+def drawn_bench(rng: random.Random, pack: Pack, *, stiff: bool) -> Bench:
+    """Return the lock pin of a pack as it is found for one question.
+
+    How far a little goes is drawn. Where the values of the pack are invented, so is where the mark stands when the pin
+    seats; those of a manual stay.
+    """
+    told = bench(pack)
+    searched = setup = _found(told.setup, stiff, rng.choice(littles(told.setup)))
+    if pack.provenance.values == "invented":
+        setup = replace(setup, dial=replace(told.dial, seats_at=Fraction(rng.randrange(720), 2)))
+    return replace(told, setup=setup, dial=setup.dial or told.dial, searched=searched)
+
+
+def bench(pack: Pack) -> Bench:
+    """Return the lock pin of a pack."""
+    table, setup = pack.lock_pin_table, pack.lock_pin
     dial = setup.dial
     if dial is None:  # pragma: no cover - a setup out of a pack has one
         raise Redraw
@@ -51,6 +100,37 @@ def bench(pack: Pack, *, stiff: bool | None = None) -> Bench:
         return "flywheel" if gear == "flywheel" else pack.gear(gear).name
 
     return Bench(setup, dial, name(table.watched), name(table.hole_in), name(table.component))
+
+
+# What bears a mark, and its turns for one turn of the crank.
+_WATCHED = (
+    ("fuel pump gear", Fraction(1, 2)),
+    ("camshaft gear", Fraction(1, 2)),
+    ("governor gear", Fraction(1, 2)),
+    ("flywheel", Fraction(1)),
+    ("crank gear", Fraction(1)),
+)
+_LEAST_PRESS, _LEAST_GIVE_UP, _LEAST_FURTHER = 6, 6, 8  # crank degrees
+
+
+def example_bench(rng: random.Random) -> Bench:
+    """Draw the marks of an example engine, on minutes of the clock."""
+    watched, pace = rng.choice(_WATCHED)
+    minute = Fraction(1)  # crank degrees: one minute of the clock at half speed, two at crank speed
+    press, give_up = rng.randint(_LEAST_PRESS, 24), rng.randint(_LEAST_GIVE_UP, 16)
+    dial = Dial(
+        seen_from=rng.choice(VIEWPOINTS),
+        clockwise=rng.random() < 0.5,
+        turns_per_crank=pace,
+        seats_at=Fraction(rng.randrange(720), 2),
+    )
+    setup = Setup(
+        press_from=press * minute,
+        give_up=give_up * minute,
+        back_off=(press + rng.randint(_LEAST_FURTHER, 60)) * minute,
+        dial=dial,
+    )
+    return Bench(setup, dial, watched, watched, watched)
 
 
 def crank_text(angle: Fraction) -> str:
@@ -102,7 +182,7 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
             "Right place",
             f"{setup.dead_centre} dead centre of cylinder {setup.cylinder}, every {crank_text(setup.right_every)}",
         ),
-        ("What tells it", _tells(setup)),
+        ("What tells it", f"{_tells(setup)}{_LOOK if setup.strict and setup.ambiguous else ''}"),
         *([("Firing order", "-".join(map(str, setup.firing_order)))] if setup.firing_order else []),
         (
             "Lash in crank degrees",
@@ -111,14 +191,25 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
             f"allowed error {_plain(setup.tolerance)}",
         ),
         ("Component", f"{told.component}{_MARK_GOES_WITH[setup.marks_on]}"),
-        ("Pin", f"{'found stiff' if setup.stiff else 'moves freely'}, out of the hole{_others(setup)}"),
+        (
+            "Pin",
+            f"{'found stiff' if setup.stiff else 'moves freely'}, {_PIN_STANDS[start.pin]}{_others(setup)}",
+        ),
         ("Compression", "can kick back" if setup.compression else "every cylinder is vented"),
         ("The engine stands", standing(setup, start)),
         ("Bar", "fitted" if start.bar_on else "off"),
+        *([("A little", f"moves the mark {crank_text(setup.little)}")] if setup.nudge is not None else []),
     ]
     return tuple(Given(label=label, value=value) for label, value in rows)
 
 
+_LOOK = "; look at it before you set anything"
+_PIN_STANDS: Mapping[Pin, str] = {
+    Pin.OUT: "out of the hole",
+    Pin.PRESSED: "pressed against the gear, in no hole",
+    Pin.SEATED: "in a hole, as somebody left it",
+    Pin.FALSE_HOLE: "in a hole, as somebody left it",
+}
 _MARK_GOES_WITH: Mapping[str, str] = {
     "bar": "; the mark turns with the crank",
     "pin gear": "; the mark turns with the hole",

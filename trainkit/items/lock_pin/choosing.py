@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import random
-from collections.abc import Iterator
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit import lockpin
-from trainkit.cycle import FiringOrder, valves_at
-from trainkit.errors import ItemError
+from trainkit.cycle import DEAD_CENTRES, FiringOrder, valves_at
+from trainkit.items import example_engines as examples
 from trainkit.items.kinds import Given
-from trainkit.items.lock_pin.bench import Bench, action_text, bench, scene_rows
+from trainkit.items.lock_pin.bench import Bench, action_text, drawn_bench, scene_rows
 from trainkit.items.lock_pin.rules import CENTRE_RULES, Centre, Standing
 from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import redraw_if
-from trainkit.lockpin import Action, Pin, State
+from trainkit.lockpin import Action, Consequence, Pin, State
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
@@ -27,29 +28,82 @@ if TYPE_CHECKING:
 A = Action
 _MOST_REPEATS = 30
 # Each further wrong way is one more misconception that a wrong answer can show.
-_MOST_WRONG = 5
-_NEEDED = ("Mark", "Its places", "Hole", "Right place", "What tells it", "Pin", "Compression", "The engine stands")
+_MOST_WRONG = 4
+_NEEDED = (
+    *("Mark", "Its places", "Hole", "Right place", "What tells it", "Pin", "Compression", "The engine stands"),
+    "A little",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class _Do:
-    """One part of a plan: an action, or the same one again until something is met."""
+    """One part of a plan: an action, or the same one again until the pin goes in; ``if_can`` where it may be left."""
 
     action: Action
-    until: str = ""  # "in": the pin goes in; "seat": the mark stands at the seat mark
+    until_in: bool = False
+    if_can: bool = False
 
     def done(self, state: State) -> bool:
-        if self.until == "in":
-            return state.pin.in_a_hole
-        return not self.until or lockpin.place(state) == "at the seat mark"
+        return not self.until_in or state.pin.in_a_hole
 
 
 Plan = tuple[_Do, ...]
+_ON_IN, _BACK_IN = _Do(A.ON, until_in=True), _Do(A.BACK, until_in=True)
+_COME_FORWARD = (_Do(A.ON_TO_PRESS), _Do(A.PRESS), _ON_IN)
+_DRAWN = (_Do(A.BAR_OFF, if_can=True), _Do(A.PIN_OUT), _Do(A.FIT_BAR))
+# What takes several actions and is said in one phrase.
+PHRASES: Mapping[str, Plan] = MappingProxyType(
+    {
+        "draw the pin with the bar off, back off, and pin it again on the way forward": (
+            *_DRAWN,
+            _Do(A.BACK_OFF),
+            *_COME_FORWARD,
+        ),
+        "draw the pin with the bar off, bar on to the next press mark, and pin it there": (*_DRAWN, *_COME_FORWARD),
+        "let go of the pin, back off, and pin it on the way forward": (
+            _Do(A.LET_GO, if_can=True),
+            _Do(A.BACK_OFF),
+            *_COME_FORWARD,
+        ),
+        "let go of the pin, bar on to the next press mark, and pin it there": (
+            _Do(A.LET_GO, if_can=True),
+            *_COME_FORWARD,
+        ),
+        "bar on a little at a time until the pin goes in": (_ON_IN,),
+        "bar back a little at a time until the pin goes in": (_BACK_IN,),
+    }
+)
+_AGAIN, _NEXT, _BACK_OFF, _ON_NEXT, _GO_ON, _GO_BACK = PHRASES
+_SET: tuple[Action | str, ...] = (A.CHECK, A.BAR_OFF, A.DECLARE)
+# What can be done next, as it is said: actions, and phrases for several of them. Each ends where something is decided.
+# Each with how readily it is offered where it is wrong.
+_PLANS: Mapping[tuple[Action | str, ...], float] = MappingProxyType(
+    {
+        _SET: 2.0,
+        (A.BAR_OFF, A.DECLARE): 0.5,
+        (A.DECLARE,): 0.2,
+        (A.BAR_OFF, A.DECLARE, A.PIN_OUT, A.TIGHTEN): 0.5,
+        (A.DECLARE, A.PIN_OUT, A.TIGHTEN): 0.1,
+        (A.BAR_OFF, A.PIN_OUT, A.TIGHTEN): 4.0,
+        (A.PIN_OUT, A.TIGHTEN): 1.5,
+        **{(phrase, *_SET): 5.0 for phrase in (_AGAIN, _BACK_OFF)},
+        **{(phrase, *_SET): 1.0 for phrase in (_NEXT, _ON_NEXT, _GO_ON)},
+    }
+)
+# These are right nowhere, so they are offered seldom.
+_NEVER: tuple[tuple[Action | str, ...], ...] = ((_GO_BACK, *_SET), (A.ON,), (A.FIT_BAR, A.ON), (A.STARTER,))
+_SELDOM = 0.15
+
+
+def _parts(said: tuple[Action | str, ...]) -> Plan:
+    return tuple(part for each in said for part in ((_Do(each),) if isinstance(each, Action) else PHRASES[each]))
 
 
 def _carried_out(play: PinPlay, plan: Plan) -> PinPlay | None:
     """Return the play after a plan, or None where a part of it cannot be done."""
     for part in plan:
+        if part.if_can and part.action.value not in play.actions:
+            continue
         for _ in range(_MOST_REPEATS):
             if play.finished or part.action.value not in play.actions:
                 return play if play.finished else None
@@ -63,55 +117,11 @@ def _carried_out(play: PinPlay, plan: Plan) -> PinPlay | None:
     return play
 
 
-def _told(plan: Plan, told: Bench) -> str:
+def _told(said: tuple[Action | str, ...], told: Bench) -> str:
     """Say a plan in one sentence."""
-    said: list[str] = []
-    for part in plan:
-        text = action_text(part.action, told)
-        if part.until == "in":
-            text = {A.ON: "Bar on", A.BACK: "Bar back"}[part.action] + " a little at a time until the pin goes in"
-        elif part.until == "seat":
-            text = {A.ON: "Bar on", A.BACK: "Bar back"}[part.action] + " until the mark stands at the seat mark"
-        said.append(text if not said else text[0].lower() + text[1:])
-    return f"{', then '.join(said)}."
-
-
-# What people do instead. Each is tried on the model, which says what follows and what it shows.
-def _other_ways(state: State) -> Iterator[Plan]:
-    look = (_Do(A.CHECK),) if state.setup.tells == "valves" else ()
-    if state.pin.in_a_hole:
-        yield (_Do(A.TIGHTEN),)
-        yield (_Do(A.BAR_OFF), _Do(A.DECLARE)) if state.bar_on else (_Do(A.DECLARE),)
-        if state.bar_on:
-            yield (_Do(A.PIN_OUT),)
-            yield (_Do(A.ON),)
-            yield (_Do(A.BACK),)
-        else:
-            yield (_Do(A.FIT_BAR), _Do(A.ON))
-    elif state.bar_on:
-        yield (_Do(A.PRESS), _Do(A.BACK, "in"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
-        yield (_Do(A.BACK, "seat"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
-        yield (_Do(A.ON, "seat"), *look, _Do(A.BAR_OFF), _Do(A.DECLARE))
-        yield (_Do(A.PRESS), _Do(A.BACK_OFF))
-        yield (_Do(A.PRESS), _Do(A.ON_TO_PRESS))
-    elif state.declared:
-        yield (_Do(A.FIT_BAR), _Do(A.ON))
-        yield (_Do(A.PRESS), _Do(A.TIGHTEN))
-        yield (_Do(A.FIT_BAR), _Do(A.TIGHTEN))
-    yield (_Do(A.STARTER),)
-
-
-def _right_way(state: State) -> Plan:
-    """Return the first parts of a shortest safe way; barring with the pin held goes on until it is in."""
-    plan: list[_Do] = []
-    for action in lockpin.shortest_way(state) or ():
-        held = action is A.ON and bool(plan) and plan[-1].action in (A.PRESS, A.ON)
-        if held and plan[-1].until == "in":
-            continue
-        plan.append(_Do(action, "in" if held else ""))
-        if len(plan) > 3:
-            break
-    return tuple(plan)
+    phrases = [action_text(each, told) if isinstance(each, Action) else each for each in said]
+    text = ", then ".join(phrase[0].lower() + phrase[1:] for phrase in phrases)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 class WhatNext(ChoiceTemplate):
@@ -126,11 +136,13 @@ class WhatNext(ChoiceTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once, or ask for another draw."""
-        told = bench(pack, stiff=False)
+        told = drawn_bench(rng, pack, stiff=False)
         start, record = _situation(rng, told)
-        play = PinPlay(start, watched=told.watched)
+        play = PinPlay(start, watched=told.watched, dial=told.dial)
         log: list[Given] = []
         for part in record:
+            if part.if_can and part.action.value not in play.actions:
+                continue
             for _ in range(_MOST_REPEATS):
                 redraw_if(part.action.value not in play.actions)
                 play, seen = play.act(part.action.value)
@@ -139,86 +151,100 @@ class WhatNext(ChoiceTemplate):
                     break
             redraw_if(play.finished or not part.done(play.state))
         redraw_if(not lockpin.acceptable(play.state))
-        right = _right_way(play.state)[: rng.randint(1, 3)]
-        wrong = _wrong_ways(play, rng)
-        redraw_if(len(wrong) < 2 or not _safe(_carried_out(play, right)))
-        texts = {_told(right, told): right, **{_told(plan, told): plan for plan in wrong}}
-        redraw_if(len(texts) != len(wrong) + 1)
-        ends = {
-            text: end
-            for text, plan in texts.items()
-            if plan is not right and (end := _carried_out(play, plan)) is not None
-        }
+        right, wrong = _offered(rng, play, told)
         answer = _told(right, told)
         return ChoiceQuestion(
             prompt="You are pinning this engine. The lines below say where it stood first, then what you did, "
             "and what eye and hand got each time. What do you do next?",
             given=(*(row for row in scene_rows(told, start) if row.label in _NEEDED), *log),
             figure=dict(play.view),
-            texts={text: text for text in texts},
+            texts={text: text for text in (answer, *wrong)},
             right=answer,
-            shows={text: end.shows or "" for text, end in ends.items()},
-            critical=[text for text, end in ends.items() if end.verdict().critical],
+            shows={text: end.shows or "" for text, end in wrong.items()},
+            critical=[text for text, end in wrong.items() if end.verdict().critical],
             reasons={
-                answer: "From there a safe pinning can still be reached, on a shortest way.",
-                **{text: end.verdict().reason for text, end in ends.items()},
+                answer: "From there a safe pinning can still be reached, and it is nearer than before.",
+                **{text: end.verdict().reason for text, end in wrong.items()},
             },
             working=_working(play, told),
             features={
-                "plans": len(texts),
+                "plans": 1 + len(wrong),
                 "fives of lines": len(log) / 5,
-                "actions": sum(map(len, texts.values())),
+                "actions": sum(map(len, (right, *wrong))) / 10,
             },
         )
 
 
+def _offered(rng: random.Random, play: PinPlay, told: Bench) -> tuple[tuple[Action | str, ...], dict[str, PinPlay]]:
+    """Return a plan that leads nearer to a safe end, and plans that end badly, each of its own misconception."""
+    right, wrong = [], {}
+    for said in _mixed(rng):
+        end = _carried_out(play, _parts(said))
+        if end is None:
+            continue
+        if end.state.outcome.lost:
+            if end.shows is not None:
+                wrong[_told(said, told)] = end
+        elif end.state.outcome is not Consequence.NOTHING or lockpin.nearer(play.state, end.state):
+            right.append(said)
+    # Going on to the next hole leads to a safe end nearly always: it is offered where nothing else does.
+    right = [said for said in right if said[0] not in (_NEXT, _ON_NEXT)] or right
+    redraw_if(not right)
+    chosen = dict(list(wrong.items())[: rng.randint(_MOST_WRONG - 1, _MOST_WRONG)])
+    if rng.random() < _SELDOM:
+        for said in rng.sample(_NEVER, len(_NEVER)):
+            end = _carried_out(play, _parts(said))
+            if end is not None and end.state.outcome.lost and end.shows is not None:
+                chosen = dict(list(chosen.items())[: _MOST_WRONG - 1]) | {_told(said, told): end}
+                break
+    redraw_if(len(chosen) < 2)
+    # Of several right ones rather one that is seldom right elsewhere.
+    return rng.choices(right, [1 / _PLANS[said] for said in right])[0], chosen
+
+
+def _mixed(rng: random.Random) -> list[tuple[Action | str, ...]]:
+    """Return all plans in a drawn order, those that are seldom right mostly last."""
+    return sorted(_PLANS, key=lambda said: -(rng.random() ** (1 / _PLANS[said])))
+
+
+# How often an engine is met in each state, so that about every plan is right in some draws and wrong in others.
+_SEATED, _PRESSED, _MISSED, _BACKWARDS, _FALSE, _DECLARED = 15, 3, 2, 2, 1, 6
+_RIGHT_PASSING = 0.8
+
+
 def _situation(rng: random.Random, told: Bench) -> tuple[State, Plan]:
     """Return a start and what was done from it."""
-    setup = told.setup
-    half = setup.period / 2  # further away the engine stands nearer to another passing of the hole
-    before = setup.back_off + 10 + 5 * rng.randint(0, 11)
-    right = State.start(setup, before if before < half else (setup.back_off + half) / 2)
-    look = (_Do(A.CHECK),) if setup.tells == "valves" else ()
-    seat = (_Do(A.ON_TO_PRESS), _Do(A.PRESS), _Do(A.ON, "in"))
-    given_up = int((setup.press_from + setup.give_up) / setup.little) + 2
-    missed = (_Do(A.ON_TO_PRESS), *[_Do(A.ON)] * (given_up + rng.randint(0, 2)))
-    choices: list[tuple[State, Plan]] = [
-        (right, seat),
-        (right, missed),
-        (right, (*seat, *look, _Do(A.BAR_OFF), _Do(A.DECLARE))),
-        (right, (*seat, *look, _Do(A.BAR_OFF), _Do(A.DECLARE), _Do(A.PIN_OUT))),
-        (State.start(setup, -setup.little * rng.randint(1, 3)), (_Do(A.PRESS), _Do(A.BACK, "in"), *look)),
+    setup = told.states
+    known = [passing for passing in range(setup.passings) if setup.right(passing)]
+    passing = rng.choice(known) if rng.random() < _RIGHT_PASSING else rng.randrange(setup.passings)
+    half = setup.period / 2
+    # Away from the hole, or at its press mark where a wrong passing shows no marks.
+    far = [place for place in range(5, 70, 5) if setup.back_off + place < half]
+    marked = setup.right(passing) or setup.tells != "witness"
+    before = setup.back_off + rng.choice(far or [0]) if marked else setup.press_from
+    start = State.start(setup, before, passing=passing)
+    there: Plan = (_Do(A.ON_TO_PRESS),) if marked else ()
+    look: Plan = (_Do(A.CHECK),) if rng.random() < 0.7 else ()
+    seat = (*there, _Do(A.PRESS), _ON_IN)
+    past = math.ceil((setup.press_from + setup.give_up) / setup.little) + 1
+    back = State.start(setup, -setup.little * rng.randint(1, 2), passing=passing)
+    bar_off: Plan = (_Do(A.BAR_OFF),) if rng.random() < 0.5 else ()
+    declared = (*seat, _Do(A.CHECK), *bar_off, _Do(A.DECLARE))
+    found: list[tuple[State, Plan, int]] = [
+        (start, (*seat, *look, *bar_off), _SEATED),
+        (start, (*there, _Do(A.PRESS)), _PRESSED),
+        (start, (*there, *[_Do(A.ON)] * past), _MISSED),
+        (back, (_Do(A.PRESS), _BACK_IN, *look, *bar_off), _BACKWARDS),
     ]
-    for passing in range(setup.passings):
-        if not setup.right(passing):
-            more = 5 * rng.randint(0, 3)
-            start = setup.press_from + more
-            wrong = State.start(setup, start if start < half else (setup.press_from + half) / 2, passing=passing)
-            there = (_Do(A.ON_TO_PRESS),) if more else ()
-            choices.append((wrong, (*there, _Do(A.PRESS), _Do(A.ON, "in"), *look)))
-    choices.extend(
-        (State.start(setup, setup.little - hole), (_Do(A.PRESS), _Do(A.ON, "in")))
+    found += [
+        (State.start(setup, setup.little - hole), (_Do(A.PRESS), _ON_IN, *look), _FALSE)
         for hole in setup.false_holes
         if setup.little - hole < half
-    )
-    return rng.choice(choices)
-
-
-def _wrong_ways(play: PinPlay, rng: random.Random) -> list[Plan]:
-    """Return up to five plans that end badly, of as many misconceptions."""
-    found: dict[str, Plan] = {}
-    for plan in _other_ways(play.state):
-        end = _carried_out(play, plan)
-        if end is not None and end.state.outcome.lost and end.shows is not None:
-            found.setdefault(end.shows, plan)
-    # Nobody is in doubt about the starter for long: it stands in where there is nothing better.
-    starter = found.pop("uses-the-starter", None)
-    wrong = rng.sample(list(found.values()), min(_MOST_WRONG, len(found)))
-    return [*wrong, starter] if starter is not None and len(wrong) < _MOST_WRONG else wrong
-
-
-def _safe(end: PinPlay | None) -> bool:
-    return end is not None and (not end.state.outcome.lost) and lockpin.shortest_way(end.state) is not None
+    ]
+    if setup.right(passing):
+        found.append((start, declared, _DECLARED))
+    state, record, _ = rng.choices(found, [weight for *_, weight in found])[0]
+    return state, record
 
 
 def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
@@ -233,26 +259,11 @@ def _working(play: PinPlay, told: Bench) -> tuple[str, ...]:
     return tuple(lines)
 
 
-# How often a question keeps to the pack, and firing orders of three to eight cylinders that are met elsewhere (common
-# practice, no source).
-_OWN = 0.4
-_ORDERS = (
-    (1, 3, 2),
-    (1, 3, 4, 2),
-    (1, 2, 4, 3),
-    (1, 2, 4, 5, 3),
-    (1, 5, 3, 6, 2, 4),
-    (1, 4, 2, 6, 3, 5),
-    (1, 5, 4, 8, 6, 3, 7, 2),
-)
-
-
 class WhichDeadCentre(ChoiceTemplate):
     """Barred on by a whole number of firing intervals: where the engine stands now.
 
-    It is the engine of the pack, or another one whose firing order is told: counting on is to be learnt, not an order.
-    What two wrong rules answer alike shows neither of them; on four cylinders that befalls whoever takes one turn for
-    a cycle.
+    It is an engine drawn for the question: counting on is to be learnt, not an order. What two wrong rules answer alike
+    shows neither of them; on four cylinders that befalls whoever takes one turn for a cycle.
 
     Difficulty: the answers offered, and the places to count on in the firing order.
     """
@@ -261,18 +272,11 @@ class WhichDeadCentre(ChoiceTemplate):
     skill = "tell which dead centre the engine stands at"
     weights = MappingProxyType({"answers": 0.5, "places": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Standing]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[Standing]:
         """Draw once, or ask for another draw."""
-        own = FiringOrder(pack.engine.firing_order)
-        if len(own) < 3:
-            raise ItemError(
-                pack.name,
-                rule="This template needs three cylinders or more.",
-                remedy="Leave it out of the blueprint.",
-            )
-        # An engine that may fire unevenly has no whole number of intervals to count.
-        order = own if rng.random() < _OWN and pack.engine.fires_evenly else FiringOrder(rng.choice(_ORDERS))
-        case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)))
+        order = FiringOrder(examples.firing_order(rng))
+        asked = rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1])
+        case = Centre(order, rng.choice(order.cylinders), rng.randrange(1, len(order)), asked)
         answers: dict[Standing, str] = {}
         for code, rule in CENTRE_RULES.items():
             standing = rule(case)
@@ -284,7 +288,7 @@ class WhichDeadCentre(ChoiceTemplate):
             prompt=f"Cylinder {case.cylinder} stands at top dead centre on compression. "
             f"The engine is barred on by {angle} in its running direction. What is true now?",
             given=(
-                Given(label="Engine", value=pack.title if order is own else "another one, taken for this question"),
+                examples.engine_row(),
                 Given(label="Firing order", value=str(order)),
                 Given(label="Strokes", value="four, evenly firing"),
             ),
@@ -301,6 +305,7 @@ class WhichDeadCentre(ChoiceTemplate):
                 *case.after.lines,
             ),
             features={"answers": 1 + len(answers), "places": case.intervals},
+            instead=examples.INSTEAD,
         )
 
 

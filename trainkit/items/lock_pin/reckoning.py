@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trainkit.gears import backlash_degrees
+from trainkit.items import example_engines as examples
 from trainkit.items.dial_marks import at_clock
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import told_apart
+from trainkit.items.distinct_answers import clear, told_apart
 from trainkit.items.gearwork import end
 from trainkit.items.kinds import Given
 from trainkit.items.lock_pin import rules
-from trainkit.items.lock_pin.bench import CRANK, Bench, bench, clock_figure, crank_text, ratio_text
+from trainkit.items.lock_pin.bench import CRANK, Bench, clock_figure, crank_text, example_bench, ratio_text
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import lacking, redraw_if
+from trainkit.items.template import redraw_if
 from trainkit.lockpin import early_or_late
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
-    from trainkit.gears import GearTrain, Path
     from trainkit.packs import Pack
 
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
+# Of a value that is rounded up to a tenth: the exact value is right too, a tenth less is not.
+_LEAST = 0.045
 
 
 _BACK_WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -52,6 +57,10 @@ def on_a_five(told: Bench, before: Fraction) -> bool:
     return told.dial.at(before) * 2 % 5 == 0
 
 
+# So many crank degrees past the give-up mark at most.
+_FURTHEST = 40
+
+
 def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rules.BackOff:
     """Return a hole that was missed: the mark stands on a minute of the clock past the give-up mark.
 
@@ -63,7 +72,7 @@ def missed(rng: random.Random, told: Bench, bar: Fraction = Fraction(1)) -> rule
     setup, dial = told.setup, told.dial
     minute = Fraction(1, 2) / dial.turns_per_crank  # crank degrees for a minute of the clock
     first = int(setup.give_up / minute) + 2
-    past = rng.randint(first, first + 40) * minute
+    past = rng.randint(first, first + int(_FURTHEST / minute)) * minute
     places = (setup.back_off, setup.press_from, -setup.give_up, -past)
     redraw_if(past > setup.period / 3 or any((dial.at(before) * 2).denominator != 1 for before in places))
     return rules.BackOff(past, setup.press_from, setup.give_up, setup.back_off, dial.turns_per_crank, bar)
@@ -117,10 +126,13 @@ class HowFarBack(NumberTemplate):
     quantity = "crank angle"
     weights = _BACK_WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        told = bench(pack)
-        return how_far_back(told, missed(rng, told))
+        told = example_bench(rng)
+        case = missed(rng, told)
+        redraw_if(case.crank.denominator != 1)
+        asked = how_far_back(told, case)
+        return replace(asked, given=(examples.engine_row(), *asked.given), instead=examples.INSTEAD)
 
 
 def how_far_back(told: Bench, case: rules.BackOff) -> NumberQuestion:
@@ -139,7 +151,9 @@ def how_far_back(told: Bench, case: rules.BackOff) -> NumberQuestion:
         given=_places(told, case),
         figure=clock_figure(told, at_clock(told.setup, -case.past)),
         to_nearest=f"to the nearest 1{THIN}crank degree",
-        numbers=told_apart(rules.BACK_OFF_RULES, case, case.crank, float, _HALF, finishes=rules.BACK_OFF_FINISHES),
+        numbers=clear(
+            told_apart(rules.BACK_OFF_RULES, case, case.crank, float, _HALF, finishes=rules.BACK_OFF_FINISHES)
+        ),
         unit=CRANK,
         shown=shown,
         working=_back_working(told, case),
@@ -160,18 +174,10 @@ class TurnsOfTheBar(NumberTemplate):
 
     STEP = 0.1
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
-        """Draw once, or ask for another draw.
-
-        Raises
-        ------
-        ItemError
-            If the engine of the pack is not barred by a pinion on its ring gear.
-        """
-        told, barring = bench(pack), pack.barring
-        if barring.ring_teeth is None or barring.pinion_teeth is None:
-            raise lacking(pack, "a barring pinion on a ring gear", "Give [barring] ring_teeth and pinion_teeth")
-        case = missed(rng, told, Fraction(barring.ring_teeth, barring.pinion_teeth))
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
+        """Draw once, or ask for another draw."""
+        told, barring = example_bench(rng), examples.ring_and_pinion(rng)
+        case = missed(rng, told, abs(barring.ratio))
         # So near to where rounding turns over, the lash would decide.
         redraw_if(abs(float(case.turns) / self.STEP % 1 - 0.5) < 0.1)
         turns = plain(round(float(case.turns), 4))
@@ -181,14 +187,15 @@ class TurnsOfTheBar(NumberTemplate):
                 question="How many turns of the barring tool bring the mark back to the back-off mark?"
             ),
             given=(
+                examples.engine_row(),
                 *_places(told, case),
                 Given(label="Ring gear", value=f"{barring.ring_teeth} teeth"),
                 Given(label="Barring pinion", value=f"{barring.pinion_teeth} teeth"),
             ),
             figure=clock_figure(told, at_clock(told.setup, -case.past)),
             to_nearest="to the nearest 0.1 of a turn",
-            numbers=told_apart(
-                rules.BAR_RULES, case, case.turns, float, _HALF * self.STEP, finishes=rules.BAR_FINISHES
+            numbers=clear(
+                told_apart(rules.BAR_RULES, case, case.turns, float, _HALF * self.STEP, finishes=rules.BAR_FINISHES)
             ),
             unit="turns",
             shown=shown,
@@ -198,39 +205,61 @@ class TurnsOfTheBar(NumberTemplate):
                 f"{barring.pinion_teeth} = {turns}.",
             ),
             features=_back_features(told, case, shown),
+            instead=examples.INSTEAD,
         )
 
 
-class _Path:
-    """The meshes from the crank to a gear, each with a drawn lash, told in degrees of the gear it leads to."""
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """An example engine whose lash was measured mesh by mesh, each in degrees of the gear that is driven."""
 
-    def __init__(self, pack: Pack, train: GearTrain, path: Path, drawn: dict[str, Fraction]) -> None:
-        legs = [leg for leg in path.legs if leg.mesh.kind != "shaft"]
-        self.names = [(leg.source.title, leg.target.title) for leg in legs]
-        self.meshes = tuple(
-            rules.MeshLash(drawn[leg.target.id], abs(train.ratio(leg.target.id, pack.crank))) for leg in legs
+    case: rules.Lash
+    component: str
+    rows: tuple[Given, ...]
+    lash_rows: tuple[Given, ...]
+    working: tuple[str, ...]
+
+
+def _measured(rng: random.Random) -> _Measured:
+    """Draw an engine with a hole for the pin in one gear, a component driven by another, and lash at each mesh."""
+    survey = examples.example(rng, plain=True).survey
+    component = rng.choice((examples.PUMP, examples.CAM))
+    # With one mesh between the two its lash would be the answer.
+    far = [name for name in survey.names if len(survey.ways[name, component].kinds) > 1]
+    redraw_if(not far)
+    holed = rng.choice(far)
+    gears = survey.between(survey.crank, (holed, component))
+    drawn, told, lines = {}, [], []
+    for mesh in survey.train.meshes:
+        if mesh.driven not in gears:
+            continue
+        target, source = survey.train.gear(mesh.driven), survey.title(mesh.driver)
+        step = round(20 * backlash_degrees(mesh.lash_mm or 0.0, target.radius_mm or 1.0))
+        redraw_if(not step)
+        lash = rules.MeshLash(Fraction(step, 20), abs(survey.train.ratio(mesh.driven, survey.crank)))
+        degrees = plain(float(lash.degrees))
+        drawn[mesh.driven] = lash
+        told.append(
+            Given(label=f"Lash {source} to {target.title}", value=f"{degrees}{THIN}degrees of the {target.title}")
         )
+        lines.append(
+            f"{source} to {target.title}: {degrees} × {lash.crank_per_degree} = {crank_text(lash.crank)}, "
+            f"since one degree of the {target.title} is {lash.crank_per_degree} of the crank."
+        )
+    to_pin, to_component = (
+        tuple(drawn[leg.target.id] for leg in survey.ways[survey.crank, gear].path.legs) for gear in (holed, component)
+    )
+    rows = (
+        examples.engine_row(),
+        *(Given(label=survey.title(gear), value=f"{survey.train.gear(gear).teeth} teeth") for gear in gears),
+        Given(label="Hole for the pin", value=f"in the {_FLYWHEEL if holed == survey.crank else survey.title(holed)}"),
+        Given(label="Component", value=survey.title(component)),
+    )
+    case = rules.Lash(to_pin, to_component, Fraction(rng.randint(8, 40), 2))
+    return _Measured(case, survey.title(component), rows, tuple(told), tuple(lines))
 
 
-def _lash(rng: random.Random, pack: Pack) -> tuple[rules.Lash, list[Given], list[str]]:
-    """Return drawn lash along the two paths, told mesh by mesh, and the working that carries it to the crank."""
-    table, train = pack.lock_pin_table, pack.train
-    holed = pack.crank if table.hole_in == "flywheel" else table.hole_in
-    paths = [train.path(pack.crank, gear) for gear in (holed, table.component)]
-    drawn = {leg.target.id: Fraction(rng.randint(2, 12), 10) for path in paths for leg in path.legs}
-    told, lines = {}, {}
-    for path in paths:
-        here = _Path(pack, train, path, drawn)
-        for (source, target), mesh in zip(here.names, here.meshes, strict=True):
-            degrees = plain(float(mesh.degrees))
-            told[f"Lash {source} to {target}"] = f"{degrees}{THIN}degree{'' if degrees == '1' else 's'} of the {target}"
-            lines[target] = (
-                f"{source} to {target}: {degrees} × {mesh.crank_per_degree} = {crank_text(mesh.crank)}, "
-                f"since one degree of the {target} is {mesh.crank_per_degree} of the crank."
-            )
-    pin, component = (_Path(pack, train, path, drawn).meshes for path in paths)
-    rows = [Given(label=label, value=value) for label, value in told.items()]
-    return rules.Lash(pin, component, pack.lock_pin.press_from), rows, list(lines.values())
+_FLYWHEEL = "flywheel, on the crank"
 
 
 class LeastBackOff(NumberTemplate):
@@ -244,32 +273,35 @@ class LeastBackOff(NumberTemplate):
     quantity = "crank angle"
     weights = _LASH_WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        told = bench(pack)
-        case, rows, lines = _lash(rng, pack)
+        of = _measured(rng)
+        case = of.case
+        least = case.least_back_off
+        # Rounded up, as less would leave lash; where that and the exact value are too far apart, both were right.
+        answer = Fraction(math.ceil(least * 10), 10)
+        redraw_if(answer - least > Fraction(4, 100))
         sums = " + ".join(plain(float(mesh.crank)) for mesh in case.to_component)
-        shown = crank_text(case.least_back_off)
+        shown = crank_text(answer)
         return NumberQuestion(
-            prompt="The gears of this engine were measured. How far before the hole must a back-off go, at the least, "
+            prompt="The lash of this engine was measured. How far before the hole must a back-off go, at the least, "
             "for every gear to rest on its driving flank when you begin to press?",
             given=(
+                *of.rows,
                 Given(label="Begin to press", value=f"{crank_text(case.press_from)} before the hole"),
-                *_ends(told),
-                *rows,
+                *of.lash_rows,
             ),
-            to_nearest=f"to the nearest 0.1{THIN}crank degree",
-            numbers=told_apart(
-                rules.LEAST_RULES, case, case.least_back_off, float, _HALF * 0.1, readings=rules.LASH_READINGS
-            ),
+            to_nearest=f"in steps of 0.1{THIN}crank degree, rounded up",
+            numbers=clear(told_apart(rules.LEAST_RULES, case, answer, float, _LEAST, readings=rules.LASH_READINGS)),
             unit=CRANK,
             shown=shown,
             working=(
                 "Lash must be taken up before the gears push: press position plus all lash to the component.",
-                *lines,
-                f"{plain(float(case.press_from))} + {sums} = {shown}.",
+                *of.working,
+                f"{plain(float(case.press_from))} + {sums} = {crank_text(least)}, rounded up {shown}.",
             ),
-            features=_lash_features(rows, shown),
+            features=_lash_features(of.lash_rows, shown),
+            instead=examples.INSTEAD,
         )
 
 
@@ -284,44 +316,43 @@ class ErrorAfterTurningBack(NumberTemplate):
     quantity = "crank angle"
     weights = _LASH_WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once, or ask for another draw."""
-        told = bench(pack)
-        case, rows, lines = _lash(rng, pack)
+        of = _measured(rng)
+        case = of.case
         redraw_if(not case.error)
-        shown = early_or_late(case.error)
+        said = early_or_late(case.error)
+        shown = f"{plain(round(float(case.error), 3))}{THIN}{CRANK}, {'late' if case.error > 0 else 'early'}"
         return NumberQuestion(
             prompt="A colleague missed the hole, kept pressing and barred back until the pin went in, "
-            f"then set the {told.component}. When the engine runs forward again, how far is its timing out? "
+            f"then set the {of.component}. When the engine runs forward again, how far is its timing out? "
             "Give late as a plain number and early with a minus sign.",
-            given=(*_ends(told), *rows),
-            to_nearest=f"to the nearest 0.1{THIN}crank degree; late is +, early is −",
-            numbers=told_apart(
-                rules.ERROR_RULES,
-                case,
-                case.error,
-                float,
-                _HALF * 0.1,
-                readings=rules.LASH_READINGS,
-                finishes=rules.ERROR_FINISHES,
+            given=(*of.rows, *of.lash_rows),
+            to_nearest=f"to the nearest 0.05{THIN}crank degree; late is +, early is −",
+            numbers=clear(
+                told_apart(
+                    rules.ERROR_RULES,
+                    case,
+                    case.error,
+                    float,
+                    _HALF * 0.05,
+                    readings=rules.LASH_READINGS,
+                    finishes=rules.ERROR_FINISHES,
+                )
             ),
             unit=CRANK,
             shown=shown,
             working=(
                 "Turned back, every gear rests on its other flank and stands ahead by the lash on its way.",
-                *lines,
+                *of.working,
                 f"To the component {crank_text(case.component)}, to the pin {crank_text(case.pin)}: "
                 f"the difference is {crank_text(case.error)}.",
                 f"The component stands {'ahead of' if case.error > 0 else 'behind'} the pinned gear; "
-                f"running forward its event comes {shown}.",
+                f"running forward its event comes {said}.",
             ),
-            features=_lash_features(rows, shown),
+            features=_lash_features(of.lash_rows, shown),
+            instead=examples.INSTEAD,
         )
-
-
-def _ends(told: Bench) -> tuple[Given, Given]:
-    hole = Given(label="Hole for the pin", value=f"in the {told.hole_in}")
-    return hole, Given(label="Component", value=told.component)
 
 
 def _lash_features(rows: Sequence[Given], shown: str) -> dict[str, float]:

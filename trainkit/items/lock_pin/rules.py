@@ -180,6 +180,7 @@ class Centre:
     order: FiringOrder
     cylinder: int
     intervals: int
+    asked: DeadCentre = "compression"  # of which dead centre the right answer speaks
 
     @property
     def angle(self) -> Fraction:
@@ -193,9 +194,9 @@ class Centre:
 
     @property
     def right(self) -> Standing:
-        """The cylinder on compression dead centre."""
-        (cylinder,) = self.after.on_compression()
-        return cylinder, "compression"
+        """The cylinder on the dead centre that is spoken of."""
+        (cylinder,) = self.after.at(self.asked)
+        return cylinder, self.asked
 
     def true(self, standing: Standing) -> bool:
         """Tell whether a cylinder stands at a dead centre now."""
@@ -203,9 +204,10 @@ class Centre:
         return cylinder in self.after.at(where)
 
     def counted(self, intervals: int) -> Standing:
-        """Return the cylinder so many firings after the known one."""
+        """Return the cylinder so many firings after the known one, or its companion a crank turn away."""
         cylinders = self.order.cylinders
-        return cylinders[(self.order.place(self.cylinder) + intervals) % len(cylinders)], "compression"
+        away = 0 if self.asked == "compression" else len(cylinders) // 2
+        return cylinders[(self.order.place(self.cylinder) + intervals + away) % len(cylinders)], self.asked
 
 
 def _one_turn(case: Centre) -> Standing | None:
@@ -215,9 +217,11 @@ def _one_turn(case: Centre) -> Standing | None:
     return case.counted(int((case.angle - 360) / case.order.interval))
 
 
+_OTHER: Mapping[DeadCentre, DeadCentre] = {"compression": "exhaust", "exhaust": "compression"}
+
 CENTRE_RULES: Mapping[str, Callable[[Centre], Standing | None]] = MappingProxyType(
     {
-        "exhaust-for-compression": lambda case: (case.right[0], "exhaust"),
+        "exhaust-for-compression": lambda case: (case.right[0], _OTHER[case.asked]),
         "reversed-order": lambda case: case.counted(-case.intervals),
         "cam-for-crank": lambda case: case.counted(2 * case.intervals),
         "one-turn-is-a-cycle": _one_turn,

@@ -7,10 +7,11 @@ where the steps carry it out.
 
 from __future__ import annotations
 
-from trainkit.items.sequence.choosing import EitherOrder, FindFault, WhichMissing, WhyBefore
+from trainkit.items.sequence.choosing import FindFault, WhichMissing
 from trainkit.items.sequence.fates import FateOfParts
 from trainkit.items.sequence.misconceptions import MISCONCEPTIONS
 from trainkit.items.sequence.ordering import ForgottenStep, PutInOrder
+from trainkit.items.sequence.pairs import EitherOrder, WhyBefore
 from trainkit.items.template import Template
 
 __all__ = ["MISCONCEPTIONS", "TEMPLATES"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Bond, Card, Given
 from trainkit.items.sequence.misconceptions import shown_by
-from trainkit.items.template import redraw_if, shuffled
+from trainkit.items.template import Redraw, redraw_if, shuffled
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -27,10 +27,17 @@ LETTERS = "abcdefgh"
 # need 2.9 moves or more on average when they lie by chance, so that luck earns little.
 SETTLED = 0.8
 # An edge that bridges more steps than this has a reason that nobody can follow on a card.
-BRIDGED = 1
+BRIDGED = 3
+# Cards lie at most so many edges apart from one that is there already: near enough to have to do with it, and far
+# enough that the same few cards do not come together again and again.
+REACH = 3
+# So many times cards are gathered from where they begin.
+_TRIES = 40
+# Where certain misconceptions are wished for, so many of the draws begin with steps that show them.
+AIMED = 0.8
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # each pack has its own, worked out once
 class Variant:
     """One configuration of the pack: its steps in their partial order, and the lines that say which it is.
 
@@ -110,10 +117,35 @@ class Variant:
     @cached_property
     def telling(self) -> tuple[tuple[Edge, ...], ...]:
         """The dangerous edges whose wrong order shows a misconception, one group for each misconception."""
+        return tuple(group for code, group in self._by_code(self.dangerous).items() if code)
+
+    @cached_property
+    def showing(self) -> Mapping[str, tuple[Edge, ...]]:
+        """For each misconception the edges whose wrong order shows it, such as bridge no step."""
+        return MappingProxyType(self._by_code(dict.fromkeys((*self.written, *self.dangerous))))
+
+    def _by_code(self, edges: Iterable[Edge]) -> dict[str, tuple[Edge, ...]]:
         groups: dict[str, list[Edge]] = {}
-        for edge in self.dangerous:
+        for edge in edges:
             groups.setdefault(self.shows(edge), []).append(edge)
-        return tuple(tuple(group) for code, group in groups.items() if code)
+        return {code: tuple(group) for code, group in groups.items()}
+
+    @property
+    def own(self) -> tuple[str, ...]:
+        """The steps that are done in this configuration and not in the standard one."""
+        return self.pack.configuration(self.configuration).own if self.configuration else ()
+
+    @cached_property
+    def around(self) -> Mapping[str, tuple[str, ...]]:
+        """For each step those that lie at most :data:`REACH` edges away."""
+        found = {}
+        for step in self.procedure.steps:
+            near = dict.fromkeys([step])
+            for _ in range(REACH):
+                near |= dict.fromkeys(other for one in list(near) for other in self.neighbours[one])
+            del near[step]
+            found[step] = tuple(near)
+        return MappingProxyType(found)
 
     @cached_property
     def free_pairs(self) -> tuple[tuple[str, str], ...]:
@@ -124,20 +156,21 @@ class Variant:
                 near[one.after, other.after] = None
             elif one.after == other.after:
                 near[one.before, other.before] = None
-        return tuple(pair for pair in near if pair[1] not in self.kin[pair[0]])
+        # Two steps may be near each other both ways.
+        once = {frozenset(pair): pair for pair in near}
+        return tuple(pair for pair in once.values() if pair[1] not in self.kin[pair[0]])
 
     @cached_property
-    def reasons(self) -> Mapping[str, frozenset[str]]:
-        """For each step the reasons of all pairs that it has a part in, those too that follow from others."""
+    def by_reason(self) -> Mapping[str, tuple[Edge, ...]]:
+        """For each reason the pairs that have it, those too that follow from others."""
         from trainkit.packs.mechanics import written
         from trainkit.packs.precedences import all_edges
 
         known, edges, _ = written(self.pack, self.configuration)
-        found: dict[str, set[str]] = {step: set() for step in known}
+        found: dict[str, list[Edge]] = {}
         for edge in all_edges(self.pack, self.configuration, known, edges):
-            found[edge.before].add(edge.reason)
-            found[edge.after].add(edge.reason)
-        return MappingProxyType({step: frozenset(reasons) for step, reasons in found.items()})
+            found.setdefault(edge.reason, []).append(edge)
+        return MappingProxyType({reason: tuple(those) for reason, those in found.items()})
 
     @cached_property
     def touched(self) -> Mapping[str, frozenset[tuple[str, str]]]:
@@ -191,42 +224,94 @@ def variant(rng: random.Random, pack: Pack) -> Variant:
     return known[rng.choice(names) if names and rng.random() < 0.5 else ""]
 
 
-def gather(rng: random.Random, chosen: Variant, count: int, start: Sequence[str] = ()) -> Procedure:
+def gather(
+    rng: random.Random,
+    chosen: Variant,
+    count: int,
+    *,
+    start: Sequence[str] = (),
+    wanted: Iterable[str] = (),
+    without: Collection[str] = (),
+) -> Procedure:
     """Gather so many steps that hang together, and return their order.
 
-    It begins with ``start``, or with a dangerous pair: where the pack has such, with one whose wrong order shows a
-    misconception, each misconception as often. It takes in neighbours, such as have an order with most of the steps
-    that are there already.
+    It begins with ``start``, or with a pair in order, half of the time a dangerous one. It takes in steps near by,
+    oftener such as have an order with most of the steps that are there already.
+
+    Parameters
+    ----------
+    rng : random.Random
+        Draws the steps.
+    chosen : Variant
+        Whose steps.
+    count : int
+        How many.
+    start : sequence of str, optional
+        Steps to begin with.
+    wanted : iterable of str, optional
+        Codes of misconceptions; most of the time it begins with a pair for each of them that this variant can show.
+    without : collection of str, optional
+        Steps that stay away.
 
     Raises
     ------
     Redraw
         If too few pairs have an order, or one only by way of many steps that are not there.
     """
-    taken = list(start)
-    if not taken:
-        redraw_if(not chosen.dangerous)
-        first = rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))
-        taken = [first.before, first.after]
-    near = dict.fromkeys(step for one in taken for step in chosen.neighbours[one])
+    first = tuple(start) or _beginning(rng, chosen, wanted)
+    redraw_if(len(first) > count)
+    # From where it begins it is tried again and again: else much would be asked of that part of the work alone in which
+    # most steps hang together.
+    for _ in range(_TRIES):
+        try:
+            return _from(rng, chosen, count, first, without)
+        except Redraw:
+            continue
+    raise Redraw
+
+
+def _from(rng: random.Random, chosen: Variant, count: int, first: Sequence[str], without: Collection[str]) -> Procedure:
+    taken = list(first)
+    near = dict.fromkeys(step for one in taken for step in chosen.around[one])
+    # So many pairs may stand either way.
+    slack = (1 - SETTLED) * count * (count - 1) / 2 + 1e-9
+    slack -= sum(other not in chosen.kin[one] for one, other in combinations(taken, 2))
     while len(taken) < count:
-        open_to = [step for step in near if step not in taken]
-        redraw_if(not open_to)
         there = frozenset(taken)
-        weights = [1 + len(chosen.kin[step] & there) ** 3 for step in open_to]
-        (added,) = rng.choices(open_to, weights)
-        taken.append(added)
-        near |= dict.fromkeys(chosen.neighbours[added])
-    there = frozenset(taken)
-    settled = sum(len(chosen.kin[step] & there) for step in taken) / 2
-    redraw_if(settled < SETTLED * count * (count - 1) / 2 or len({chosen.text(step) for step in taken}) < count)
+        open_to = [step for step in near if step not in there and step not in without]
+        redraw_if(not open_to)
+        tied = [len(chosen.kin[step] & there) for step in open_to]
+        (at,) = rng.choices(range(len(open_to)), [1 + ties for ties in tied])
+        slack -= len(taken) - tied[at]
+        redraw_if(slack < 0)
+        taken.append(open_to[at])
+        near |= dict.fromkeys(chosen.around[open_to[at]])
+    redraw_if(slack < 0 or len({chosen.text(step) for step in taken}) < count)
     part = chosen.procedure.among(taken)
     for edge in part.before:
         if edge.via:
+            redraw_if(len(edge.via) > BRIDGED)
             chain = chosen.procedure.why(edge.before, edge.after)
             # Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
-            redraw_if(len(edge.via) > BRIDGED or any(one.dangerous for one in chain) != edge.dangerous)
+            redraw_if(any(one.dangerous for one in chain) != edge.dangerous)
     return part
+
+
+def _beginning(rng: random.Random, chosen: Variant, wanted: Iterable[str]) -> tuple[str, ...]:
+    """Return the steps to begin with: those of a pair, or of one pair for each misconception that is wished for."""
+    redraw_if(not chosen.procedure.before)
+    codes = [code for code in dict.fromkeys(wanted) if code in chosen.showing]
+    draw = rng.random()
+    if codes and draw < AIMED:
+        pairs = [rng.choice(chosen.showing[code]) for code in codes]
+    elif chosen.dangerous and draw < 0.25:
+        pairs = [rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))]
+    else:
+        # A variant is known by its own steps.
+        own = [step for step in chosen.own if chosen.neighbours[step]] if rng.random() < 0.5 else []
+        step = rng.choice(own or [step for step, near in chosen.neighbours.items() if near])
+        return step, rng.choice(chosen.neighbours[step])
+    return tuple(dict.fromkeys(step for pair in pairs for step in (pair.before, pair.after)))
 
 
 def lettered(things: Iterable[T], shuffle: random.Random) -> dict[T, str]:

@@ -1,26 +1,27 @@
 """What becomes of each part: a grid of parts against what is done with them.
 
-Asked is what is done with the part that came off, or would have come off: back in its place, over to the new part,
-thrown away, sent away, left alone. So a part that is renewed and one that is only thrown away are the same case, and
-a new part out of its box is no case at all.
+Asked is what is done with each part as it lies there: put in its place, moved over to the new part, thrown away, sent
+away, left alone. That follows from its fate in the pack, which the question tells, and from what was found: a part may
+be cracked, lie there new in its bag, or have come out although it stays. So the same part has one answer in one
+question and another in the next.
 """
 
 from __future__ import annotations
 
 import random
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
-from trainkit.errors import ItemError
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.facts import Draw
 from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given, GridItem, GridKey, Option
 from trainkit.items.sequence.cards import Variant, lettered, variant, variants
-from trainkit.items.template import Template, redraw_if
+from trainkit.items.sequence.example import OnExample
+from trainkit.items.template import redraw_if
 from trainkit.items.tightening.renewing import may_open
 from trainkit.items.tightening.renewing import shown_by as shown_by_renewing
 from trainkit.sentences import opening
@@ -29,14 +30,17 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack, Part
 
 ROWS = 6
-# So many different columns are right at least; a grid with one right column everywhere asks nothing.
-KINDS = 3
+# So many different columns are right at least, or one of them would be right too often; none is right more than
+# so often.
+KINDS, _MOST = 4, 2
+# How often what only one part can show is asked.
+_ALONE = 0.75
 
 BACK, OVER, AWAY, SENT, LEFT = "1", "2", "3", "4", "5"
 # Always in this order, all of them: what an engine has none of is still thinkable.
 COLUMNS: Mapping[str, str] = MappingProxyType(
     {
-        BACK: "Put it back in its place",
+        BACK: "Put it in its place",
         OVER: "Move it over to the new part",
         AWAY: "Throw it away",
         SENT: "Send it away for overhaul",
@@ -53,6 +57,30 @@ _WHY = MappingProxyType(
         AWAY: "not fitted again by any step.",
         SENT: "no scrap. Sent away whole and labelled, for overhaul.",
         LEFT: "not taken off by any step.",
+    }
+)
+Found = Literal["usual", "cracked", "new", "out"]
+_WHY_FOUND: Mapping[Found, str] = MappingProxyType(
+    {
+        "cracked": "cracked. It is neither fitted nor sent away.",
+        "new": "new. It goes where the old one was.",
+        "out": "sound, and it belongs there: it came out by chance.",
+    }
+)
+# Columns in which a part is used again.
+_USED = frozenset((BACK, OVER, LEFT))
+# What the question tells: what the sheet says of parts, then what was found.
+_LINES: Mapping[str, Callable[[_Row], bool]] = MappingProxyType(
+    {
+        "To be used once only": lambda row: row.part.single_use,
+        "To be thrown away": lambda row: row.part.fate == "discard",
+        "To be renewed": lambda row: row.part.fate == "renew" and not row.part.single_use,
+        "Missing on the new part": lambda row: row.part.fate == "transfer",
+        "Goes for overhaul": lambda row: row.part.fate == "return",
+        "Not to be taken off": lambda row: row.part.fate == "stays",
+        "Found cracked": lambda row: row.found == "cracked",
+        "Lies there new, in its bag": lambda row: row.found == "new",
+        "Came out by chance, sound": lambda row: row.found == "out",
     }
 )
 # The rest of a job says how it is done. A stop after a short word is an abbreviation, as in "set No. 4".
@@ -91,7 +119,31 @@ def becomes(part: Part, off: Iterable[str], on: Iterable[str]) -> str:
     return column if column and borne_out[column] else ""
 
 
-def shown_by(part: Part, right: str, given: str) -> str:
+def found_so(part: Part, column: str) -> Mapping[Found, str]:
+    """Return what may be found of a part, and what is done with it then.
+
+    Parameters
+    ----------
+    part : Part
+        The part.
+    column : str
+        What is done with it where nothing out of the ordinary is found.
+
+    Examples
+    --------
+    >>> from trainkit.packs import Part
+    >>> gasket = Part(id="a", name="gasket", fate="renew", single_use=True)
+    >>> {found: COLUMNS[column] for found, column in found_so(gasket, AWAY).items()}
+    {'usual': 'Throw it away', 'new': 'Put it in its place'}
+    """
+    if column == LEFT:
+        return {"usual": LEFT, "out": BACK}
+    if part.single_use and column == AWAY:
+        return {"usual": AWAY, "new": BACK} if part.fate == "renew" else {"usual": AWAY}
+    return {"usual": column, "cracked": AWAY}
+
+
+def shown_by(part: Part, right: str, given: str, found: Found = "usual") -> str:
     """Return the misconception that a wrong column shows, or nothing.
 
     Parameters
@@ -100,14 +152,20 @@ def shown_by(part: Part, right: str, given: str) -> str:
         The part.
     right, given : str
         The right column, and the one that was chosen.
+    found : str, optional
+        What was found of it.
 
     Examples
     --------
     >>> from trainkit.packs import Part
     >>> gasket = Part(id="a", name="gasket of a cover", fate="renew", single_use=True, seals=True)
-    >>> shown_by(gasket, AWAY, BACK), shown_by(gasket, AWAY, SENT)
-    ('used-seal-good-enough', '')
+    >>> shown_by(gasket, AWAY, BACK), shown_by(gasket, AWAY, SENT), shown_by(gasket, AWAY, BACK, "cracked")
+    ('used-seal-good-enough', '', 'damage-overlooked')
     """
+    if found == "cracked":
+        return "damage-overlooked" if given in _USED else ""
+    if found == "new":
+        return ""
     if right == AWAY:
         return shown_by_renewing(part) if part.single_use and given != SENT else ""
     if right in (BACK, OVER) and given == AWAY:
@@ -122,19 +180,30 @@ def shown_by(part: Part, right: str, given: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
-    """The parts of one variant: those that can be asked about, each with its column, and new ones out of a box."""
+class _Row:
+    """A part, what was found of it, and what is done with it."""
 
-    pool: tuple[tuple[Part, str], ...]
+    part: Part
+    found: Found
+    column: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """The parts of one variant: what can be asked about, by its column, and new ones out of a box."""
+
+    rows: Mapping[str, tuple[_Row, ...]]
     new: tuple[Part, ...]
 
     @property
-    def columns(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(column for _, column in self.pool))
+    def parts(self) -> frozenset[str]:
+        """The parts that can be asked about."""
+        return frozenset(row.part.id for rows in self.rows.values() for row in rows)
 
     @property
     def enough(self) -> bool:
-        return len(self.pool) >= ROWS and len(self.columns) >= KINDS
+        """Whether a grid can be filled in which no column is right so often that it would be the best guess."""
+        return len(self.parts) >= ROWS and len(self.rows) >= KINDS
 
 
 @once_a_pack
@@ -149,14 +218,19 @@ def _cases(pack: Pack) -> Mapping[str, _Case]:
         # A part of another variant is not on this engine, whatever its fate; one that no step names is on all.
         elsewhere = {part for step in pack.steps for part in step.parts} - here
         parts = [part for part in pack.parts if part.id not in elsewhere]
+        rows: dict[str, list[_Row]] = {}
+        for part in parts:
+            if usual := becomes(part, off, on):
+                for state, column in found_so(part, usual).items():
+                    rows.setdefault(column, []).append(_Row(part, state, column))
         found[name] = _Case(
-            tuple((part, column) for part in parts if (column := becomes(part, off, on))),
+            MappingProxyType({column: tuple(rows[column]) for column in COLUMNS if column in rows}),
             tuple(part for part in parts if part.id in on - off and part.fate == "renew"),
         )
     return MappingProxyType(found)
 
 
-class FateOfParts(Template):
+class FateOfParts(OnExample):
     """For each of several parts it is to be said what is done with it.
 
     Difficulty: the parts to judge; the different things that are done with them; the words to read, in tens.
@@ -165,70 +239,95 @@ class FateOfParts(Template):
     name = "sequence/fate-of-parts"
     skill = "say what becomes of each part"
     kind = "grid"
-    weights = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.5})
+    weights = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.25})
 
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
-        parts = _drawn(rng, self.name, chosen)
-        letters = lettered([part.id for part in parts], shuffle)
-        named = {part.id: opening(part.name) for part in parts}
+        rows = _drawn(rng, chosen)
+        letters = lettered([row.part.id for row in rows], shuffle)
+        named = {row.part.id: opening(row.part.name) for row in rows}
+        told = (*_job(chosen), *_told([*rows, *_beside(rng, chosen, rows)]))
         item = GridItem(
-            prompt="The job is done from beginning to end. What do you do with each of these parts?",
-            given=(*chosen.given, *_told(chosen)),
+            prompt="Everything lies on the bench. Below is what the sheet says of the parts, and what you found. "
+            "A cracked part is neither fitted nor sent away. What do you do with each of these parts?",
+            given=(*chosen.given, *told),
             rows=tuple(Option(id=letter, text=named[part]) for part, letter in letters.items()),
             columns=tuple(Option(id=column, text=text) for column, text in COLUMNS.items()),
         )
-        wrong = [(part, right, given) for part, right in parts.items() for given in COLUMNS if given != right]
+        wrong = [(row, given) for row in rows for given in COLUMNS if given != row.column]
         shows = {
-            f"{letters[part.id]} {given}": code
-            for part, right, given in wrong
-            if (code := shown_by(part, right, given))
+            f"{letters[row.part.id]} {given}": code
+            for row, given in wrong
+            if (code := shown_by(row.part, row.column, given, row.found))
         }
-        why = {part.id: f"{named[part.id]}: {_why(part, right)}" for part, right in parts.items()}
         key = GridKey(
             template=self.name,
             working=(
-                "Ask of each part: does it come off, does it serve once only, and where is it needed afterwards?",
-                *(f"{named[part.id]}. {COLUMNS[right]}." for part, right in parts.items()),
+                "Ask of each part: is it sound, may it be used again, and where is it needed afterwards?",
+                *(f"{named[row.part.id]}. {COLUMNS[row.column]}." for row in rows),
             ),
-            right={letters[part.id]: right for part, right in parts.items()},
+            right={letters[row.part.id]: row.column for row in rows},
             shows=shows,
-            # A joint that is held by a used locking part may open while the engine runs.
+            # A joint that is held by a used locking part may open while the engine runs, and a cracked part may break.
             critical=tuple(
-                pair
-                for part, _, given in wrong
-                if shows.get(pair := f"{letters[part.id]} {given}") == "single-use-reused" and may_open(part)
+                f"{letters[row.part.id]} {given}"
+                for row, given in wrong
+                if _harms(row, shows.get(f"{letters[row.part.id]} {given}", ""))
             ),
-            reasons={letters[part]: text for part, text in why.items()},
+            reasons={letters[row.part.id]: f"{named[row.part.id]}: {_why(row)}" for row in rows},
         )
         features = {
-            "parts": len(parts),
-            "fates": len(set(parts.values())),
-            "tens of words": tens_of_words(named.values()),
+            "parts": len(rows),
+            "fates": len({row.column for row in rows}),
+            "tens of words": tens_of_words([*named.values(), *(line.value for line in told)]),
         }
         return Draw(item, key, features)
 
 
-def _drawn(rng: random.Random, name: str, chosen: Variant) -> dict[Part, str]:
-    """Draw parts, each with its column: one of each of three columns, then any."""
-    cases = _cases(chosen.pack)
-    if not any(case.enough for case in cases.values()):
-        raise ItemError(
-            chosen.pack.name,
-            rule=f"The template {name} found no draw: it needs {ROWS} parts with {KINDS} fates that steps carry out.",
-            remedy="Name more parts in takes_off and fits of the steps, or leave the template out of the blueprint.",
-        )
-    case = cases[chosen.configuration]
+def _harms(row: _Row, code: str) -> bool:
+    return code == "damage-overlooked" or (code == "single-use-reused" and may_open(row.part))
+
+
+def _drawn(rng: random.Random, chosen: Variant) -> list[_Row]:
+    """Draw what is asked: most columns once, some twice, so that each is right about as often as the others."""
+    case = _cases(chosen.pack)[chosen.configuration]
     redraw_if(not case.enough)
-    taken = [
-        rng.choice([entry for entry in case.pool if entry[1] == column]) for column in rng.sample(case.columns, KINDS)
-    ]
-    rest = [entry for entry in case.pool if entry not in taken]
-    return dict([*taken, *rng.sample(rest, ROWS - KINDS)])
+    # What only one part of the engine can show does not stand in every question.
+    counts = {column: int(len(rows) > 1 or rng.random() < _ALONE) for column, rows in case.rows.items()}
+    for _ in range(ROWS):
+        room = [column for column, count in counts.items() if 0 < count < min(_MOST, len(case.rows[column]))]
+        if sum(counts.values()) >= ROWS:
+            break
+        redraw_if(not room)
+        counts[rng.choice(room)] += 1
+    redraw_if(sum(counts.values()) != ROWS)
+    taken: list[_Row] = []
+    # Where there are few to choose from, they are chosen first.
+    for column in sorted(case.rows, key=lambda each: len(case.rows[each])):
+        for _ in range(counts[column]):
+            asked = {row.part.id for row in taken}
+            open_to = [row for row in case.rows[column] if row.part.id not in asked]
+            redraw_if(not open_to)
+            # Each thing that may be found as often, however many parts it may be found of.
+            found = rng.choice(list(dict.fromkeys(row.found for row in open_to)))
+            taken.append(rng.choice([row for row in open_to if row.found == found]))
+    return taken
 
 
-def _told(chosen: Variant) -> Iterator[Given]:
+def _beside(rng: random.Random, chosen: Variant, rows: Sequence[_Row]) -> Iterator[_Row]:
+    """Draw parts that are told of and not asked about: whoever answers has to look, not to count the lines."""
+    asked = {row.part.id for row in rows}
+    found = [row for each in _cases(chosen.pack)[chosen.configuration].rows.values() for row in each]
+    for state in ("cracked", "new"):
+        others = [row for row in found if row.found == state and row.part.id not in asked]
+        if others:
+            row = rng.choice(others)
+            asked.add(row.part.id)
+            yield row
+
+
+def _job(chosen: Variant) -> Iterator[Given]:
     """Say what the job is and what lies ready for it: without that nobody could know what is to move over."""
     yield Given(label="The job", value=_FIRST_SENTENCE.split(chosen.pack.engine.job, 1)[0])
     new = _cases(chosen.pack)[chosen.configuration].new
@@ -236,9 +335,20 @@ def _told(chosen: Variant) -> Iterator[Given]:
         yield Given(label="Ready on the bench", value="; ".join(part.name for part in new))
 
 
-def _why(part: Part, column: str) -> str:
-    if column == AWAY and part.single_use:
+def _told(rows: Iterable[_Row]) -> Iterator[Given]:
+    """Say what the sheet says of parts, and what was found; what stands in no line is sound and goes back."""
+    listed = sorted(rows, key=lambda row: row.part.name)
+    for label, holds in _LINES.items():
+        names = [row.part.name for row in listed if holds(row)]
+        if names:
+            yield Given(label=label, value="; ".join(names))
+
+
+def _why(row: _Row) -> str:
+    if row.found != "usual":
+        return _WHY_FOUND[row.found]
+    if row.column == AWAY and row.part.single_use:
         return "used once only, then renewed."
-    if column == AWAY and part.fate == "renew":
+    if row.column == AWAY and row.part.fate == "renew":
         return "renewed here."
-    return _WHY[column]
+    return _WHY[row.column]

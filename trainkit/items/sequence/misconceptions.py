@@ -100,6 +100,10 @@ _TEXTS = {
         "This answer throws away a part that goes for overhaul.",
         "A part for overhaul goes back whole. Cap it, label it, and keep it clean.",
     ),
+    "damage-overlooked": (
+        "This answer uses a cracked part again.",
+        "Look at every part before it goes back. A cracked part is not fitted, whatever the sheet says of sound ones.",
+    ),
     "stripped-too-far": (
         "This answer takes off a part that stays where it is.",
         "Only what is in the way comes off. What lines up or times the engine stays.",

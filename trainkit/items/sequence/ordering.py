@@ -20,14 +20,23 @@ from trainkit.items.sequence.cards import (
     sentence,
     variant,
 )
-from trainkit.items.template import Template, redraw_if
+from trainkit.items.sequence.example import OnExample
+from trainkit.items.template import Redraw, redraw_if
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from trainkit.packs import Pack
     from trainkit.procedures import Procedure
 
 
-class PutInOrder(Template):
+# Lines of a list, the forgotten one among them, and so many places where that one may stand.
+LINES, MOST_PLACES = 7, 2
+# So many lists are gathered for one place; steps that stand first or last in many lists are fewer than others.
+_TRIES = 60
+
+
+class PutInOrder(OnExample):
     """Seven or eight steps of the work are to be put in order.
 
     Difficulty: the cards; the pairs of them that may stand either way, each of which makes it easier; the words to
@@ -39,10 +48,17 @@ class PutInOrder(Template):
     kind = "order"
     weights = MappingProxyType({"cards": 1.0, "either way": -0.25, "tens of words": 0.25})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._wanted = tuple(sorted(wanted))
+
+    def aimed(self, shows: Iterable[str], /) -> PutInOrder:
+        """Return a template whose cards oftener have the pairs that show these."""
+        return PutInOrder(shows)
+
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
-        part = gather(rng, chosen, rng.choice((7, 8)))
+        part = gather(rng, chosen, rng.choice((7, 8)), wanted=self._wanted)
         redraw_if(_hidden(chosen, part))
         letters = lettered(part.steps, shuffle)
         shown = cards(chosen, letters)
@@ -67,7 +83,7 @@ class PutInOrder(Template):
         return Draw(item, key, features)
 
 
-class ForgottenStep(Template):
+class ForgottenStep(OnExample):
     """A step is to be put into a written order that lacks it.
 
     Difficulty: the lines that have nothing to do with the missing step, neither before nor after it; a second place
@@ -79,16 +95,20 @@ class ForgottenStep(Template):
     kind = "insert"
     weights = MappingProxyType({"idle lines": 0.5, "second place": -1.0, "tens of words": 0.25})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._wanted = tuple(sorted(wanted))
+
+    def aimed(self, shows: Iterable[str], /) -> ForgottenStep:
+        """Return a template whose lists oftener have the pairs that show these."""
+        return ForgottenStep(shows)
+
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
-        part = gather(rng, chosen, 7)
-        order = part.random_valid_order(rng)
-        # A step with something to wait for and something that waits for it; its place is then a thought, not a guess.
-        missing = rng.choice(order[1:-1])
+        # The place comes first, each as often, so that no place is the best guess.
+        part, order, missing = _lacking_one(rng, chosen, rng.randrange(LINES), self._wanted)
         written = [step for step in order if step != missing]
         places = part.places(written, missing)
-        redraw_if(len(places) > 2 or places[0] == 0 or places[-1] == len(written))
         letters = lettered(part.steps, shuffle)
         item = InsertItem(
             prompt="One step was forgotten when this list was written. Put it where it belongs. "
@@ -102,8 +122,7 @@ class ForgottenStep(Template):
             template=self.name,
             working=(
                 *(sentence(chosen, edge) for edge in touching),
-                f"So it stands behind {quoted(chosen.text(written[places[0] - 1]))} "
-                f"and before {quoted(chosen.text(written[places[-1]]))}.",
+                f"So {_where(chosen, written, places)}.",
             ),
             right=places,
             written=tuple(letters[step] for step in written),
@@ -118,6 +137,30 @@ class ForgottenStep(Template):
             "tens of words": tens_of_words(key.cards.values()),
         }
         return Draw(item, key, features)
+
+
+def _lacking_one(
+    rng: random.Random, chosen: Variant, place: int, wanted: Iterable[str]
+) -> tuple[Procedure, tuple[str, ...], str]:
+    """Gather steps in a right order whose step at a place fits at that place and at one beside it at the most."""
+    for _ in range(_TRIES):
+        try:
+            part = gather(rng, chosen, LINES, wanted=wanted)
+        except Redraw:
+            continue
+        order = part.random_valid_order(rng)
+        missing = order[place]
+        if len(part.places([step for step in order if step != missing], missing)) <= MOST_PLACES:
+            return part, order, missing
+    raise Redraw
+
+
+def _where(chosen: Variant, written: Sequence[str], places: Sequence[int]) -> str:
+    """Say where a forgotten step stands."""
+    behind = [quoted(chosen.text(written[places[0] - 1]))] if places[0] else []
+    before = [quoted(chosen.text(written[places[-1]]))] if places[-1] < len(written) else []
+    ends = [*(f"behind {step}" for step in behind), *(f"before {step}" for step in before)]
+    return f"it stands {' and '.join(ends)}"
 
 
 def _hidden(chosen: Variant, part: Procedure) -> bool:

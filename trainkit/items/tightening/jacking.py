@@ -28,6 +28,7 @@ _PITCHES = ("0.5", "0.75", "1", "1.25", "1.5", "1.75", "2")
 _METRIC = ("5", "6", "8", "10", "12", "14", "16")
 _INCH = ("1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8")
 _SHORTEST = 13
+_SYSTEMS = ("metric", "inch")  # a mechanic meets both, whatever this engine has
 _OPTIONS = 5
 _LEAST_FLANGE, _LEAST_TRAVEL, _MOST_TRAVEL = 8, 5, 20
 
@@ -100,9 +101,9 @@ class JackingScrew(ChoiceTemplate):
     skill = "read a thread and pick the screw that fits"
     weights = MappingProxyType({"inches": 0.5, "pitch left out": 0.5, "digits": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[Screw]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[Screw]:
         """Draw once."""
-        screws = _screws(rng, _stock(rng.choice(examples.systems(pack))))
+        screws = _screws(rng, _stock(rng.choice(_SYSTEMS)))
         # Any of them can be the right one: the hole follows from it.
         right = rng.choice(screws)
         case = _hole(rng, right)
@@ -143,13 +144,16 @@ class JackingScrew(ChoiceTemplate):
 
 
 def _screws(rng: random.Random, stock: Sequence[Thread]) -> list[Screw]:
-    """Draw screws of two sizes, which share a pitch, each size in two pitches; one of the threads in two lengths."""
+    """Draw screws of two sizes, which share a pitch, in four threads; one of the threads comes in two lengths."""
     first = rng.choice(stock)
-    shared = _one_of(rng, [each for each in stock if _same(each.diameter, first.diameter) and each != first])
+    own = [each for each in stock if _same(each.diameter, first.diameter) and each != first]
+    shared = _one_of(rng, own)
     across = [each for each in stock if _same(each.pitch, shared.pitch) and not _same(each.diameter, first.diameter)]
     other = _one_of(rng, across)
-    last = _one_of(rng, [each for each in stock if _same(each.diameter, other.diameter) and each != other])
-    threads = [first, shared, other, last]
+    beside = [each for each in stock if _same(each.diameter, other.diameter) and each != other]
+    # The fourth is of the first size where that has a third pitch, else of the other size.
+    third = [each for each in own if each != shared]
+    threads = [first, shared, other, _one_of(rng, third or beside)]
     threads.append(rng.choice(threads))
     screws = [Screw(thread, rng.choice(_LENGTHS)) for thread in threads]
     redraw_if(len(set(screws)) < _OPTIONS)

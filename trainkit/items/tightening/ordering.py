@@ -39,7 +39,7 @@ _SAYS: dict[WorkName | StageName, tuple[str, ...]] = {
         "Shift the part by hand until it seats all round",
     ),
     "set": (
-        "Line the part up",
+        "Line the part up as wanted",
         "Line the part up on purpose",
         "Line the part up, exactly as the job sheet wants it",
         "Line the part up where it has to stand in the end",
@@ -83,7 +83,7 @@ _SAYS: dict[WorkName | StageName, tuple[str, ...]] = {
 }
 _BY_ANGLE = ("Turn {all} on to the {stage} stage, by an angle",)
 # So often a question takes the stages of a joint of the pack; the others are about an example.
-_OWN = 0.2
+_OWN = 0.1
 _STAGES: tuple[tuple[StageName, ...], ...] = (
     *(("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final")),
     *(("finger-tight", "final"), ("snug", "final")),

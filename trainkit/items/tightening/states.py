@@ -172,7 +172,7 @@ class AfterHistory(ChoiceTemplate):
     """
 
     name = "tightening/after-history"
-    skill = "tell what state a joint is in, and whether it is final"
+    skill = "say what comes next on a joint"
     weights = MappingProxyType({"lines": 0.5, "tens of words": 0.1})
 
     def ask(self, rng: random.Random, pack: Pack, /) -> ChoiceQuestion[Action]:
@@ -222,7 +222,10 @@ def _ending(rng: random.Random, on: Bolted, wanted: Action) -> tuple[tuple[Move,
         except Redraw:
             continue
         case = History(events_of(moves), on.joint.after(events_of(moves)))
-        if action(case.reading, on.joint.single_use) == wanted and wrong_actions(case):
+        if action(case.reading, on.joint.single_use) != wanted:
+            continue
+        # Who takes an unfinished joint for finished does harm, and is told by which belief.
+        if ("finished" in wrong_actions(case)) is (wanted != "finished") and wrong_actions(case):
             return moves, case
     raise Redraw
 

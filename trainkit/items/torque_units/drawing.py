@@ -26,6 +26,7 @@ Case = TypeVar("Case")
 NEAR = 0.4
 # How far an exact value keeps from where rounding turns over, in steps. The printed factors have four digits.
 _CLEAR = 0.1
+_HALF = 1e-6
 _FACTOR_SHARE = 2e-4
 
 # The step at which a job sheet prints a value, by unit; the finer one where a scale ends early.
@@ -171,8 +172,8 @@ def rules_apart(
     found: dict[str, float] = {}
     for code, rule in rules.items():
         value = rule(case)
-        if value is None:
-            continue
+        if value is None or (rounded and from_edge(float(value), step) < _HALF):
+            continue  # half way between two marks nobody can say which one is taken
         mark = round_to_step(float(value), step) if rounded else float(value)
         if code in small and abs(mark - answer) <= apart:
             continue

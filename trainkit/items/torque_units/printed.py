@@ -50,6 +50,7 @@ _ONE_WAY = ("first", "second")
 # What is said of a pair whose first column becomes the second by rounding, or not, and the other way round.
 _VERDICTS = {(True, True): "either", (True, False): "first", (False, True): "second", (False, False): "neither"}
 _OPEN = ", whatever the step"
+_COUNTS = (2, 3, 4, 5, 6, 8, 10, 12)  # fasteners of the joint that a sheet is about
 _SHEET = "an example job sheet"
 
 
@@ -232,7 +233,7 @@ class MasterColumn(ChoiceTemplate):
         return ChoiceQuestion(
             prompt="A job sheet prints one torque in two units. From which column was the other one worked out?",
             given=(
-                examples.named(examples.name(rng)),
+                examples.named(f"{rng.choice(_COUNTS)} {examples.name(rng)}"),
                 Given(label="Printed", value=columns.shown(pair)),
                 columns.coarse_row if len(pair.steps_second) > 1 else columns.row,
                 drawing.factor_row(columns.first, columns.second),

@@ -9,11 +9,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit import gears
+from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import Option, PointItem, PointKey
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
-from trainkit.items.template import Unshuffled, lacking, redraw_if
+from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.rules import PICTURE_RULES, Sought, misjudged_alike
 
 if TYPE_CHECKING:
@@ -34,9 +35,9 @@ class TurnAlike(SeveralTemplate):
     skill = "say which shafts turn alike"
     weights = MappingProxyType({"gears": 0.5, "changes": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> SeveralQuestion[str]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> SeveralQuestion[str]:
         """Draw once."""
-        survey = gearwork.survey(pack, FEWEST + 1)
+        survey = examples.example(rng, 7, renamed=True).survey
         one = rng.choice(survey.names)
         ways = {name: survey.ways[one, name] for name in survey.names if name != one}
         # Where two kinds of link could be misjudged at once, a wrong answer would not say which was.
@@ -52,7 +53,7 @@ class TurnAlike(SeveralTemplate):
         return SeveralQuestion(
             prompt=f"Which of these turn the same way as the {survey.title(one)}? There may be more than one. "
             f"All of them are {gearwork.seen_from(viewpoint)}.",
-            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
+            given=(examples.engine_row(), *survey.mesh_rows(shown)),
             figure=survey.picture(shown, viewpoint),
             texts={name: _capital(survey.title(name)) for name in asked},
             right=alike,
@@ -60,6 +61,7 @@ class TurnAlike(SeveralTemplate):
             reasons=said,
             working=tuple(said.values()),
             features={"gears": len(asked), "changes": sum(ways[name].links("external") for name in asked)},
+            instead=examples.INSTEAD,
         )
 
 
@@ -95,14 +97,12 @@ class GearOnPicture(Unshuffled):
     kind = "point"
     weights = MappingProxyType({"gears": 0.5, "other links": 0.5, "turn so": 0.25})
 
-    def pose(self, rng: random.Random, pack: Pack) -> Draw:
+    def pose(self, rng: random.Random, _pack: Pack, /) -> Draw:
         """Draw once."""
-        survey = gearwork.survey(pack, FEWEST)
-        one = rng.choice(survey.toothed)
-        shown = survey.near(one)
+        survey = examples.example(rng, renamed=True).survey
+        one = rng.choice(survey.names)
+        shown = survey.names
         ways = {name: survey.ways[one, name] for name in shown if name != one}
-        if len({abs(way.ratio) for way in ways.values()}) < 2:
-            raise lacking(pack, "gears that turn at different speeds", "Add gears")
         way = rng.choice((1, -1))
         fastest = rng.random() < 0.5
         case = Sought(ways, way, fastest)
@@ -118,7 +118,7 @@ class GearOnPicture(Unshuffled):
         item = PointItem(
             prompt=f"The {titles[one]} is turned {gears.sense_of(start)}, {gearwork.seen_from(viewpoint)}. "
             f"Which of the other gears turns {sense}, and {asked} of those that do? Point to it.",
-            given=(gearwork.engine_row(pack), *meshes),
+            given=(examples.engine_row(), *meshes),
             figure=survey.picture(shown, viewpoint),
             targets=tuple(Option(id=letter, text=_capital(titles[name])) for name, letter in letters.items()),
         )
@@ -144,7 +144,7 @@ class GearOnPicture(Unshuffled):
             "other links": sum(row.value != gearwork.KINDS["external"] for row in meshes),
             "turn so": sum((each.ratio > 0) == (way > 0) for each in ways.values()),
         }
-        return Draw(item, key, features)
+        return Draw(item, key, features, examples.INSTEAD)
 
 
 def _told_apart(case: Sought) -> dict[str, str]:

@@ -7,84 +7,33 @@ with its reason: how often the sense turns over on the way.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit import gears
-from trainkit.gears import Barring
+from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices
-from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
+from trainkit.items.template import Redraw
 from trainkit.items.turning_direction import rules
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# So that a guess is not worth much, and the right sense of rotation is not the odd one out.
-MOST = 6
-
-# How engines are barred, whatever the pack's own is: by a pinion at the ring gear, which either end may reach, or by a
-# socket on the crank nose (common practice, no source). Counts of teeth say nothing about a sense, and are not told.
-_WAYS = (
-    Barring("front", ring_teeth=120, pinion_teeth=10),
-    Barring("flywheel", ring_teeth=120, pinion_teeth=10),
-    Barring("front"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class _Barred:
-    """An engine with its barring tool: that of the pack, or another one, told in so many lines.
-
-    Parameters
-    ----------
-    bar : Barring
-        The tool, and where the person stands.
-    running : int
-        The sense of the crank in service seen from the front, +1 clockwise.
-    rows : tuple of Given
-        What is told.
-    """
-
-    bar: Barring
-    running: int
-    rows: tuple[Given, ...]
-
-
-def _barred(rng: random.Random, pack: Pack) -> _Barred:
-    """Return the pack's engine, or as often another one, so that no way of barring is learnt by heart."""
-    if rng.random() < 0.4:
-        running = gears.signed(pack.engine.rotation) * (1 if pack.engine.seen_from == "front" else -1)
-        return _Barred(pack.bar, running, (gearwork.engine_row(pack), tool_row(pack)))
-    bar = rng.choice(_WAYS)
-    tool = "pinion on the ring gear" if bar.has_mesh else "socket on the crank nose"
-    rows = (
-        Given(label="Engine", value="another one, taken for this question"),
-        Given(label="Barring tool", value=tool),
-    )
-    return _Barred(bar, rng.choice((1, -1)), rows)
+# How often so many meshes of outside teeth lie on the way, so that none of these counts is hardly ever right.
+_MESHES = MappingProxyType({0: 26, 1: 25, 2: 31, 3: 18})
+# So many trains are drawn for it.
+_TRIES = 40
+# Three counts of meshes stand next to each other as options; where the right one stands among them, lowest first, by
+# how many meshes there are. Over all draws together it stands in each place equally often.
+_PLACES = MappingProxyType({0: (1, 0, 0), 1: (5, 95, 0), 2: (22, 17, 61)})
 
 
 def word(sense: int) -> gears.Sense:
     """Return a sense in words."""
     return gears.sense_of(sense)
-
-
-def tool_row(pack: Pack) -> Given:
-    """Return the line that says how the engine of a pack is barred."""
-    return barring_row(pack.bar)
-
-
-def barring_row(bar: Barring) -> Given:
-    """Return the line that says how an engine is barred, with the teeth of pinion and ring gear."""
-    if bar.has_mesh:
-        value = f"pinion with {bar.pinion_teeth} teeth on the ring gear with {bar.ring_teeth} teeth"
-    else:
-        value = "socket on the crank nose"
-    return Given(label="Barring tool", value=value)
 
 
 class ShaftSense(ChoiceTemplate):
@@ -98,24 +47,18 @@ class ShaftSense(ChoiceTemplate):
     skill = "say which way a shaft turns"
     weights = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
-        survey = gearwork.survey(pack)
-        first = survey.crank if rng.random() < 0.5 else rng.choice(survey.names)
-        last = rng.choice([name for name in survey.names if name != first])
+        survey, first, last = _ends(rng)
         start = rng.choice((1, -1))
         stated, asked = rng.choice(gears.VIEWPOINTS), rng.choice(gears.VIEWPOINTS)
         case = rules.Senses(survey.ways[first, last], int(stated != asked))
         right = case.right
-        step = -1 if right.meshes else 1
-        filler = rules.Reading(right.meshes + step, 1 - right.views)
-        offered = choices(right, {code: rule(case) for code, rule in rules.SENSE_RULES.items()}, [filler])
-        wrong = [reading for reading in offered if reading not in (right, filler)]
-        kept = [right, filler, *rng.sample(wrong, min(MOST - 2, len(wrong)))]
+        offered = choices(right, {code: rule(case) for code, rule in rules.SENSE_RULES.items()})
+        kept = _about(rng, right)
         titles = survey.title(first), survey.title(last)
         sense = survey.train.turn(first, 360 * start, stated).sense(last, asked)
         closing = f"So the {titles[1]} turns {sense}, {gearwork.seen_from(asked)}."
-        shown = survey.between(first, (survey.crank, last) if len(survey.names) > gearwork.MOST_SHOWN else survey.names)
         counts = (
             f"On this way there {'is' if right.meshes < 2 else 'are'} {gearwork.counted(right.meshes, 'change')} "
             f"at meshes, and {right.views or 'none'} for the viewpoint."
@@ -123,11 +66,11 @@ class ShaftSense(ChoiceTemplate):
         return ChoiceQuestion(
             prompt=f"The {titles[0]} is turned {word(start)}, {gearwork.seen_from(stated)}. "
             f"Which way does the {titles[1]} turn, {gearwork.seen_from(asked)}? Choose the answer with its reason.",
-            given=(gearwork.engine_row(pack), *survey.mesh_rows(shown)),
-            figure=survey.picture(shown, stated),
+            given=(examples.engine_row(), *survey.mesh_rows(survey.names)),
+            figure=survey.picture(survey.names, stated),
             texts={reading: _reading_text(reading, start, "at meshes") for reading in kept},
             right=right,
-            shows={reading: offered[reading] for reading in kept},
+            shows={reading: offered.get(reading, "") for reading in kept},
             reasons={reading: closing if reading == right else counts for reading in kept},
             working=(
                 *case.way.lines[:-1],
@@ -136,7 +79,28 @@ class ShaftSense(ChoiceTemplate):
                 closing,
             ),
             features={**case.way.features, "other end": stated != asked},
+            instead=examples.INSTEAD,
         )
+
+
+def _ends(rng: random.Random) -> tuple[gearwork.Survey, str, str]:
+    """Return a train and two of its gears with a drawn number of meshes of outside teeth between them."""
+    meshes = rng.choices(tuple(_MESHES), tuple(_MESHES.values()))[0]
+    for _ in range(_TRIES):
+        survey = examples.example(rng, rng.choice((5, 6, 6))).survey
+        pairs = [pair for pair, way in survey.ways.items() if len(set(pair)) > 1 and way.links("external") == meshes]
+        if pairs:
+            return survey, *rng.choice(pairs)
+    raise Redraw
+
+
+def _about(rng: random.Random, right: rules.Reading) -> list[rules.Reading]:
+    """Return what is offered: three counts of meshes, each with and without a change for the viewpoint.
+
+    Six, so that a guess is not worth much and the right sense of rotation is not the odd one out.
+    """
+    lowest = right.meshes - rng.choices((0, 1, 2), _PLACES[min(right.meshes, 2)])[0]
+    return [rules.Reading(meshes, views) for meshes in range(lowest, lowest + 3) for views in (0, 1)]
 
 
 def _reading_text(reading: rules.Reading, start: int, where: str) -> str:
@@ -155,9 +119,9 @@ class ToolSense(ChoiceTemplate):
     skill = "say which way the barring tool turns"
     weights = MappingProxyType({"other end": 1.0, "back": 0.5})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Reading]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Reading]:
         """Draw once."""
-        engine = _barred(rng, pack)
+        engine = examples.barred(rng)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         forward = engine.running * (1 if stated == "front" else -1)
@@ -166,15 +130,16 @@ class ToolSense(ChoiceTemplate):
         right = case.right
         wrong = {code: rule(case) for code, rule in rules.TOOL_RULES.items()}
         offered = choices(right, wrong, [rules.Reading(1 - right.meshes, 1 - right.views)])
-        where = "at pinion and ring gear" if bar.has_mesh else "at the socket"
+        where = "between tool and crank"
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
+        angle = 5 * rng.randint(2, 72)
         told = rng.choice((True, False))  # whether the sense in service is told, or the one that is wanted
         wanted = (
             f"In service the crank turns {word(forward)}, {gearwork.seen_from(stated)}. "
-            f"It is to be barred {'forward' if way > 0 else 'back'}."
+            f"It is to be barred {angle}° {'forward' if way > 0 else 'back'}."
             if told
-            else f"The crank is to go {word(forward * way)}, {gearwork.seen_from(stated)}."
+            else f"The crank is to go {angle}° {word(forward * way)}, {gearwork.seen_from(stated)}."
         )
         counts = (
             f"Here there is {gearwork.counted(right.meshes, 'change')} {where} and "
@@ -194,6 +159,7 @@ class ToolSense(ChoiceTemplate):
                 *turn.lines[-2:],
             ),
             features={"other end": stated != bar.stands_at, "back": told and way < 0},
+            instead=examples.INSTEAD,
         )
 
 
@@ -208,9 +174,9 @@ class OtherEnd(ChoiceTemplate):
     skill = "say what is seen from the other end"
     weights = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
-    def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[rules.Pair]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Pair]:
         """Draw once."""
-        engine = _barred(rng, pack)
+        engine = examples.barred(rng)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         asked = gears.other_end(stated)
@@ -218,7 +184,9 @@ class OtherEnd(ChoiceTemplate):
         right = case.right
         offered = choices(right, {code: rule(case) for code, rule in rules.WATCH_RULES.items()})
         yours = rng.random() < 0.5  # whether it is asked what you see, or what your colleague sees
-        scene = _scene(bar.stands_at, stated, yours, f"the {case.stated} turns {word(case.sense)}")
+        scene = _scene(
+            bar.stands_at, stated, yours, f"the {case.stated} turns {5 * rng.randint(2, 72)}° {word(case.sense)}"
+        )
         between = (
             "Pinion and ring gear have outside teeth: crank and tool turn opposite ways, seen from the same end."
             if bar.has_mesh
@@ -235,6 +203,7 @@ class OtherEnd(ChoiceTemplate):
             reasons={pair: closing if pair == right else between for pair in offered},
             working=(between, f"From {gearwork.end(stated)}: {_lower(_pair_text(there))}.", closing),
             features={"tool told": case.stated == "tool", "for another": not yours},
+            instead=examples.INSTEAD,
         )
 
 

@@ -7,23 +7,22 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from trainkit.gears import VIEWPOINTS, Barring, Gear, GearTrain, Mesh
+from trainkit.gears import Barring
+from trainkit.items import example_engines as examples
 from trainkit.items import gearwork
 from trainkit.items.difficulty import digits
-from trainkit.items.distinct_answers import numbers
-from trainkit.items.kinds import Given
+from trainkit.items.distinct_answers import clear, numbers
 from trainkit.items.questions import NumberQuestion, NumberTemplate
-from trainkit.items.template import lacking, redraw_if
+from trainkit.items.template import redraw_if
 from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
-from trainkit.items.turning_direction.senses import barring_row, tool_row
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# How often a question about the tool takes another engine than the pack's.
-_OTHER = 0.3
+# How often a question about the tool is about a gear behind two gears on one shaft.
+_STACKED = 0.4
 DEGREE_STEP = 1.0
 TURN_STEP = 0.05
 
@@ -44,20 +43,20 @@ class ShaftTurn(NumberTemplate):
     quantity = "angle"
     weights = _WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once."""
-        survey = gearwork.survey(pack)
+        survey = examples.example(rng).survey
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
         last = rng.choice([name for name in survey.toothed if name != first])
         case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
         redraw_if(case.ratio == 1)
-        found = numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS)
+        found = clear(numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS))
         titles = survey.title(first), survey.title(last)
         told, shown = f"{case.degrees}°", f"{plain(found.answer, DEGREE_STEP)}°"
         return NumberQuestion(
             prompt=f"The {titles[0]} is turned by {told}. By how many degrees does the {titles[1]} turn? "
             "Both are seen from the same end; leave the sense out.",
-            given=(gearwork.engine_row(pack), *case.way.rows),
+            given=(examples.engine_row(), *case.way.rows),
             to_nearest=f"to the nearest {plain(DEGREE_STEP)}°",
             numbers=found,
             unit="°",
@@ -68,14 +67,14 @@ class ShaftTurn(NumberTemplate):
                 f"{plain(DEGREE_STEP)}°.",
             ),
             features={**case.way.features, "digits": digits(*titles, told, shown)},
+            instead=examples.INSTEAD,
         )
 
 
 class ToolTurns(NumberTemplate):
     """A gear is to turn so far; the turns of the barring tool are asked.
 
-    It is a gear of the pack's engine, or one that another engine drives over two gears on one shaft: most small engines
-    have none, and an idler between is no exercise in that.
+    Often it is driven over two gears on one shaft: an idler between is no exercise in that.
 
     Difficulty: the links from the gear to the crank; those of them that are no outside teeth; the digits, told
     and asked.
@@ -86,13 +85,12 @@ class ToolTurns(NumberTemplate):
     quantity = "turns"
     weights = _WEIGHTS
 
-    def ask(self, rng: random.Random, pack: Pack) -> NumberQuestion:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> NumberQuestion:
         """Draw once."""
-        way, bar, rows = _own_engine(rng, pack)
-        if rng.random() < _OTHER:
-            way, bar, rows = _other_engine(rng)
-        case = Turned(way, 15 * rng.randint(2, 48), bar)
-        found = numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS)
+        way, bar = _way_to_the_crank(rng)
+        rows = (examples.engine_row(), examples.barring_row(bar))
+        case = Turned(way, 5 * rng.randint(6, 144), bar)
+        found = clear(numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS))
         title, told = way.first.title, f"{case.degrees}°"
         size = f"{plain(TURN_STEP)}{THIN}turns"
         shown = f"{plain(found.answer, TURN_STEP)}{THIN}turns"
@@ -114,40 +112,21 @@ class ToolTurns(NumberTemplate):
                 f"To the nearest {size} that is {shown}.",
             ),
             features={**way.features, "digits": digits(title, told, shown)},
+            instead=examples.INSTEAD,
         )
 
 
-Told = tuple[gearwork.Way, Barring, tuple[Given, ...]]
-
-
-def _own_engine(rng: random.Random, pack: Pack) -> Told:
-    """Return a way to the crank of the pack's engine, its tool, and the lines that name them."""
-    survey, bar = gearwork.survey(pack), pack.bar
-    # At the crank nose the crank's own turns are those of the tool: nothing to ask.
-    asked = [
-        way
-        for name in survey.toothed
-        if abs((way := survey.ways[name, survey.crank]).ratio) != 1 or (name == survey.crank and bar.has_mesh)
-    ]
-    if not asked:
-        raise lacking(pack, "a ring gear with its pinion, or a gear at another speed than the crank", "Add one")
-    crank = next((way for way in asked if not way.kinds), asked[0])
-    way = crank if rng.random() < 0.4 else rng.choice(asked)
-    return way, bar, (gearwork.engine_row(pack), tool_row(pack))
-
-
-def _other_engine(rng: random.Random) -> Told:
-    """Return the way from a pump gear to the crank over two gears on one shaft, with counts that may be met."""
-    counts = {
-        "crank": ("crank gear", rng.randint(14, 20) * 2),
-        "large": ("large idler gear", rng.randint(24, 32) * 2),
-        "small": ("small idler gear", rng.randint(11, 15) * 2),
-        "pump": ("pump gear", rng.randint(20, 32) * 2),
-    }
-    train = GearTrain(
-        [Gear(gear, teeth, name) for gear, (name, teeth) in counts.items()],
-        [Mesh("crank", "large", "external"), Mesh("large", "small", "shaft"), Mesh("small", "pump", "external")],
-    )
-    bar = Barring(rng.choice(VIEWPOINTS), ring_teeth=rng.randint(11, 14) * 10, pinion_teeth=rng.randint(10, 12))
-    rows = (Given(label="Engine", value="another one, taken for this question"), barring_row(bar))
-    return gearwork.Way.along(train.path("pump", "crank")), bar, rows
+def _way_to_the_crank(rng: random.Random) -> tuple[gearwork.Way, Barring]:
+    """Return a way to the crank, often over two gears on one shaft, and the tool of that engine."""
+    if rng.random() < _STACKED:
+        survey = examples.example(rng, 5, stacked=True).survey
+        asked = [name for name in survey.names if survey.ways[name, survey.crank].links("shaft") == 1]
+    else:
+        survey = examples.example(rng, plain=True).survey
+        asked = list(survey.names)
+    clear = [name for name in asked if name == survey.crank or abs(survey.train.ratio(name, survey.crank)) != 1]
+    redraw_if(not clear)
+    # The crank itself is asked seldom: there the tool alone counts.
+    if survey.crank in clear and len(clear) > 1 and rng.random() < 0.7:
+        clear.remove(survey.crank)
+    return survey.ways[rng.choice(clear), survey.crank], examples.ring_and_pinion(rng)

@@ -41,7 +41,9 @@ def _firing_intervals(case: Case) -> Iterator[Fault]:
             "Add firing_intervals_deg, in the order of firing. Without it no question is about intervals.",
             "remark",
         )
-    elif given and (len(given) != engine.cylinders or abs(math.fsum(given) - _CYCLE) > _SUM_OFF):
+    elif given and (
+        len(given) != engine.cylinders or min(given) <= _SUM_OFF or abs(math.fsum(given) - _CYCLE) > _SUM_OFF
+    ):
         yield Fault(
             "firing-intervals-impossible",
             ("engine", "firing_intervals_deg"),

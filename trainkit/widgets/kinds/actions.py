@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import count
 from typing import TYPE_CHECKING
 
 from trainkit.items import template
@@ -30,11 +31,19 @@ def _said(_: Item, response: ActionsResponse, named: Named) -> tuple[str, ...]:
     return (*numbered(response.actions, named), *stopped) or ("Nothing was done.",)
 
 
+def _at_rest(pack: Pack) -> ActionsItem:
+    """Return a bench with the bar on and the pin out: nothing that two small moves can do ends the play."""
+    for number in count():
+        drawn, _ = template.find(_BENCH).draw(random.Random(f"{_BENCH} {number}"), pack)  # noqa: S311 - guards no secret
+        if not isinstance(drawn, ActionsItem):
+            raise TypeError(f"{_BENCH} draws a bench")
+        if (drawn.scene["start"]["bar"], drawn.scene["start"]["pin"]) == ("fitted", "out"):
+            return drawn
+    raise AssertionError  # pragma: no cover - there is always another one
+
+
 def _exercise(pack: Pack) -> Exercise:
-    # Any start will do: the bar is on, and nothing that two small moves can do ends the play.
-    drawn, _ = template.find(_BENCH).draw(random.Random(_BENCH), pack)  # noqa: S311 - guards no secret
-    if not isinstance(drawn, ActionsItem):
-        raise TypeError(f"{_BENCH} draws a bench")
+    drawn = _at_rest(pack)
     name = next(action.text for action in drawn.actions if action.id == Action.ON)
     stop = f"Press “{name}” two times. Then press “Stop here”."
     return Exercise(
