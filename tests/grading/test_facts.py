@@ -39,7 +39,7 @@ def lines(bench: Bench) -> tuple[dict[str, object], dict[str, bytes]]:
 def test_facts_are_kept_with_every_key_and_count_for_its_digest(bench: Bench) -> None:
     made = drawn(bench)
     keep(bench, made, made.keys)
-    assert lines(bench)[0]["format"] == 4
+    assert lines(bench)[0]["format"] == 3
     kept = store.open_keys(bench.course.key_file(MODULE, 1))
     assert kept is not None
     for form in made.forms.forms:
@@ -75,7 +75,7 @@ def test_a_form_of_format_1_that_is_out_keeps_its_line(bench: Bench) -> None:
     assert again.findings == ()
     keep(bench, again, again.keys)
     head, after = lines(bench)
-    assert head["format"] == 4
+    assert head["format"] == 3
     assert after[out.code] == before[out.code]
     assert all(b'"facts"' in line for code, line in after.items() if code != out.code)
     # Nor is a spoken check held of what was out before there were any.

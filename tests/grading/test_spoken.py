@@ -177,7 +177,7 @@ def test_keys_say_of_which_forms_checks_are_held(course: Course) -> None:
     known = store.read_keys(path)
     assert known is not None
     assert all(form.spoken for form in known.forms.values())
-    assert b'"format":4' in path.read_bytes().splitlines()[0]
+    assert b'"format":3' in path.read_bytes().splitlines()[0]
     before = known.model_copy(
         update={"forms": {code: of.model_copy(update={"spoken": False}) for code, of in known.forms.items()}}
     )

@@ -175,4 +175,6 @@ body { margin: 0; width: 194mm }
 body .tk-pocket { max-width: none; padding: 2.5mm 4mm; font-size: 8.5pt; line-height: 1.26 }
 body .tk-pocket-cautions { height: 126mm; border-bottom: 1px dashed #51616b }
 body .tk-pocket-picture .tk-figure { max-height: 52mm }
+body .tk-pocket ol { columns: 3; column-gap: 4mm; font-size: .9em }
+body .tk-pocket ol li { margin-left: 1.6em }
 """
