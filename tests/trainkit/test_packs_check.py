@@ -98,7 +98,10 @@ def test_misconceptions_are_held_against_a_catalogue_that_is_handed_in() -> None
 def test_a_pack_without_energies_loads_and_is_told_what_it_does_not_state() -> None:
     (path,) = EARLIER.glob("dunlin-*.toml")
     examined = packs.examine(path)
-    assert [(finding.code, finding.severity) for finding in examined.findings] == [("safety-not-stated", "warn")]
+    assert [(finding.code, finding.severity) for finding in examined.findings] == [
+        ("safety-not-stated", "warn"),
+        ("caution-not-stated", "note"),
+    ]
     assert examined.findings[0].line == line_of(path.read_text("utf-8"), "[engine]")
     assert examined.pack is not None
     missing = packs.unstated(examined.pack)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.sentences import listed
 
 if TYPE_CHECKING:
     from trainkit.packs.findings import Path
@@ -44,19 +45,20 @@ def _cautions(case: Case) -> Iterator[Fault]:
     from trainkit.packs.work import USUAL_CAUTIONS
 
     given = {hazard.kind for hazard in case.pack.hazards}
+    general = [kind for kind in STANDARD if kind not in given]
+    if general:
+        about = listed([USUAL_CAUTIONS[kind] for kind in general])
+        yield Fault(
+            "caution-not-stated",
+            ("hazards",),
+            ", ".join(general),
+            f"The pack states no caution of its own about {about}; general words stand in.",
+            f"Add [[hazards]] of {'this kind that names' if len(general) == 1 else 'these kinds that name'} what is meant "
+            "on this engine.",
+            "remark",
+        )
     for kind, about in USUAL_CAUTIONS.items():
-        if kind in given:
-            continue
-        if kind in STANDARD:
-            yield Fault(
-                "caution-not-stated",
-                ("hazards",),
-                kind,
-                f"The pack states no caution of its own about {about}; general words stand in.",
-                f'Add [[hazards]] with kind = "{kind}" that names what is meant on this engine.',
-                "remark",
-            )
-        else:
+        if kind not in given and kind not in STANDARD:
             yield Fault(
                 "caution-missing",
                 ("hazards",),
