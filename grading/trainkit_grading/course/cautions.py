@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainkit import packs
 from trainkit.errors import TrainkitError
 from trainkit.packs import USUAL_CAUTIONS
 from trainkit.sentences import listed
