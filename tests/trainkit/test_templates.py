@@ -66,7 +66,9 @@ OTHER_HOMES = {
     },
     "sequence": {"any-dead-centre", "renews-everything", "single-use-reused", "used-seal-good-enough"},
 }
-UNMET = {"backs-off-too-little"}  # shown by a way of playing that no search takes, see test_items_lock_pin
+# The first is shown by a way of playing that no search takes, see test_items_lock_pin. The second wants a start path with
+# a link that another source holds open, which neither engine has; test_derived_precedence shows it.
+UNMET = {"backs-off-too-little", "attempt-spoilt"}
 COMMON = {"kind", "prompt", "given", "figure", "points"}
 SHOWN = {
     "number": {"units", "to_nearest"},

@@ -18,8 +18,6 @@ def without(*tables: str) -> packs.Pack:
 UNSAID = pack("dunlin").model_copy(update={"energies": (), "start_paths": ()})
 # By what the pack lacks: the pack, what the refusal says, and the templates that say it.
 REFUSED: list[tuple[packs.Pack, str, tuple[str, ...]]] = [
-    (start(), "needs 6 parts with 3 fates", ("sequence/fate-of-parts",)),
-    (start(), "takes_off and fits", ("sequence/fate-of-parts",)),
     *(
         (UNSAID, "what can move, burn or strike", (f"sequence/{name}",))
         for name in ("put-in-order", "forgotten-step", "either-order", "find-fault")
@@ -39,24 +37,13 @@ def test_an_engine_without_the_matter_is_refused(name: str, lacking: packs.Pack,
     assert "leave the template out" in caught.value.remedy.lower()
 
 
-# What a new pack cannot be asked yet.
-NOT_ON_START = {
-    "sequence/fate-of-parts",
-}
-
-
 @pytest.mark.parametrize("name", names())
-def test_starting_point_of_a_new_pack_can_be_asked_about_or_says_why_not(name: str) -> None:
+def test_starting_point_of_a_new_pack_is_asked_everything(name: str) -> None:
     assert (start().engine.cylinders, len(start().gears)) == (3, 2)
-    if name in NOT_ON_START:
-        with pytest.raises(ItemError) as caught:
-            drawn(name, start(), 2)
-        assert "leave the template out of the blueprint" in caught.value.remedy.lower()
-    else:
-        item, _ = drawn(name, start(), 2)
-        assert item.kind == find(name).kind
-        if name.startswith("sequence/"):
-            assert item.given[0].value == start().title
+    draw = drawn(name, start(), 2)
+    assert draw.item.kind == find(name).kind
+    if name.startswith("sequence/"):
+        assert (draw.item.given[0].value == start().title) == (not draw.instead)
 
 
 BARE = without("tools", "fasteners", "parts")

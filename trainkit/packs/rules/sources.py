@@ -53,8 +53,7 @@ def _cautions(case: Case) -> Iterator[Fault]:
             ("hazards",),
             ", ".join(general),
             f"The pack states no caution of its own about {about}; general words stand in.",
-            f"Add [[hazards]] of {'this kind that names' if len(general) == 1 else 'these kinds that name'} what is meant "
-            "on this engine.",
+            "Add [[hazards]] of this kind. Name what is meant on this engine.",
             "remark",
         )
     for kind, about in USUAL_CAUTIONS.items():
