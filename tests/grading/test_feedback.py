@@ -50,7 +50,7 @@ from .packed import members_of
 if TYPE_CHECKING:
     from playwright.sync_api import Playwright
 
-TEMPLATES = ("torque-units/convert", "lock-pin/what-next", "sequence/put-in-order", "capstone/explain-why")
+TEMPLATES = ("torque-units/convert", "tightening/after-history", "sequence/put-in-order", "capstone/explain-why")
 SCRIPT = "<script>alert('hurt')</script>"
 CELL = "(select id from base_cell where name = ?)"
 COMMENT = "Good. <b>Name the bar</b> too."
@@ -61,7 +61,8 @@ def wrongly(item: Item, key: Key) -> Response:
     if item.kind == "number":
         return NumberResponse(text="1 <img src=x onerror=alert(1)>", unit=item.units[0])
     if item.kind == "choice":
-        return ChoiceResponse(option=key.critical[0])  # type: ignore[union-attr]  # a choice has a choice's key
+        wrong = (each.id for each in item.options if each.id != key.right)  # type: ignore[union-attr]  # a choice's key
+        return ChoiceResponse(option=next(iter(key.critical), None) or next(wrong))  # type: ignore[union-attr]
     if item.kind == "order":
         right = list(WAYS["order"].right(item, key, random.Random(1)).cards)  # type: ignore[union-attr]
         return OrderResponse(cards=tuple(reversed(right)))

@@ -135,7 +135,9 @@ def left_over(told: str, wrong: Wrong) -> str:
         other = wrong.key.model_copy(update={"answer": 987.6, "tolerance": 0.1, "rules": (), "pairs": ()})
         return "" if mark(wrong.item, other, wrong.response).method == told else told
     if wrong.mark.critical and wrong.item.kind in ("order", "insert"):
-        for bond in wrong.key.bonds:  # type: ignore[union-attr]  # both kinds of keys have them
+        # The longest first: a reason can begin with another one.
+        bonds = wrong.key.bonds  # type: ignore[union-attr]  # both kinds of keys have them
+        for bond in sorted(bonds, key=lambda each: -len(each.reason)):
             if bond.dangerous:
                 told = told.replace(f"{HARMS} {bond.reason}", "")
     for sentence in _FIXED:

@@ -66,8 +66,8 @@ OTHER_HOMES = {
     },
     "sequence": {"any-dead-centre", "renews-everything", "single-use-reused", "used-seal-good-enough"},
 }
-# The first is shown by a way of playing that no search takes, see test_items_lock_pin. The second wants a start path with
-# a link that another source holds open, which neither engine has; test_derived_precedence shows it.
+# The first is shown by a way of playing that no search takes, see test_items_lock_pin. The second wants a start path
+# with a link that another source holds open, as neither engine has; test_derived_precedence shows it.
 UNMET = {"backs-off-too-little", "attempt-spoilt"}
 COMMON = {"kind", "prompt", "given", "figure", "points"}
 SHOWN = {

@@ -87,9 +87,8 @@ def strange(text: str, other: str) -> list[str]:
 
 
 def foreign_in(text: str, other: str) -> list[str]:
-    """Return the same without torques where an example is named as one: its torques may be those of any engine."""
-    drawn = examples.EXAMPLE in text
-    return [word for word in strange(text, other) if not (drawn and word[:1].isdigit() and "·" in word)]
+    """Return the same, and nothing where an example is named as one: its gears and torques may be any engine's."""
+    return [] if examples.EXAMPLE in text else strange(text, other)
 
 
 def test_what_is_telling_is_found() -> None:

@@ -8,10 +8,11 @@ from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from trainkit.errors import ItemError
+from trainkit.errors import DrawFault, ItemError
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kept import once_a_pack
-from trainkit.items.kinds import Given, Item
+from trainkit.items.kinds import Given
 from trainkit.items.template import Template, held_safe
 
 if TYPE_CHECKING:
@@ -73,16 +74,11 @@ def _differ(template: Template, pack: Pack) -> bool:
         rng = random.Random(f"{template.name} {number}")  # noqa: S311 - counts questions, guards no secret
         try:
             # Past the way that leads here.
-            met[_question(Template.draw(template, rng, pack).item)] += 1
+            met[asked(Template.draw(template, rng, pack).item)] += 1
+        except DrawFault:  # no reason to leave this engine; whoever draws is told of it
+            return True
         except ItemError as error:
             if error.place:  # a fault in the pack, to be told
                 raise
             return False
     return sum(math.comb(count, 2) for count in met.values()) <= _EQUAL
-
-
-def _question(item: Item) -> str:
-    """Return what an item asks, in whatever order its options or cards stand."""
-    parts = [getattr(item, name, ()) for name in ("options", "cards", "rows", "written")]
-    texts = sorted(part.text for each in parts for part in each)
-    return "\n".join([item.prompt, *(line.value for line in item.given), *texts])
