@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -151,13 +152,14 @@ def test_one_that_cannot_be_used_is_told_by_check_and_build(
 
 def test_check_tells_what_cannot_be_practised_with_it(bench: Bench) -> None:
     text = bench.module.joinpath("module.toml").read_text("utf-8")
-    skill = '[[skills]]\nid = "alike"\nname = "Turn alike"\ntemplates = ["turning-direction/turn-alike"]\n\n'
+    skill = '[[skills]]\nid = "watched"\nname = "Watched work"\ntemplates = ["capstone/observed-work"]\n\n'
     bench.module.joinpath("module.toml").write_text(text.replace("[[items]]", skill + "[[items]]", 1), "utf-8")
-    found = check(practised(bench).course.folder)
+    uncritical = re.sub(r"(?m)^critical = true.*\n", "", HERON)
+    found = check(practised(bench, "packs/heron.toml", uncritical).course.folder)
     assert not [each for each in found.findings if each.severity == "refused"]
     (warning,) = [finding for finding in found.findings if "nothing to practise" in finding.text]
     assert warning.severity == "warning"
-    assert "Turn alike" in warning.text
+    assert "Watched work" in warning.text
     assert "Safe order" not in warning.text
 
 

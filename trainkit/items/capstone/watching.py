@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
-# Steps of the pack in one piece of work; with the cautions before them and a reason to be told they fill a page.
-FEWEST, STEPS = 6, 7
+# Steps of the pack in one piece of work; with the cautions before them they fill a page.
+FEWEST, STEPS = 6, 8
 # So many of them are critical, at the least.
 CRITICAL = 2
 POINTS = 6
@@ -29,15 +29,14 @@ LETTERS = "abcdefghijkl"
 CAUTION = "Caution: "
 # What opens every piece of work that is watched; on a checklist each caution has a tick of its own in its place.
 CAUTIONS_STEP = "Go through the cautions of this sheet one by one, and see to each, before you touch the engine"
-WHY = "Say, when you are asked, why {first} comes before {then}"
 
 
 class ObservedWork(Unshuffled):
     """A piece of the work is done at the engine, step by step, and signed for by the person who watches it.
 
     The piece is the last steps before some step, that one included: whatever has to come between two of them is there
-    too. The cautions stand first, critical steps are marked, torques are written out. The last line is a reason that
-    the observer asks for on the way.
+    too. The cautions stand first, critical steps are marked, torques are written out. Every line is a step of the work,
+    so that the sheet of the whole job serves this item too.
 
     Difficulty: the critical steps; the steps with a torque; the words to read, in tens.
     """
@@ -57,10 +56,7 @@ class ObservedWork(Unshuffled):
         here = set(piece)
         bound = [edge for edge in chosen.written if {edge.before, edge.after} <= here]
         bound += [edge for edge in chosen.dangerous if {edge.before, edge.after} <= here and edge not in bound]
-        redraw_if(not bound)
-        asked = rng.choice(bound)
-        told = WHY.format(first=quoted(chosen.text(asked.before)), then=quoted(chosen.text(asked.after)))
-        texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece), told]
+        texts = [CAUTIONS_STEP, *(step_text(chosen, step) for step in piece)]
         critical = (LETTERS[0], *(LETTERS[at] for at, step in enumerate(piece, 1) if pack.step(step).critical))
         item = ObservedItem(
             prompt="Do this piece of the work at the engine. A person who may sign for it watches each step. "
@@ -80,7 +76,6 @@ class ObservedWork(Unshuffled):
             template=self.name,
             working=(
                 "Any order is right in which each step waits for those that it needs.",
-                f"The reason to be told: {asked.reason}",
                 *(sentence(chosen, edge) for edge in bound),
             ),
             critical=critical,
