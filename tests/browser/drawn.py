@@ -18,7 +18,7 @@ def _drawn(name: str, seed: int, kind: type[I]) -> I:
 
 PARTS = _drawn("sequence/fate-of-parts", 3, GridItem)
 GEARS = _drawn("turning-direction/gear-on-picture", 3, PointItem)
-BOLTS = _drawn("tightening/next-bolt", 5, PointItem)
+BOLTS = _drawn("tightening/next-bolt", 4, PointItem)
 CLOCK = _drawn("turning-direction/mark-after-turning", 3, SetItem)
 WRENCH = SetItem(prompt="Set the wrench.", scale=Scale(low=20.0, high=100.0, step=0.5, unit="N·m"))
 TEXT = TextItem(prompt="Say why the pin comes out before the final torque.", limit=80)

@@ -6,7 +6,7 @@ from typing import Any
 
 from trainkit import lockpin, packs
 from trainkit.items import kinds as items
-from trainkit.items import lock_pin_scenario
+from trainkit.items import lock_pin_scene
 
 KNOWN: dict[str, Any] = {"template": "made/up", "working": ("Because.",)}
 CARDS = {letter: f"card {letter}" for letter in "abcd"}
@@ -32,7 +32,7 @@ def bonds(one: str, other: str = "") -> tuple[items.Bond, ...]:
 
 def pin() -> tuple[items.ActionsItem, items.ActionsKey]:
     setup = packs.load("dunlin").lock_pin
-    scene = lock_pin_scenario.scene(setup, "idler", lockpin.State.start(setup, before=30))
+    scene = lock_pin_scene.scene(setup, "idler", lockpin.State.start(setup, before=30))
     shown = tuple(items.Option(id=action.value, text=words) for action, words in lockpin.ACTIONS.items())
     item = items.ActionsItem(prompt="Pin it.", model="lock-pin", scene=scene, actions=shown, points=4)
     # What can show in a scenario is looked for in the area that its template belongs to.

@@ -18,7 +18,7 @@ from tests.trainkit.second_ways.reading import CURLEW, PACKS
 from tests.trainkit.second_ways.reading import pack as load
 from trainkit import packs
 from trainkit.errors import ItemError
-from trainkit.items import lock_pin_scenario, scenarios
+from trainkit.items import lock_pin_scenario, lock_pin_scene, scenarios
 from trainkit.items.distinct_answers import paired
 from trainkit.items.kinds import ActionsItem, ActionsResponse, ChoiceItem, ChoiceKey, ChoiceResponse
 from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
@@ -163,7 +163,7 @@ def test_everything_in_the_scene_is_told_in_words(pack: packs.Pack) -> None:
         numbers = {float(found) for found in re.findall(r"\d+(?:\.\d+)?", text)}
         scene = dict(item.scene)
         dial, start = scene.pop("dial"), scene.pop("start")
-        for name in (*lock_pin_scenario._PLAIN, "lash_shared"):
+        for name in (*lock_pin_scene._PLAIN, "lash_shared"):
             value = float(Fraction(scene.pop(name)))
             assert any(abs(value - told) < 5e-4 for told in numbers), name
         witness = scene.pop("witness_every")
@@ -222,7 +222,7 @@ def scene_of(pack: packs.Pack, before: int | Fraction = 60, passing: int = 0, **
     told = bench(pack)
     told = replace(told, setup=replace(told.setup, stiff=False))
     return (
-        lock_pin_scenario.scene(told.setup, told.watched, State.start(told.setup, Fraction(before), passing=passing))
+        lock_pin_scene.scene(told.setup, told.watched, State.start(told.setup, Fraction(before), passing=passing))
         | changes
     )
 
@@ -391,4 +391,4 @@ def test_a_scene_out_of_a_file_that_lacks_a_key_is_refused() -> None:
     with pytest.raises(ItemError, match="well formed"):
         lock_pin_scenario.begin(scene)
     with pytest.raises(ItemError, match="a dial"):
-        lock_pin_scenario.scene(Setup(**undialled), "gear", nowhere)
+        lock_pin_scene.scene(Setup(**undialled), "gear", nowhere)

@@ -1,15 +1,7 @@
 """The scenario *lock pin*: bar an engine to the right dead centre, pin it, and tighten the component.
 
-The scene is plain data that the item tells in words (:mod:`trainkit.items.lock_pin`): everything in it is shown.
-Angles are crank degrees, written as exact decimals or fractions::
-
-    press_from, give_up, back_off, clearance, tolerance, lash_to_pin, lash_to_component, lash_shared,
-    period, right_every, witness_every (or null)    as in trainkit.lockpin.Setup
-    tells, marks_on, false_holes, stiff, compression, cylinder, dead_centre, firing_order     the same
-    dial     {"seen_from", "clockwise", "turns_per_crank", "seats_at"}: how the watched mark goes round
-    watched  what bears the mark, in words
-    nudge, strict           the same; a scene of an earlier release has neither
-    start    {"before", "passing", "turned", "bar", "pin"}: where the engine stands
+The scene is plain data (:mod:`.lock_pin_scene`) that the item tells in words (:mod:`trainkit.items.lock_pin`):
+everything in it is shown.
 
 What the eye sees while it is played, for the drawing ``pin-bench``:
 
@@ -35,18 +27,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import Field, ValidationError
+from pydantic import ValidationError
 
 from trainkit import lockpin
 from trainkit.errors import ItemError
 from trainkit.items.dial_marks import at_clock, dial_of, marks
-from trainkit.items.kinds import Value
+from trainkit.items.lock_pin_scene import Scene, as_dial, start_of
 from trainkit.items.scenarios import Verdict
 from trainkit.lockpin import Action, Consequence, Happening, Pin, Setup, State
-
-_Angle = Annotated[str, Field(pattern=r"^-?[0-9]{1,12}(\.[0-9]{1,12}|/[0-9]{1,12})?$")]
 
 # What each end is worth where it is not safe, as a share of the points. Common sense of the bench, no source.
 _WORTH: Mapping[Consequence, float] = {
@@ -59,118 +49,6 @@ _MOST_DETOURS = 4
 _PINNED, _SET = 0.3, 0.5  # stopped before the end, but that far
 
 
-class _Dial(Value):
-    seen_from: Literal["front", "flywheel"]
-    clockwise: bool
-    turns_per_crank: _Angle
-    seats_at: _Angle
-
-
-class _Start(Value):
-    before: _Angle
-    passing: Annotated[int, Field(ge=0, le=400)]
-    turned: Literal["forward", "back"]
-    bar: Literal["fitted", "off"]
-    pin: Literal["out", "pressed", "in"] = "out"
-
-
-class _Engine(Value):
-    press_from: _Angle
-    give_up: _Angle
-    back_off: _Angle
-    clearance: _Angle
-    tolerance: _Angle
-    lash_to_pin: _Angle
-    lash_to_component: _Angle
-    lash_shared: _Angle
-    period: _Angle
-    right_every: _Angle
-    witness_every: _Angle | None
-    tells: Literal["hole", "witness", "valves"]
-    marks_on: Literal["bar", "pin gear", "component gear"]
-    false_holes: Annotated[tuple[_Angle, ...], Field(max_length=12)]
-    stiff: bool
-    compression: bool
-    cylinder: Annotated[int, Field(ge=1, le=24)]
-    dead_centre: Literal["compression", "exhaust"]
-    firing_order: Annotated[tuple[int, ...], Field(max_length=24)]
-    nudge: _Angle | None = None
-    strict: bool = False
-    dial: _Dial
-
-
-class _Scene(_Engine):
-    watched: Annotated[str, Field(min_length=1, max_length=80)]
-    start: _Start
-
-
-_PLAIN = (
-    "press_from",
-    "give_up",
-    "back_off",
-    "clearance",
-    "tolerance",
-    "lash_to_pin",
-    "lash_to_component",
-    "period",
-    "right_every",
-)
-_OR_NONE = ("witness_every", "nudge")
-_AS_THEY_ARE = ("tells", "marks_on", "stiff", "compression", "cylinder", "dead_centre", "strict")
-
-
-def scene(setup: Setup, watched: str, start: State) -> dict[str, Any]:
-    """Return the scene of a setup and a start, as plain data.
-
-    Parameters
-    ----------
-    setup : Setup
-        The engine's lock pin, with its dial.
-    watched : str
-        What bears the mark, in words.
-    start : State
-        Where the engine stands, and the pin.
-
-    Raises
-    ------
-    ItemError
-        If the setup does not say how its mark goes round.
-
-    Examples
-    --------
-    >>> dial = lockpin.Dial(seen_from="front", clockwise=True, turns_per_crank=Fraction(1, 2), seats_at=Fraction(0))
-    >>> setup = Setup(press_from=10, give_up=10, back_off=20, lash_to_component="0.8", dial=dial)
-    >>> data = scene(setup, "pump gear", State.start(setup, before=60))
-    >>> data["press_from"], data["start"]["before"]
-    ('10', '60')
-    >>> begin(data).view["tooth"]
-    '11:00'
-    """
-    dial = dial_of(setup)
-    return {
-        **{name: str(getattr(setup, name)) for name in _PLAIN},
-        **{name: getattr(setup, name) for name in _AS_THEY_ARE},
-        "lash_shared": str(setup.lash_on_both),
-        **{name: None if (angle := getattr(setup, name)) is None else str(angle) for name in _OR_NONE},
-        "false_holes": [str(hole) for hole in setup.false_holes],
-        "firing_order": list(setup.firing_order),
-        "dial": {
-            "seen_from": dial.seen_from,
-            "clockwise": dial.clockwise,
-            "turns_per_crank": str(dial.turns_per_crank),
-            "seats_at": str(dial.seats_at),
-        },
-        "watched": watched,
-        "start": {
-            "before": str(start.mark_before),
-            "passing": start.passing,
-            "turned": "forward" if start.last > 0 else "back",
-            "bar": "fitted" if start.bar_on else "off",
-            "pin": "in" if start.pin.in_a_hole else "pressed" if start.pin is Pin.PRESSED else "out",
-        },
-    }
-
-
 def begin(scene: Mapping[str, Any]) -> PinPlay:
     """Begin a play.
 
@@ -181,7 +59,7 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
     """
     try:
         # The rules of JSON are strict about yes and no, and take a list for a tuple.
-        told = _Scene.model_validate_json(json.dumps(dict(scene), allow_nan=False))
+        told = Scene.model_validate_json(json.dumps(dict(scene), allow_nan=False))
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         raise ItemError(
@@ -194,14 +72,14 @@ def begin(scene: Mapping[str, Any]) -> PinPlay:
             "scene", rule=f"A scene of the lock pin is plain data ({error}).", remedy="Fetch the module again."
         ) from None
     try:
-        start = _start(told)
+        start = start_of(told)
     except (ValueError, ZeroDivisionError) as error:  # LockPinError is one of the first
         raise ItemError(
             "scene", rule=f"A scene of the lock pin can be ({error})", remedy="Fetch the module again."
         ) from None
     if lockpin.shortest_way(start) is None:
         raise ItemError("scene", rule="A scene has a safe end.", remedy="Check what tells the right dead centre.")
-    return PinPlay(start, watched=told.watched, dial=_dial(told.dial))
+    return PinPlay(start, watched=told.watched, dial=as_dial(told.dial))
 
 
 def ways_to_show(scene: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
@@ -229,43 +107,9 @@ def ways_to_show(scene: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
     return ways
 
 
-def _start(told: _Scene) -> State:
-    # Where the mark stands when the pin seats changes the picture alone, so it is no part of what was searched.
-    turned = told.model_copy(update={"dial": told.dial.model_copy(update={"seats_at": "0"})})
-    return State.start(
-        _setup(turned.model_dump_json(exclude={"start", "watched"})),
-        told.start.before,
-        passing=told.start.passing,
-        turned=told.start.turned,
-        bar_on=told.start.bar == "fitted",
-        pin=told.start.pin,
-    )
-
-
-def _dial(told: _Dial) -> lockpin.Dial:
-    return lockpin.Dial(
-        seen_from=told.seen_from,
-        clockwise=told.clockwise,
-        turns_per_crank=Fraction(told.turns_per_crank),
-        seats_at=Fraction(told.seats_at),
-    )
-
-
 @lru_cache(maxsize=64)
 def _pictured(setup: Setup, dial: lockpin.Dial) -> Setup:
     return replace(setup, dial=dial)
-
-
-@lru_cache(maxsize=64)
-def _setup(data: str) -> Setup:
-    """Return the setup of scenes; those that differ only in their start share it, and with it what was searched."""
-    told = _Engine.model_validate_json(data)
-    return Setup(
-        **{name: getattr(told, name) for name in (*_PLAIN, *_AS_THEY_ARE, *_OR_NONE, "lash_shared")},
-        false_holes=told.false_holes,  # type: ignore[arg-type]  # read as exact fractions by Setup itself
-        firing_order=told.firing_order,
-        dial=_dial(told.dial),
-    )
 
 
 @dataclass(frozen=True, slots=True)

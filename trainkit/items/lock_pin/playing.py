@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from trainkit import lockpin
 from trainkit.errors import ItemError, LockPinError
-from trainkit.items import lock_pin_scenario
+from trainkit.items import lock_pin_scenario, lock_pin_scene
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import ActionsItem, ActionsKey, Option
 from trainkit.items.lock_pin.bench import Bench, action_text, drawn_bench, scene_rows
@@ -115,7 +115,7 @@ class PinTheEngine(Unshuffled):
         """Draw once."""
         told = drawn_bench(rng, pack, stiff=rng.random() < _STIFF)
         found = random_start(rng, told)
-        scene = lock_pin_scenario.scene(told.setup, told.watched, found)
+        scene = lock_pin_scene.scene(told.setup, told.watched, found)
         try:
             start = lock_pin_scenario.begin(scene).state
         except ItemError:
