@@ -37,6 +37,7 @@ def test_every_family_of_texts_has_its_share() -> None:
             elif isinstance(item, ObservedItem):
                 ends[item.steps[-1].text] += 1
     assert len(families) == 4
-    assert min(families.values()) > PEOPLE / 12
+    # One of them has few different questions, and is asked accordingly seldom.
+    assert min(families.values()) > PEOPLE / 20
     assert len(ends) >= 4
     assert max(ends.values()) < PEOPLE / 2

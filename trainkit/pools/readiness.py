@@ -124,8 +124,8 @@ def readiness(pack: Pack, blueprint: Blueprint) -> Readiness:
     --------
     >>> from trainkit import modules, packs
     >>> found = readiness(packs.load("dunlin"), modules.load("turning-direction").blueprint)
-    >>> found.ready, found.missing, found.instead
-    (True, (), ())
+    >>> found.ready, found.missing, {each.about for each in found.instead}
+    (True, (), {'an example engine'})
     """
     begun = time.process_time()
     missing: tuple[Missing, ...] = ()

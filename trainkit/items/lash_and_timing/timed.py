@@ -74,7 +74,7 @@ def circle_radius(rng: random.Random, pitch: float) -> int:
     Examples
     --------
     >>> circle_radius(random.Random(1), 105.0), circle_radius(random.Random(1), 20.0)
-    (38, 12)
+    (38, 11)
     """
     return rng.randint(min(30, int(pitch * 0.5)), int(pitch * 0.8))
 

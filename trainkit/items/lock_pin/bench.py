@@ -63,7 +63,7 @@ def littles(setup: Setup) -> tuple[Fraction, ...]:
     Examples
     --------
     >>> [float(size) for size in littles(Setup(press_from=15, give_up=10, back_off=35))]
-    [7.5, 5.0, 3.75, 3.0, 2.5, 2.25, 2.0]
+    [10.0, 7.25, 4.75, 3.5, 2.75, 2.25, 2.0]
     """
     most = min(setup.press_from, setup.give_up)
     way = setup.press_from - setup.clearance
