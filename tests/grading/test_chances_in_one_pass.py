@@ -20,7 +20,7 @@ SELDOM = {
     *("bar-left-on", "chain-turns-over", "crank-for-gear-degrees", "damage-overlooked", "doubled-twice", "heaved"),
     *("driver-drawn-back", "force-let-go-counts", "idler-counted-twice", "lash-as-wind-up", "lash-left-over"),
     *("other-configuration", "proof-before-isolation", "restored-too-soon", "screw-too-short", "set-unpinned"),
-    *("wind-up-as-lash", "damaged-part-fitted", "attempt-spoilt"),
+    *("wind-up-as-lash", "damaged-part-fitted", "attempt-spoilt", "turned-against-pin"),
 }
 
 
