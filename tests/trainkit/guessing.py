@@ -6,8 +6,6 @@ by the contract of all templates and by ``tests/bench/question_figures.py``.
 
 from __future__ import annotations
 
-import hashlib
-import json
 import math
 import random
 import re
@@ -19,6 +17,7 @@ from statistics import fmean
 
 from scipy.stats import chi2
 
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import (
     ChoiceItem,
@@ -53,19 +52,6 @@ _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _ORDERS_BY_CHANCE = 8
 
 
-def digest(item: Item) -> str:
-    """Return what stands for the question that an item asks, in whatever order its options or cards stand."""
-    shown = item.model_dump(mode="json", exclude={"points"})
-    for part in ("options", "cards", "rows"):
-        if part in shown:
-            shown[part] = sorted(entry["text"] for entry in shown[part])
-    if "written" in shown:  # the letters of a written order are given by chance
-        shown["written"] = [entry["text"] for entry in shown["written"]]
-        shown["missing"] = shown["missing"]["text"]
-    text = json.dumps(shown, ensure_ascii=False, sort_keys=True)
-    return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
-
-
 @dataclass(frozen=True)
 class Space:
     """How many equal pairs there are among so many draws."""
@@ -77,7 +63,7 @@ class Space:
     @classmethod
     def of(cls, draws: Sequence[Draw]) -> Space:
         """Count the equal pairs among draws."""
-        met = Counter(digest(item) for item, _ in draws)
+        met = Counter(asked(item) for item, _ in draws)
         return cls(len(draws), len(met), sum(math.comb(count, 2) for count in met.values()))
 
     @property

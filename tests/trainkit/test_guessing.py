@@ -13,8 +13,9 @@ from functools import cache
 
 import pytest
 
-from tests.trainkit.guessing import MOST_WORDS, Figures, Space, digest, rounded_wrongly, scores, stems
+from tests.trainkit.guessing import MOST_WORDS, Figures, Space, rounded_wrongly, scores, stems
 from tests.trainkit.second_ways.reading import PACKS, pack
+from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import ChoiceItem, ChoiceKey, NumberItem, NumberKey, Option, SeveralItem, SeveralKey
 from trainkit.items.template import find, names
@@ -52,7 +53,7 @@ def number(shown: int, right: float, to_nearest: str = "to the nearest 1 mm", pr
 
 def test_equal_draws_are_counted_whatever_order_their_options_stand_in() -> None:
     one, other = choice(["on", "back"], 0), choice(["back", "on"], 1)
-    assert digest(one.item) == digest(other.item)
+    assert asked(one.item) == asked(other.item)
     space = Space.of([one, other, choice(["on", "off"], 0)])
     assert (space.distinct, space.collisions, space.effective) == (2, 1, 3)
     low, high = space.limits

@@ -39,8 +39,8 @@ COLUMNS = {
     "percent": "points as a percentage, one decimal",
     "passed": "yes, no, or waiting",
     "critical_errors": "how many critical errors there are: unsafe answers that bar a pass",
-    "critical_items": "which, parted by spaces",
-    "overridden_items": "items whose points a person has set, parted by spaces",
+    "critical_items": "which, separated by spaces",
+    "overridden_items": "items whose points a person has set, separated by spaces",
     "flags": "how many things about the hand-in a person should look at",
     "arrived": "when it arrived, ISO 8601, UTC",
     "seconds_late": "how late that was",
@@ -51,7 +51,7 @@ COLUMNS = {
     "expected": "no where nothing is to be handed in: who has left, does not take the module or has not got it yet",
     "cohort": "name of the person's cohort, empty for none",
     "due": "until when it was due for this person, ISO 8601, empty for never",
-    "unsafe_items": "items with an unsafe answer, critical or not, parted by spaces",
+    "unsafe_items": "items with an unsafe answer, critical or not, separated by spaces",
     "spoken_check": "waiting, confirmed or slip, where one worded question alone bars a pass; else empty",
 }
 _PASSED = {"passed": "yes", "not yet": "no", "waiting": "waiting"}

@@ -79,8 +79,8 @@ TABLES = (
             ExportColumn("percent", "number", "points as a percentage of all, to one decimal"),
             ExportColumn("cut_score", "number", "per cent from which the module is passed"),
             ExportColumn("verdict", "string", "passed, not yet, or waiting"),
-            ExportColumn("critical", "string", "critical items with an unsafe answer, parted by spaces"),
-            ExportColumn("overridden", "string", "items whose points a person has set, parted by spaces"),
+            ExportColumn("critical", "string", "critical items with an unsafe answer, separated by spaces"),
+            ExportColumn("overridden", "string", "items whose points a person has set, separated by spaces"),
             ExportColumn("flags", "integer", "how many things about the hand-in a person should look at"),
             ExportColumn("arrived", "datetime", "when it arrived, UTC; only the day where people are pseudonymised"),
             ExportColumn("due", "datetime", "until when it was due for this person, UTC"),
@@ -89,7 +89,7 @@ TABLES = (
             ExportColumn("watched", "boolean", "whether a session record stands behind it"),
             ExportColumn("medium", "string", "screen or paper"),
             ExportColumn("entry", "integer", "number of the ledger entry that counts"),
-            ExportColumn("unsafe", "string", "items with an unsafe answer, critical or not, parted by spaces"),
+            ExportColumn("unsafe", "string", "items with an unsafe answer, critical or not, separated by spaces"),
             ExportColumn("spoken", "string", "spoken check of the bar: waiting, confirmed or slip; empty for none"),
         ),
     ),
@@ -111,7 +111,7 @@ TABLES = (
             ExportColumn("points_machine", "number", "points that the machine gave; empty where it gives none"),
             ExportColumn("out_of", "number", "most points"),
             ExportColumn("misconception", "string", "code of the misconception that the answer shows"),
-            ExportColumn("could_show", "string", "codes that an answer could have shown, parted by spaces"),
+            ExportColumn("could_show", "string", "codes that an answer could have shown, separated by spaces"),
             ExportColumn("critical", "boolean", "whether it was marked as an unsafe answer, critical or not"),
             ExportColumn(
                 "answered", "datetime", "when it was answered, UTC; only the day where people are pseudonymised"
@@ -132,7 +132,7 @@ TABLES = (
             ExportColumn("verdict", "string", "ready, nearly, not yet, or no evidence"),
             ExportColumn("rule", "string", "code of the written rule that made it so"),
             ExportColumn(
-                "evidence", "string", "each piece of evidence with the code of its rule, parted by semicolons"
+                "evidence", "string", "each piece of evidence with the code of its rule, separated by semicolons"
             ),
             ExportColumn("forward", "boolean", "whether the person may be put forward, with all criteria together"),
         ),
