@@ -14,6 +14,7 @@ from playwright.sync_api import Dialog, Page
 
 from tests.browser.lab import Chrome, Server
 from tests.grading.attacks import ELSEWHERE, SHORT, TEXTS
+from tests.grading.makers import sow
 from trainkit import handin
 from trainkit.forms import Forms, Identity
 from trainkit.items.kinds import (
@@ -143,7 +144,7 @@ def answer(course: Course, person: str, module: str, folder: Path) -> None:
 @pytest.fixture(scope="module")
 def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     home = tmp_path_factory.mktemp("scripted")
-    made = create(home / "a course", "scripted", "Standby sets")
+    made = create(sow(home / "a course"), "scripted", "Standby sets")
     lines = "".join(f'{person},"{person.title()}"\n' for person in PEOPLE)
     made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
     made = Course.load(made.folder)

@@ -16,6 +16,7 @@ from playwright.sync_api import expect
 from tests.browser.answers import give
 from tests.browser.by_keyboard import tab_to
 from tests.browser.lab import Chrome, Lab, Server, expect_status
+from tests.grading.makers import sow
 from tests.trainkit.answers import Given, right_answer, wrong_answer
 from trainkit.forms import Form, Forms
 from trainkit.items.kinds import ActionsItem, ObservedItem
@@ -44,7 +45,7 @@ MODULES = (*KILLED, "turning-direction", "tightening", "lash-and-timing", "capst
 @pytest.fixture(scope="module")
 def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     folder = tmp_path_factory.mktemp("chain") / "Saltmere's course"
-    made = create(folder, "saltmere-chain", "Standby sets")
+    made = create(sow(folder), "saltmere-chain", "Standby sets")
     made.roster_file.write_text(f"apprentice,name\n{APPRENTICE},Siobhán O'Brannock\nbo,Bo Skellow\n", "utf-8")
     return Course.load(folder)
 

@@ -49,6 +49,7 @@ from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
+from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.outcome import Outcome
 
 from .postgres import Postgres
@@ -211,8 +212,16 @@ def some_response(item: Item) -> Response:
     return ActionsResponse(actions=(), gave_up=True)
 
 
+def sow(folder: Path, seed: str = "5a" * 32) -> Path:
+    """Put a known seed into the folder of a course to be: the same forms each time, so that a failure comes again."""
+    (folder / "keys").mkdir(mode=0o700, parents=True)
+    write_atomically(folder / "keys" / "seed", seed + "\n", mode=0o600)
+    return folder
+
+
 def found(folder: Path, templates: tuple[str, ...] = TEMPLATES) -> Bench:
     """A course with three apprentices and one module of its own, not built yet."""
+    sow(folder)
     entry = CourseModule(name=MODULE, folder=f"modules/{MODULE}")
     made = Bench(init.create(folder, "saltmere", "Saltmere", modules=[entry]))
     made.write_module(module_toml(templates), *(f"A{number}" for number in range(1, len(templates) + 1)))

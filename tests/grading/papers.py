@@ -17,7 +17,6 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.paper import codes, notation
 from trainkit_grading.release import init
-from trainkit_grading.support.files import write_atomically
 
 from . import makers
 from .makers import Bench, form_of
@@ -36,10 +35,7 @@ def clock() -> datetime:
 
 def give_out(folder: Path, names: tuple[str, ...]) -> Course:
     """A course with two apprentices; these modules of it are built and given out."""
-    # A known seed: the same forms each time, so that a test that fails once fails again.
-    (folder / "keys").mkdir(mode=0o700, parents=True)
-    write_atomically(folder / "keys" / "seed", "5a" * 32 + "\n", mode=0o600)
-    made = init.create(folder, "saltmere", "Saltmere drainage board")
+    made = init.create(makers.sow(folder), "saltmere", "Saltmere drainage board")
     lines = "".join(f"{identifier},{name}\n" for identifier, name in PEOPLE)
     made.roster_file.write_text(f"apprentice,name\n{lines}", "utf-8")
     return makers.give_out(made, GIVEN_OUT, *names)

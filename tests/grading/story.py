@@ -37,9 +37,8 @@ from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 from trainkit_grading.signoff.observing import observe
-from trainkit_grading.support.files import write_atomically
 
-from .makers import Bench, form_in, form_of, give_each, give_out, journal_in, keys_of, ledger_of
+from .makers import Bench, form_in, form_of, give_each, give_out, journal_in, keys_of, ledger_of, sow
 from .papers import table
 from .signing import item_sheet, pack_sheet, second_marks, watched
 from .tries import correct
@@ -117,11 +116,8 @@ def tell(home: Path, count: int = 34) -> Story:
     names = shipped.names()
     entries = [CourseModule(name=name, opens=OUT, due=DUE) for name in names]
     # The same seed, forms, answers and marks each time.
-    seed = home / "course" / "keys" / "seed"
-    seed.parent.parent.mkdir(parents=True)
-    seed.parent.mkdir(mode=0o700)
-    write_atomically(seed, hashlib.sha256(b"the story").hexdigest() + "\n", mode=0o600)
-    course = init.create(home / "course", "saltmere", "Saltmere drainage board", entries)
+    seed = hashlib.sha256(b"the story").hexdigest()
+    course = init.create(sow(home / "course", seed), "saltmere", "Saltmere drainage board", entries)
     text = course.file.read_text("utf-8").replace("percent_a_day = 0", "percent_a_day = 10")
     first, rest = text.split("[[modules]]", 1)
     course.file.write_text(first + QUALIFICATION + "\n[[modules]]" + rest + TABLES, "utf-8")

@@ -16,13 +16,13 @@ from trainkit_grading.release import init
 from trainkit_grading.release.build import build
 from trainkit_grading.reports.answer_key import answer_key, html_text
 
-from .makers import Run, key_file
+from .makers import Run, key_file, sow
 
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Course:
     course = init.create(
-        tmp_path_factory.mktemp("workings") / "A course", "saltmere", "Saltmere", [CourseModule(name="capstone")]
+        sow(tmp_path_factory.mktemp("workings") / "A course"), "saltmere", "Saltmere", [CourseModule(name="capstone")]
     )
     course.roster_file.write_text("apprentice,name\namir,Amir <b>Shah</b>\nzoë,Zoë Skellow\n", "utf-8")
     assert build(course).ok

@@ -38,7 +38,7 @@ from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results import aggregates
 
-from .makers import copy_of, edited, entries, form_of, key_file, text_of
+from .makers import copy_of, edited, entries, form_of, key_file, sow, text_of
 from .papers import (
     BEGUN,
     BOTH,
@@ -231,7 +231,7 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
 
 def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     """Another engine to practise on: the worked examples are worked out again for it."""
-    made = init.create(tmp_path / "course", "saltmere", "Saltmere drainage board")
+    made = init.create(sow(tmp_path / "course"), "saltmere", "Saltmere drainage board")
     content, _ = packs.bytes_of("dunlin")
     (made.folder / "plover.toml").write_text(content.decode().replace("Dunlin", "Plover"), "utf-8")
     made = edited(made, ('name = "lock-pin"\n', 'name = "lock-pin"\npractise_on = "plover.toml"\n'))
@@ -257,7 +257,7 @@ def test_cautions_stand_first_and_values_are_called_invented(course: Course) -> 
 
 
 def test_pages_ask_nothing_of_anybody_and_escape_what_they_show(tmp_path: Path) -> None:
-    made = init.create(tmp_path / "course", "saltmere", "<b>Saltmere</b>")
+    made = init.create(sow(tmp_path / "course"), "saltmere", "<b>Saltmere</b>")
     made.roster_file.write_text('apprentice,name\namir,"<img src=x onerror=alert(1)>"\n', "utf-8")
     assert build(made, ("lash-and-timing",)).ok
     assert assign(made, ("lash-and-timing",)).ok

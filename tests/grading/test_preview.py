@@ -29,7 +29,7 @@ from trainkit_grading.release import init, preview
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
 
-from .makers import COMMAND, Run, choice_in, form_in, forms_in, journal_in, tree
+from .makers import COMMAND, Run, choice_in, form_in, forms_in, journal_in, sow, tree
 
 DUE = datetime(2027, 4, 1, 15, tzinfo=UTC)
 
@@ -40,7 +40,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("preview") / "A course"
     entries = [CourseModule(name="turning-direction"), CourseModule(name="capstone")]
     cohorts = [Cohort(name="autumn", due={"turning-direction": DUE})]
-    course = init.create(folder, "saltmere", "Saltmere", entries, cohorts=cohorts)
+    course = init.create(sow(folder), "saltmere", "Saltmere", entries, cohorts=cohorts)
     course.roster_file.write_text("apprentice,name\namir,Amir Shah\nzoë,Zoë Skellow\n", "utf-8")
     return folder
 

@@ -37,7 +37,7 @@ from trainkit_grading.forms import generation
 from trainkit_grading.release import assign as assigning
 from trainkit_grading.release import init
 
-from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, forms_in, give_out, key_file, set_to, tree
+from .makers import GIVEN_OUT, MODULE, PEOPLE, Bench, forms_in, give_out, key_file, set_to, sow, tree
 from .packed import members_of
 
 MODULES = ("torque-units", "turning-direction", "capstone")
@@ -50,7 +50,7 @@ CHANCE = 1e-5
 def course(tmp_path_factory: pytest.TempPathFactory) -> Course:
     """A course with a shared disk, everything of it given out."""
     folder = tmp_path_factory.mktemp("released") / "course"
-    made = init.create(folder, "saltmere", "Saltmere")
+    made = init.create(sow(folder), "saltmere", "Saltmere")
     Bench(made).write_roster(tuple((one, one) for one in NAMES))
     (folder.parent / "disk").mkdir()
     return give_out(set_to(made, root='"../disk"'), GIVEN_OUT, *MODULES)
