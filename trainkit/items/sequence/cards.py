@@ -14,6 +14,7 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Bond, Card, Given
 from trainkit.items.sequence.misconceptions import shown_by
 from trainkit.items.template import Redraw, redraw_if, shuffled
+from trainkit.procedures.edges import joined
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -72,6 +73,7 @@ class Variant:
     dangerous: tuple[Edge, ...]
     written: tuple[Edge, ...]
     _shows: dict[tuple[str, str], str] = field(default_factory=dict, repr=False)
+    _unfit: dict[tuple[int, int], bool] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, pack: Pack, configuration: str) -> Variant:
@@ -159,6 +161,46 @@ class Variant:
         # Two steps may be near each other both ways.
         once = {frozenset(pair): pair for pair in near}
         return tuple(pair for pair in once.values() if pair[1] not in self.kin[pair[0]])
+
+    @cached_property
+    def tied(self) -> Mapping[str, int]:
+        """For each step all others with which it has an order, as a mask of step numbers."""
+        relation = self.procedure.relation
+        return MappingProxyType(
+            {step: relation.after[number] | relation.before[number] for step, number in relation.numbers.items()}
+        )
+
+    def hangs_together(self, steps: Iterable[str]) -> bool:
+        """Tell whether what orders some steps through others that are not there can be followed, and marked fairly."""
+        relation = self.procedure.relation
+        mask = sum(1 << relation.numbers[step] for step in steps)
+        return not any(mask & both == both for both in self._far) and not any(
+            self._bridged(*pair) for pair in relation.left_open(mask)
+        )
+
+    @cached_property
+    def _far(self) -> tuple[int, ...]:
+        """The pairs, as masks of step numbers, whose own edge bridges too many steps that this variant lacks."""
+        numbers = self.procedure.relation.numbers
+        return tuple(
+            1 << numbers[edge.before] | 1 << numbers[edge.after]
+            for edge in self.procedure.before
+            if len(edge.via) > BRIDGED
+        )
+
+    def _bridged(self, first: int, second: int) -> bool:
+        """Tell whether the chain between two steps, by their numbers, is too long or holds harm that cannot be marked.
+
+        Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
+        """
+        if (first, second) not in self._unfit:
+            relation = self.procedure.relation
+            one, other = relation.steps[first], relation.steps[second]
+            chain = relation.why(one, other)
+            via = joined(chain, dangerous=False).via
+            harm = any(edge.dangerous for edge in chain)
+            self._unfit[first, second] = len(via) > BRIDGED or harm != relation.has(relation.danger, one, other)
+        return self._unfit[first, second]
 
     @cached_property
     def by_reason(self) -> Mapping[str, tuple[Edge, ...]]:
@@ -276,25 +318,21 @@ def _from(rng: random.Random, chosen: Variant, count: int, first: Sequence[str],
     # So many pairs may stand either way.
     slack = (1 - SETTLED) * count * (count - 1) / 2 + 1e-9
     slack -= sum(other not in chosen.kin[one] for one, other in combinations(taken, 2))
+    numbers, tied = chosen.procedure.relation.numbers, chosen.tied
+    there = sum(1 << numbers[step] for step in taken)
     while len(taken) < count:
-        there = frozenset(taken)
-        open_to = [step for step in near if step not in there and step not in without]
+        open_to = [step for step in near if not there >> numbers[step] & 1 and step not in without]
         redraw_if(not open_to)
-        tied = [len(chosen.kin[step] & there) for step in open_to]
-        (at,) = rng.choices(range(len(open_to)), [1 + ties for ties in tied])
-        slack -= len(taken) - tied[at]
+        ties = [(tied[step] & there).bit_count() for step in open_to]
+        (at,) = rng.choices(range(len(open_to)), [1 + count for count in ties])
+        slack -= len(taken) - ties[at]
         redraw_if(slack < 0)
         taken.append(open_to[at])
+        there |= 1 << numbers[open_to[at]]
         near |= dict.fromkeys(chosen.around[open_to[at]])
     redraw_if(slack < 0 or len({chosen.text(step) for step in taken}) < count)
-    part = chosen.procedure.among(taken)
-    for edge in part.before:
-        if edge.via:
-            redraw_if(len(edge.via) > BRIDGED)
-            chain = chosen.procedure.why(edge.before, edge.after)
-            # Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
-            redraw_if(any(one.dangerous for one in chain) != edge.dangerous)
-    return part
+    redraw_if(not chosen.hangs_together(taken))
+    return chosen.procedure.among(taken)
 
 
 def _beginning(rng: random.Random, chosen: Variant, wanted: Iterable[str]) -> tuple[str, ...]:
