@@ -17,6 +17,8 @@ AIMED = {
     "sequence/put-in-order": ("clean-after-mating", "seal-reused"),
     "sequence/forgotten-step": ("stiff-pin-barred",),
     "sequence/either-order": ("cover-before-count", "pin-out-last"),
+    "sequence/which-missing": ("other-configuration",),
+    "sequence/fate-of-parts": ("damage-overlooked", "used-seal-good-enough"),
 }
 DRAWS = 20
 
