@@ -13,7 +13,7 @@ from functools import cache
 
 import pytest
 
-from tests.trainkit.guessing import MOST_WORDS, Figures, Space, rounded_wrongly, scores, stems
+from tests.trainkit.guessing import MOST_WORDS, Figures, Space, offered, rights, rounded_wrongly, scores, stems
 from tests.trainkit.second_ways.reading import PACKS, pack
 from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
@@ -161,3 +161,22 @@ def test_prompts_are_short_and_limits_are_rounded_inward(name: str, engine: str)
 
 def test_what_has_few_questions_is_a_template() -> None:
     assert {*FEW, *LONG, *SLOW} <= {*names()}
+
+
+# --- knowledge of the trade -------------------------------------------------------------------------------------------
+
+STATEMENTS, OF_THE_TRADE = 40, ("sequence/why-before", "sequence/either-order", "tightening/not-again")
+# What stood there so often, and was always right or always wrong, would be known soon.
+KNOWN_SOON = 25
+
+
+@pytest.mark.parametrize("engine", PACKS)
+@pytest.mark.parametrize("name", OF_THE_TRADE)
+def test_forty_statements_of_the_trade_are_right_here_and_wrong_there(name: str, engine: str) -> None:
+    stood: dict[str, list[bool]] = {}
+    for seed in range(300):
+        item, key = find(name).draw(random.Random(f"trade {seed}"), pack(engine))
+        for letter, text in offered(item):
+            stood.setdefault(text, []).append(letter in rights(key))
+    assert sum(len({*each}) > 1 for each in stood.values()) >= STATEMENTS
+    assert [text for text, each in stood.items() if len(each) >= KNOWN_SOON and len({*each}) == 1] == []
