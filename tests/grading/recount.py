@@ -397,7 +397,7 @@ class Recount(WatchedWork):
         """Of each misconception that showed: in how many answers, of how many chances, by whom, where."""
         met = {(row["misconception"], entry["module"], row["item"]) for entry, row in self.answers()}
         found: dict[str, dict[str, Any]] = {
-            code: {"shown": 0, "chances": 0, "times": Counter()}
+            code: {"shown": 0, "chances": 0, "unsafe": 0, "times": Counter()}
             | {name: set() for name in ("could", "modules", "rows", "did")}
             for code in {code for code, _, _ in met} - {""}
         }
@@ -419,6 +419,7 @@ class Recount(WatchedWork):
                 found[code]["rows"].add((who, entry["module"]))
             for code in showed:
                 found[code]["shown"] += 1
+                found[code]["unsafe"] += bool(row["critical"])
                 found[code]["times"][who] += 1
                 found[code]["did"].add((who, entry["module"]))
                 found[code]["modules"].add(entry["module"])

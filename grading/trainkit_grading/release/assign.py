@@ -73,11 +73,12 @@ def assign(
         seed = course.seed()
         roster = course.roster()
         findings += roster.findings
+        own = leaks.own_packs(course)
         for entry in entries:
             strayed = [
                 finding
                 for folder in (course.source / entry.name, course.release / entry.name)
-                for finding in leaks.found_in(folder, seed, course.folder)
+                for finding in leaks.found_in(folder, seed, course.folder, own)
             ]
             if strayed:
                 findings += strayed
@@ -159,7 +160,7 @@ def _assign_one(
     release = course.release / entry.name
     with scratch(course.folder) as work:
         made = steps.generate_release(course, entry, work)
-        leaked = leaks.found_in(made, seed, work)
+        leaked = leaks.found_in(made, seed, work, leaks.own_packs(course))
         if leaked:
             raise ReleaseError(
                 entry.name, rule=" ".join(f"{f.place}: {f.text}" for f in leaked), remedy="Nothing was given out."

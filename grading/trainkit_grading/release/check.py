@@ -98,7 +98,7 @@ def _ground(course: Course) -> Iterator[Finding]:
 
 def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
     for folder in (course.source / entry.name, course.release / entry.name):
-        yield from leaks.found_in(folder, shown_from=course.folder)
+        yield from leaks.found_in(folder, shown_from=course.folder, own=leaks.own_packs(course))
     is_out = generation.read_released(course.released_file(entry.name, entry.attempt))
     for finding in _present(course, entry):
         # Forms that are out keep what they were drawn from: what is wrong by now counts from the next attempt.
