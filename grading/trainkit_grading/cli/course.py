@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -52,6 +53,9 @@ def new(
     database: Annotated[
         str | None, typer.Option("--database", help="Address of a PostgreSQL database; without, a file here.")
     ] = None,
+    access: Annotated[
+        str, typer.Option("--access", help="Who may open the folder: private (you alone) or group (instructors).")
+    ] = "private",
     defaults: Annotated[
         bool, typer.Option("--defaults", help="Ask nothing; take what is usual for what no option says.")
     ] = False,
@@ -87,6 +91,7 @@ def new(
             attempts=Attempts(allowed=wishes.attempts) if wishes.attempts is not None else None,
             exchange=wishes.exchange or "",
             database=wishes.database or "",
+            access=access,
         )
         at = f" --course {quoted(folder)}"
         return Outcome(
@@ -94,6 +99,7 @@ def new(
             (
                 f"A course is made in {course.folder}",
                 f"Its settings stand in {course.file.name}, each with a note on what it does.",
+                *([_OPEN_TO[course.access]] if os.name == "posix" else []),
             ),
             next_step=f"Write your apprentices into {course.roster_file}, or take a list in: "
             f"trainkit-course roster import FILE.csv{at}\nThen: trainkit-course check{at}",
@@ -101,6 +107,12 @@ def new(
         )
 
     perform("new", json, work)
+
+
+_OPEN_TO = {
+    "private": "Only your account can open the folder.",
+    "group": "Your account and its group can open the folder, nobody else.",
+}
 
 
 def _entries(wishes: Wishes) -> list[CourseModule]:

@@ -123,7 +123,9 @@ class Scorer:
         known = {attempt.number: attempt for attempt in self._attempts}
         for arrival in reversed(receipts.kept(self.course, apprentice, self.module)):
             attempt = known.get(arrival.attempt)
-            if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms.codes:
+            if attempt is None or arrival.older or arrival.waits:
+                continue
+            if arrival.attempt in found or arrival.form not in attempt.forms.codes:
                 continue
             found[arrival.attempt] = self._scored(
                 apprentice,
@@ -236,7 +238,8 @@ class Scorer:
         on_paper = paper.journal == reading.digest
         if on_paper and same_person(*paper.typed):
             yield Flag("paper", f"Both passes of the sheet were typed by {paper.typed[0]}.")
-        ways = {a.how == "paper" for a in receipts.kept(self.course, apprentice, self.module) if a.form == form}
+        kept = receipts.kept(self.course, apprentice, self.module)
+        ways = {arrival.how == "paper" for arrival in kept if arrival.form == form and not arrival.waits}
         if len(ways) > 1 or not on_paper:
             counts = "on paper" if on_paper else "on screen"
             yield Flag("paper", f"This form was answered on paper and on screen. The later hand-in counts, {counts}.")

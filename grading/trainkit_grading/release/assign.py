@@ -174,7 +174,9 @@ def _assign_one(
     zips.mkdir(parents=True, exist_ok=True)
     for number, (person, own) in enumerate(people, start=1):
         dated = _with_dates(course, entry, own, person)
-        write_atomically(zips / f"{person.id}.zip", workbook_zip(release, dated, identity(course, person, seed)))
+        packed = workbook_zip(release, dated, identity(course, person, seed))
+        # Whoever reads the code in it could hand in under their name.
+        write_atomically(zips / f"{person.id}.zip", packed, mode=0o600)
         progress(number, len(people), person.name)
     on_disk = course.exchange_root is not None
     if course.exchange_root is not None:
