@@ -26,9 +26,10 @@ def mine() -> str:
 
 
 def log_in(course: Course, **accounts: str) -> None:
-    """Write accounts into the roster, by the identifier of whose they are; identifiers may be given as text, too."""
+    """Write accounts into the roster, by the identifier of whose they are."""
     lines = course.roster_file.read_text("utf-8").splitlines()
-    rows = [f"{line},{accounts.get(line.partition(',')[0], '')}" for line in lines[1:]]
+    people = [line.split(",")[:2] for line in lines[1:]]
+    rows = [f"{identifier},{name},{accounts.get(identifier, '')}" for identifier, name in people]
     course.roster_file.write_text("\n".join(("apprentice,name,account", *rows)) + "\n", "utf-8")
 
 

@@ -65,6 +65,7 @@ def new(
     from trainkit_grading.cli import questions
 
     def work(_: Progress) -> Outcome:
+        from trainkit_grading.course.access import follow
         from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort
         from trainkit_grading.release.init import create
         from trainkit_grading.support.outcome import Outcome
@@ -82,6 +83,7 @@ def new(
         # Whether there is a course already is said before anything is asked.
         if not (json or defaults) and questions.at_terminal() and not (folder / COURSE_FILE).exists():
             wishes = questions.answered(folder, wishes)
+        follow(access)
         course = create(
             folder,
             wishes.name if wishes.name is not None else questions.short_name(folder),

@@ -78,7 +78,7 @@ def command(title: str = "", *, name: str = "") -> Callable[[Callable[..., Outco
                     from trainkit_grading.course.folder import Course
 
                     given["course"] = loaded = Course.load(course)
-                    follow(loaded)
+                    follow(loaded.access)
                 return work(**said, **{each: given[each] for each in given.keys() & asked.keys()})
 
             perform(name or work.__name__.replace("_", "-"), json, done, title)

@@ -38,9 +38,9 @@ def close(folder: Path, access: str) -> None:
         folder.chmod(_MODES[access])
 
 
-def follow(course: Course) -> None:
+def follow(access: str) -> None:
     """Let whatever this process writes from now on be the group's, where a group shares the course."""
-    if course.access == SHARED:
+    if access == SHARED:
         os.umask(0o007)
 
 

@@ -128,7 +128,7 @@ class Registrar:
     def kept(self, apprentice: str, module: str) -> tuple[Receipt, ...]:
         """Return everything that an apprentice has handed in for a module so far; the folder is read once."""
         if (apprentice, module) not in self._kept:
-            self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module)
+            self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module, waiting=True)
         return self._kept[apprentice, module]
 
     def _who(self, hand_in: HandIn, apprentice: str | None) -> tuple[Apprentice, str]:
@@ -258,7 +258,9 @@ class Registrar:
         def say(severity: Any, text: str) -> None:
             self.findings.append(Finding(severity, place, text))
 
-        others = sorted({line.apprentice for line in reading.entries} - {receipt.apprentice})
+        person = self.roster.find(receipt.apprentice)
+        theirs = {receipt.apprentice, *([person.login] if person is not None else [])}
+        others = sorted({line.apprentice for line in reading.entries} - theirs)
         if others:
             say(
                 "warning", f"The journal speaks of {', '.join(repr(other) for other in others[:3])}. Ask how that came."
@@ -271,14 +273,13 @@ class Registrar:
             where = f"line {first.line}: " if first.line else ""
             more = f" There are {len(reading.problems)} such places." if len(reading.problems) > 1 else ""
             say("warning", f"The journal is not as it was written ({where}{first.text}){more} All else is taken.")
-        known = self._kept[receipt.apprentice, receipt.module]
+        known = [other for other in self._kept[receipt.apprentice, receipt.module] if not other.waits]
         if len({other.how == "paper" for other in known if other.form == receipt.form}) > 1:
             newest = receipts.latest(known)
             counts = "on paper" if newest is not None and newest.how == "paper" else "on screen"
             say("warning", f"There are answers on paper and on screen for one form. The later ones count, {counts}.")
         if receipt.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
-        person = self.roster.find(receipt.apprentice)
         due = cohorts.dates(self.course, entry, person).due if person is not None else None
         if due is not None and receipt.arrived > due:
             say("note", f"It arrived {span(int((receipt.arrived - due).total_seconds() // 60))} after it was due.")

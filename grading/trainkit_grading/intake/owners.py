@@ -103,6 +103,6 @@ def reason(
         if other is not None:
             return Reason("owner is another", f"{says}, and the file belongs to {other.name} ({other.id}).")
         return Reason("owner unknown", f"{says}, and the file belongs to {owner!r}, an account that no apprentice has.")
-    if shared and named and named != person.id:
+    if shared and named and named not in (person.id, person.login):
         return Reason("code is another's", f"It came from {person.name} ({person.id}) with the workbook of {named!r}.")
     return None

@@ -69,8 +69,10 @@ def content_digest(journal: bytes) -> str:
     return hashlib.sha256(journal).hexdigest()
 
 
-def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
+def kept(course: Course, apprentice: str, module: str, *, waiting: bool = False) -> tuple[Receipt, ...]:
     """Return everything that an apprentice has handed in for a module, in the order in which it was taken.
+
+    What waits, because it is in doubt who handed it in, is returned only with ``waiting``.
 
     Raises
     ------
@@ -88,7 +90,8 @@ def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
                 rule="The course keeps a record of each hand-in, and this one cannot be read.",
                 remedy="Fetch it from your backup.",
             ) from None
-    return tuple(sorted(found, key=lambda receipt: receipt.number))
+    counting = (receipt for receipt in found if waiting or not receipt.waits)
+    return tuple(sorted(counting, key=lambda receipt: receipt.number))
 
 
 def latest(receipts: Iterable[Receipt]) -> Receipt | None:

@@ -63,7 +63,7 @@ def _journals(course: Course, people: Sequence[tuple[str, str]], progress: Progr
     """Compare the journals that were kept with their records; one that was never collected is not kept."""
     for number, (apprentice, module) in enumerate(people, start=1):
         progress(number, len(people), apprentice)
-        for arrival in receipts.kept(course, apprentice, module):
+        for arrival in receipts.kept(course, apprentice, module, waiting=True):
             place = f"arrivals/{apprentice}/{module}/{arrival.folder_name}"
             try:
                 met = hashlib.sha256(receipts.journal_of(course, arrival)).hexdigest()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 from trainkit import journal
 from trainkit.forms import Form
@@ -67,6 +68,11 @@ class Scorer:
             attempt for number in range(current, 0, -1) if (attempt := self._read(number, needed=number == current))
         )
 
+    @cached_property
+    def _accounts(self) -> Mapping[str, str]:
+        """User names on a shared server, by apprentice: a journal from there says that name."""
+        return {person.id: person.account for person in self.course.roster() if person.account}
+
     def _read(self, number: int, needed: bool) -> _Attempt | None:
         keys = open_keys(self.course.key_file(self.module, number))
         forms = open_forms(self.course.forms_file(self.module, number))
@@ -123,9 +129,7 @@ class Scorer:
         known = {attempt.number: attempt for attempt in self._attempts}
         for arrival in reversed(receipts.kept(self.course, apprentice, self.module)):
             attempt = known.get(arrival.attempt)
-            if attempt is None or arrival.older or arrival.waits:
-                continue
-            if arrival.attempt in found or arrival.form not in attempt.forms.codes:
+            if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms.codes:
                 continue
             found[arrival.attempt] = self._scored(
                 apprentice,
@@ -213,7 +217,7 @@ class Scorer:
             *odd,
             *(self._paper_flags(apprentice, form.code, paper, reading) if paper is not None else ()),
             *problem_flags(reading),
-            *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
+            *claim_flags(reading, apprentice, form.code, self.module, self.course.name, self._accounts.get(apprentice)),
             *item_flags(reading, form),
             *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
@@ -238,8 +242,7 @@ class Scorer:
         on_paper = paper.journal == reading.digest
         if on_paper and same_person(*paper.typed):
             yield Flag("paper", f"Both passes of the sheet were typed by {paper.typed[0]}.")
-        kept = receipts.kept(self.course, apprentice, self.module)
-        ways = {arrival.how == "paper" for arrival in kept if arrival.form == form and not arrival.waits}
+        ways = {a.how == "paper" for a in receipts.kept(self.course, apprentice, self.module) if a.form == form}
         if len(ways) > 1 or not on_paper:
             counts = "on paper" if on_paper else "on screen"
             yield Flag("paper", f"This form was answered on paper and on screen. The later hand-in counts, {counts}.")
