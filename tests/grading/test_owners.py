@@ -222,6 +222,16 @@ def test_the_same_put_there_first_keeps_nobody_from_handing_in(
     assert collect(course, clock=lambda: COLLECTED).data["taken"] == []
 
 
+def test_mending_the_roster_is_a_decision_too(waiting: Callable[..., Course]) -> None:
+    course = waiting()
+    collect(course, clock=lambda: COLLECTED)
+    log_in(course, amir=mine())
+    outcome = collect(course, clock=lambda: COLLECTED)
+    assert [each["told_by"] for each in outcome.data["taken"]] == ["folder on the shared disk"]
+    assert mark(course, [MODULE]).ok
+    assert [each for each in pending.of_course(course) if each.kind == "origin"] == []
+
+
 def test_an_instructor_vouches_for_what_waits(waiting: Callable[..., Course], tmp_path: Path) -> None:
     course = waiting()
     collect(course, clock=lambda: COLLECTED)

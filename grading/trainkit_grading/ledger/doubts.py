@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sqlalchemy import select
+
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.kinds import Decided, Doubted
+from trainkit_grading.ledger.kinds import Decided, Doubted, Marked
+from trainkit_grading.ledger.tables import ENTRY, PERSON
 
 COUNTED = "counted"
 OUTCOMES = (COUNTED, "excluded")
@@ -32,6 +35,16 @@ def decided(ledger: Ledger) -> dict[Named, str]:
 
 
 def waiting(ledger: Ledger) -> Iterator[Doubted]:
-    """Yield the entries of hand-ins in doubt about which nobody has decided yet, the oldest first."""
-    became = decided(ledger)
-    return (entry for entry in ledger.entries(Doubted, marks=False) if not became[named(entry)])
+    """Yield the entries of hand-ins in doubt about which a person has to decide, the oldest first.
+
+    Nothing is to be decided where the same has come in beyond doubt since, and is marked.
+    """
+    open_ones = {each for each, outcome in decided(ledger).items() if not outcome}
+    if open_ones:
+        query = (
+            select(PERSON.c.apprentice, ENTRY.c.module, ENTRY.c.journal)
+            .join(PERSON, PERSON.c.person == ENTRY.c.person)
+            .where(ENTRY.c.kind == Marked.kind, ENTRY.c.module.in_({module for _, module, _ in open_ones}))
+        )
+        open_ones -= {tuple(row) for row in ledger.connection.execute(query)}
+    return (entry for entry in ledger.entries(Doubted, marks=False) if named(entry) in open_ones)
