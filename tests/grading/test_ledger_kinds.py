@@ -14,8 +14,10 @@ from trainkit_grading.ledger.kinds import (
     Appealed,
     Changed,
     Decided,
+    FeedbackWritten,
     Flagged,
     Forgotten,
+    Held,
     Marked,
     Moved,
     Observed,
@@ -66,6 +68,11 @@ KEPT: tuple[tuple[Entry, str], ...] = (
         '{"aids": "", "apprentices": ["p"], "begin": "b", "end": "e", "invigilator": "I", "module": "", "room": "R"}',
     ),
     (Flagged(), "{}"),
+    (
+        FeedbackWritten(when="2027-03-01T08:00:00", marked=3, answers=True),
+        '{"answers": true, "marked": 3, "when": "2027-03-01T08:00:00"}',
+    ),
+    (Held(over=3, earns=1.5), '{"earns": 1.5, "over": 3}'),
     (
         Moved(cohort="c", joined="2027-01-01"),
         '{"cohort": "c", "extra_percent": 0.0, "joined": "2027-01-01", "left": ""}',

@@ -15,7 +15,7 @@ from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit_grading.course import cohorts
 from trainkit_grading.intake import submissions
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import closing, spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.flags import Flag
@@ -245,7 +245,7 @@ class _Known:
     sessions: Mapping[str, tuple[sessions.Session, ...]] = field(default_factory=dict)
     # What came of spoken checks, by the number of the entry that counts and the item.
     checked: Mapping[tuple[int, str], str] = field(default_factory=dict)
-    # What shows only beside other people's answers.
+    # What shows only beside other people's answers, and later hand-ins that wait.
     beside: Mapping[tuple[str, str], Sequence[Note]] = field(default_factory=dict)
     end: LedgerEnd = LedgerEnd()
 
@@ -266,6 +266,8 @@ class _Known:
                 of = marked.get(flagged.module, {}).get(flagged.apprentice)
                 if of is not None and of.journal == flagged.journal:
                     beside.setdefault((flagged.module, flagged.apprentice), []).extend(flagged.notes)
+            for held in closing.waiting(ledger):
+                beside.setdefault((held.entry.module, held.entry.apprentice), []).extend(held.entry.notes)
             number, seal = ledger.end()
             return cls(
                 marked,
@@ -391,9 +393,12 @@ def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
     journals: dict[str, set[str]] = {}
     latest: dict[str, str] = {}
     with gradebook.opened(course) as engine, engine.begin() as connection:
-        for of in Ledger(connection, course.seed()).standing(module, apprentices).values():
+        ledger = Ledger(connection, course.seed())
+        for of in ledger.standing(module, apprentices).values():
             journals.setdefault(of.apprentice, set()).add(of.journal)
             latest[of.apprentice] = max(latest.get(of.apprentice, ""), of.arrived)
+        for name, passed_over in closing.passed_over(ledger, module).items():
+            journals.setdefault(name, set()).update(passed_over)
     other = (
         name for name in apprentices if submissions.journal_digest(course, module, name) not in journals.get(name, ())
     )
