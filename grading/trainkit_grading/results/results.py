@@ -58,7 +58,8 @@ class Result:
     points, out_of : float
         As ``nbgrader export`` has them: overrides, extra credit and penalty counted in.
     verdict : str
-        ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked.
+        ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked. Where a critical error bars
+        a pass, or all points of what waits would not reach the cut score, it is ``"not yet"``.
     critical : tuple of str
         Critical items with an unsafe answer; with one, a module is not passed. A person who gives such an item all its
         points has judged otherwise, and it is not counted.
@@ -92,6 +93,8 @@ class Result:
     spoken : str
         Where the bar rests on one worded question: ``"waiting"`` for a spoken check, or what came of it,
         ``"confirmed"`` or ``"slip"``. A slip lifts the bar. Else empty.
+    open : int
+        How many items are still to be marked.
     """
 
     apprentice: str
@@ -119,6 +122,12 @@ class Result:
     session: sessions.Session | None = None
     unsafe: tuple[str, ...] = ()
     spoken: str = ""
+    open: int = 0
+
+    @property
+    def complete(self) -> bool:
+        """Whether all of it is marked, so that its points are all that it earns."""
+        return self.state == "handed in" and self.verdict != "waiting" and not self.open
 
     @property
     def percent(self) -> float:
@@ -153,6 +162,7 @@ class Result:
             "medium": self.medium,
             "unsafe": list(self.unsafe),
             "spoken": self.spoken,
+            "open": self.open,
         }
 
 
@@ -346,7 +356,9 @@ def _reached(
     # Marks that a person gave without anything handed in count as they stand in the gradebook.
     agreed = of is not None and of.sums.agrees(row.sums)
     settled = agreed and not news
-    reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
+    reached, within_reach = (
+        round(100.0 * points / module.out_of, 6) >= module.cut_score for points in (row.score, row.best)
+    )
     stands = of if of is not None and agreed else None
     unsafe = tuple(item for item in stands.unsafe if not _lifted(row, item)) if stands is not None else ()
     critical = tuple(item for item in stands.bars if item in unsafe) if stands is not None else ()
@@ -354,12 +366,15 @@ def _reached(
     if stands is not None and (item := spoken.alone(critical, stands.spoken)):
         check = checked.get((stands.entry, item), "waiting")
         critical = () if check == "slip" else critical
-    waits = row.open or (there and not settled) or (reached and check == "waiting")
+    # What waits decides nothing any more where a bar stands, or where all of it would not reach the cut.
+    undecided = within_reach and (check == "waiting" or (bool(row.open) and not critical))
+    waits = undecided or (there and not settled)
     return {
         "state": ("handed in" if settled else "to mark") if there else "missing",
         "points": row.score,
         "out_of": module.out_of,
         "verdict": "waiting" if waits else _verdict(reached, critical),
+        "open": row.open,
         "critical": critical,
         "unsafe": unsafe,
         "spoken": check,
