@@ -14,17 +14,17 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.book import Judged
+from trainkit_grading.ledger.closing import Closing
 from trainkit_grading.ledger.entries import Note, digest, printable
 from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Marked, Voided
 from trainkit_grading.nbgrader_bridge.gradebook_writer import Projected
-from trainkit_grading.record.holding import beside
+from trainkit_grading.record.holding import hold
 from trainkit_grading.record.marked_submission import BY_PERSON
 from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
     from trainkit_grading.course.settings import Attempts
     from trainkit_grading.ledger.book import Standing
-    from trainkit_grading.ledger.closing import Closing
     from trainkit_grading.ledger.entries import Entry, MarkRow
     from trainkit_grading.ledger.extending import Extension
     from trainkit_grading.ledger.flags import Flag
@@ -258,12 +258,21 @@ class _Work:
 
     def holds(self, entry: Marked) -> bool:
         """Tell whether a hand-in is kept beside the marks that stand; that is recorded once."""
-        kept = beside(self.stands, entry)
-        for held in kept or ():
+        place = entry.apprentice, entry.attempt
+        known = self.stands.standing.get(place)
+        if known is None or known.journal == entry.journal:
+            return False
+        counts = self.stands.held.get((*place, entry.journal))
+        if counts is not None:
+            return not counts
+        on_paper = entry.paper is not None and self.stands.entries[known.number].paper is not None
+        closing = self.stands.closings.get(place, Closing())
+        held = hold(entry, known, closing, continues=place in self.stands.continued, retyped=on_paper)
+        if held is not None:
             self.entries.append(held)
             text = " ".join(note.text or "" for note in held.notes)
             self.findings.append(Finding("warning", f"{held.module} {held.apprentice}", f"{text} {_DECIDE}"))
-        return kept is not None
+        return held is not None
 
     def counting(self) -> dict[str, Marked]:
         """Return the marks that count of each apprentice."""

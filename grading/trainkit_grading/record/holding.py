@@ -10,28 +10,6 @@ from trainkit_grading.ledger.kinds import Held, Marked
 
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Standing
-    from trainkit_grading.record.decide import Stands
-
-
-def beside(stands: Stands, entry: Marked) -> tuple[Held, ...] | None:
-    """Return the news about a hand-in that is kept beside the marks that stand; None where it takes their place.
-
-    Of one that waits already, or that a person has excluded, there is no news.
-    """
-    place = entry.apprentice, entry.attempt
-    known = stands.standing.get(place)
-    if known is None or known.journal == entry.journal:
-        return None
-    if (*place, entry.journal) in stands.held:
-        return None if stands.held[*place, entry.journal] else ()
-    kept = hold(
-        entry,
-        known,
-        stands.closings.get(place, Closing()),
-        continues=place in stands.continued,
-        retyped=entry.paper is not None and stands.entries[known.number].paper is not None,
-    )
-    return None if kept is None else (kept,)
 
 
 def hold(entry: Marked, known: Standing, closing: Closing, *, continues: bool, retyped: bool = False) -> Held | None:

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit_grading.course import cohorts
-from trainkit_grading.intake import submissions
 from trainkit_grading.ledger import closing, spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Note
@@ -24,6 +23,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.results import aggregates
 from trainkit_grading.results.aggregates import GradeAggregate, LedgerAggregate
+from trainkit_grading.results.unmarked import unmarked
 from trainkit_grading.support.outcome import Finding, Progress, quiet, refused
 
 if TYPE_CHECKING:
@@ -300,7 +300,7 @@ def _rows(
 ) -> Iterator[Result]:
     marked, grades = known.marked.get(module.name, {}), known.grades[module.name]
     sat = known.sessions[module.name]
-    news = _unmarked(course, module.name, marked)
+    news = unmarked(course, module.name, marked)
     # Whoever shares these has the same dates; there are few of them, and many people.
     dated: dict[tuple[Any, ...], tuple[bool, datetime | None]] = {}
     for person in people:
@@ -382,45 +382,6 @@ def _reached(
         "arrived": row.arrived,
         "seconds_late": row.seconds_late,
         "penalty": row.penalty,
-    }
-
-
-# Clocks of two instructors' computers may differ, in the worst case by a time zone that one has wrong.
-_CLOCKS = timedelta(days=1)
-
-
-def _unmarked(course: Course, module: str, marked: Mapping[str, LedgerAggregate]) -> set[str]:
-    """Return who has a hand-in in the folder that has no marks, and is not one before those that have."""
-    names = submissions.names(course, module)
-    unread = [name for name in names if name in marked and not _lay_there(course, module, name, marked[name])]
-    return {name for name in names if name not in marked} | _newer(course, module, unread)
-
-
-def _lay_there(course: Course, module: str, apprentice: str, of: LedgerAggregate) -> bool:
-    """Tell whether a hand-in lay in its folder when the marks were given; then it need not be read again."""
-    laid = submissions.laid(course, module, apprentice)
-    return laid is not None and laid < datetime.fromisoformat(of.at) - _CLOCKS
-
-
-def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
-    if not apprentices:
-        return set()
-    journals: dict[str, set[str]] = {}
-    latest: dict[str, str] = {}
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
-        for of in ledger.standing(module, apprentices).values():
-            journals.setdefault(of.apprentice, set()).add(of.journal)
-            latest[of.apprentice] = max(latest.get(of.apprentice, ""), of.arrived)
-        for name, passed_over in closing.passed_over(ledger, module).items():
-            journals.setdefault(name, set()).update(passed_over)
-    other = (
-        name for name in apprentices if submissions.journal_digest(course, module, name) not in journals.get(name, ())
-    )
-    return {
-        name
-        for name in other
-        if (arrived := submissions.arrived(course, module, name)) is None or arrived.isoformat() >= latest.get(name, "")
     }
 
 
