@@ -277,7 +277,8 @@ class Registrar:
         if len({other.how == "paper" for other in known if other.form == receipt.form}) > 1:
             newest = receipts.latest(known)
             counts = "on paper" if newest is not None and newest.how == "paper" else "on screen"
-            say("warning", f"There are answers on paper and on screen for one form. The later ones count, {counts}.")
+            text = f"There are answers on paper and on screen for one form. The later ones count, {counts}"
+            say("warning", f"{text}; where the others are marked already, you decide.")
         if receipt.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
         due = cohorts.dates(self.course, entry, person).due if person is not None else None

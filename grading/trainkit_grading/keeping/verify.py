@@ -14,7 +14,18 @@ from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import Change, Changed, Doubted, Flagged, Forgotten, Marked, Moved, SessionHeld
+from trainkit_grading.ledger.kinds import (
+    Change,
+    Changed,
+    Doubted,
+    FeedbackWritten,
+    Flagged,
+    Forgotten,
+    Held,
+    Marked,
+    Moved,
+    SessionHeld,
+)
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
@@ -90,13 +101,19 @@ def still_open(course: Course, module: str = "", apprentice: str = "") -> Outcom
         if (not module or each.module == module) and (not apprentice or each.apprentice == apprentice)
     ]
     lines = (
-        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {each.apprentice}"
+        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {_whose(group)}"
         f"{f', {each.module} {each.item}'.rstrip() if each.module else ''}. {each.text} {each.next}"
-        for each in found
+        for group in pending.grouped(found)
+        for each in group[:1]
     )
     return Outcome(
         "ledger", tuple(lines) or ("Nothing waits for a person.",), data={"matters": [each.to_dict() for each in found]}
     )
+
+
+def _whose(group: Sequence[pending.PendingDecision]) -> str:
+    more = f" and {len(group) - 3} more" if len(group) > 3 else ""
+    return ", ".join(each.apprentice for each in group[:3]) + more
 
 
 def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
@@ -138,6 +155,11 @@ def _said(entry: Entry, who: str, why: str) -> str:
             return f"{who}, {entry.module}: a hand-in waits, it is in doubt whose it is. {words}"
         case Flagged():
             return f"{who}, {entry.module}: to look at. {words}"
+        case FeedbackWritten():
+            told = ", with the right answers" if entry.answers else ""
+            return f"{who}, {entry.module}, attempt {entry.attempt}: feedback written{told}."
+        case Held():
+            return f"{who}, {entry.module}, attempt {entry.attempt}: a hand-in waits. {words}"
         case Forgotten():
             return f"somebody was forgotten. Why: {words}"
         case Moved():

@@ -130,7 +130,7 @@ class Pages:
     ) -> None:
         self.course = course
         self.results = gather(course) if results is None else results
-        self._now = clock()
+        self.now = clock()
         self._modules: dict[str, _Module] = {}
 
     def sheet(self, module: str, apprentice: str) -> FeedbackPage:
@@ -152,7 +152,7 @@ class Pages:
             )
         if module not in self._modules:
             self._modules[module] = _Module(self.course, self.course.module(module))
-        return self._modules[module].sheet(self.course, result, self._now)
+        return self._modules[module].sheet(self.course, result, self.now)
 
     def page(self, module: str, apprentice: str) -> str:
         """Return one page; errors as for :meth:`sheet`."""
