@@ -122,6 +122,7 @@ def _taken_in(
             for entry in course.modules
             for receipt in registrar.kept(person.id, entry.name)
         )
+        registrar.chain.note(everything)
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, registrar.roster)
@@ -232,7 +233,7 @@ def _outcome(
         tuple(findings),
         "Mark what was handed in: trainkit-course mark" if everything else "Drop zips into inbox/, then collect again.",
         {
-            "taken": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken],
+            "taken": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken],
             "unchanged": unchanged,
             "missing": missing,
         },

@@ -17,6 +17,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
 from trainkit_grading.intake import receipts
+from trainkit_grading.intake.chain import Chain
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.release.assign import identity
 from trainkit_grading.support.outcome import Finding
@@ -36,6 +37,7 @@ class Registrar:
         self.course = course
         self.roster = roster
         self.findings: list[Finding] = []
+        self.chain = Chain(course, seed)
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
@@ -85,6 +87,7 @@ class Registrar:
             older=self._older(before, attempt, arrived, hand_in.journal),
             secret=hand_in.secret,
         )
+        receipt = self.chain.linked(receipt)
         receipts.keep(self.course, receipt, hand_in.journal)
         self._kept[person.id, entry.name] = (*before, receipt)
         self._look_at(receipt, reading, entry)

@@ -29,13 +29,27 @@ if TYPE_CHECKING:
 RECORD_FILE = "arrival.json"
 
 
+class Link(BaseModel):
+    """The place of a receipt in the chain of all receipts of a course folder (:mod:`.chain`).
+
+    ``before`` is the seal of the receipt before it, empty for the first; ``seal`` covers the receipt and ``before``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    place: Annotated[int, Field(ge=1)]
+    before: str
+    seal: str
+
+
 class Receipt(BaseModel):
     """One hand-in as it was taken.
 
     ``arrived`` counts for lateness, ``collected`` says when it was taken in. ``told_by`` is how the apprentice was
     known: ``"personal code"``, ``"folder on the shared disk"``, ``"instructor"`` or, for a sheet of paper, ``"form
     code"``. ``how`` is ``"paper"`` for such a sheet, and it arrived when it was ended. ``older`` marks a copy of an
-    earlier state that came after a later one: it is kept, but is not the latest.
+    earlier state that came after a later one: it is kept, but is not the latest. ``link`` is None where it was taken
+    before receipts were chained.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -55,6 +69,7 @@ class Receipt(BaseModel):
     answers: int
     older: bool = False
     secret: str = ""
+    link: Link | None = None
 
     @property
     def folder_name(self) -> str:
@@ -133,7 +148,7 @@ def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], n
     for line in text.splitlines():
         entry = _entry(line)
         known.add(_mark(entry))
-    lines = [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken]
+    lines = [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken]
     lines += [
         {"format": 1, "at": now.isoformat(), "refused": finding.place, "reason": finding.text} for finding in refusals
     ]
