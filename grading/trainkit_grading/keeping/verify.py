@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.sentences import counted
 from trainkit_grading.decisions import pending
-from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
@@ -29,10 +28,9 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
     CourseError
         If the database or the seed cannot be used.
     """
-    sealed = not (course.keys / WITHOUT_SEED).exists()
-    found = proof.prove(course, progress, sealed=sealed)
+    found = proof.prove(course, progress)
     done = [f"{counted(found.entries, 'entry', 'entries')} of the ledger checked."]
-    if not sealed:
+    if not found.sealed:
         done.append("This archive was packed without its seed: numbers and words were checked, seals cannot be proven.")
     elif found.proven:
         done.append("Every entry is as it was written, and none is missing. All that reaches a score agrees with them.")

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from sqlalchemy import select
 
+from trainkit.errors import TrainkitError
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 from trainkit_grading.support.bulk_sql import raw_rows
 from trainkit_grading.support.files import write_atomically
@@ -69,7 +70,7 @@ def read(path: Path, seed: Seed) -> Watermark:
 def write(path: Path, seed: Seed, mark: Watermark) -> None:
     """Write down how far a course was proven; where that cannot be done, all is checked again the next time."""
     kept = _Kept(**mark.model_dump(), mac=_mac(mark, seed))
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError, TrainkitError):
         write_atomically(path, kept.model_dump_json(indent=1) + "\n", mode=0o600)
 
 

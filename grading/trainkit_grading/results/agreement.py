@@ -257,7 +257,11 @@ def _entries(connection: Connection, module: str) -> dict[int, _Entry]:
         .join(PERSON, PERSON.c.person == ENTRY.c.person)
         .where(SHOWN.c.module == module, ENTRY.c.module == module, ENTRY.c.kind == Marked.kind)
     )
-    found = {row[0]: _Entry(*row, []) for some in raw_rows(connection, shown) for row in some}
+    found = {
+        number: _Entry(number, apprentice, attempt, arrived, [])
+        for some in raw_rows(connection, shown)
+        for number, apprentice, attempt, arrived in some
+    }
     columns = (MARK.c.item, MARK.c.points, MARK.c.out_of, MARK.c.verdict, MARK.c.response_hash)
     marks = select(MARK.c.entry, *columns).join(SHOWN, SHOWN.c.entry == MARK.c.entry).where(SHOWN.c.module == module)
     for some in raw_rows(connection, marks):

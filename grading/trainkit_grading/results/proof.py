@@ -104,18 +104,27 @@ class Proof:
 
     def of(self, apprentice: str, module: str) -> bool:
         """Tell whether the marks of one person and module are proven; what is wrong with others' alone is not asked."""
-        named = {finding.place for finding in self.faults}
-        others = {place for place in named if " " in place or place.startswith(("arrivals/", "forms/"))}
-        own = {place for place in others if {apprentice, module} <= set(place.replace("/", " ").split())}
-        return self.sealed and not (named - others) and not own
+        return self.sealed and all(
+            owner is not None and owner != (apprentice, module) for owner in map(_owner, self.faults)
+        )
+
+
+def _owner(fault: Finding) -> tuple[str, str] | None:
+    """Return whose marks in which module a fault is about; None where it is about everybody's."""
+    top, _, rest = fault.place.partition("/")
+    if top == "arrivals" and "/" in rest:
+        apprentice, module = rest.split("/")[:2]
+        return apprentice, module
+    if top == "forms":
+        return "", rest  # of a form that was marked its owner is told, too
+    module, _, apprentice = fault.place.partition(" ")
+    return (apprentice, module) if apprentice and not apprentice.startswith("attempt ") else None
 
 
 def prove(
     course: Course,
     progress: Progress = quiet,
     clock: Callable[[], datetime] = journal.now,
-    *,
-    sealed: bool = True,
 ) -> Proof:
     """Prove a course, and note how far.
 
@@ -127,8 +136,6 @@ def prove(
         Told of each submission whose marks are worked out again.
     clock : callable, optional
         Returns the time with its time zone.
-    sealed : bool, optional
-        Whether the course has its seed; an archive may lack it.
 
     Raises
     ------
@@ -136,6 +143,7 @@ def prove(
         If the database or the seed cannot be used.
     """
     seed = course.seed()
+    sealed = not course.without_seed.exists()
     before = watermark.read(course.proven_file, seed) if sealed else Watermark()
     files = drawn.files_digest(course)
     same_files = bool(before.files) and files == before.files
@@ -226,7 +234,7 @@ def _marked(connection: Connection) -> list[MarkedForm]:
         .order_by(ENTRY.c.number)
     )
     newest = {(row[1], row[2], row[3]): row for some in raw_rows(connection, query) for row in some}
-    return [MarkedForm(*row[:-1], row[-1] is not None) for row in newest.values()]
+    return [MarkedForm(*values, shown=entry is not None) for *values, entry in newest.values()]
 
 
 def _anchors(connection: Connection) -> list[str]:
@@ -256,7 +264,8 @@ class _Held:
 
     def against(self, marked: Sequence[MarkedForm], anchors: Sequence[str]) -> tuple[list[Finding], list[Finding]]:
         """Return what is wrong, and what cannot be proven here."""
-        wrong, beyond = self.faults(), []
+        wrong = self.faults()
+        beyond: list[Finding] = []
         told = {fault.place for fault in self._kept.faults}
         for text in dict.fromkeys(self._kept.fault_of(anchor) for anchor in anchors):
             if text:
@@ -291,7 +300,8 @@ def _worked_again(
     course: Course, marked: Sequence[MarkedForm], progress: Progress
 ) -> tuple[list[Finding], list[Finding]]:
     """Work marks out again from journals and keys; return what is wrong, and what cannot be worked out here."""
-    wrong, beyond = [], []
+    wrong: list[Finding] = []
+    beyond: list[Finding] = []
     by_person: dict[tuple[str, str], list[MarkedForm]] = {}
     for each in marked:
         by_person.setdefault((each.module, each.apprentice), []).append(each)
