@@ -122,6 +122,7 @@ def _taken_in(
             registrar.kept(apprentice_id, module)
         taken += registrar.let_count()
         everything = tuple(receipt for pair in pairs for receipt in registrar.kept(*pair))
+        registrar.chain.note(everything)
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, registrar.roster)
@@ -236,8 +237,8 @@ def _outcome(
         tuple(findings),
         "Mark what was handed in: trainkit-course mark" if everything else "Drop zips into inbox/, then collect again.",
         {
-            "taken": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken],
-            "waiting": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in waiting],
+            "taken": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken],
+            "waiting": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in waiting],
             "unchanged": unchanged,
             "missing": missing,
         },

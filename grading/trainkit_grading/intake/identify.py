@@ -18,6 +18,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
 from trainkit_grading.intake import doubtful, owners, receipts
+from trainkit_grading.intake.chain import Chain
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.release.assign import identity
 from trainkit_grading.support.outcome import Finding
@@ -37,6 +38,7 @@ class Registrar:
         self.course = course
         self.roster = roster
         self.findings: list[Finding] = []
+        self.chain = Chain(course, seed)
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
@@ -96,6 +98,7 @@ class Registrar:
         if doubt is not None:
             doubtful.write(self.course, self._seed, receipt, doubt)
             self.findings.append(Finding("warning", hand_in.place, f"{doubt.text} {_KEPT}"))
+        receipt = self.chain.linked(receipt)
         receipts.keep(self.course, receipt, hand_in.journal)
         self._kept[person.id, entry.name] = (*before, receipt)
         if doubt is None:
@@ -111,8 +114,9 @@ class Registrar:
         for receipt in doubtful.let_count(self.course, self._seed, waiting):
             before = self.kept(receipt.apprentice, receipt.module)
             journal = receipts.journal_of(self.course, receipt)
-            counting = receipt.model_copy(
+            again = receipt.model_copy(
                 update={
+                    "link": None,
                     "number": len(before) + 1,
                     "collected": self._now,
                     "told_by": "instructor",
@@ -120,6 +124,7 @@ class Registrar:
                     "waits": "",
                 }
             )
+            counting = self.chain.linked(again)
             receipts.keep(self.course, counting, journal)
             self._kept[receipt.apprentice, receipt.module] = (*before, counting)
             found.append(counting)
