@@ -14,6 +14,7 @@ from trainkit_grading.ledger.kinds import (
     Appealed,
     Changed,
     Decided,
+    Doubted,
     Flagged,
     Forgotten,
     Marked,
@@ -66,6 +67,7 @@ KEPT: tuple[tuple[Entry, str], ...] = (
         '{"aids": "", "apprentices": ["p"], "begin": "b", "end": "e", "invigilator": "I", "module": "", "room": "R"}',
     ),
     (Flagged(), "{}"),
+    (Doubted(doubt="owner unknown"), '{"doubt": "owner unknown"}'),
     (
         Moved(cohort="c", joined="2027-01-01"),
         '{"cohort": "c", "extra_percent": 0.0, "joined": "2027-01-01", "left": ""}',

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import doubts, spoken
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
 from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
@@ -31,11 +31,13 @@ OUTCOMES = {
     "second": ("settled",),
     "observed": ("settled",),
     "flagged": ("settled",),
+    "doubted": doubts.OUTCOMES,
     "marked": ("settled", *spoken.OUTCOMES),
     "changed": ("settled",),
     "decided": ("settled",),
 }
 _LONGEST = 2000
+_NEXT = {"doubted": "Take it in and mark it: trainkit-course collect, trainkit-course mark"}
 
 
 def appeal(course: Course, apprentice: str, module: str, item: str = "", why: str = "") -> Outcome:
@@ -145,6 +147,7 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         checking = outcome in spoken.OUTCOMES
         item = _spoken_of(ledger, number) if checking else item_of(of)
         before = _decided(ledger, number, checking=checking)
+        _not_taken_back(of, before, outcome)
         known = before is not None and (before.became, before.given) == (outcome, points)
         known = known and before is not None and [note.text for note in before.notes][:1] == [words]
         if before is None or not known:
@@ -178,7 +181,7 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         "decide",
         (f"{what[:-1]} stands in the ledger already." if known else what,),
         tuple(findings),
-        "Write feedback and score sheet again: trainkit-course feedback, trainkit-course report",
+        _NEXT.get(of.kind, "Write feedback and score sheet again: trainkit-course feedback, trainkit-course report"),
         {"entry": entry.number},
     )
 
@@ -215,6 +218,17 @@ def _checked(of: Entry | None, number: int, outcome: str, points: float | None) 
             str(number), rule="An appeal that is upheld changes points.", remedy="Say how many with --points."
         )
     return of
+
+
+def _not_taken_back(of: Entry, before: Decided | None, outcome: str) -> None:
+    """Refuse to take back that a hand-in in doubt counts: it may have been marked since."""
+    if of.kind == "doubted" and before is not None and before.became == doubts.COUNTED and outcome != doubts.COUNTED:
+        raise SignOffError(
+            str(of.number),
+            rule="This hand-in was let count, and may have been marked since.",
+            remedy="If that was wrong, let the person hand in again: trainkit-course collect --from ZIP --apprentice "
+            "NAME",
+        )
 
 
 def _give(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from trainkit_grading.decisions.double_marking.comparing import pairs
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import doubts, spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.details import kinds
 from trainkit_grading.ledger.kinds import Appealed, Change, Decided, Flagged, Marked, Observed, SecondJudged, item_of
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 KINDS = {
     "appeal": "an appeal that nobody has decided",
     "spoken check": "one worded answer bars a pass: ask whether it was meant",
+    "origin": "it is in doubt who handed something in",
     "disagreement": "first and second marker are far apart",
     "same person": "who assessed or decided also trained or marked",
     "flag": "something about a hand-in is to be looked at",
@@ -86,6 +87,7 @@ def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
     found = [
         *_appeals(ledger, settled),
         *_spoken_checks(ledger),
+        *_origins(ledger),
         *_disagreements(ledger, decisions),
         *_same_person(ledger, decisions, settled),
         *_flags(ledger, settled),
@@ -137,6 +139,7 @@ def counted(pending: Iterable[PendingDecision]) -> tuple[str, ...]:
 _COUNTED = {
     "appeal": ("appeal", "appeals"),
     "spoken check": ("spoken check", "spoken checks"),
+    "origin": ("hand-in in doubt", "hand-ins in doubt"),
     "disagreement": ("disagreement of markers", "disagreements of markers"),
     "same person": ("time one person in both roles", "times one person in both roles"),
     "flag": ("flagged hand-in", "flagged hand-ins"),
@@ -170,6 +173,12 @@ def _spoken_checks(ledger: Ledger) -> Iterator[PendingDecision]:
 
 
 _ASK = "Unsafe answer, and nothing else bars a pass. Ask what they would do, and why; write down what they say."
+
+
+def _origins(ledger: Ledger) -> Iterator[PendingDecision]:
+    for entry in doubts.waiting(ledger):
+        text = " ".join(note.text or "" for note in entry.notes)
+        yield _pending("origin", entry, f"{text} Ask.", _decide(entry.number, "|".join(doubts.OUTCOMES)))
 
 
 def _disagreements(ledger: Ledger, decisions: list[Decided]) -> Iterator[PendingDecision]:

@@ -14,7 +14,7 @@ from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Forgotten, Marked, Moved, SessionHeld
+from trainkit_grading.ledger.kinds import Change, Changed, Doubted, Flagged, Forgotten, Marked, Moved, SessionHeld
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
@@ -63,7 +63,7 @@ def _journals(course: Course, people: Sequence[tuple[str, str]], progress: Progr
     """Compare the journals that were kept with their records; one that was never collected is not kept."""
     for number, (apprentice, module) in enumerate(people, start=1):
         progress(number, len(people), apprentice)
-        for arrival in receipts.kept(course, apprentice, module):
+        for arrival in receipts.kept(course, apprentice, module, waiting=True):
             place = f"arrivals/{apprentice}/{module}/{arrival.folder_name}"
             try:
                 met = hashlib.sha256(receipts.journal_of(course, arrival)).hexdigest()
@@ -134,6 +134,8 @@ def _said(entry: Entry, who: str, why: str) -> str:
             waiting = sum(row.verdict == "waiting" for row in entry.marks)
             still = f", {waiting} waiting for a person" if waiting else ""
             return f"{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+        case Doubted():
+            return f"{who}, {entry.module}: a hand-in waits, it is in doubt whose it is. {words}"
         case Flagged():
             return f"{who}, {entry.module}: to look at. {words}"
         case Forgotten():

@@ -33,6 +33,7 @@ __all__ = [
     "Change",
     "Changed",
     "Decided",
+    "Doubted",
     "Flagged",
     "Forgotten",
     "Kept",
@@ -185,6 +186,21 @@ class Flagged(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Doubted(Entry):
+    """It is in doubt who handed something in: it is kept, and counts once a person says so; its notes say why.
+
+    Parameters
+    ----------
+    doubt : str
+        Why, in few words (:data:`trainkit_grading.intake.owners.Doubt`).
+    """
+
+    kind: ClassVar[str] = "doubted"
+
+    doubt: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Moved(Entry):
     """Somebody is in another cohort, has come or left, or has other extra time than before."""
 
@@ -330,6 +346,7 @@ KINDS: tuple[type[Entry], ...] = (
     Voided,
     SessionHeld,
     Flagged,
+    Doubted,
     Moved,
     Observed,
     SecondDrawn,

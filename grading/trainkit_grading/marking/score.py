@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 from trainkit import journal
 from trainkit.forms import Form
@@ -66,6 +67,11 @@ class Scorer:
         self._attempts = tuple(
             attempt for number in range(current, 0, -1) if (attempt := self._read(number, needed=number == current))
         )
+
+    @cached_property
+    def _accounts(self) -> Mapping[str, str]:
+        """User names on a shared server, by apprentice: a journal from there says that name."""
+        return {person.id: person.account for person in self.course.roster() if person.account}
 
     def _read(self, number: int, needed: bool) -> _Attempt | None:
         keys = open_keys(self.course.key_file(self.module, number))
@@ -211,7 +217,7 @@ class Scorer:
             *odd,
             *(self._paper_flags(apprentice, form.code, paper, reading) if paper is not None else ()),
             *problem_flags(reading),
-            *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
+            *claim_flags(reading, apprentice, form.code, self.module, self.course.name, self._accounts.get(apprentice)),
             *item_flags(reading, form),
             *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
