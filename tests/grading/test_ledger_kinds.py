@@ -15,8 +15,10 @@ from trainkit_grading.ledger.kinds import (
     Changed,
     Decided,
     Doubted,
+    FeedbackWritten,
     Flagged,
     Forgotten,
+    Held,
     Marked,
     Moved,
     Observed,
@@ -68,6 +70,11 @@ KEPT: tuple[tuple[Entry, str], ...] = (
     ),
     (Flagged(), "{}"),
     (Doubted(doubt="owner unknown"), '{"doubt": "owner unknown"}'),
+    (
+        FeedbackWritten(when="2027-03-01T08:00:00", marked=3, answers=True),
+        '{"answers": true, "marked": 3, "when": "2027-03-01T08:00:00"}',
+    ),
+    (Held(over=3, earns=1.5), '{"earns": 1.5, "over": 3}'),
     (
         Moved(cohort="c", joined="2027-01-01"),
         '{"cohort": "c", "extra_percent": 0.0, "joined": "2027-01-01", "left": ""}',

@@ -1,4 +1,4 @@
-"""Appeals against marks, and decisions: on appeals, second marks that differ, spoken checks, whatever is flagged.
+"""Appeals against marks, and decisions: on appeals, second marks that differ, spoken checks, hand-ins, what is flagged.
 
 Both stand in the ledger. Points that a decision gives go the way of points that a person gives in formgrader, so that
 ledger and gradebook agree. Words of the apprentice and of whoever decides stand in notes, which can be emptied.
@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit_grading.decisions import hand_ins
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.ledger import doubts, spoken
+from trainkit_grading.ledger import closing, doubts, spoken
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
-from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
+from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Held, Marked, SecondDrawn, SecondJudged, item_of
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.to_mark import ModuleToMark
@@ -32,6 +33,7 @@ OUTCOMES = {
     "observed": ("settled",),
     "flagged": ("settled",),
     "doubted": doubts.OUTCOMES,
+    "held": closing.OUTCOMES,
     "marked": ("settled", *spoken.OUTCOMES),
     "changed": ("settled",),
     "decided": ("settled",),
@@ -116,7 +118,9 @@ def appeal(course: Course, apprentice: str, module: str, item: str = "", why: st
     )
 
 
-def decide(course: Course, number: int, outcome: str, points: float | None = None, why: str = "") -> Outcome:
+def decide(
+    course: Course, number: int, outcome: str, points: float | None = None, why: str = "", apprentice: str = ""
+) -> Outcome:
     """Record a decision, and the points it gives; the same decision said twice stands there once.
 
     Parameters
@@ -127,11 +131,13 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         The entry that is decided.
     outcome : str
         ``"upheld"`` or ``"rejected"`` for an appeal, ``"confirmed"`` or ``"slip"`` for a spoken check, ``"settled"``
-        for anything else.
+        for anything else; of hand-ins that wait ``"counted"`` or ``"excluded"``.
     points : float, optional
         What the item is worth from now on; without, what stands stays.
     why : str
         The reason.
+    apprentice : str, optional
+        Of hand-ins that wait together only theirs.
 
     Raises
     ------
@@ -144,6 +150,8 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         ledger = Ledger(connection, course.seed())
         ledger.hold()
         of = _checked(ledger.read(Entry, [number]).get(number), number, outcome, points)
+        if isinstance(of, Held):
+            return hand_ins.settle(ledger, of, outcome, words, apprentice)
         checking = outcome in spoken.OUTCOMES
         item = _spoken_of(ledger, number) if checking else item_of(of)
         before = _decided(ledger, number, checking=checking)
@@ -191,7 +199,7 @@ def _checked(of: Entry | None, number: int, outcome: str, points: float | None) 
     if of is None or of.kind not in OUTCOMES or isinstance(of, SecondDrawn):
         raise SignOffError(
             str(number),
-            rule="Appeals, second marks, observations, changes and whatever is flagged are decided.",
+            rule="Appeals, second marks, observations, changes, later hand-ins and whatever is flagged are decided.",
             remedy="See trainkit-course ledger for their numbers.",
         )
     if outcome not in OUTCOMES[of.kind]:

@@ -30,7 +30,8 @@ class Flag:
     ----------
     kind : str
         ``"name"``, ``"form"``, ``"module"``, ``"course"``, ``"item"``, ``"times"``, ``"folder"``, ``"attempt"``,
-        ``"history"``, ``"paper"``, or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
+        ``"history"``, ``"paper"``, of a later hand-in that waits ``"closed"``, ``"spent"``, ``"parted"`` or ``"less"``,
+        or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
     text : str
         What it is, whole sentences.
     """

@@ -219,7 +219,8 @@ def _of_module(
             continue
         if came:
             marked = row is not None and row.state == "handed in"
-            state = "to mark" if not marked else "for a person" if row and row.verdict == "waiting" else "marked"
+            waits = row is not None and (row.verdict == "waiting" or row.open)
+            state = "to mark" if not marked else "for a person" if waits else "marked"
         elif out:
             state = "late" if dates.late(now) else "out"
         else:
