@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 
 from trainkit_grading.cli import app
 from trainkit_grading.course.folder import Course
-from trainkit_grading.keeping import agreement
+from trainkit_grading.results import agreement
 
 from .test_demo import nbgrader
 

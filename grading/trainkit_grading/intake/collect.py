@@ -23,7 +23,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms import generation
 from trainkit_grading.intake import readers, receipts
-from trainkit_grading.intake.identify import Registrar
+from trainkit_grading.intake.identify import Registrar, vouch_for
 from trainkit_grading.intake.readers import HandIn
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.intake.submissions import SECRET_FILE, TIME_FILE
@@ -95,12 +95,13 @@ def _taken_in(
     clock: Callable[[], datetime],
 ) -> Outcome:
     now = clock().astimezone(UTC)
+    if apprentice is not None:
+        vouch_for(course.roster(), apprentice, source)
+    # Reading takes as long as a slow disk or somebody's zip wants it to; nobody else waits for that.
+    found = list(looked_for())
     with held(course.folder):
         seed = course.seed()
         registrar = Registrar(course, course.roster(), seed, now)
-        if apprentice is not None:
-            registrar.vouch_for(apprentice, source)
-        found = list(looked_for())
         findings = [*registrar.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)
@@ -122,6 +123,7 @@ def _taken_in(
             registrar.kept(apprentice_id, module)
         taken += registrar.let_count()
         everything = tuple(receipt for pair in pairs for receipt in registrar.kept(*pair))
+        registrar.chain.note(everything)
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, registrar.roster)
@@ -236,8 +238,8 @@ def _outcome(
         tuple(findings),
         _next(everything),
         {
-            "taken": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken],
-            "waiting": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in waiting],
+            "taken": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken],
+            "waiting": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in waiting],
             "unchanged": unchanged,
             "missing": missing,
         },

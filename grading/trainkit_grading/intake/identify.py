@@ -18,6 +18,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
 from trainkit_grading.intake import doubtful, owners, receipts
+from trainkit_grading.intake.chain import Chain
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.release.assign import identity
 from trainkit_grading.support.outcome import Finding
@@ -30,6 +31,16 @@ if TYPE_CHECKING:
     from trainkit_grading.intake.readers import HandIn
 
 
+def vouch_for(roster: Roster, apprentice: str, source: Path | None) -> None:
+    """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
+    if source is None:
+        raise HandInError(
+            apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
+        )
+    if roster.find(apprentice) is None:
+        raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
+
+
 class Registrar:
     """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""
 
@@ -37,20 +48,12 @@ class Registrar:
         self.course = course
         self.roster = roster
         self.findings: list[Finding] = []
+        self.chain = Chain(course, seed)
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
         self._kept: dict[tuple[str, str], tuple[Receipt, ...]] = {}
         self._instructors = owners.instructors(course.folder, group=course.access == "group")
-
-    def vouch_for(self, apprentice: str, source: Path | None) -> None:
-        """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
-        if source is None:
-            raise HandInError(
-                apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
-            )
-        if self.roster.find(apprentice) is None:
-            raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
 
     def take(self, hand_in: HandIn, apprentice: str | None) -> Receipt | None:
         """Keep a hand-in and return the record of it, or None where it has been kept before.
@@ -96,6 +99,7 @@ class Registrar:
         if doubt is not None:
             doubtful.write(self.course, self._seed, receipt, doubt)
             self.findings.append(Finding("warning", hand_in.place, f"{doubt.text} {_KEPT}"))
+        receipt = self.chain.linked(receipt)
         receipts.keep(self.course, receipt, hand_in.journal)
         self._kept[person.id, entry.name] = (*before, receipt)
         if doubt is None:
@@ -111,8 +115,9 @@ class Registrar:
         for receipt in doubtful.let_count(self.course, self._seed, waiting):
             before = self.kept(receipt.apprentice, receipt.module)
             journal = receipts.journal_of(self.course, receipt)
-            counting = receipt.model_copy(
+            again = receipt.model_copy(
                 update={
+                    "link": None,
                     "number": len(before) + 1,
                     "collected": self._now,
                     "told_by": "instructor",
@@ -120,6 +125,7 @@ class Registrar:
                     "waits": "",
                 }
             )
+            counting = self.chain.linked(again)
             receipts.keep(self.course, counting, journal)
             self._kept[receipt.apprentice, receipt.module] = (*before, counting)
             found.append(counting)

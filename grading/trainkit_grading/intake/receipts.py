@@ -29,6 +29,19 @@ if TYPE_CHECKING:
 RECORD_FILE = "arrival.json"
 
 
+class Link(BaseModel):
+    """The place of a receipt in the chain of all receipts of a course folder (:mod:`.chain`).
+
+    ``before`` is the seal of the receipt before it, empty for the first; ``seal`` covers the receipt and ``before``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    place: Annotated[int, Field(ge=1)]
+    before: str
+    seal: str
+
+
 class Receipt(BaseModel):
     """One hand-in as it was taken.
 
@@ -36,7 +49,8 @@ class Receipt(BaseModel):
     known: ``"personal code"``, ``"folder on the shared disk"``, ``"instructor"`` or, for a sheet of paper, ``"form
     code"``. ``how`` is ``"paper"`` for such a sheet, and it arrived when it was ended. ``older`` marks a copy of an
     earlier state that came after a later one: it is kept, but is not the latest. ``waits`` says why it is in doubt who
-    handed it in: it is kept and counts for nothing; once a person lets it count, it is kept again without.
+    handed it in: it is kept and counts for nothing; once a person lets it count, it is kept again without. ``link`` is
+    None where it was taken before receipts were chained.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -57,6 +71,7 @@ class Receipt(BaseModel):
     older: bool = False
     waits: str = ""
     secret: str = ""
+    link: Link | None = None
 
     @property
     def folder_name(self) -> str:
@@ -138,7 +153,7 @@ def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], n
     for line in text.splitlines():
         entry = _entry(line)
         known.add(_mark(entry))
-    lines = [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken]
+    lines = [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken]
     lines += [
         {"format": 1, "at": now.isoformat(), "refused": finding.place, "reason": finding.text} for finding in refusals
     ]

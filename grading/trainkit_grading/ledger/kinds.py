@@ -73,6 +73,8 @@ class Marked(Entry):
         The misconceptions that an answer could have shown, by item.
     paper : OnPaper or None
         How the answers came on paper; None where they came on screen.
+    receipts : str
+        Where the chain of receipts of the course folder began and ended when this was marked; empty without one.
     """
 
     kind: ClassVar[str] = "marked"
@@ -83,6 +85,7 @@ class Marked(Entry):
     could: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict, metadata=kept(read=read_could))
     paper: OnPaper | None = dataclasses.field(default=None, metadata=kept(read=read_on_paper, always=False))
     spoken: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple, always=False))
+    receipts: str = dataclasses.field(default="", metadata=kept(always=False))
 
     @property
     def medium(self) -> str:

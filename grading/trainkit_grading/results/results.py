@@ -134,6 +134,11 @@ class Result:
         """Points as a percentage of all."""
         return 100.0 * self.points / self.out_of if self.out_of else 0.0
 
+    @property
+    def beyond(self) -> float:
+        """Points beyond the maximum: extra credit, or what a person gave. They count, and pages name them."""
+        return max(0.0, round(self.points - self.out_of, 6))
+
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain JSON data."""
         return {

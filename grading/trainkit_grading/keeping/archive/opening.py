@@ -21,10 +21,10 @@ from typing import TYPE_CHECKING
 from pydantic import ValidationError
 
 from trainkit_grading.course import access
-from trainkit_grading.course.folder import Course
+from trainkit_grading.course.folder import WITHOUT_SEED, Course
 from trainkit_grading.errors import ArchiveError
 from trainkit_grading.keeping.archive.packing import unsafe_name
-from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, WITHOUT_SEED, File, Manifest
+from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, File, Manifest
 from trainkit_grading.keeping.verify import prove
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.reports.exports.export import export

@@ -76,6 +76,7 @@ def feedback(
     pages = Pages(course, clock=clock)
     done: list[str] = []
     findings = [finding for finding in pages.results.findings if finding.place in wanted]
+    findings += pages.proof.findings
     written: dict[str, dict[str, str]] = {}
     ready = [row for row in pages.results.rows if row.module in wanted]
     with held(course.folder):
