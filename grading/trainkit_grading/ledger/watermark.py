@@ -22,9 +22,10 @@ from trainkit_grading.support.bulk_sql import raw_rows
 from trainkit_grading.support.files import write_atomically
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, Table
 
     from trainkit_grading.course.seeds import Seed
 
@@ -38,6 +39,8 @@ class Watermark(BaseModel):
         The last entry whose seal, and all before it, were computed.
     rows, files : str
         SHA-256 of the rows of all entries up to there, and of the files of forms and keys.
+    gradebook : str
+        SHA-256 of the gradebook as it agreed with them, and of the settings by which it did.
     worked, worked_seal : int, str
         The last entry whose marks, and all before it, were worked out again.
     """
@@ -49,6 +52,7 @@ class Watermark(BaseModel):
     seal: str = ""
     rows: str = ""
     files: str = ""
+    gradebook: str = ""
     worked: Annotated[int, Field(ge=0)] = 0
     worked_seal: str = ""
 
@@ -87,6 +91,19 @@ def rows_digest(connection: Connection, last: int) -> str:
     for table, number in ((ENTRY, ENTRY.c.number), (MARK, MARK.c.entry), (NOTE, NOTE.c.entry)):
         query = select(table).where(number <= last).order_by(*table.primary_key.columns)
         for some in raw_rows(connection, query):
+            total.update(repr(some).encode("utf-8", "surrogatepass"))
+    return total.hexdigest()
+
+
+def tables_digest(connection: Connection, tables: Iterable[Table], *more: bytes) -> str:
+    """Return the SHA-256 of all rows of these tables, as the driver gives them, and of what else is given."""
+    total = hashlib.sha256()
+    for content in more:
+        total.update(hashlib.sha256(content).digest())
+    for table in tables:
+        total.update(table.name.encode())
+        # In the order in which they lie there: to sort them takes longer than the rest, and another one costs a look.
+        for some in raw_rows(connection, select(table)):
             total.update(repr(some).encode("utf-8", "surrogatepass"))
     return total.hexdigest()
 

@@ -26,6 +26,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.ledger.watermark import Watermark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.tables import METADATA
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.results import agreement, drawn
 from trainkit_grading.results.drawn import MarkedForm
@@ -150,13 +151,15 @@ def prove(
     with gradebook.opened(course) as engine:
         if not _begun(engine):
             held = _Held.of(course, seed, sealed=sealed)
-            return Proof(0, "", clock(), (*held.faults(), *drawn.released(course)), sealed=sealed)
+            return Proof(0, "", clock(), (*held.faults(), *drawn.Drawn(course).released()), sealed=sealed)
         with engine.begin() as connection:
             Ledger(connection, seed)  # brings the tables of an earlier release up to date
             since = _since(connection, before)
             proof = verify(connection, seed, sealed=sealed, since=since)
             faults = [Finding("refused", "ledger", fault) for fault in proof.faults]
-            faults += agreement.differences(connection, course)
+            gradebook_now = _gradebook(connection, course)
+            if not (since[0] == proof.entries and gradebook_now == before.gradebook):
+                faults += agreement.differences(connection, course)
             faults += _older(connection, before)
             marked = _marked(connection)
             anchors = _anchors(connection)
@@ -166,13 +169,15 @@ def prove(
                 seal=proof.seal,
                 rows=before.rows if same else watermark.rows_digest(connection, proof.entries),
                 files=files,
+                gradebook=gradebook_now,
                 worked=proof.entries,
                 worked_seal=proof.seal,
             )
             worked = before.worked if _seal(connection, before.worked) == before.worked_seal else 0
     held = _Held.of(course, seed, sealed=sealed)
-    faults += drawn.compare(course, [each for each in marked if not same_files or each.number > since[0]])
-    faults += () if same_files else drawn.released(course)
+    papers = drawn.Drawn(course)
+    faults += papers.compare([each for each in marked if not same_files or each.number > since[0]])
+    faults += () if same_files else papers.released()
     wrong, beyond = held.against(marked, anchors)
     faults += wrong
     if sealed and not faults:
@@ -214,6 +219,12 @@ def _since(connection: Connection, before: Watermark) -> tuple[int, str]:
     if there and watermark.rows_digest(connection, before.entry) == before.rows:
         return before.entry, before.seal
     return 0, ""
+
+
+def _gradebook(connection: Connection, course: Course) -> str:
+    """Return the digest of all that the gradebook is compared with the ledger by."""
+    settings = (path.read_bytes() if path.is_file() else b"" for path in (course.file, course.nbgrader_config))
+    return watermark.tables_digest(connection, (SHOWN, PERSON, *METADATA.sorted_tables), *settings)
 
 
 def _marked(connection: Connection) -> list[MarkedForm]:
