@@ -87,6 +87,9 @@ class Course:
         What arriving late costs.
     reveal : str
         What feedback tells: ``"method"``, or ``"answers"`` once no further attempt is open.
+    access : str
+        Who may open the folder on this computer: ``"private"``, its owner alone, or ``"group"``, instructors who share
+        it (:mod:`.access`).
     database : str
         Address of a PostgreSQL database for the marks; empty for a file in the course folder.
     cohorts : tuple of Cohort
@@ -107,6 +110,7 @@ class Course:
     attempts: Attempts = field(default_factory=Attempts)
     lateness: Lateness = field(default_factory=Lateness)
     reveal: str = "method"
+    access: str = "private"
     database: str = ""
     cohorts: tuple[Cohort, ...] = ()
     qualification: str = ""
@@ -295,6 +299,7 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         attempts=settings.attempts,
         lateness=settings.lateness,
         reveal=settings.reveal,
+        access=settings.access,
         database=settings.database,
         cohorts=tuple(settings.cohorts),
         qualification=settings.qualification,

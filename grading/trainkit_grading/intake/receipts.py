@@ -48,8 +48,9 @@ class Receipt(BaseModel):
     ``arrived`` counts for lateness, ``collected`` says when it was taken in. ``told_by`` is how the apprentice was
     known: ``"personal code"``, ``"folder on the shared disk"``, ``"instructor"`` or, for a sheet of paper, ``"form
     code"``. ``how`` is ``"paper"`` for such a sheet, and it arrived when it was ended. ``older`` marks a copy of an
-    earlier state that came after a later one: it is kept, but is not the latest. ``link`` is None where it was taken
-    before receipts were chained.
+    earlier state that came after a later one: it is kept, but is not the latest. ``waits`` says why it is in doubt who
+    handed it in: it is kept and counts for nothing; once a person lets it count, it is kept again without. ``link`` is
+    None where it was taken before receipts were chained.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -68,6 +69,7 @@ class Receipt(BaseModel):
     digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
     answers: int
     older: bool = False
+    waits: str = ""
     secret: str = ""
     link: Link | None = None
 
@@ -82,8 +84,10 @@ def content_digest(journal: bytes) -> str:
     return hashlib.sha256(journal).hexdigest()
 
 
-def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
+def kept(course: Course, apprentice: str, module: str, *, waiting: bool = False) -> tuple[Receipt, ...]:
     """Return everything that an apprentice has handed in for a module, in the order in which it was taken.
+
+    What waits, because it is in doubt who handed it in, is returned only with ``waiting``.
 
     Raises
     ------
@@ -101,12 +105,13 @@ def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
                 rule="The course keeps a record of each hand-in, and this one cannot be read.",
                 remedy="Fetch it from your backup.",
             ) from None
-    return tuple(sorted(found, key=lambda receipt: receipt.number))
+    counting = (receipt for receipt in found if waiting or not receipt.waits)
+    return tuple(sorted(counting, key=lambda receipt: receipt.number))
 
 
 def latest(receipts: Iterable[Receipt]) -> Receipt | None:
-    """Return the receipt of the latest hand-in, or None where there is none."""
-    return next((receipt for receipt in reversed(tuple(receipts)) if not receipt.older), None)
+    """Return the receipt of the latest hand-in that counts, or None where there is none."""
+    return next((receipt for receipt in reversed(tuple(receipts)) if not receipt.older and not receipt.waits), None)
 
 
 def journal_of(course: Course, receipt: Receipt) -> bytes:

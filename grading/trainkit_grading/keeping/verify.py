@@ -9,7 +9,18 @@ from trainkit_grading.decisions import pending
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Forgotten, Marked, Moved, SessionHeld
+from trainkit_grading.ledger.kinds import (
+    Change,
+    Changed,
+    Doubted,
+    FeedbackWritten,
+    Flagged,
+    Forgotten,
+    Held,
+    Marked,
+    Moved,
+    SessionHeld,
+)
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
 from trainkit_grading.results import proof
@@ -17,6 +28,8 @@ from trainkit_grading.signoff import sentences
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trainkit_grading.course.folder import Course
 
 
@@ -61,13 +74,19 @@ def still_open(course: Course, module: str = "", apprentice: str = "") -> Outcom
         if (not module or each.module == module) and (not apprentice or each.apprentice == apprentice)
     ]
     lines = (
-        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {each.apprentice}"
+        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {_whose(group)}"
         f"{f', {each.module} {each.item}'.rstrip() if each.module else ''}. {each.text} {each.next}"
-        for each in found
+        for group in pending.grouped(found)
+        for each in group[:1]
     )
     return Outcome(
         "ledger", tuple(lines) or ("Nothing waits for a person.",), data={"matters": [each.to_dict() for each in found]}
     )
+
+
+def _whose(group: Sequence[pending.PendingDecision]) -> str:
+    more = f" and {len(group) - 3} more" if len(group) > 3 else ""
+    return ", ".join(each.apprentice for each in group[:3]) + more
 
 
 def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
@@ -105,8 +124,15 @@ def _said(entry: Entry, who: str, why: str) -> str:
             waiting = sum(row.verdict == "waiting" for row in entry.marks)
             still = f", {waiting} waiting for a person" if waiting else ""
             return f"{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+        case Doubted():
+            return f"{who}, {entry.module}: a hand-in waits, it is in doubt whose it is. {words}"
         case Flagged():
             return f"{who}, {entry.module}: to look at. {words}"
+        case FeedbackWritten():
+            told = ", with the right answers" if entry.answers else ""
+            return f"{who}, {entry.module}, attempt {entry.attempt}: feedback written{told}."
+        case Held():
+            return f"{who}, {entry.module}, attempt {entry.attempt}: a hand-in waits. {words}"
         case Forgotten():
             return f"somebody was forgotten. Why: {words}"
         case Moved():

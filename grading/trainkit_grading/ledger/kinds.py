@@ -33,8 +33,11 @@ __all__ = [
     "Change",
     "Changed",
     "Decided",
+    "Doubted",
+    "FeedbackWritten",
     "Flagged",
     "Forgotten",
+    "Held",
     "Kept",
     "Marked",
     "Moved",
@@ -188,6 +191,60 @@ class Flagged(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Doubted(Entry):
+    """It is in doubt who handed something in: it is kept, and counts once a person says so; its notes say why.
+
+    Parameters
+    ----------
+    doubt : str
+        Why, in few words (:data:`trainkit_grading.intake.owners.Doubt`).
+    """
+
+    kind: ClassVar[str] = "doubted"
+
+    doubt: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FeedbackWritten(Entry):
+    """Feedback on an attempt was written; what arrives of this attempt later does not count by itself.
+
+    Parameters
+    ----------
+    when : str
+        When, ISO time in UTC without a zone, by the clock that hand-ins are dated with.
+    marked : int
+        Number of the entry that the page tells of.
+    answers : bool
+        Whether the page tells the right answers; then this form is spent.
+    """
+
+    kind: ClassVar[str] = "feedback"
+
+    when: str = ""
+    marked: int = 0
+    answers: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Held(Entry):
+    """A hand-in is kept beside the marks that stand until a person decides about it; its notes say why.
+
+    Parameters
+    ----------
+    over : int
+        Number of the entry with the marks that stand.
+    earns : float
+        Points that it would earn.
+    """
+
+    kind: ClassVar[str] = "held"
+
+    over: int = 0
+    earns: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class Moved(Entry):
     """Somebody is in another cohort, has come or left, or has other extra time than before."""
 
@@ -294,14 +351,15 @@ class Appealed(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Decided(Entry):
-    """What became of an appeal, of a disagreement, of something flagged, of a spoken check.
+    """What became of an appeal, of a disagreement, of something flagged, of a spoken check, of a hand-in that waited.
 
     Parameters
     ----------
     of, of_kind : int, str
         Number and kind of the entry that is decided.
     became : str
-        ``"upheld"``, ``"rejected"``, ``"settled"``; of a spoken check ``"confirmed"`` or ``"slip"``.
+        ``"upheld"``, ``"rejected"``, ``"settled"``; of a spoken check ``"confirmed"`` or ``"slip"``; of a hand-in that
+        waited ``"counted"`` or ``"excluded"``.
     item : str
         Of which item; empty for all.
     given : float or None
@@ -333,6 +391,9 @@ KINDS: tuple[type[Entry], ...] = (
     Voided,
     SessionHeld,
     Flagged,
+    Doubted,
+    FeedbackWritten,
+    Held,
     Moved,
     Observed,
     SecondDrawn,

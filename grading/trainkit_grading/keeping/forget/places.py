@@ -148,7 +148,7 @@ def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Men
             continue
         for path in sorted((home / part).iterdir()):
             said = _EXCHANGED.fullmatch(path.name)
-            if said is not None and same(said["user"], traces.id):
+            if said is not None and any(same(said["user"], mine) for mine in (traces.id, traces.account)):
                 gone.append(path)
                 yield _removed(path, course)
         for path in files_under(home / part):
@@ -261,7 +261,7 @@ def _forms_without(course: Course, traces: Traces, codes: frozenset[str], path: 
     rest = forms.model_copy(
         update={
             "forms": kept,
-            "people": {name: code for name, code in forms.people.items() if name != digest},
+            "people": {name: of for name, of in forms.people.items() if name != digest and (built or of not in codes)},
             "dates": {code: of for code, of in forms.dates.items() if built or code not in codes},
         }
     )

@@ -134,7 +134,7 @@ class Pages:
         self.course = course
         self.results = gather(course) if results is None else results
         self.proof = prove(course, clock=clock)
-        self._now = clock()
+        self.now = clock()
         self._modules: dict[str, _Module] = {}
 
     def sheet(self, module: str, apprentice: str) -> FeedbackPage:
@@ -156,7 +156,7 @@ class Pages:
             )
         if module not in self._modules:
             self._modules[module] = _Module(self.course, self.course.module(module))
-        made = self._modules[module].sheet(self.course, result, self._now)
+        made = self._modules[module].sheet(self.course, result, self.now)
         return replace(made, proven=self.proof.of(apprentice, module))
 
     def page(self, module: str, apprentice: str) -> str:

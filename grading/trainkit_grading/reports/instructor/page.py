@@ -7,7 +7,7 @@ from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
-from trainkit_grading.decisions.pending import KINDS
+from trainkit_grading.decisions.pending import KINDS, grouped
 from trainkit_grading.reports.basis import LISTED
 from trainkit_grading.statistics import Figure
 from trainkit_grading.support.jinja import template
@@ -43,6 +43,7 @@ def html_text(view: InstructorsView, cautions: Mapping[str, Any], proof: Proof |
         who=lambda names: _who(view, names),
         bars=bars,
         kinds=KINDS,
+        pending=grouped(view.pending),
         listed=LISTED,
     )
 
