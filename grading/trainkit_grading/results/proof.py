@@ -57,8 +57,8 @@ class Proof:
         What is not as it was written.
     beyond : tuple of Finding
         What cannot be proven here, though nothing speaks against it.
-    forgotten : int
-        Entries of people who were forgotten.
+    forgotten, unchained : int
+        Entries of people who were forgotten; hand-ins that were taken before receipts were chained.
     sealed : bool
         Whether the seed is there; without it no seal can be proven.
     """
@@ -69,6 +69,7 @@ class Proof:
     faults: tuple[Finding, ...] = ()
     beyond: tuple[Finding, ...] = ()
     forgotten: int = 0
+    unchained: int = 0
     sealed: bool = True
 
     @property
@@ -186,7 +187,9 @@ def prove(
         beyond += unsure
     if sealed and not faults:
         watermark.write(course.proven_file, seed, now)
-    return Proof(proof.entries, proof.seal, clock(), tuple(faults), tuple(beyond), proof.forgotten, sealed)
+    return Proof(
+        proof.entries, proof.seal, clock(), tuple(faults), tuple(beyond), proof.forgotten, held.unchained, sealed
+    )
 
 
 def _begun(engine: Engine) -> bool:
@@ -269,6 +272,11 @@ class _Held:
     def of(cls, course: Course, seed: Seed, *, sealed: bool) -> _Held:
         return cls(course, chain.look(course, seed, sealed=sealed))
 
+    @property
+    def unchained(self) -> int:
+        """How many hand-ins were taken before receipts were chained."""
+        return self._kept.unchained
+
     def faults(self) -> list[Finding]:
         """Return what is wrong with what was kept, whatever the ledger says."""
         return [Finding("refused", fault.place, fault.text) for fault in self._kept.faults]
@@ -290,10 +298,6 @@ class _Held:
             text = f"The answers that entry {each.number} marks (attempt {each.attempt}) are not kept here."
             lost = each.shown or (each.apprentice, each.module) in with_receipts
             (wrong if lost and not self._shared else beyond).append(self._lost(place, text))
-        if self._kept.unchained:
-            count = counted(self._kept.unchained, "hand-in")
-            text = f"{count} came before receipts were chained. Those that were never marked could be missing."
-            beyond.append(Finding("note", "arrivals", text))
         return wrong, beyond
 
     def _is_kept(self, each: MarkedForm) -> bool:
