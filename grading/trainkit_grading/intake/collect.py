@@ -23,7 +23,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms import generation
 from trainkit_grading.intake import readers, receipts
-from trainkit_grading.intake.identify import Registrar
+from trainkit_grading.intake.identify import Registrar, vouch_for
 from trainkit_grading.intake.readers import HandIn
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.intake.submissions import SECRET_FILE, TIME_FILE
@@ -95,12 +95,13 @@ def _taken_in(
     clock: Callable[[], datetime],
 ) -> Outcome:
     now = clock().astimezone(UTC)
+    if apprentice is not None:
+        vouch_for(course.roster(), apprentice, source)
+    # Reading takes as long as a slow disk or somebody's zip wants it to; nobody else waits for that.
+    found = list(looked_for())
     with held(course.folder):
         seed = course.seed()
         registrar = Registrar(course, course.roster(), seed, now)
-        if apprentice is not None:
-            registrar.vouch_for(apprentice, source)
-        found = list(looked_for())
         findings = [*registrar.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)

@@ -31,6 +31,16 @@ if TYPE_CHECKING:
     from trainkit_grading.intake.readers import HandIn
 
 
+def vouch_for(roster: Roster, apprentice: str, source: Path | None) -> None:
+    """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
+    if source is None:
+        raise HandInError(
+            apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
+        )
+    if roster.find(apprentice) is None:
+        raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
+
+
 class Registrar:
     """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""
 
@@ -44,15 +54,6 @@ class Registrar:
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
         self._kept: dict[tuple[str, str], tuple[Receipt, ...]] = {}
         self._instructors = owners.instructors(course.folder, group=course.access == "group")
-
-    def vouch_for(self, apprentice: str, source: Path | None) -> None:
-        """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
-        if source is None:
-            raise HandInError(
-                apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
-            )
-        if self.roster.find(apprentice) is None:
-            raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
 
     def take(self, hand_in: HandIn, apprentice: str | None) -> Receipt | None:
         """Keep a hand-in and return the record of it, or None where it has been kept before.

@@ -176,6 +176,7 @@ def _made(course: Course, found: sources.Sources, *, with_seed: bool) -> dict[st
         "course.toml": sources.portable_settings(course, found.named),
         f"{ARCHIVED}/original/course.toml": course.file.read_bytes(),
         f"{ARCHIVED}/software.json": sources.software(),
+        **sources.supply(),
         **found.files,
     }
     if course.nbgrader_config.is_file():
