@@ -14,9 +14,10 @@ import json
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from trainkit.errors import TrainkitError
+from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE
 from trainkit_grading.support.bulk_sql import raw_rows
 from trainkit_grading.support.files import write_atomically
@@ -78,11 +79,16 @@ def write(path: Path, seed: Seed, mark: Watermark) -> None:
         write_atomically(path, kept.model_dump_json(indent=1) + "\n", mode=0o600)
 
 
-def advance(path: Path, seed: Seed, before: tuple[int, str], after: tuple[int, str]) -> None:
-    """Note that the marks between two ends of the ledger were worked out just now, where all before them were."""
-    mark = read(path, seed)
-    if (mark.worked, mark.worked_seal) == before != after:
-        write(path, seed, mark.model_copy(update={"worked": after[0], "worked_seal": after[1]}))
+def all_worked(connection: Connection, mark: Watermark) -> bool:
+    """Tell whether all marks in the ledger were worked out again, so that only new ones are to be."""
+    seal = connection.execute(select(ENTRY.c.seal).where(ENTRY.c.number == mark.worked)).scalar() or ""
+    newest = select(func.max(ENTRY.c.number)).where(ENTRY.c.kind == Marked.kind)
+    return seal == mark.worked_seal and (connection.execute(newest).scalar() or 0) <= mark.worked
+
+
+def advance(path: Path, seed: Seed, end: tuple[int, str]) -> None:
+    """Note that all marks up to this end of the ledger were worked out; it stands there already."""
+    write(path, seed, read(path, seed).model_copy(update={"worked": end[0], "worked_seal": end[1]}))
 
 
 def rows_digest(connection: Connection, last: int) -> str:

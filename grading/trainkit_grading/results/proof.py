@@ -7,7 +7,7 @@ for what is new since the last run; :mod:`trainkit_grading.ledger.watermark` say
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -248,7 +248,10 @@ def _marked(connection: Connection) -> list[MarkedForm]:
         .order_by(ENTRY.c.number)
     )
     newest = {(row[1], row[2], row[3]): row for some in raw_rows(connection, query) for row in some}
-    return [MarkedForm(*values, shown=entry is not None) for *values, entry in newest.values()]
+    names = [field.name for field in fields(MarkedForm)]
+    return [
+        MarkedForm(**dict(zip(names, (*values, entry is not None), strict=True))) for *values, entry in newest.values()
+    ]
 
 
 def _anchors(connection: Connection) -> list[str]:
