@@ -49,6 +49,9 @@ def prove(course: Course, progress: Progress = quiet) -> Outcome:
         done.append("Every entry is as it was written, and none is missing. All that reaches a score agrees with them.")
     if found.forgotten:
         done.append(f"{found.forgotten} of them are about people who were forgotten; they name nobody.")
+    if found.unchained:
+        count = counted(found.unchained, "hand-in")
+        done.append(f"{count} came before receipts were chained. Those that were never marked could be missing.")
     if found.entries:
         # Noted down elsewhere, it proves that even the owner of the seed has not written the ledger anew.
         done.append(f"The last one is number {found.entries}, seal {found.seal[:16]}. Note it down for the next time.")

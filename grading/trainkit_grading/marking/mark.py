@@ -148,7 +148,7 @@ def _mark_module(
         done = _Round(ModuleToMark.of(course, module))
         recorder = Recorder(connection, done.module, why)
         scorer = scorer.passing_over(closing.passed_over(recorder.ledger, module))
-        before = recorder.ledger.end()
+        all_worked = watermark.all_worked(connection, watermark.read(course.proven_file, done.module.seed))
         # A folder that another instructor has cleared of somebody may not be the only one.
         gone = recorder.ledger.forgotten(names)
         done.findings += [_forgotten(module, name) for name in names if name in gone]
@@ -163,8 +163,8 @@ def _mark_module(
         recorder.compare()
         done.findings += recorder.findings
         after = recorder.ledger.end()
-    # What was written just now was worked out just now.
-    watermark.advance(course.proven_file, done.module.seed, before, after)
+    if all_worked:  # and what was written just now was worked out just now
+        watermark.advance(course.proven_file, done.module.seed, after)
     done.marked += counted
     # The marks stand; the notebooks follow from them.
     done.findings += _write_notebooks(course, done.module, scorer, counted)

@@ -219,14 +219,15 @@ def grades_of(
     """Return the grades of the module (in these submitted notebooks), by submitted notebook and item."""
     names = {cell: name for name, cell in cells.graded.items()}
     grades: dict[str, dict[str, GradeRow]] = {}
-    query = select(GRADE).where(GRADE.c.cell_id.in_(list(names)))
+    columns = ("notebook_id", "cell_id", "auto_score", "manual_score", "extra_credit", "needs_manual_grade")
+    query = select(*(GRADE.c[name] for name in columns)).where(GRADE.c.cell_id.in_(list(names)))
     if notebooks is not None:
         query = query.where(GRADE.c.notebook_id.in_(notebooks))
-    for row in connection.execute(query):
-        name = names[row.cell_id]
-        grades.setdefault(row.notebook_id, {})[name] = GradeRow(
-            row.auto_score, row.manual_score, row.extra_credit, cells.out_of[name], bool(row.needs_manual_grade)
-        )
+    # All at once: one row after another takes three times as long, and these are most of a gradebook.
+    for notebook, cell, auto, manual, extra, queued in connection.execute(query).all():
+        name = names[cell]
+        row = GradeRow(auto, manual, extra, cells.out_of[name], bool(queued))
+        grades.setdefault(notebook, {})[name] = row
     return grades
 
 

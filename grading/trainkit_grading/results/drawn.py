@@ -64,36 +64,69 @@ def files_digest(course: Course) -> str:
     return total.hexdigest()
 
 
-def compare(course: Course, marked: Iterable[MarkedForm]) -> Iterator[Finding]:
-    """Yield which forms and keys are not those that the marks come from; each file is read once."""
-    by_attempt: dict[tuple[str, int], list[MarkedForm]] = {}
-    for each in marked:
-        by_attempt.setdefault((each.module, each.attempt), []).append(each)
-    for (module, attempt), some in sorted(by_attempt.items()):
-        try:
-            files = _read(course, module, attempt)
-        except DrawingError as error:
-            yield Finding("refused", f"{module} attempt {attempt}", f"{error.rule} {error.remedy}")
-            continue
-        for each in some:
-            yield from _of_one(files, each)
+class Drawn:
+    """The forms and keys of a course; each file is read once."""
 
+    def __init__(self, course: Course) -> None:
+        self._course = course
+        self._digests: dict[tuple[str, int], Mapping[str, str]] = {}
 
-def released(course: Course) -> Iterator[Finding]:
-    """Yield which forms are not as they were given out, marked or not."""
-    for entry in course.modules:
-        for attempt in range(1, entry.attempt + 1):
-            given = generation.read_released(course.released_file(entry.name, attempt))
+    def compare(self, marked: Iterable[MarkedForm]) -> Iterator[Finding]:
+        """Yield which forms and keys are not those that the marks come from."""
+        by_attempt: dict[tuple[str, int], list[MarkedForm]] = {}
+        for each in marked:
+            by_attempt.setdefault((each.module, each.attempt), []).append(each)
+        for (module, attempt), some in sorted(by_attempt.items()):
             try:
-                forms = open_forms(course.forms_file(entry.name, attempt)) if given else None
+                files = self._read(module, attempt)
             except DrawingError as error:
-                yield Finding("refused", f"{entry.name} attempt {attempt}", f"{error.rule} {error.remedy}")
+                yield Finding("refused", f"{module} attempt {attempt}", f"{error.rule} {error.remedy}")
                 continue
-            there = _form_digests(forms) if forms is not None else {}
-            for code in sorted(given):
-                if there.get(code) != given[code]:
-                    text = f"Form {code} of attempt {attempt} is not as it was given out. {_FETCH}"
-                    yield Finding("refused", f"forms/{entry.name}", text)
+            for each in some:
+                yield from _of_one(files, each)
+
+    def released(self) -> Iterator[Finding]:
+        """Yield which forms are not as they were given out, marked or not."""
+        for entry in self._course.modules:
+            for attempt in range(1, entry.attempt + 1):
+                given = generation.read_released(self._course.released_file(entry.name, attempt))
+                try:
+                    there = self._forms(entry.name, attempt) if given else {}
+                except DrawingError as error:
+                    yield Finding("refused", f"{entry.name} attempt {attempt}", f"{error.rule} {error.remedy}")
+                    continue
+                for code in sorted(given):
+                    if there.get(code) != given[code]:
+                        text = f"Form {code} of attempt {attempt} is not as it was given out. {_FETCH}"
+                        yield Finding("refused", f"forms/{entry.name}", text)
+
+    def _forms(self, module: str, attempt: int) -> Mapping[str, str]:
+        if (module, attempt) not in self._digests:
+            forms = open_forms(self._course.forms_file(module, attempt))
+            if forms is None:
+                raise _missing(module, attempt)
+            self._digests[module, attempt] = _form_digests(forms)
+        return self._digests[module, attempt]
+
+    def _read(self, module: str, attempt: int) -> _Files:
+        keys = open_keys(self._course.key_file(module, attempt))
+        if keys is None:
+            raise _missing(module, attempt)
+        return _Files(
+            keys.head.pack_digest,
+            module_digest(module, keys.head.plan, keys.head.not_askable),
+            keys.head.people,
+            {code: hashlib.sha256(line).hexdigest() for code, line in _lines(keys)},
+            self._forms(module, attempt),
+        )
+
+
+def _missing(module: str, attempt: int) -> DrawingError:
+    return DrawingError(
+        module,
+        rule=f"There are no forms or no keys of attempt {attempt}, and marks come from them.",
+        remedy="Fetch the folders forms/ and keys/ from your backup.",
+    )
 
 
 def _of_one(files: _Files, each: MarkedForm) -> Iterator[Finding]:
@@ -115,24 +148,6 @@ def _of_one(files: _Files, each: MarkedForm) -> Iterator[Finding]:
                 f"{text} {said} (entry {each.number}, attempt {each.attempt}). {_FETCH} If it was corrected on "
                 f'purpose, say so: trainkit-course mark {each.module} --why "what was wrong"',
             )
-
-
-def _read(course: Course, module: str, attempt: int) -> _Files:
-    keys = open_keys(course.key_file(module, attempt))
-    forms = open_forms(course.forms_file(module, attempt))
-    if keys is None or forms is None:
-        raise DrawingError(
-            module,
-            rule=f"There are no forms or no keys of attempt {attempt}, and marks come from them.",
-            remedy="Fetch the folders forms/ and keys/ from your backup.",
-        )
-    return _Files(
-        keys.head.pack_digest,
-        module_digest(module, keys.head.plan, keys.head.not_askable),
-        keys.head.people,
-        {code: hashlib.sha256(line).hexdigest() for code, line in _lines(keys)},
-        _form_digests(forms),
-    )
 
 
 def _form_digests(forms: KeptForms) -> dict[str, str]:

@@ -7,7 +7,7 @@ for what is new since the last run; :mod:`trainkit_grading.ledger.watermark` say
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +26,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.ledger.watermark import Watermark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook, steps
+from trainkit_grading.nbgrader_bridge.tables import METADATA
 from trainkit_grading.record.records import entry_of
 from trainkit_grading.results import agreement, drawn
 from trainkit_grading.results.drawn import MarkedForm
@@ -56,8 +57,8 @@ class Proof:
         What is not as it was written.
     beyond : tuple of Finding
         What cannot be proven here, though nothing speaks against it.
-    forgotten : int
-        Entries of people who were forgotten.
+    forgotten, unchained : int
+        Entries of people who were forgotten; hand-ins that were taken before receipts were chained.
     sealed : bool
         Whether the seed is there; without it no seal can be proven.
     """
@@ -68,6 +69,7 @@ class Proof:
     faults: tuple[Finding, ...] = ()
     beyond: tuple[Finding, ...] = ()
     forgotten: int = 0
+    unchained: int = 0
     sealed: bool = True
 
     @property
@@ -150,13 +152,15 @@ def prove(
     with gradebook.opened(course) as engine:
         if not _begun(engine):
             held = _Held.of(course, seed, sealed=sealed)
-            return Proof(0, "", clock(), (*held.faults(), *drawn.released(course)), sealed=sealed)
+            return Proof(0, "", clock(), (*held.faults(), *drawn.Drawn(course).released()), sealed=sealed)
         with engine.begin() as connection:
             Ledger(connection, seed)  # brings the tables of an earlier release up to date
             since = _since(connection, before)
             proof = verify(connection, seed, sealed=sealed, since=since)
             faults = [Finding("refused", "ledger", fault) for fault in proof.faults]
-            faults += agreement.differences(connection, course)
+            gradebook_now = _gradebook(connection, course)
+            if not (since[0] == proof.entries and gradebook_now == before.gradebook):
+                faults += agreement.differences(connection, course)
             faults += _older(connection, before)
             marked = _marked(connection)
             anchors = _anchors(connection)
@@ -166,13 +170,15 @@ def prove(
                 seal=proof.seal,
                 rows=before.rows if same else watermark.rows_digest(connection, proof.entries),
                 files=files,
+                gradebook=gradebook_now,
                 worked=proof.entries,
                 worked_seal=proof.seal,
             )
             worked = before.worked if _seal(connection, before.worked) == before.worked_seal else 0
     held = _Held.of(course, seed, sealed=sealed)
-    faults += drawn.compare(course, [each for each in marked if not same_files or each.number > since[0]])
-    faults += () if same_files else drawn.released(course)
+    papers = drawn.Drawn(course)
+    faults += papers.compare([each for each in marked if not same_files or each.number > since[0]])
+    faults += () if same_files else papers.released()
     wrong, beyond = held.against(marked, anchors)
     faults += wrong
     if sealed and not faults:
@@ -181,7 +187,9 @@ def prove(
         beyond += unsure
     if sealed and not faults:
         watermark.write(course.proven_file, seed, now)
-    return Proof(proof.entries, proof.seal, clock(), tuple(faults), tuple(beyond), proof.forgotten, sealed)
+    return Proof(
+        proof.entries, proof.seal, clock(), tuple(faults), tuple(beyond), proof.forgotten, held.unchained, sealed
+    )
 
 
 def _begun(engine: Engine) -> bool:
@@ -216,6 +224,12 @@ def _since(connection: Connection, before: Watermark) -> tuple[int, str]:
     return 0, ""
 
 
+def _gradebook(connection: Connection, course: Course) -> str:
+    """Return the digest of all that the gradebook is compared with the ledger by."""
+    settings = (path.read_bytes() if path.is_file() else b"" for path in (course.file, course.nbgrader_config))
+    return watermark.tables_digest(connection, (SHOWN, PERSON, *METADATA.sorted_tables), *settings)
+
+
 def _marked(connection: Connection) -> list[MarkedForm]:
     """Return the newest marks of each attempt of those who are known."""
     columns = ("attempt", "form", "journal", "outcome", "pack_hash", "module_hash", "form_hash", "keys_hash")
@@ -234,7 +248,10 @@ def _marked(connection: Connection) -> list[MarkedForm]:
         .order_by(ENTRY.c.number)
     )
     newest = {(row[1], row[2], row[3]): row for some in raw_rows(connection, query) for row in some}
-    return [MarkedForm(*values, shown=entry is not None) for *values, entry in newest.values()]
+    names = [field.name for field in fields(MarkedForm)]
+    return [
+        MarkedForm(**dict(zip(names, (*values, entry is not None), strict=True))) for *values, entry in newest.values()
+    ]
 
 
 def _anchors(connection: Connection) -> list[str]:
@@ -258,6 +275,11 @@ class _Held:
     def of(cls, course: Course, seed: Seed, *, sealed: bool) -> _Held:
         return cls(course, chain.look(course, seed, sealed=sealed))
 
+    @property
+    def unchained(self) -> int:
+        """How many hand-ins were taken before receipts were chained."""
+        return self._kept.unchained
+
     def faults(self) -> list[Finding]:
         """Return what is wrong with what was kept, whatever the ledger says."""
         return [Finding("refused", fault.place, fault.text) for fault in self._kept.faults]
@@ -279,10 +301,6 @@ class _Held:
             text = f"The answers that entry {each.number} marks (attempt {each.attempt}) are not kept here."
             lost = each.shown or (each.apprentice, each.module) in with_receipts
             (wrong if lost and not self._shared else beyond).append(self._lost(place, text))
-        if self._kept.unchained:
-            count = counted(self._kept.unchained, "hand-in")
-            text = f"{count} came before receipts were chained. Those that were never marked could be missing."
-            beyond.append(Finding("note", "arrivals", text))
         return wrong, beyond
 
     def _is_kept(self, each: MarkedForm) -> bool:
