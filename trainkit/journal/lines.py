@@ -151,7 +151,9 @@ def read(source: Path | bytes) -> Reading:
             kind = "torn" if last else "unreadable"
             problems.append(Problem(number, kind, "The last line is cut off." if last else entry))
         else:
-            problems.extend(_oddities(number, entry, entries[-1] if entries else None, before))
+            odd = tuple(_oddities(number, entry, entries[-1] if entries else None, before))
+            mistakes += len(odd)
+            problems.extend(odd)
             entries.append(entry)
         before = line
         if mistakes > _MISTAKES_LIMIT:

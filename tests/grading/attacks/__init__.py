@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from .answers import ANSWERS
 from .base import Attack, Given, Scene
+from .costly import COSTLY
 from .folders import FOLDERS
+from .identities import IDENTITIES
 from .journals import JOURNALS
 from .payloads import ELSEWHERE, SHORT, TEXTS
 from .zips import ZIPS
 
 __all__ = ["ATTACKS", "ELSEWHERE", "SHORT", "TEXTS", "Attack", "Given", "Scene"]
 
-ATTACKS: tuple[Attack, ...] = (*FOLDERS, *JOURNALS, *ZIPS)
+ATTACKS: tuple[Attack, ...] = (*FOLDERS, *JOURNALS, *ZIPS, *IDENTITIES, *COSTLY, *ANSWERS)
