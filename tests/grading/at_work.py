@@ -14,11 +14,11 @@ from sqlalchemy.engine.default import DefaultDialect
 from tests.trainkit.killing import tell
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake import collect
-from trainkit_grading.keeping import agreement
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark as marking
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.results import agreement
 from trainkit_grading.support import database
 
 # Everything of the ledger but times, random identifiers and what hangs on them.

@@ -8,9 +8,10 @@ from .costly import COSTLY
 from .folders import FOLDERS
 from .identities import IDENTITIES
 from .journals import JOURNALS
+from .owners import OWNERS, Disk, Impostor
 from .payloads import ELSEWHERE, SHORT, TEXTS
 from .zips import ZIPS
 
-__all__ = ["ATTACKS", "ELSEWHERE", "SHORT", "TEXTS", "Attack", "Given", "Scene"]
+__all__ = ["ATTACKS", "ELSEWHERE", "OWNERS", "SHORT", "TEXTS", "Attack", "Disk", "Given", "Impostor", "Scene"]
 
 ATTACKS: tuple[Attack, ...] = (*FOLDERS, *JOURNALS, *ZIPS, *IDENTITIES, *COSTLY, *ANSWERS)

@@ -10,6 +10,7 @@ import re
 import stat
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from trainkit.forms import IDENTITY_FILE
 from trainkit.journal import FILE_LIMIT, JOURNAL_FILE
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
+from trainkit_grading.intake.owners import owner_of
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much, unfit
 from trainkit_grading.intake.readers.costs import DEEPEST, TOLD, and_more
 from trainkit_grading.intake.readers.zips import read_zip
@@ -84,8 +86,10 @@ def _shown(path: Path, home: Path) -> str:
 def _file(path: Path, place: str, limits: Limits) -> Iterator[HandIn | Finding]:
     try:
         with _opened(path, place, limits.hand_in_bytes * BUNDLE) as stream:
-            when = datetime.fromtimestamp(os.fstat(stream.fileno()).st_mtime, UTC)
-            yield from read_zip(stream, place, when, limits)
+            met = os.fstat(stream.fileno())
+            when = datetime.fromtimestamp(met.st_mtime, UTC)
+            for found in read_zip(stream, place, when, limits):
+                yield replace(found, owners=_owners(met)) if isinstance(found, HandIn) else found
     except HandInError as error:
         yield refused(error, place)
     except (OSError, OverflowError, ValueError) as error:
@@ -129,8 +133,9 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
             _look_through(path, home, limits, place)
             with _opened(path / JOURNAL_FILE, place, FILE_LIMIT, home) as stream:
                 journal = stream.read(FILE_LIMIT + 1)
+                of_journal = os.fstat(stream.fileno())
                 # Not the date of change, which its owner can set, but that of the record, which the system keeps.
-                moment = os.fstat(stream.fileno()).st_ctime if user else os.fstat(stream.fileno()).st_mtime
+                moment = of_journal.st_ctime if user else of_journal.st_mtime
             return HandIn(
                 place=place,
                 journal=journal,
@@ -139,7 +144,7 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
                 how="exchange" if user else "folder",
                 user=unicodedata.normalize("NFC", user),
                 module=module,
-                owner=_owner(met.st_uid) if user else "",
+                owners=_owners(met, of_journal),
                 secret=_secret(path, place, home) if user else "",
             )
     except HandInError:
@@ -249,10 +254,7 @@ def _secret(path: Path, place: str, home: int | None) -> str:
     return text if re.fullmatch("[0-9A-Za-z]{1,200}", text) else ""
 
 
-def _owner(uid: int) -> str:
-    try:
-        import pwd
-
-        return unicodedata.normalize("NFC", pwd.getpwuid(uid).pw_name)
-    except (ImportError, KeyError):
-        return ""
+def _owners(*met: os.stat_result) -> tuple[str, ...]:
+    """Return the accounts that own what was met, each once; none where the system keeps no owners."""
+    found = dict.fromkeys(owner_of(each.st_uid) for each in met)
+    return tuple(name for name in found if name)
