@@ -41,6 +41,13 @@ def _folder(name: str) -> Callable[[Scene], None]:
     return lay
 
 
+def _holds(name: str, content: Callable[[Scene], bytes]) -> Callable[[Scene], None]:
+    def lay(scene: Scene) -> None:
+        (scene.folder / name).write_bytes(content(scene))
+
+    return lay
+
+
 def _not_graded(notebook: dict[str, Any], _: Scene) -> None:
     for cell in _graded(notebook):
         cell["metadata"]["nbgrader"] |= {"grade": False, "task": True, "points": None}
@@ -154,11 +161,11 @@ ANSWERS = (
     Attack(
         "notebook-utf16",
         "Has a notebook in another encoding.",
-        lay=lambda scene: (scene.folder / NOTEBOOK).write_bytes("{}".encode("utf-16")) and None,
+        lay=_holds(NOTEBOOK, lambda _: "{}".encode("utf-16")),
     ),
     Attack(
         "notebook-is-journal",
         "Has its journal for a notebook.",
-        lay=lambda scene: (scene.folder / NOTEBOOK).write_bytes((scene.folder / JOURNAL).read_bytes()) and None,
+        lay=_holds(NOTEBOOK, lambda scene: (scene.folder / JOURNAL).read_bytes()),
     ),
 )
