@@ -23,7 +23,7 @@ FILE_LIMIT = 8_388_608
 # As many lines as nobody has reason to write, and as many mistakes as no disk makes: what lies behind them is there to
 # keep the reader busy.
 _LINES_LIMIT = 100_000
-_MISTAKES_LIMIT = 20_000
+_MISTAKES_LIMIT = 5_000
 
 _Name = Annotated[str, Field(max_length=80)]
 
