@@ -75,12 +75,12 @@ def needed() -> dict[str, Requirement]:
 def licence(of: importlib.metadata.Distribution) -> str:
     """Return what a distribution says of its licence, as briefly as it says it."""
     said = of.metadata
-    if expression := said.get("License-Expression"):
-        return str(expression)
+    if expressions := said.get_all("License-Expression"):
+        return str(expressions[0])
     classes = [
         line.rpartition(" :: ")[2] for line in said.get_all("Classifier") or () if line.startswith("License :: OSI")
     ]
-    text = " ".join((said.get("License") or "").split()).removeprefix("UNKNOWN")
+    text = " ".join(" ".join(said.get_all("License") or ()).split()).removeprefix("UNKNOWN")
     return text if 0 < len(text) <= 60 else "; ".join(classes) or text[:60]
 
 

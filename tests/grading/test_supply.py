@@ -28,8 +28,8 @@ SYSTEMS = {"linux": ("posix", "Linux"), "win32": ("nt", "Windows"), "darwin": ("
 def pinned(python: str, system: str) -> dict[str, str]:
     """Return what is installed there."""
     name, platform = SYSTEMS[system]
-    said = {
-        **default_environment(),
+    said: dict[str, str] = {
+        **{key: str(value) for key, value in default_environment().items()},
         "python_version": ".".join(python.split(".")[:2]),
         "python_full_version": python,
         "implementation_version": python,

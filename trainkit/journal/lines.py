@@ -23,7 +23,7 @@ FILE_LIMIT = 8_388_608
 # As many lines as nobody has reason to write, and as many mistakes as no disk makes: what lies behind them is there to
 # keep the reader busy.
 _LINES_LIMIT = 100_000
-_MISTAKES_LIMIT = 20_000
+_MISTAKES_LIMIT = 5_000
 
 _Name = Annotated[str, Field(max_length=80)]
 
@@ -151,7 +151,9 @@ def read(source: Path | bytes) -> Reading:
             kind = "torn" if last else "unreadable"
             problems.append(Problem(number, kind, "The last line is cut off." if last else entry))
         else:
-            problems.extend(_oddities(number, entry, entries[-1] if entries else None, before))
+            odd = tuple(_oddities(number, entry, entries[-1] if entries else None, before))
+            mistakes += len(odd)
+            problems.extend(odd)
             entries.append(entry)
         before = line
         if mistakes > _MISTAKES_LIMIT:

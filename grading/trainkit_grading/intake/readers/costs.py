@@ -5,18 +5,21 @@ from __future__ import annotations
 import io
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from trainkit.sentences import counted
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
 from trainkit_grading.intake.readers.base import BUNDLE, too_much
+from trainkit_grading.support.outcome import Finding, refused
 
+# Refusals that one zip is told of: a zip of ten thousand bad members would bury all the others.
+TOLD = 100
 # The folders of a learning platform are three or four deep.
 DEEPEST = 20
 # Honest answers shrink to a tenth when they are packed. What a bomb unpacks to is limited by what somebody sent.
-_FREE, _RATIO = 10_000_000, 40
+_FREE, _RATIO = 20_000_000, 20
 # A slow disk gets a second for each megabyte; nothing else about an honest file takes even one.
 _SECONDS = 30.0
 _MEGABYTE = 1_000_000
@@ -42,6 +45,8 @@ class Budget:
         When reading it ends, in seconds of ``clock``.
     clock : callable
         Returns seconds that never go back.
+    refusals : int
+        What was refused in it so far.
     """
 
     files: int
@@ -49,6 +54,7 @@ class Budget:
     answers: int
     until: float
     clock: Callable[[], float] = time.monotonic
+    refusals: int = 0
 
     @classmethod
     def of(cls, size: int, limits: Limits, clock: Callable[[], float] = time.monotonic) -> Budget:
@@ -57,7 +63,7 @@ class Budget:
         Examples
         --------
         >>> Budget.of(1_000_000, Limits()).unpacked
-        50000000
+        40000000
         """
         return cls(
             files=limits.hand_in_files * BUNDLE,
@@ -72,6 +78,12 @@ class Budget:
         self.files -= files
         if self.files < 0:
             raise _spent(place, "The zips in this zip list too many files together.")
+
+    def refuse(self, error: HandInError, place: str) -> Iterator[Finding]:
+        """Tell of a refusal, unless more were told than anybody reads."""
+        self.refusals += 1
+        if self.refusals <= TOLD:
+            yield refused(error, place)
 
     def unpack(self, size: int, place: str) -> None:
         """Count bytes that were unpacked, and look at the clock."""

@@ -20,7 +20,7 @@ from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
 from trainkit_grading.intake.owners import owner_of
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much, unfit
-from trainkit_grading.intake.readers.costs import DEEPEST, and_more
+from trainkit_grading.intake.readers.costs import DEEPEST, TOLD, and_more
 from trainkit_grading.intake.readers.zips import read_zip
 from trainkit_grading.intake.submissions import SECRET_FILE
 from trainkit_grading.support.outcome import Finding, refused
@@ -30,8 +30,6 @@ _EXCHANGE_NAME = re.compile(r"(?P<user>[^+]+)\+(?P<module>[^+]+)\+(?P<time>[^+]+
 # Where the system can look up a name inside an open folder, nothing can be put in the folder's place meanwhile.
 _INSIDE = os.open in os.supports_dir_fd and os.scandir in os.supports_fd
 _FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
-# Names on the shared disk that are no hand-in and that are told of one by one.
-_TOLD = 100
 
 
 def from_path(path: Path, limits: Limits) -> Iterator[HandIn | Finding]:
@@ -116,15 +114,15 @@ def from_exchange(inbound: Path, limits: Limits) -> Iterator[HandIn | Finding]:
         said = _EXCHANGE_NAME.fullmatch(name)
         if said is None:
             odd += 1
-            if odd <= _TOLD:
+            if odd <= TOLD:
                 yield Finding("refused", place, "This is no hand-in of nbgrader's. Take it away.")
             continue
         try:
             yield _folder(inbound / name, place, limits, said["user"], said["module"])
         except HandInError as error:
             yield refused(error, place)
-    if odd > _TOLD:
-        yield Finding("refused", inbound.name, and_more(odd - _TOLD))
+    if odd > TOLD:
+        yield Finding("refused", inbound.name, and_more(odd - TOLD))
 
 
 def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str = "") -> HandIn:

@@ -12,18 +12,15 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from pathlib import PurePosixPath
 
 from trainkit.forms import IDENTITY_FILE
 from trainkit.journal import FILE_LIMIT, JOURNAL_FILE
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much
-from trainkit_grading.intake.readers.costs import Budget, and_more, files_listed
-from trainkit_grading.support.outcome import Finding, refused
+from trainkit_grading.intake.readers.costs import DEEPEST, TOLD, Budget, and_more, files_listed
+from trainkit_grading.support.outcome import Finding
 
-# Refusals that one zip may be told of; a zip of ten thousand bad members would bury all the others.
-_TOLD = 100
 _CHUNK = 1 << 20
 
 
@@ -69,27 +66,29 @@ def read_zip(
     """
     if budget is None:
         budget = Budget.of(stream.seek(0, os.SEEK_END), limits)
-    told = 0
-    for found in _read_zip(stream, place, when, limits, budget, nested=False):
-        told += isinstance(found, Finding)
-        if told <= _TOLD or not isinstance(found, Finding):
-            yield found
-    if told > _TOLD:
-        yield Finding("refused", place, and_more(told - _TOLD))
+    yield from _read_zip(stream, place, when, limits, budget, nested=False)
+    if budget.refusals > TOLD:
+        yield Finding("refused", place, and_more(budget.refusals - TOLD))
 
 
 def _read_zip(
     stream: io.BufferedIOBase, place: str, when: datetime, limits: Limits, budget: Budget, *, nested: bool
 ) -> Iterator[HandIn | Finding]:
     """Read a zip; a nested one is one hand-in, and no further zip in it is looked at."""
+    most = limits.hand_in_files * (1 if nested else BUNDLE)
+    files = most  # that many are counted for a table that is too long: looking at it was not for nothing
     try:
-        budget.count(files_listed(stream, place, limits, limits.hand_in_files * (1 if nested else BUNDLE)), place)
+        try:
+            files = files_listed(stream, place, limits, most)
+        finally:
+            budget.count(files, place)
         with zipfile.ZipFile(stream) as archive:
             yield from _hand_ins(archive, place, when, limits, budget, nested=nested)
     except HandInError as error:
-        yield refused(error, place)
+        yield from budget.refuse(error, place)
     except Exception as error:  # noqa: BLE001 - a broken archive makes zipfile fail in more ways than it documents
-        yield Finding("refused", place, f"The zip is damaged ({type(error).__name__}). Ask for it again.")
+        rule = f"The zip is damaged ({type(error).__name__})."
+        yield from budget.refuse(HandInError(place, rule=rule, remedy="Ask for it again."), place)
 
 
 def _hand_ins(
@@ -112,7 +111,7 @@ def _hand_ins(
         )
     for member in loose:
         if member.wrong is not None:
-            yield refused(member.wrong, f"{place} › {member.info.orig_filename}")
+            yield from budget.refuse(member.wrong, f"{place} › {member.info.orig_filename}")
     # The small ones first: what somebody fills to the brim costs the others nothing.
     for unit in sorted(units, key=lambda unit: (unit.size, unit.name)):
         where = place if len(units) == 1 and not unit.zipped else f"{place} › {unit.name}"
@@ -124,14 +123,14 @@ def _hand_ins(
                 continue
             content = _read(archive, unit.members[0].info, limits.hand_in_bytes, where, budget)
         except HandInError as error:
-            yield refused(error, where)
+            yield from budget.refuse(error, where)
             continue
         yield from _read_zip(io.BytesIO(content), where, when, limits, budget, nested=True)
 
 
 def _sorted_out(members: Sequence[_Member], *, nested: bool) -> tuple[list[_Unit], list[_Member]]:
     """Return what is one hand-in each, and the members that lie in none."""
-    homes = {_parent(member.name) for member in members if PurePosixPath(member.name).name == JOURNAL_FILE}
+    homes = {_parent(member.name) for member in members if member.name.rpartition("/")[2] == JOURNAL_FILE}
     units = {home: _Unit(home) for home in homes}
     loose = []
     for member in members:
@@ -164,16 +163,18 @@ def _twin(name: str) -> HandInError:
 
 def _is_zip(name: str) -> bool:
     # Hidden files are programs' own, like the second halves that some systems pack beside each file.
-    return name.casefold().endswith(".zip") and not PurePosixPath(name).name.startswith(".")
+    return name.casefold().endswith(".zip") and not name.rpartition("/")[2].startswith(".")
 
 
 def _parent(name: str) -> str:
-    return str(PurePosixPath(name).parent)
+    return name.rpartition("/")[0] or "."
 
 
 def _home(name: str, homes: Collection[str]) -> str | None:
     """Return the hand-in that a member lies in: the innermost one."""
-    return next((str(parent) for parent in PurePosixPath(name).parents if str(parent) in homes), None)
+    parts = name.split("/")
+    above = ("/".join(parts[:count]) for count in range(len(parts) - 1, max(0, len(parts) - 1 - DEEPEST), -1))
+    return next((path for path in above if path in homes), "." if "." in homes else None)
 
 
 def _fit(members: Sequence[_Member], place: str, limits: Limits) -> None:
