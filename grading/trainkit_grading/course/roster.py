@@ -17,6 +17,7 @@ from pathlib import Path
 
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.refusals import refusal
 
 # What a roster can say of a person, in the order in which it is written.
 COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
@@ -303,9 +304,7 @@ def _text(path: Path) -> str:
             str(path), rule="A course has a roster.csv.", remedy="Write one with the columns apprentice and name."
         ) from None
     except OSError as error:
-        raise RosterError(
-            str(path), rule=f"The roster cannot be read ({error.strerror}).", remedy="Allow reading it."
-        ) from None
+        raise refusal(error, path) from None
     if len(data) > _SIZE_LIMIT:
         raise RosterError(str(path), rule=f"A roster has at most {_SIZE_LIMIT} bytes.", remedy="Shorten it.")
     try:

@@ -29,6 +29,7 @@ from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -227,9 +228,7 @@ def _write(target: Path, manifest: Manifest, members: dict[str, _Member], progre
         beside.replace(target)
     except OSError as error:
         beside.unlink(missing_ok=True)
-        raise ArchiveError(
-            str(target), rule=f"The archive cannot be written ({error.strerror}).", remedy="Name another file."
-        ) from None
+        raise refusal(error, target) from None
     return target.stat().st_size
 
 

@@ -13,7 +13,7 @@ from trainkit_grading.reports.basis import DETAILED, opened_ledger
 from trainkit_grading.reports.coordinator import page, questions, workbook
 from trainkit_grading.reports.coordinator.evidence import Evidences, ModuleEvidence
 from trainkit_grading.reports.coordinator.overview import Overview, overview
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
@@ -51,7 +51,7 @@ def _all(course: Course, view: Overview) -> Outcome:
     details = _details(course, view) if len(view.people) <= DETAILED else {}
     html = page.html_text(view, cautions_of(course), details)
     files = {name: course.report / name for name in ("readiness.html", "readiness.xlsx", "questions.ipynb")}
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
         workbook.write_workbook(view, files["readiness.xlsx"])
@@ -83,7 +83,7 @@ def _one(course: Course, view: Overview, apprentice: str) -> Outcome:
     only = replace(view, people=people, fared=(), weeks=(), findings=())
     html = page.html_text(only, cautions_of(course), _details(course, only))
     path = course.report / "evidence" / f"{apprentice}.html"
-    with held(course.folder):
+    with pages_held(course.folder):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(path, html)
     return Outcome("report", (f"What is on record about {apprentice} is in {path}",), data={"html": str(path)})

@@ -15,10 +15,12 @@ from typing import TYPE_CHECKING, Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
+from trainkit_grading.errors import DrawingError
 from trainkit_grading.intake import submissions
 from trainkit_grading.reports.feedback.page import Pages
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import stops_all
 from trainkit_grading.support.zipping import zip_of
 
 if TYPE_CHECKING:
@@ -71,19 +73,25 @@ def feedback(
     done: list[str] = []
     findings = [finding for finding in pages.results.findings if finding.place in wanted]
     written: dict[str, dict[str, str]] = {}
+    told: set[str] = set()
     ready = [row for row in pages.results.rows if row.module in wanted]
-    with held(course.folder):
+    with pages_held(course.folder):
         for number, row in enumerate(ready, start=1):
             progress(number, len(ready), f"{row.module} {row.apprentice}")
             if row.state == "missing":
                 continue
             try:
                 path = _write(course, pages, row.module, row.apprentice)
-            except TrainkitError as error:
+            except (TrainkitError, OSError) as error:
+                if stops_all(error):
+                    raise
+                if isinstance(error, DrawingError):
+                    # What is wrong with a file of the whole module is told once, not of everybody.
+                    if str(error) not in told:
+                        findings.append(refused(error, row.module))
+                    told.add(str(error))
+                    continue
                 findings.append(refused(error, f"{row.module} {row.apprentice}"))
-            except OSError as error:
-                place = str(error.filename or f"{row.module} {row.apprentice}")
-                findings.append(Finding("refused", place, f"{error.strerror}. Allow writing in the course folder."))
             else:
                 written.setdefault(row.module, {})[row.apprentice] = str(path)
         for module in wanted:
