@@ -1,8 +1,8 @@
 """The roster: who is on the course, from a CSV file that people edit in a spreadsheet.
 
-Two columns are needed, ``apprentice`` (a short identifier, the user name on a shared server) and ``name``. Four may
-stand beside them: ``cohort``, ``joined``, ``left`` and ``extra_percent``; others are left alone. A wrong line is
-reported with its number and costs no other line; a wrong cell of the four costs nothing but itself.
+Two columns are needed, ``apprentice`` (a short identifier, the user name on a shared server) and ``name``. Five may
+stand beside them: ``cohort``, ``joined``, ``left``, ``extra_percent`` and ``email``; others are left alone. A wrong
+line is reported with its number and costs no other line; a wrong cell of the five costs nothing but itself.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from trainkit_grading.support.outcome import Finding
 from trainkit_grading.support.refusals import refusal
 
 # What a roster can say of a person, in the order in which it is written.
-COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
+COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent", "email")
 EMPTY_ROSTER = """\
 apprentice,name,cohort,joined,left,extra_percent
 # One line for each apprentice, for example:
@@ -52,6 +52,8 @@ class Apprentice:
         The day they came, and the first day on which they were gone.
     extra_percent : float
         By how much longer than others they may work.
+    email : str
+        Address by which lists from elsewhere know them; empty where none said it.
     """
 
     id: str
@@ -60,6 +62,7 @@ class Apprentice:
     joined: date | None = None
     left: date | None = None
     extra_percent: float = 0.0
+    email: str = ""
 
     def gone(self, day: date) -> bool:
         """Tell whether they have left by this day."""
@@ -244,6 +247,7 @@ def with_dates(person: Apprentice, said: Mapping[str, str]) -> tuple[Apprentice,
         joined=found.get("joined") if "joined" in said else person.joined,
         left=found.get("left") if "left" in said else person.left,
         extra_percent=percent if "extra_percent" in said else person.extra_percent,
+        email=said.get("email", person.email),
     ), wrong
 
 
