@@ -89,7 +89,7 @@ def replacing(path: Path, mode: int = 0o644) -> Iterator[BinaryIO]:
     except BaseException as error:
         with contextlib.suppress(OSError):
             temporary.unlink()
-        if isinstance(error, OSError) and error.filename in (None, str(temporary)):
+        if isinstance(error, OSError) and error.errno is not None and error.filename in (None, str(temporary)):
             # A disk that is full while something is written does not say what it was.
             error.filename, error.filename2 = str(path), None
         raise
@@ -243,7 +243,8 @@ def _locked(course: Path, name: str, wait: float, rule: str) -> Iterator[None]:
             yield
         except OSError as error:
             # What the system refuses while something is written does not say where.
-            error.filename = error.filename or str(course)
+            if error.errno is not None and error.filename is None:
+                error.filename = str(course)
             raise
         finally:
             _unlock(stream.fileno())
