@@ -15,7 +15,6 @@ from tests.trainkit.killing import tell
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.intake import collect
-from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping.archive import packing
 from trainkit_grading.keeping.forget import forget as forgetting
 from trainkit_grading.ledger import versions
@@ -23,6 +22,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark as marking
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.paper import codes, entering, passes
+from trainkit_grading.results import agreement
 from trainkit_grading.support import database
 
 # Everything of the ledger but times, random identifiers and what hangs on them.

@@ -18,7 +18,7 @@ from sqlalchemy import select
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import ArchiveError, CourseError
-from trainkit_grading.keeping import agreement, verify
+from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.archive.opening import open_archive
 from trainkit_grading.keeping.archive.packing import archive
 from trainkit_grading.keeping.forget.forget import forget
@@ -29,6 +29,7 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import agreement
 
 from .ledgers import rows_of
 from .makers import MODULE, ON_BOTH, Run, entries, ledger_of

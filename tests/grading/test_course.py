@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import os
 import sqlite3
 import stat
@@ -378,6 +379,7 @@ def test_leaks_are_named_each(tmp_path: Path) -> None:
     (home / "lock-pin-amir-K7.handin.zip").write_text("")
     (home / "notes.txt").write_text(f"seed: {seed.secret.hex().upper()}")
     (home / "copy.bak").write_text('{"keys": {"A1": {"template": "a/b", "working": ["x"]}}}')
+    (home / "pasted.ipynb").write_text(json.dumps({"cells": ['{"keys": {"A1": {"template": "a/b", "working": []}}}']}))
     (home / "link").symlink_to(tmp_path)
     places = [finding.place for finding in leaks.found_in(home, seed, tmp_path)]
     assert sorted(places) == sorted(
@@ -388,6 +390,7 @@ def test_leaks_are_named_each(tmp_path: Path) -> None:
             "lock-pin-amir-K7.handin.zip",
             "notes.txt",
             "copy.bak",
+            "pasted.ipynb",
             "link",
         )
     )

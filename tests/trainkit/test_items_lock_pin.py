@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -21,8 +22,8 @@ from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, lock_pin_scene, scenarios
 from trainkit.items.distinct_answers import paired
 from trainkit.items.kinds import ActionsItem, ActionsResponse, ChoiceItem, ChoiceKey, ChoiceResponse
-from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
-from trainkit.items.lock_pin.bench import bench
+from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES, scenes
+from trainkit.items.lock_pin.bench import bench, found_bench
 from trainkit.items.lock_pin.rules import (
     BACK_OFF_FINISHES,
     BACK_OFF_RULES,
@@ -151,6 +152,27 @@ def test_a_record_holds_what_eye_and_hand_got_and_no_truth(pack: packs.Pack) -> 
         text = json.dumps(item.model_dump(mode="json"))
         for hidden in ("flank", "false hole", "wrong one", "right place.", "timing", "ahead of the crank"):
             assert hidden not in text, hidden
+
+
+def test_something_unsafe_is_always_offered(pack: packs.Pack) -> None:
+    for _, key in draws("lock-pin/what-next", pack.name):
+        assert isinstance(key, ChoiceKey)
+        assert key.critical
+
+
+@pytest.mark.parametrize("wanted", [frozenset[str](), frozenset({"presses-and-turns-back"})])
+def test_no_plan_is_known_by_its_wording(pack: packs.Pack, wanted: frozenset[str]) -> None:
+    found = scenes.dealt(found_bench(pack), wanted)
+    offered = Counter(plan for each in found for plan in (each.right, *each.wrong))
+    right = Counter(each.right for each in found)
+    assert all(wanted <= each.shows for each in found)
+    if wanted:
+        # One misconception narrows the scenes; still a third of the plans is right here and wrong there.
+        assert sum(0 < right[plan] < offered[plan] for plan in offered) >= len(offered) / 3
+    else:
+        # One in four is right; the one plan that never is, is seldom offered.
+        assert sum(not right[plan] for plan in offered) <= 1
+        assert all(0.15 <= right[plan] / offered[plan] <= 0.4 for plan in offered if right[plan])
 
 
 # ---------------------------------------------------------------------------- the scenario

@@ -92,9 +92,11 @@ def command(title: str = "", *, name: str = "") -> Callable[[Callable[..., Outco
             def done(progress: Progress) -> Outcome:
                 given: dict[str, object] = {"progress": progress, "root": course}
                 if "course" in asked:
+                    from trainkit_grading.course.access import follow
                     from trainkit_grading.course.folder import Course
 
-                    given["course"] = Course.load(course)
+                    given["course"] = loaded = Course.load(course)
+                    follow(loaded.access)
                 return work(**said, **{each: given[each] for each in given.keys() & asked.keys()})
 
             perform(name or work.__name__.replace("_", "-"), json, done, title)

@@ -164,7 +164,7 @@ def enrol(
     )
 
 
-_WORTH_TELLING = ("apprentice", "cohort")
+_WORTH_TELLING = ("apprentice", "cohort", "account")
 
 
 def _next(dry_run: bool, news: bool, source: Path) -> str:
@@ -294,7 +294,7 @@ def _said(course: Course, person: Listed, cohort: str) -> tuple[dict[str, str], 
                 told.append(f"{wanted!r}: This course has no such cohort; {person.name} was taken without.")
     _, wrong = rosters.with_dates(Apprentice("a", "A"), said)
     for text in wrong:
-        column = next(name for name in ("joined", "left", "extra_percent") if f" in {name}: " in text)
+        column = next(name for name in ("joined", "left", "extra_percent", "account") if f" in {name}: " in text)
         del said[column]
         told.append(text)
     return said, told

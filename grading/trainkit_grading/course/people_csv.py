@@ -36,6 +36,7 @@ _NAMES = {
     "joined": ("joined", "joinedon", "startdate", "started", "start", "enrolled"),
     "left": ("left", "lefton", "leavingdate", "enddate", "leaver"),
     "extra_percent": ("extrapercent", "extratime", "extratimepercent"),
+    "account": ("account", "accountname", "hubaccount"),
 }
 
 
@@ -129,6 +130,8 @@ def _columns(header: list[str]) -> dict[str, int]:
         there = next((name for name in known if name in names), None)
         if there is not None:
             found[what] = names.index(there)
+    if found.get("account") == found.get("apprentice"):
+        found.pop("account", None)  # the only name that the list has for them is their identifier
     return found
 
 

@@ -146,6 +146,7 @@ class Settings(_Entry):
     qualification: Annotated[str, Field(max_length=120)] = ""
     criteria: list[Criterion] = Field(default_factory=list)
     reveal: Literal["method", "answers"] = "method"
+    access: Literal["private", "group"] = "private"
     database: str = ""
     exchange: _Exchange = _Exchange()
     limits: Limits = Limits()
@@ -245,6 +246,7 @@ _RULES = {
     "percent_a_day": "What a day late costs is a number of per cent from 0 to 100.",
     "at_most_percent": "What lateness costs at most is a number of per cent from 0 to 100.",
     "grace_minutes": "The minutes of grace are a number from 0 to 10080.",
+    "access": 'Who may open the course folder is "private" or "group".',
     "database": "The database is text: empty for a file in this folder, or an address like "
     "postgresql+psycopg://name@host/course.",
     "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",

@@ -42,6 +42,7 @@ from trainkit_grading.forms.store import (
 )
 from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.outcome import Finding, Progress, quiet
+from trainkit_grading.support.sharing import private_folder
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -352,7 +353,7 @@ def write(course: Course, drawing: Drawing) -> bool:
     """Write keys and the course side's copy of the forms, and tell whether anything changed."""
     attempt = (drawing.keys.module, drawing.keys.attempt)
     key_file, forms_file = course.key_file(*attempt), course.forms_file(*attempt)
-    key_file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(key_file.parent)
     forms_file.parent.mkdir(parents=True, exist_ok=True)
     # Keys first: a form without its keys would be worth nothing.
     changed = write_atomically(key_file, content_of_keys(drawing.keys), mode=0o600)

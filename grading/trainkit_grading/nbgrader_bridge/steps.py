@@ -146,6 +146,8 @@ def found_gradebook(course: Course) -> None:
                 make_tables(connection)
     elif where == course.gradebook_url and not (course.gradebook.exists() and course.gradebook.stat().st_size):
         with scratch(course.folder) as work:
+            # SQLite itself would make a file that a group can only read.
+            (work / "gradebook.db").touch()
             engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
             with engine.begin() as connection:
                 make_tables(connection)

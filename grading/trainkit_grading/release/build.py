@@ -87,8 +87,9 @@ def build(
                 Finding("refused", "roster.csv", "Nobody is on the roster. Write a line for each apprentice.")
             )
             entries = []
+        own = leaks.own_packs(course)
         for entry in entries:
-            strayed = leaks.found_in(course.source / entry.name, seed, course.folder)
+            strayed = leaks.found_in(course.source / entry.name, seed, course.folder, own)
             if strayed:
                 findings += strayed
                 continue

@@ -11,7 +11,7 @@ from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.pools import readiness, words
-from trainkit_grading.course import doubts, practice_packs
+from trainkit_grading.course import access, doubts, practice_packs
 from trainkit_grading.course import folder as courses
 from trainkit_grading.course import packs as assessment
 from trainkit_grading.forms import generation, leaks
@@ -91,6 +91,7 @@ def _ground(course: Course) -> Iterator[Finding]:
         yield refused(error)
     if not course.nbgrader_config.is_file():
         yield Finding("refused", "nbgrader_config.py", "The file is missing. Copy it from a new course.")
+    yield from access.findings(course)
     root = course.exchange_root
     if root is not None and not root.is_dir():
         yield Finding("refused", str(root), "The folder of the shared disk is missing. Create it, or mend course.toml.")
@@ -100,7 +101,7 @@ def _ground(course: Course) -> Iterator[Finding]:
 
 def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
     for folder in (course.source / entry.name, course.release / entry.name):
-        yield from leaks.found_in(folder, shown_from=course.folder)
+        yield from leaks.found_in(folder, shown_from=course.folder, own=leaks.own_packs(course))
     is_out = generation.read_released(course.released_file(entry.name, entry.attempt))
     for finding in _present(course, entry):
         # Forms that are out keep what they were drawn from: what is wrong by now counts from the next attempt.

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from trainkit import modules as shipped
 from trainkit_grading.course import roster, seeds
+from trainkit_grading.course.access import close
 from trainkit_grading.course.folder import Course, folder_findings
 from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort, CourseModule, Settings, setting_finding
 from trainkit_grading.errors import CourseError
@@ -28,6 +29,7 @@ def create(
     attempts: Attempts | None = None,
     exchange: str = "",
     database: str = "",
+    access: str = "private",
 ) -> Course:
     """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
 
@@ -51,6 +53,9 @@ def create(
         Folder on a disk that apprentices share with the instructor, absolute or relative to the course folder.
     database : str, optional
         Address of a PostgreSQL database for the marks.
+    access : str, optional
+        Who may open the folder on this computer: ``"private"``, its owner alone, or ``"group"``, instructors who share
+        it. Nobody else can, whatever it was before.
 
     Raises
     ------
@@ -78,6 +83,7 @@ def create(
         "attempts": attempts or Attempts(),
         "exchange": {"root": exchange},
         "database": database,
+        "access": access,
     }
     try:
         settings = Settings.model_validate(said)
@@ -94,12 +100,14 @@ def create(
         modules=entries,
         exchange_root=folder / Path(exchange).expanduser() if exchange else None,
         attempts=settings.attempts,
+        access=settings.access,
         database=settings.database,
         cohorts=tuple(cohorts),
     )
     try:
-        for path in (folder, course.inbox):
-            path.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        close(folder, access)
+        course.inbox.mkdir(exist_ok=True)
         if not course.seed_file.exists():
             seeds.Seed.create(course.seed_file)
         write_once(course.roster_file, roster.EMPTY_ROSTER)
@@ -135,6 +143,9 @@ title = {quoted}
 # What feedback tells: "method" (what an answer shows and the step that cures it, never the right answer),
 # or "answers" (the right answers and their working too, once no further attempt is open).
 reveal = "{course.reveal}"
+
+# Who may open this folder on this computer: "private" (its owner alone), or "group" (instructors who share it).
+access = "{course.access}"
 
 # One table for each module, in the order of the course.
 #   opens    date, time and zone from which it is given out:   opens = 2027-03-18T08:00:00+00:00

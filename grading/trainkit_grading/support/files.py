@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from trainkit_grading.errors import CourseError
+from trainkit_grading.support.sharing import for_owner
 
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
 # It is there while a command is at work, and only what was killed leaves it behind.
@@ -51,8 +52,12 @@ def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> boo
     (True, False, 'one')
     """
     data = content.encode() if isinstance(content, str) else content
+    mode = for_owner(path.parent, mode) if path.parent.is_dir() else mode
     with contextlib.suppress(FileNotFoundError):
         if not path.is_symlink() and path.read_bytes() == data:
+            # What is its owner's alone may have been written before that was so.
+            if not mode & 0o007 and os.name == "posix" and path.stat().st_mode & 0o077 & ~mode:
+                path.chmod(mode)
             return False
     try:
         _write(path, data, mode)
@@ -106,7 +111,7 @@ def write_once(path: Path, content: str, mode: int = 0o644) -> bool:
 def scratch(course: Path) -> Iterator[Path]:
     """Give a new empty folder on the course's own disk, which is gone afterwards."""
     home = course / WORK_FOLDER
-    home.mkdir(mode=0o700, exist_ok=True)
+    home.mkdir(mode=for_owner(course, 0o700), exist_ok=True)
     folder = home / f"new-{secrets.token_hex(8)}"
     folder.mkdir()
     try:
@@ -209,7 +214,7 @@ def held(course: Path, wait: float = 30.0) -> Iterator[None]:
     with _locked(course, ".trainkit-lock", wait, "Another command is working in this course folder."):
         settle(course)
         work = course / WORK_FOLDER
-        work.mkdir(mode=0o700, exist_ok=True)
+        work.mkdir(mode=for_owner(course, 0o700), exist_ok=True)
         yield
         # Whatever is still in it, where something went wrong, is for the next command to finish.
         with contextlib.suppress(OSError):

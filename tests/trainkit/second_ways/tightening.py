@@ -226,7 +226,12 @@ def next_bolt(item: Item, key: Key, engine: str) -> Hashable:
     assert isinstance(key, PointKey)
     bolts, places, done = bolts_of(item)
     assert [target.id for target in item.targets] == bolts
-    if all(place.imag == 0 for place in places):
+    if "Printed order" in told(item):
+        order = told(item)["Printed order"].split(", ")
+        assert sorted(order) == sorted(bolts)
+        assert order[: len(done)] == [bolts[at] for at in done]
+        right = {bolts.index(order[len(done)])}
+    elif all(place.imag == 0 for place in places):
         left = [at for at in range(len(places)) if at not in done]
         nearest = min(abs(places[at]) for at in left)
         right = {at for at in left if abs(places[at]) < nearest + 1}
@@ -236,6 +241,8 @@ def next_bolt(item: Item, key: Key, engine: str) -> Hashable:
     assert len(right) < len(bolts) - len(done)
     said = told(item)["At the next stage already"]
     assert ([] if said == "none" else said.split(", ")) == [bolts[at] for at in done]
+    if "example" not in told(item)["Joint"]:
+        return "of the engine itself, as printed"
     words = re.search(r"(\d+) (round a circle|in a row), example for this question only$", told(item)["Joint"])
     assert words is not None
     assert int(words[1]) == len(bolts)

@@ -89,6 +89,12 @@ def drawn_bench(rng: random.Random, pack: Pack, *, stiff: bool) -> Bench:
     return replace(told, setup=setup, dial=setup.dial or told.dial, searched=searched)
 
 
+def found_bench(pack: Pack) -> Bench:
+    """Return the lock pin of a pack with the pin moving freely, and a little as far as the pack has it."""
+    told = bench(pack)
+    return replace(told, setup=_found(told.setup, stiff=False, nudge=None))
+
+
 def bench(pack: Pack) -> Bench:
     """Return the lock pin of a pack."""
     table, setup = pack.lock_pin_table, pack.lock_pin

@@ -20,10 +20,11 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
-from trainkit_grading.course.folder import Course
+from trainkit_grading.course import access
+from trainkit_grading.course.folder import WITHOUT_SEED, Course
 from trainkit_grading.errors import ArchiveError
 from trainkit_grading.keeping.archive.packing import unsafe_name
-from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, WITHOUT_SEED, File, Manifest
+from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, File, Manifest
 from trainkit_grading.keeping.verify import prove
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.reports.exports.export import export
@@ -227,6 +228,7 @@ def _settle(manifest: Manifest, folder: Path) -> Course:
     for name in ("inbox", "release", "source", "submitted", "arrivals"):
         (folder / name).mkdir(exist_ok=True)
     course = Course.load(folder)
+    access.close(folder, course.access)
     # As today's software writes it: an archive brings no program.
     (folder / "nbgrader_config.py").write_text(config_text(course), "utf-8")
     return course

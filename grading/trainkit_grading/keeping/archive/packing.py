@@ -151,7 +151,9 @@ def _own(course: Course, findings: list[Finding], *, with_seed: bool) -> Iterato
     for path in files_under(course.folder):
         inside = path.relative_to(course.folder)
         top = inside.parts[0]
-        if top in _LEFT_OUT or _LEFT_OUT_NAMES & set(inside.parts) or inside.parts == ("keys", "seed"):
+        # What was proven here is proven anew where the archive is opened.
+        secret = inside.as_posix() in ("keys/seed", "keys/proven.json")
+        if top in _LEFT_OUT or _LEFT_OUT_NAMES & set(inside.parts) or secret:
             continue
         if top == ARCHIVED and inside.parts[1] not in _KEPT_ARCHIVED:
             continue
@@ -175,6 +177,7 @@ def _made(course: Course, found: sources.Sources, *, with_seed: bool) -> dict[st
         "course.toml": sources.portable_settings(course, found.named),
         f"{ARCHIVED}/original/course.toml": course.file.read_bytes(),
         f"{ARCHIVED}/software.json": sources.software(),
+        **sources.supply(),
         **found.files,
     }
     if course.nbgrader_config.is_file():

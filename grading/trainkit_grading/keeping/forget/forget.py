@@ -134,11 +134,14 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
 def _traces(course: Course, apprentice: str, name: str) -> Traces:
     roster = course.roster()
     person = roster.find(apprentice)
-    others = tuple(word for other in roster if other != person for word in (other.id, other.name))
+    others = tuple(
+        word for other in roster if other != person for word in (other.id, other.name, other.account) if word
+    )
     said = name or (person.name if person is not None else "")
     # A name that two people have tells nobody whose file it is; the identifier does.
     shared = any(same(said, other) for other in others)
-    return Traces(person.id if person is not None else apprentice, "" if shared else said, others)
+    account = person.account if person is not None else ""
+    return Traces(person.id if person is not None else apprentice, "" if shared else said, others, account)
 
 
 def _reason(why: str, traces: Traces) -> None:
