@@ -46,7 +46,8 @@ class Disk:
 
     def run(self, *words: str | Path, free: int | None = None, readonly: bool = False) -> tuple[int, str]:
         """Run a command with so many bytes free; return its status and what it said."""
-        return self.order(words=[*map(str, words)], free=free, readonly=readonly)
+        status, said = self.order(words=[*map(str, words)], free=free, readonly=readonly)
+        return int(status), str(said)
 
     def order(self, **order: Any) -> Any:
         """Give any order and return the answer."""

@@ -22,7 +22,6 @@ from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
-from trainkit_grading.reports.feedback.delivery import feedback
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.reports.status import status
 from trainkit_grading.support import database
@@ -106,7 +105,7 @@ def test_a_disk_that_can_only_be_read(disk: disks.Disk, words: str) -> None:
 def test_who_only_looks_needs_no_room_and_no_right_to_write(disk: disks.Disk, words: str) -> None:
     disk.order(afresh=True)
     for how in ({"free": 0}, {"readonly": True}):
-        status, said = disk.run(*words.split(), **how)  # type: ignore[arg-type]
+        status, said = disk.run(*words.split(), **how)
         assert (status, "✗" in said) == (0, False), said
 
 
@@ -291,7 +290,6 @@ def test_who_reads_is_not_refused_while_others_mark(given_out: Bench, tmp_path: 
             connection.execute(text("INSERT INTO much VALUES (:more)"), {"more": "x" * 20_000})
         assert status(course).ok
         assert report(course).ok
-        assert feedback(course).ok
         assert export(course).ok
         connection.rollback()
     assert collect(course, clock=lambda: COLLECTED).ok

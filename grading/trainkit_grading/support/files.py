@@ -19,7 +19,9 @@ from trainkit_grading.support.sharing import for_owner
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
 # It is there while a command is at work, and only what was killed leaves it behind.
 WORK_FOLDER = ".trainkit-work"
-_PAGES_LOCK = ".trainkit-pages-lock"
+_LOCK, _PAGES_LOCK = ".trainkit-lock", ".trainkit-pages-lock"
+LOCKS = frozenset((_LOCK, _PAGES_LOCK))
+"""Names of the files in a course folder by which commands keep one another waiting; nothing is in them."""
 # What is being written, beside the file whose place it takes.
 _TEMPORARY = re.compile(r"\..{1,100}\.[0-9a-f]{8}\.tmp", re.DOTALL)
 # Folders of the course in which files lie that others have made.
@@ -211,7 +213,7 @@ def held(course: Path, wait: float = 30.0) -> Iterator[None]:
     CourseError
         If another command has held it for ``wait`` seconds.
     """
-    with _locked(course, ".trainkit-lock", wait, "Another command is working in this course folder."):
+    with _locked(course, _LOCK, wait, "Another command is working in this course folder."):
         settle(course)
         work = course / WORK_FOLDER
         work.mkdir(mode=for_owner(course, 0o700), exist_ok=True)

@@ -26,7 +26,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
-from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
+from trainkit_grading.support.files import LOCKS, WORK_FOLDER, files_under, held, regular
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 from trainkit_grading.support.refusals import refusal
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 # Made again by marking and assigning; never taken in; nobody's; archives themselves.
 _LEFT_OUT = {"autograded", "zips", "inbox", "preview", "archive", WORK_FOLDER}
-_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", ".trainkit-lock"}
+_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", *LOCKS}
 _LEFT_OUT_FILES = re.compile(r"gradebook\.db.*|.*\.log|\..*\.tmp|ARCHIVE\.txt")
 # Of an archive that was opened and is packed again, what is written anew for each.
 _KEPT_ARCHIVED = ("packs", "modules")
