@@ -91,7 +91,7 @@ def seen(course: Course) -> dict[str, Any]:
             with zipfile.ZipFile(course.folder / name) as packed:
                 assert packed.testzip() is None
                 found[name] = sorted(packed.namelist())
-        elif place == "entered" or name == course.arrivals_log.name or rest.startswith(f"{THIRD}/"):
+        elif place in ("entered", course.arrivals_log.name, "arrivals-chain.json") or rest.startswith(f"{THIRD}/"):
             # What was typed before a pass was cut off stays on record, too.
             length = content.count(b"\n") if place != "entered" else 0
             found.setdefault(f"how many of {place} and how long", []).append(length)
