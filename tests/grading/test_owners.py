@@ -17,7 +17,7 @@ from trainkit_grading.errors import SignOffError
 from trainkit_grading.intake import receipts
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.intake.owners import instructors, owner_of
-from trainkit_grading.keeping.verify import still_open
+from trainkit_grading.keeping.verify import prove, still_open
 from trainkit_grading.ledger.kinds import Doubted
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.reports.status import status
@@ -128,6 +128,8 @@ def test_what_counts_is_what_was_handed_in_honestly(tried: Tried) -> None:
     assert marks_of(tried.course).keys() == {FIRST, SECOND}
     assert {each["apprentice"] for each in tried.outcome.data["taken"]} == {FIRST, SECOND}
     assert tried.outcome.data["missing"] == {MODULE: [THIRD]}
+    # What waits is kept and proven as everything else is.
+    assert prove(tried.course).ok
 
 
 def test_there_are_attacks_by_owners_of_every_kind() -> None:
@@ -184,6 +186,7 @@ def test_it_counts_once_a_person_says_so(waiting: Callable[..., Course], parts: 
     assert (first.arrived, first.digest, first.waits) == (second.arrived, second.digest, "owner unknown")
     assert mark(course, [MODULE]).ok
     assert FIRST in marks_of(course)
+    assert prove(course).ok
     assert [each for each in pending.of_course(course) if each.kind == "origin"] == []
     # Neither collecting nor deciding once more changes anything; taking it back is refused, as it may be marked.
     again = collect(course, clock=lambda: COLLECTED)

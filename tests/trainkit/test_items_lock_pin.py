@@ -12,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit import random_packs
 from tests.trainkit.answers import pinned_safely
-from tests.trainkit.draws import as_kind, draws, everywhere
+from tests.trainkit.draws import as_kind, drawn, draws, everywhere
+from tests.trainkit.pack_faults import DUNLIN
 from tests.trainkit.second_ways.lock_pin import start_as_told
 from tests.trainkit.second_ways.reading import CURLEW, PACKS
 from tests.trainkit.second_ways.reading import pack as load
@@ -414,3 +416,27 @@ def test_a_scene_out_of_a_file_that_lacks_a_key_is_refused() -> None:
         lock_pin_scenario.begin(scene)
     with pytest.raises(ItemError, match="a dial"):
         lock_pin_scene.scene(Setup(**undialled), "gear", nowhere)
+
+
+def test_a_tolerance_that_hides_the_wrong_flank_is_told_and_earns_nothing() -> None:
+    wide = DUNLIN.replace('component = "fuel"\nstiff', 'component = "fuel"\ntolerance_deg = 0.6\nstiff', 1)
+    assert wide != DUNLIN
+    item, _ = drawn("lock-pin/pin-the-engine", packs.load_text(wide, "wide.toml"))
+    assert isinstance(item, ActionsItem)
+    lash = next(line.value for line in item.given if line.label == "Lash in crank degrees")
+    assert lash.endswith("allowed error 0.6, but the wrong flank is never allowed")
+    play = lock_pin_scenario.begin(item.scene)
+    ways = lock_pin_scenario.ways_to_show(item.scene)
+    for action in ways["presses-and-turns-back"]:
+        play, _ = play.act(action)
+    assert play.finished
+    assert play.verdict().share == 0
+
+
+def test_further_pins_are_told_and_stay_out() -> None:
+    number = next(number for number in range(100) if "lock_pins" in random_packs.document(number))
+    engine = random_packs.pack(number)
+    item, _ = drawn("lock-pin/pin-the-engine", engine)
+    told = next(line.value for line in item.given if line.label == "Other pins")
+    assert told.startswith("second pin, in the ")
+    assert told.endswith(": out")

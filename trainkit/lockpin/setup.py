@@ -197,6 +197,16 @@ class Setup:
         return self.lash_to_component - self.lash_to_pin
 
     @property
+    def hides_wrong_flank(self) -> bool:
+        """Whether the tolerance is as wide as what barring back onto the pin leaves."""
+        return 0 < abs(self.lash_difference) <= self.tolerance
+
+    @property
+    def lets_pass(self) -> Fraction:
+        """The error that passes: the tolerance, which in a strict setup hides no wrong flank."""
+        return abs(self.lash_difference) / 3 if self.strict and self.hides_wrong_flank else self.tolerance
+
+    @property
     def cycle(self) -> Fraction:
         """Crank degrees after which hole, right dead centre and witness tooth all stand as before."""
         spans = [self.period, self.right_every]

@@ -148,8 +148,8 @@ def decide(
         str,
         typer.Option(
             "--outcome",
-            help="upheld or rejected an appeal; confirmed or slip a spoken check; counted or excluded a later "
-            "hand-in; settled anything else.",
+            help="upheld or rejected an appeal; confirmed or slip a spoken check; counted or excluded a "
+            "hand-in that waits; settled anything else.",
         ),
     ],
     points: Annotated[float | None, typer.Option("--points", min=0, help="What the item is worth from now on.")] = None,

@@ -236,7 +236,7 @@ def _outcome(
         "collect",
         tuple(done),
         tuple(findings),
-        "Mark what was handed in: trainkit-course mark" if everything else "Drop zips into inbox/, then collect again.",
+        _next(everything),
         {
             "taken": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken],
             "waiting": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in waiting],
@@ -244,3 +244,11 @@ def _outcome(
             "missing": missing,
         },
     )
+
+
+def _next(everything: tuple[Receipt, ...]) -> str:
+    if any(not receipt.waits for receipt in everything):
+        return "Mark what was handed in: trainkit-course mark"
+    if everything:
+        return "See what waits for your decision: trainkit-course ledger --open"
+    return "Drop zips into inbox/, then collect again."

@@ -28,8 +28,9 @@ _ROUND, _IN_A_ROW = (4, 5, 6, 7, 8, 10), (4, 5, 6, 7, 8, 9)
 _APART = 60.0
 _STAGES = (("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final"))
 # Where a pack prints an order of bolts, so often a question is about that joint, and so often about an example that
-# has a printed order too: the pack's own joint has but as many questions as bolts and stages.
-_OWN, _PRINTED = 0.1, 0.4
+# has a printed order too. The pack's own joint has but as many questions as bolts and stages: asked oftener, people
+# would meet the same one.
+_OWN, _PRINTED = 0.03, 0.47
 _MOST_SHOWN = 24  # bolts that can be pointed at
 # How far a circle is turned in the picture, in parts of the way from one bolt to the next.
 _TURNED = (0.0, 0.25, 0.5, 0.75)
