@@ -27,7 +27,7 @@ from trainkit_grading.course.settings import (
     setting_finding,
 )
 from trainkit_grading.errors import CourseError
-from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.outcome import Finding, refused
 
 __all__ = [
     "COURSE_FILE",
@@ -270,7 +270,7 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
     folder = folder.expanduser().absolute()
     path = folder / COURSE_FILE
     try:
-        data = tomllib.loads(path.read_text("utf-8-sig"))
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except (FileNotFoundError, NotADirectoryError):
         return None, (
             Finding(
@@ -280,8 +280,14 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
                 "or make one: trainkit-course new FOLDER",
             ),
         )
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML in UTF-8: {error}. Mend that place."),)
+    except OSError as error:
+        return None, (refused(error, COURSE_FILE),)
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        text = "The settings are text in UTF-8, and this line is not. Save the file again as UTF-8."
+        return None, (Finding("refused", f"{COURSE_FILE} line {line}", text),)
+    except tomllib.TOMLDecodeError as error:
+        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML: {error}. Mend that place."),)
     findings = list(folder_findings(folder))
     try:
         settings = Settings.model_validate(data)

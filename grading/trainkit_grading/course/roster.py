@@ -1,8 +1,8 @@
 """The roster: who is on the course, from a CSV file that people edit in a spreadsheet.
 
-Two columns are needed, ``apprentice`` (a short identifier) and ``name``. Five may stand beside them: ``cohort``,
-``joined``, ``left``, ``extra_percent`` and ``account``; others are left alone. A wrong line is reported with its number
-and costs no other line; a wrong cell of the five costs nothing but itself.
+Two columns are needed, ``apprentice`` (a short identifier) and ``name``. Six may stand beside them: ``cohort``,
+``joined``, ``left``, ``extra_percent``, ``account`` and ``email``; others are left alone. A wrong line is reported with
+its number and costs no other line; a wrong cell of the six costs nothing but itself.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from pathlib import Path
 
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.refusals import refusal
 
 # What a roster can say of a person, in the order in which it is written.
-COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent", "account")
+COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent", "account", "email")
 EMPTY_ROSTER = """\
 apprentice,name,cohort,joined,left,extra_percent,account
 # One line for each apprentice, for example:
@@ -54,6 +55,8 @@ class Apprentice:
         By how much longer than others they may work.
     account : str
         User name on a shared server; empty where that is the identifier.
+    email : str
+        Address by which lists from elsewhere know them; empty where none said it.
     """
 
     id: str
@@ -63,6 +66,7 @@ class Apprentice:
     left: date | None = None
     extra_percent: float = 0.0
     account: str = ""
+    email: str = ""
 
     @property
     def login(self) -> str:
@@ -277,6 +281,7 @@ def with_dates(person: Apprentice, said: Mapping[str, str]) -> tuple[Apprentice,
         left=found.get("left") if "left" in said else person.left,
         extra_percent=percent if "extra_percent" in said else person.extra_percent,
         account=account if "account" in said else person.account,
+        email=said.get("email", person.email),
     ), wrong
 
 
@@ -337,9 +342,7 @@ def _text(path: Path) -> str:
             str(path), rule="A course has a roster.csv.", remedy="Write one with the columns apprentice and name."
         ) from None
     except OSError as error:
-        raise RosterError(
-            str(path), rule=f"The roster cannot be read ({error.strerror}).", remedy="Allow reading it."
-        ) from None
+        raise refusal(error, path) from None
     if len(data) > _SIZE_LIMIT:
         raise RosterError(str(path), rule=f"A roster has at most {_SIZE_LIMIT} bytes.", remedy="Shorten it.")
     try:

@@ -91,10 +91,12 @@ class Seed:
                 rule="A course keeps its secret seed in keys/seed.",
                 remedy="Fetch it from your backup; forms and marks rest on it.",
             ) from None
-        except (OSError, UnicodeDecodeError) as error:
+        except OSError as error:
             raise SeedError(
-                str(path), rule=f"The seed cannot be read ({error}).", remedy="Allow its owner to read it."
+                str(path), rule=f"The seed cannot be read ({error.strerror}).", remedy="Allow its owner to read it."
             ) from None
+        except UnicodeDecodeError:
+            text = ""
         if not re.fullmatch("[0-9a-f]{64}", text):
             raise SeedError(
                 str(path),

@@ -25,6 +25,7 @@ from trainkit.items.facts import Facts
 from trainkit.items.kinds import Key
 from trainkit.modules import Blueprint
 from trainkit.pools import Pools, words
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.forms.examples import worked_in
@@ -395,7 +396,10 @@ def _read_released(path: Path) -> _Released | None:
     except FileNotFoundError:
         return None
     except (OSError, ValidationError) as error:
-        said = str(error.strerror) if isinstance(error, OSError) else str(error.errors(include_url=False)[0]["msg"])
+        errors = [] if isinstance(error, OSError) else error.errors(include_url=False)
+        if newer := newer_format(errors):
+            raise DrawingError(str(path), rule=newer, remedy=NEWER) from None
+        said = str(error.strerror) if isinstance(error, OSError) else str(errors[0]["msg"])
         raise DrawingError(
             str(path),
             rule=f"The course keeps a record of the forms it has given out, and this one cannot be used ({said}).",

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.journal import JOURNAL_FILE, sync_folder
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.errors import CourseError
 from trainkit_grading.support.files import scratch
 from trainkit_grading.support.outcome import Finding
@@ -99,7 +100,10 @@ def kept(course: Course, apprentice: str, module: str, *, waiting: bool = False)
     for path in sorted(home.glob(f"*/{RECORD_FILE}")):
         try:
             found.append(Receipt.model_validate_json(path.read_bytes(), strict=False))
-        except (OSError, ValidationError):
+        except (OSError, ValidationError) as error:
+            newer = newer_format(error.errors(include_url=False)) if isinstance(error, ValidationError) else ""
+            if newer:
+                raise CourseError(str(path), rule=newer, remedy=NEWER) from None
             raise CourseError(
                 str(path),
                 rule="The course keeps a record of each hand-in, and this one cannot be read.",

@@ -28,6 +28,7 @@ from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import refusal, stops_all
 
 T = TypeVar("T")
 
@@ -89,8 +90,10 @@ def mark(
         for module in wanted:
             try:
                 round_ = _mark_module(course, module, progress, apprentices, why.strip(), jobs)
-            except TrainkitError as error:
-                findings.append(refused(error, error.place or module))
+            except (TrainkitError, OSError) as error:
+                findings.append(refused(error, getattr(error, "place", "") or module))
+                if stops_all(error):
+                    break  # the next module would wait as long, and for the same
                 continue
             marked += round_.summaries
             findings += round_.findings
@@ -204,10 +207,12 @@ def _write_notebooks(course: Course, module: ModuleToMark, scorer: Scorer, count
                 try:
                     notebooks.write(course, scorer.restore(entries[counted[name]]))
                 except (OSError, TrainkitError) as error:
-                    said = error.strerror if isinstance(error, OSError) else str(error)
-                    text = f"The marks stand, but the marked notebook could not be written ({said}). "
                     place = f"autograded/{name}/{module.name}"
-                    findings.append(Finding("refused", place, f"{text}Mend that, then mark again."))
+                    told = refusal(error) if isinstance(error, OSError) else error
+                    text = "The marks stand, but the marked notebook could not be written."
+                    findings.append(Finding("refused", place, f"{text} {told.rule} {told.remedy}"))
+                    if stops_all(error):
+                        return findings
     return findings
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Engine, func, select
 
-from trainkit_grading.errors import CourseError
+from trainkit_grading.errors import CourseError, SystemRefusalError
 from trainkit_grading.nbgrader_bridge import steps
 from trainkit_grading.nbgrader_bridge.tables import (
     ASSIGNMENT,
@@ -152,8 +152,24 @@ def opened(course: Course, begin: str = "BEGIN") -> Iterator[Engine]:
     CourseError
         If the database cannot be used, before or while it is open.
     """
-    with database.opened(steps.address(course), begin) as engine:
+    where = steps.address(course)
+    if not course.database and where == course.gradebook_url and course.release.is_dir() and _lacks(course):
+        # Opened all the same, it would be made anew, and marks would be looked for in an empty one.
+        raise SystemRefusalError(
+            str(course.gradebook),
+            rule="Modules were given out, and the gradebook is not there.",
+            remedy="Put gradebook.db of your latest backup here. Without one: trainkit-course assign, then mark.",
+        )
+    with database.opened(where, begin) as engine:
         yield engine
+
+
+def _lacks(course: Course) -> bool:
+    """Tell whether the file of the gradebook is missing or empty."""
+    try:
+        return course.gradebook.stat().st_size == 0
+    except FileNotFoundError:
+        return True
 
 
 def cells_of(connection: Connection, module: str) -> Cells:

@@ -25,8 +25,10 @@ from trainkit_grading.forms import generation, leaks
 from trainkit_grading.nbgrader_bridge import steps
 from trainkit_grading.record import moves
 from trainkit_grading.release.build import build_one
+from trainkit_grading.release.origin import failed
 from trainkit_grading.support.files import held, same_tree, scratch, swap_in, write_atomically
-from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import stops_all
 from trainkit_grading.support.zipping import zip_of
 
 if TYPE_CHECKING:
@@ -90,12 +92,10 @@ def assign(
                 continue
             try:
                 told, on_disk = _assign_one(course, entry, roster, able, seed, progress, moment)
-            except TrainkitError as error:
-                findings.append(refused(error, error.place or entry.name))
-                continue
-            except OSError as error:
-                place = str(error.filename or entry.name)
-                findings.append(Finding("refused", place, f"{error.strerror}. Allow writing in the course folder."))
+            except (OSError, TrainkitError) as error:
+                findings += failed(error, entry.name)
+                if stops_all(error):
+                    break
                 continue
             findings += told
             shared = " On the shared disk, too." if on_disk else ""

@@ -16,6 +16,7 @@ from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort, Cour
 from trainkit_grading.errors import CourseError
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.support.files import write_once
+from trainkit_grading.support.refusals import refusal
 
 
 def create(
@@ -114,11 +115,7 @@ def create(
         write_once(course.nbgrader_config, config_text(course))
         write_once(course.file, settings_text(course, exchange))
     except OSError as error:
-        raise CourseError(
-            str(error.filename or folder),
-            rule=f"A course folder can be written to ({error.strerror}).",
-            remedy="Allow writing there, or name another folder.",
-        ) from None
+        raise refusal(error, folder) from None
     return course
 
 

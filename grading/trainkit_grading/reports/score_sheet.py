@@ -18,7 +18,7 @@ from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.decisions.pending import counted, of_course
 from trainkit_grading.results.proof import Proof, prove
 from trainkit_grading.results.results import Result, Results, gather
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 from trainkit_grading.support.xlsx import cell
@@ -92,7 +92,7 @@ def report(course: Course, progress: Progress = quiet, clock: Callable[[], datet
     results = gather(course, progress, clock)
     proof = prove(course, progress, clock)
     page, table = course.report / "index.html", course.report / "marks.csv"
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         # With the mark of UTF-8 in front, as spreadsheets need it for letters outside English.
         write_atomically(table, "\ufeff" + marks_csv(course.name, results))

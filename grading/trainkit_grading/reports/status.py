@@ -18,6 +18,7 @@ from trainkit.sentences import counted
 from trainkit_grading.course import access, cohorts
 from trainkit_grading.decisions import pending
 from trainkit_grading.forms import generation
+from trainkit_grading.forms.renamed import renamed
 from trainkit_grading.paper import codes
 from trainkit_grading.paper.entering import unfinished
 from trainkit_grading.results.results import Result, gather
@@ -131,6 +132,7 @@ def status(
     handed_in, places, collected = _handed_in(course)
     standing: list[ModuleStanding] = []
     findings = [finding for finding in results.findings if finding.severity == "refused"]
+    findings += renamed(course)
     findings += access.findings(course)
     built = set()
     for entry in entries:

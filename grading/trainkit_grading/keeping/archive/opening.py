@@ -29,6 +29,7 @@ from trainkit_grading.keeping.verify import prove
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -84,12 +85,7 @@ def open_archive(file: Path, folder: Path, progress: Progress = quiet) -> Outcom
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
         raise _bad(str(file), f"This is no whole zip ({error})") from None
     except OSError as error:
-        said = error.strerror or type(error).__name__
-        raise ArchiveError(
-            str(error.filename or file),
-            rule=f"The archive cannot be read or unpacked ({said}).",
-            remedy="See that the file is there, and that the folder can be written to.",
-        ) from None
+        raise refusal(error, file) from None
     course = Course.load(folder)
     done = [f"{len(manifest.files)} files, each as it was packed, are in {folder}"]
     findings: list[Finding] = []

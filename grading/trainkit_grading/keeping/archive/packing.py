@@ -26,9 +26,10 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
-from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
+from trainkit_grading.support.files import LOCKS, WORK_FOLDER, files_under, held, regular
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 
 # Made again by marking and assigning; never taken in; nobody's; archives themselves.
 _LEFT_OUT = {"autograded", "zips", "inbox", "preview", "archive", WORK_FOLDER}
-_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", ".trainkit-lock"}
+_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", *LOCKS}
 _LEFT_OUT_FILES = re.compile(r"gradebook\.db.*|.*\.log|\..*\.tmp|ARCHIVE\.txt")
 # Of an archive that was opened and is packed again, what is written anew for each.
 _KEPT_ARCHIVED = ("packs", "modules")
@@ -230,9 +231,7 @@ def _write(target: Path, manifest: Manifest, members: dict[str, _Member], progre
         beside.replace(target)
     except OSError as error:
         beside.unlink(missing_ok=True)
-        raise ArchiveError(
-            str(target), rule=f"The archive cannot be written ({error.strerror}).", remedy="Name another file."
-        ) from None
+        raise refusal(error, target) from None
     return target.stat().st_size
 
 

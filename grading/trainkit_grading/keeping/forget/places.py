@@ -26,7 +26,7 @@ from trainkit_grading.intake import chain, readers, receipts
 from trainkit_grading.keeping.forget import strike
 from trainkit_grading.keeping.forget.traces import Traces, same
 from trainkit_grading.nbgrader_bridge import steps
-from trainkit_grading.support.files import WORK_FOLDER, files_under, regular, write_atomically
+from trainkit_grading.support.files import LOCKS, WORK_FOLDER, files_under, regular, write_atomically
 from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ _DERIVED = {
 # Whether they name anybody cannot be seen from outside: a pseudonym, a compressed page.
 _ALWAYS = ("export", "export-pseudonymised")
 _OWN = "questions.ipynb"
-_LEFT_ALONE = {".trainkit-lock", WORK_FOLDER}
+_LEFT_ALONE = {*LOCKS, WORK_FOLDER}
 _EXCHANGED = re.compile(r"(?P<user>[^+]+)\+[^+]+\+.*")
 
 

@@ -14,7 +14,7 @@ from trainkit_grading.reports.coordinator import page, questions, workbook
 from trainkit_grading.reports.coordinator.evidence import Evidences, ModuleEvidence
 from trainkit_grading.reports.coordinator.overview import Overview, overview
 from trainkit_grading.results.proof import Proof, prove
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
@@ -53,7 +53,7 @@ def _all(course: Course, view: Overview, proof: Proof) -> Outcome:
     details = _details(course, view) if len(view.people) <= DETAILED else {}
     html = page.html_text(view, cautions_of(course), details, proof)
     files = {name: course.report / name for name in ("readiness.html", "readiness.xlsx", "questions.ipynb")}
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
         workbook.write_workbook(view, files["readiness.xlsx"])
@@ -85,7 +85,7 @@ def _one(course: Course, view: Overview, proof: Proof, apprentice: str) -> Outco
     only = replace(view, people=people, fared=(), weeks=(), findings=())
     html = page.html_text(only, cautions_of(course), _details(course, only), proof)
     path = course.report / "evidence" / f"{apprentice}.html"
-    with held(course.folder):
+    with pages_held(course.folder):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(path, html)
     return Outcome(

@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
+from trainkit_grading.errors import DrawingError
 from trainkit_grading.intake import submissions
 from trainkit_grading.reports.feedback.page import Pages, html_text
 from trainkit_grading.reports.feedback.telling import tell
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import stops_all
 from trainkit_grading.support.zipping import zip_of
 
 if TYPE_CHECKING:
@@ -110,6 +112,11 @@ def _sheets(pages: Pages, rows: Iterable[Result], findings: list[Finding]) -> It
     for row in rows:
         try:
             yield pages.sheet(row.module, row.apprentice)
+        except DrawingError as error:
+            # What is wrong with a file of the whole module is told once, not of everybody.
+            found = refused(error, row.module)
+            if found not in findings:
+                findings.append(found)
         except TrainkitError as error:
             findings.append(refused(error, f"{row.module} {row.apprentice}"))
 
@@ -128,11 +135,10 @@ def _write(course: Course, sheet: FeedbackPage, findings: list[Finding]) -> Path
             content = submissions.small_file(submitted, name)
             if content is not None:
                 write_atomically(home / name, content)
-    except TrainkitError as error:
+    except (TrainkitError, OSError) as error:
+        if stops_all(error):
+            raise
         findings.append(refused(error, f"{module} {apprentice}"))
-    except OSError as error:
-        place = str(error.filename or f"{module} {apprentice}")
-        findings.append(Finding("refused", place, f"{error.strerror}. Allow writing in the course folder."))
     else:
         return path
     return None

@@ -11,7 +11,7 @@ from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.instructor.page import html_text
 from trainkit_grading.results.proof import prove
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
@@ -42,7 +42,7 @@ def write_instructor_report(
         view = instructors_view(course, progress, clock)
         proof = prove(course, progress, clock)
     page = course.report / "class.html"
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(page, html_text(view, cautions_of(course), proof))
     teach = f"Worth a lesson for all: {len(view.teach)}. " if view.teach else ""
