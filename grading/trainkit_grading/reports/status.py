@@ -159,6 +159,7 @@ def status(
     still = _undecided(course, module, {person.id for person in people}) if results.ledger.entries else ()
     if still:
         findings.append(Finding("note", "ledger", f"{pending.summed(still)}. See: trainkit-course ledger --open"))
+    findings += _unsupervised(entries, rows, {person.id for person in people})
     tables = (_table(entries, standing), *((_names(standing),) if module else ()))
     findings += [] if module else [found for entry in entries for found in _attention(entry.name, standing)]
     return Outcome(
@@ -180,6 +181,21 @@ _NOT_KNOWN = (
     "“Out” says that a zip was made, and that the form lies on the shared disk where there is one. "
     "Who has fetched or opened it, nobody can know before the hand-in."
 )
+
+
+def _unsupervised(
+    entries: Iterable[CourseModule], rows: Mapping[tuple[str, str], Result], people: set[str]
+) -> Iterable[Finding]:
+    """Say of how many results no session record says who watched."""
+    for entry in entries:
+        count = sum(
+            row.supervision == "not supervised"
+            for (person, module), row in rows.items()
+            if module == entry.name and person in people
+        )
+        if count:
+            text = f"{counted(count, 'result is', 'results are')} not supervised: no session record says who watched."
+            yield Finding("note", entry.name, text)
 
 
 def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.PendingDecision, ...]:

@@ -40,8 +40,8 @@ class ModuleView:
     ----------
     facts : ModuleFacts
         Title, cut score, most points.
-    handed_in, marked, passed : int
-        How many have handed in, have all marks, have passed.
+    handed_in, marked, passed, unsupervised : int
+        How many have handed in, have all marks, have passed; of how many no session record says who watched.
     bands : tuple of int
         How many reached 0 to 9 %, 10 to 19 %, … 90 to 99 %, 100 %.
     cuts : tuple of CutRow
@@ -56,6 +56,7 @@ class ModuleView:
     handed_in: int
     marked: int
     passed: int
+    unsupervised: int
     bands: tuple[int, ...]
     cuts: tuple[CutRow, ...]
     alpha: Figure
@@ -150,6 +151,7 @@ def _module(facts: ModuleFacts, rows: Sequence[Result], sheet: Marksheet) -> Mod
         sum(row.state != "missing" for row in rows),
         len(settled),
         sum(row.verdict == "passed" for row in settled),
+        sum(row.supervision == "not supervised" for row in rows),
         tuple(bands),
         cut_table(percents, cuts=cuts, barred=[bool(row.critical) for row in settled]),
         alpha(scores, forms=sheet.forms, over_draws=True),
