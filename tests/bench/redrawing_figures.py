@@ -8,6 +8,7 @@ met with chance p in each draw is found with 1 - (1 - p) ** 10,000. MORE says th
 
 from __future__ import annotations
 
+import math
 import sys
 import time
 from collections.abc import Sequence
@@ -28,7 +29,7 @@ SLOW = {"lock-pin/pin-the-engine": 10}
 
 def within(found: float, draws: int) -> float:
     """Return the part that is found within 10,000 draws, from what is found within fewer; all questions taken alike."""
-    return 1 - (1 - found) ** (DRAWS / draws)
+    return 1 - math.pow(1 - found, DRAWS / draws)
 
 
 def main(arguments: Sequence[str]) -> None:

@@ -10,7 +10,7 @@ The model
 Chance is what the other plays of the same question show. After the same two actions somebody makes this very detour
 with the probability (detours seen + 1) / (decisions seen + :data:`CHOICES`), both counted over everybody except the two
 that are compared; from that follows how likely somebody who decided so often after those two made it at least once.
-Detours are taken as independent of each other, so the number that two plays share by chance is a sum of independent events. Its
+Detours are taken as independent of each other, so the number that two plays share is a sum of independent events. Its
 upper tail, times the number of pairs that are compared, is the chance that *any* pair is so alike: it has to be at most
 :data:`LEVEL`, and at least :data:`LEAST` detours are shared. The tail is taken in both directions, and the larger one
 counts.
