@@ -46,6 +46,7 @@ class Recount(WatchedWork):
         toml = tomllib.loads((folder / "course.toml").read_text("utf-8"))
         self.cohorts = {of["name"]: of for of in toml.get("cohorts", ())}
         self.criteria: list[dict[str, Any]] = toml["criteria"]
+        self.supervised = {entry["name"]: entry.get("supervised") for entry in toml["modules"]}
         self.lateness = toml["lateness"]
         self.dates = {of["name"]: of for of in toml["modules"]}
         self.modules = list(self.dates)
@@ -263,7 +264,8 @@ class Recount(WatchedWork):
             return "M7" if of["spoken"] == "waiting" else "M3"
         if of["critical"]:
             return "M4"
-        return "M5" if of["verdict"] != "passed" else "M1" if of["session"] else "M2"
+        alone = "M8" if self.supervised.get(module) is False else "M2"
+        return "M5" if of["verdict"] != "passed" else "M1" if of["session"] else alone
 
     def code_of_step(self, who: str, named: str) -> str:
         own = self.signed.get(who, {})
@@ -288,12 +290,12 @@ class Recount(WatchedWork):
             codes += [self.code_of_step(who, step) for step in criterion.get("steps", ())]
             if all(code in ("M6", "S6") for code in codes):
                 whole = "C1"
-            elif all(code in ("M1", "S1") for code in codes):
+            elif all(code in ("M1", "M8", "S1") for code in codes):
                 whole = "C2"
             elif any(code in ("M4", "M5", "S3", "S4", "S5") for code in codes):
                 whole = "C4"
             else:
-                whole = "C3" if sum(code not in ("M1", "S1") for code in codes) == 1 else "C4"
+                whole = "C3" if sum(code not in ("M1", "M8", "S1") for code in codes) == 1 else "C4"
             found.append((whole, codes))
         return found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 
 from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.course.settings import Criterion
+from trainkit_grading.release import init
 from trainkit_grading.results import readiness
 from trainkit_grading.results.results import Result
 from trainkit_grading.signoff.judging import ObservedStep
@@ -64,6 +66,28 @@ def signed(outcomes: dict[str, str], critical: tuple[str, ...] = (), same: bool 
 def test_a_module_is_taken_for_what_its_rule_says(code: str) -> None:
     assert readiness.of_module(MODULES[code]) == code
     assert readiness.EVIDENCE_RULES[code][0] == STATES[code]
+
+
+def test_a_pass_that_nobody_watched_counts_only_where_the_course_says_so() -> None:
+    alone = result(watched=False)
+    assert readiness.of_module(alone, supervised=False) == "M8"
+    assert readiness.of_module(result(), supervised=False) == "M1"
+    wanted = Criterion(number="1", text="Pins the engine", modules=("lock-pin",))
+    asked = readiness.judge(wanted, {"lock-pin": alone}, {})
+    accepted = readiness.judge(wanted, {"lock-pin": alone}, {}, unsupervised={"lock-pin"})
+    assert (asked.verdict, accepted.verdict) == ("nearly", "ready")
+    assert (alone.supervision, result().supervision, MODULES["M6"].supervision) == ("not supervised", "supervised", "")
+
+
+def test_a_new_course_wants_the_capstone_watched_and_one_made_before_everything(tmp_path: Path) -> None:
+    made = init.create(tmp_path / "course", "saltmere", "Saltmere")
+    read, _ = read_course(made.folder)
+    assert read is not None
+    assert readiness.unsupervised_of(read) == {entry.name for entry in made.modules} - {"capstone"}
+    made.file.write_text(re.sub(r"(?m)^supervised = .*\n", "", made.file.read_text("utf-8")), "utf-8")
+    before, findings = read_course(made.folder)
+    assert before is not None
+    assert (readiness.unsupervised_of(before), findings) == (frozenset(), ())
 
 
 def test_marks_to_come_are_not_the_apprentices_to_do() -> None:

@@ -27,7 +27,8 @@ class CourseModule(_Entry):
     the assessment is drawn from the pack that the blueprint says, else the name of a pack that comes with either
     distribution or the path of a pack file. ``practise_on`` is empty where the workbook explains and practises the
     engine that the blueprint says, else such a name or path. All paths are relative to the course folder. ``reveal`` is
-    empty where feedback tells what the course says.
+    empty where feedback tells what the course says. ``supervised`` says whether a pass counts as evidence only with a
+    session record behind it; where it is left out it does, as in every course made before this could be said.
     """
 
     name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,39}$")]
@@ -38,6 +39,7 @@ class CourseModule(_Entry):
     due: AwareDatetime | None = None
     attempt: Annotated[int, Field(ge=1, le=20)] = 1
     reveal: Literal["", "method", "answers"] = ""
+    supervised: bool | None = None
 
     @field_validator("opens", "due", mode="before")
     @classmethod
@@ -235,6 +237,7 @@ _RULES = {
     "opens": "An opening has a date, a time and a zone, like 2027-04-01T08:00:00+01:00, without quotation marks.",
     "due": "A due date has a date, a time and a zone, like 2027-04-01T16:00:00+01:00, without quotation marks.",
     "reveal": 'What feedback tells is "method" or "answers".',
+    "supervised": "Whether a module is to be supervised is true or false, without quotation marks.",
     "folder": "The folder is text, relative to the course folder.",
     "pack": "The pack is the name of a pack or the path of a .toml file.",
     "practise_on": "The pack to practise on is the name of a pack or the path of a .toml file.",

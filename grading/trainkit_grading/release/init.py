@@ -68,6 +68,11 @@ def create(
             str(folder), rule="There is a course here already.", remedy="Go on with it, or name another folder."
         )
     entries = tuple(modules) or tuple(CourseModule(name=module) for module in shipped.names())
+    # Said in full, so that a later release with another default changes nothing in this course.
+    entries = tuple(
+        entry if entry.supervised is not None else entry.model_copy(update={"supervised": entry.name in _SUPERVISED})
+        for entry in entries
+    )
     if not entries:
         raise CourseError(
             str(shipped.folder()),
@@ -119,6 +124,10 @@ def create(
     return course
 
 
+# Modules of which a new course counts a pass as evidence only where somebody watched.
+_SUPERVISED = frozenset({"capstone"})
+
+
 def settings_text(course: Course, exchange: str = "") -> str:
     """Return a commented ``course.toml`` for a new course; ``exchange`` is the shared folder as it is to be written."""
     # What JSON writes between quotation marks, TOML reads.
@@ -155,6 +164,7 @@ access = "{course.access}"
 #   practise_on  explain and practise another engine:  practise_on = "packs/our-pump.toml"
 #   folder   a module of your own:  folder = "modules/our-module"
 #   reveal   tell something else about this module:  reveal = "answers"
+#   supervised   true: a pass counts as evidence of readiness only if a session record says who watched
 
 {tables}
 # One table for each cohort: people who go through the course together, named in the column cohort of roster.csv.
@@ -210,5 +220,6 @@ def _table(entry: CourseModule) -> str:
         for key in ("folder", "pack", "practise_on", "reveal")
         if (value := getattr(entry, key))
     ]
+    lines += [f"supervised = {json.dumps(entry.supervised)}"] if entry.supervised is not None else []
     lines += [f"{key} = {when.isoformat()}" for key in ("opens", "due") if (when := getattr(entry, key)) is not None]
     return "\n".join(lines) + "\n"

@@ -54,6 +54,8 @@ COLUMNS = {
     "due": "until when it was due for this person, ISO 8601, empty for never",
     "unsafe_items": "items with an unsafe answer, critical or not, separated by spaces",
     "spoken_check": "waiting, confirmed or slip, where one worded question alone bars a pass; else empty",
+    "supervision": "supervised, or not supervised where no session record stands behind the result; "
+    "empty where none was marked",
 }
 _PASSED = {"passed": "yes", "not yet": "no", "waiting": "waiting"}
 # Shape and word of a result; colour only repeats them.
@@ -145,6 +147,7 @@ def _line(course: str, row: Result) -> dict[str, str]:
         "due": row.due.isoformat() if row.due is not None else "",
         "unsafe_items": " ".join(row.unsafe),
         "spoken_check": row.spoken,
+        "supervision": row.supervision,
     }
 
 
@@ -184,7 +187,7 @@ def _summary(results: Results, module: str) -> dict[str, int]:
         "waiting": sum(row.verdict == "waiting" for row in rows),
         "critical": sum(bool(row.critical) for row in rows),
         "unsafe": sum(bool(row.unsafe) for row in rows),
-        "unwatched": sum(row.attempt > 0 and not row.watched for row in rows),
+        "unwatched": sum(row.supervision == "not supervised" for row in rows),
     }
 
 

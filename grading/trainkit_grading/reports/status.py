@@ -21,6 +21,8 @@ from trainkit_grading.forms import generation
 from trainkit_grading.forms.renamed import renamed
 from trainkit_grading.paper import codes
 from trainkit_grading.paper.entering import unfinished
+from trainkit_grading.reports.alike import alike_plays
+from trainkit_grading.reports.basis import opened_ledger
 from trainkit_grading.results.results import Result, gather
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, Table, quiet, refused
 
@@ -162,6 +164,9 @@ def status(
     still = _undecided(course, module, {person.id for person in people}) if results.ledger.entries else ()
     if still:
         findings.append(Finding("note", "ledger", f"{pending.summed(still)}. See: trainkit-course ledger --open"))
+    findings += _unsupervised(entries, rows, {person.id for person in people})
+    if results.ledger.entries:
+        findings += _alike(course, entries, {person.id: person.name for person in people})
     tables = (_table(entries, standing), *((_names(standing),) if module else ()))
     findings += [] if module else [found for entry in entries for found in _attention(entry.name, standing)]
     return Outcome(
@@ -183,6 +188,31 @@ _NOT_KNOWN = (
     "“Out” says that a zip was made, and that the form lies on the shared disk where there is one. "
     "Who has fetched or opened it, nobody can know before the hand-in."
 )
+
+
+def _unsupervised(
+    entries: Iterable[CourseModule], rows: Mapping[tuple[str, str], Result], people: set[str]
+) -> Iterable[Finding]:
+    """Say of how many results no session record says who watched."""
+    for entry in entries:
+        count = sum(
+            row.supervision == "not supervised"
+            for (person, module), row in rows.items()
+            if module == entry.name and person in people
+        )
+        if count:
+            text = f"{counted(count, 'result is', 'results are')} not supervised: no session record says who watched."
+            yield Finding("note", entry.name, text)
+
+
+def _alike(course: Course, entries: Iterable[CourseModule], names: Mapping[str, str]) -> Iterable[Finding]:
+    """Name plays of the bench that share more detours than chance gives."""
+    with opened_ledger(course) as (ledger, _):
+        for entry in entries:
+            for each in alike_plays(course, ledger, entry.name):
+                if names.keys() >= set(each.found.people):
+                    whose = " and ".join(names[person] for person in each.found.people)
+                    yield Finding("note", f"{entry.name} {each.item}", f"{whose}: {each.text}")
 
 
 def _undecided(course: Course, module: str, people: set[str]) -> tuple[pending.PendingDecision, ...]:

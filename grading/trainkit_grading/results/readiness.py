@@ -8,12 +8,13 @@ somebody else's to do), *open* (the apprentice has something to do) or *none*, a
 rule   what it says                                                                                  state
 =====  ============================================================================================  ======
 ``M1``  The module is passed, and a session record says who watched.                                  met
-``M2``  The module is passed, but no session record says who watched.                                 almost
+``M2``  The module is passed, but not supervised: no session record says who watched.                 almost
 ``M3``  Something of the module waits to be marked.                                                   almost
 ``M4``  A critical error, an unsafe answer to a critical item, bars a pass whatever the points.       open
 ``M5``  The module's cut score is not reached.                                                        open
 ``M6``  Nothing of the module was handed in.                                                          none
 ``M7``  One worded answer bars a pass, and the spoken check of it waits.                              almost
+``M8``  The module is passed, not supervised; the course accepts that for this module.                met
 ``S1``  The step was done unprompted, or the whole work is signed off as competent.                   met
 ``S2``  The assessor is also the trainer: somebody else is to see it.                                 almost
 ``S3``  The step needed a prompt.                                                                     open
@@ -41,7 +42,7 @@ of theirs waiting for a decision.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -59,12 +60,13 @@ READINESS = ("ready", "nearly", "not yet", "no evidence")
 
 EVIDENCE_RULES: Mapping[str, tuple[State, str]] = {
     "M1": ("met", "The module is passed, and a session record says who watched."),
-    "M2": ("almost", "The module is passed, but no session record says who watched."),
+    "M2": ("almost", "The module is passed, but not supervised: no session record says who watched."),
     "M3": ("almost", "Something of the module waits to be marked."),
     "M4": ("open", "A critical error, an unsafe answer to a critical item, bars a pass whatever the points."),
     "M5": ("open", "The module's cut score is not reached."),
     "M6": ("none", "Nothing of the module was handed in."),
     "M7": ("almost", "One worded answer bars a pass, and the spoken check of it waits."),
+    "M8": ("met", "The module is passed, not supervised; the course accepts that for this module."),
     "S1": ("met", "The step was done unprompted, or the whole work is signed off as competent."),
     "S2": ("almost", "The assessor is also the trainer: somebody else is to see it."),
     "S3": ("open", "The step needed a prompt."),
@@ -158,7 +160,11 @@ def criteria_of(course: Course, titles: Mapping[str, str]) -> tuple[Criterion, .
 
 
 def judge(
-    criterion: Criterion, results: Mapping[str, Result], signed: Mapping[str, SignOff], sheets: Iterable[str] = ()
+    criterion: Criterion,
+    results: Mapping[str, Result],
+    signed: Mapping[str, SignOff],
+    sheets: Iterable[str] = (),
+    unsupervised: Container[str] = (),
 ) -> Readiness:
     """Judge one apprentice by one criterion.
 
@@ -172,6 +178,8 @@ def judge(
         What practical work of theirs shows, by checklist.
     sheets : iterable of str
         Checklists that count where the criterion says ``"any"``; those of ``signed`` by default.
+    unsupervised : container of str
+        Modules of which a pass counts without a session record, too (:func:`unsupervised_of`).
 
     Examples
     --------
@@ -179,7 +187,10 @@ def judge(
     >>> found.verdict, found.rule, found.evidence[0].rule
     ('no evidence', 'There is no evidence at all.', 'Nothing of the module was handed in.')
     """
-    evidence = [Evidence("module", name, of_module(results.get(name))) for name in criterion.modules]
+    evidence = [
+        Evidence("module", name, of_module(results.get(name), supervised=name not in unsupervised))
+        for name in criterion.modules
+    ]
     for named in criterion.steps:
         sheet, _, step = named.partition(":")
         if sheet == "any":
@@ -201,8 +212,23 @@ def _code(evidence: Sequence[Evidence]) -> str:
     return "C4" if "open" in states or missing + states.count("almost") > 1 else "C3"
 
 
-def of_module(result: Result | None) -> str:
+def unsupervised_of(course: Course) -> frozenset[str]:
+    """Return the modules of a course of which a pass counts without a session record, too.
+
+    Only where ``course.toml`` says so: a course that says nothing keeps the rule it was made under.
+    """
+    return frozenset(entry.name for entry in course.modules if entry.supervised is False)
+
+
+def of_module(result: Result | None, *, supervised: bool = True) -> str:
     """Return the rule by which a module's result counts as evidence.
+
+    Parameters
+    ----------
+    result : Result or None
+        What was reached.
+    supervised : bool
+        Whether a pass counts only with a session record behind it.
 
     Examples
     --------
@@ -220,7 +246,7 @@ def of_module(result: Result | None) -> str:
         return "M4"
     if result.verdict != "passed":
         return "M5"
-    return "M1" if result.watched else "M2"
+    return "M1" if result.watched else "M2" if supervised else "M8"
 
 
 def _of_step(signed: SignOff | None, step: str) -> str:

@@ -130,6 +130,11 @@ class Result:
         return self.state == "handed in" and self.verdict != "waiting" and not self.open
 
     @property
+    def supervision(self) -> str:
+        """``"supervised"`` or ``"not supervised"``: whether a session record says who watched; empty where unmarked."""
+        return "" if not self.attempt else "supervised" if self.watched else "not supervised"
+
+    @property
     def percent(self) -> float:
         """Points as a percentage of all."""
         return 100.0 * self.points / self.out_of if self.out_of else 0.0
@@ -160,6 +165,7 @@ class Result:
             "attempt": self.attempt,
             "attempts": self.attempts,
             "watched": self.watched,
+            "supervision": self.supervision,
             "expected": self.expected,
             "cohort": self.cohort,
             "due": self.due.isoformat() if self.due is not None else None,

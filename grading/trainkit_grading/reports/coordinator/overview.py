@@ -166,10 +166,13 @@ def overview(course: Course, progress: Progress = quiet, clock: Callable[[], dat
     results, of_person = basis.results, basis.of_person
     waiting = Counter(each.apprentice for each in basis.pending)
     criteria = readiness.criteria_of(course, {module.name: module.title for module in results.modules})
+    unsupervised = readiness.unsupervised_of(course)
     people = []
     for person in results.people:
         own = signed.get(person.id, {})
-        standing = tuple(readiness.judge(criterion, of_person[person.id], own) for criterion in criteria)
+        standing = tuple(
+            readiness.judge(criterion, of_person[person.id], own, unsupervised=unsupervised) for criterion in criteria
+        )
         pending = waiting[person.id]
         may, reason = readiness.forward(standing, own, pending)
         gone = person.gone(basis.written.date())

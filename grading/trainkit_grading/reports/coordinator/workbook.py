@@ -38,7 +38,18 @@ def write_workbook(view: Overview, path: Path) -> None:
 def _readiness(view: Overview) -> Iterable[Sequence[Value]]:
     titles = {module.name: module.title for module in view.modules}
     numbers = [criterion.number for criterion in view.criteria]
-    yield ("Person", "Identifier", "Cohort", "Left", "Put forward", "Why", *numbers, "Missing", "Late")
+    yield (
+        "Person",
+        "Identifier",
+        "Cohort",
+        "Left",
+        "Put forward",
+        "Why",
+        *numbers,
+        "Missing",
+        "Late",
+        "Not supervised",
+    )
     for each in view.people:
         yield (
             cell(each.person.name),
@@ -50,6 +61,9 @@ def _readiness(view: Overview) -> Iterable[Sequence[Value]]:
             *(f"{SIGNS[of.verdict]} {of.verdict}" for of in each.readiness),
             cell(", ".join(titles[name] for name in each.missing)),
             cell(", ".join(titles[name] for name in each.late)),
+            cell(
+                ", ".join(title for name, title in titles.items() if each.results[name].supervision == "not supervised")
+            ),
         )
 
 

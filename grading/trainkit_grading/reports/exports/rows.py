@@ -47,6 +47,7 @@ def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
                 "entry": of.entry or None,
                 "unsafe": " ".join(of.unsafe),
                 "spoken": of.spoken,
+                "supervision": of.supervision,
             }
 
 

@@ -91,6 +91,9 @@ TABLES = (
             ExportColumn("entry", "integer", "number of the ledger entry that counts"),
             ExportColumn("unsafe", "string", "items with an unsafe answer, critical or not, separated by spaces"),
             ExportColumn("spoken", "string", "spoken check of the bar: waiting, confirmed or slip; empty for none"),
+            ExportColumn(
+                "supervision", "string", "supervised, or not supervised: whether a session record stands behind it"
+            ),
         ),
     ),
     ExportTable(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import journal
 from trainkit_grading.decisions.pending import PendingDecision
+from trainkit_grading.reports.alike import AlikePlays, alike_plays
 from trainkit_grading.reports.basis import DETAILED, opened_basis
 from trainkit_grading.reports.instructor import talking
 from trainkit_grading.reports.instructor.mistakes import Mistake, NotAskable, mistakes, not_askable, to_teach
@@ -40,8 +41,8 @@ class ModuleView:
     ----------
     facts : ModuleFacts
         Title, cut score, most points.
-    handed_in, marked, passed : int
-        How many have handed in, have all marks, have passed.
+    handed_in, marked, passed, unsupervised : int
+        How many have handed in, have all marks, have passed; of how many no session record says who watched.
     bands : tuple of int
         How many reached 0 to 9 %, 10 to 19 %, … 90 to 99 %, 100 %.
     cuts : tuple of CutRow
@@ -56,6 +57,7 @@ class ModuleView:
     handed_in: int
     marked: int
     passed: int
+    unsupervised: int
     bands: tuple[int, ...]
     cuts: tuple[CutRow, ...]
     alpha: Figure
@@ -78,6 +80,7 @@ class InstructorsView:
     working: tuple[Working, ...]
     talks: tuple[Talk, ...]
     pending: tuple[PendingDecision, ...]
+    alike: tuple[AlikePlays, ...]
     findings: tuple[Finding, ...]
     ledger: LedgerEnd
 
@@ -104,6 +107,7 @@ def instructors_view(
     sheets: list[Marksheet] = []
     labels: Mapping[str, Sequence[str]] = {}
     found: tuple[Mistake, ...] = ()
+    plays: tuple[AlikePlays, ...] = ()
     with opened_basis(course, progress, clock) as basis:
         results, of_person = basis.results, basis.of_person
         here = [person for person in results.people if not person.gone(basis.written.date())]
@@ -111,6 +115,7 @@ def instructors_view(
             ledger, connection = basis.source
             sheets = [marksheet.read_marksheet(ledger, connection, module.name) for module in results.modules]
             found = mistakes(sheets)
+            plays = tuple(each for of in results.modules for each in alike_plays(course, ledger, of.name))
             # Of more people it is counted who shows a misconception again and again; of a class each answer is weighed.
             if len(here) <= DETAILED:
                 entries = {person.id: [of.entry for of in of_person[person.id].values() if of.entry] for person in here}
@@ -131,6 +136,7 @@ def instructors_view(
         working(sheets),
         talks(here, of_person, titles, labels),
         basis.pending,
+        plays,
         results.findings,
         results.ledger,
     )
@@ -150,6 +156,7 @@ def _module(facts: ModuleFacts, rows: Sequence[Result], sheet: Marksheet) -> Mod
         sum(row.state != "missing" for row in rows),
         len(settled),
         sum(row.verdict == "passed" for row in settled),
+        sum(row.supervision == "not supervised" for row in rows),
         tuple(bands),
         cut_table(percents, cuts=cuts, barred=[bool(row.critical) for row in settled]),
         alpha(scores, forms=sheet.forms, over_draws=True),

@@ -103,7 +103,7 @@ function moduleEvidence(data, person, module, code) {
       : "No time of arrival is recorded.",
     sat
       ? `Session: ${sat[0]} watched in ${sat[1]}, ${sat[2]} to ${sat[3].slice(11)} UTC${sat[4] ? `; aids: ${sat[4]}` : ""}.`
-      : "No session record: nobody has said who watched.",
+      : "Not supervised: no session record says who watched.",
     unsafe ? `Unsafe answers: ${unsafe}.` : "",
     critical && spoken !== "waiting" ? `Critical error: ${critical}.` : "",
     spoken === "waiting"
