@@ -21,7 +21,7 @@ from .makers import PEOPLE, form_of, found, keys_of
 
 # Two draws of a space of 200,000 are equal: among 100 there are 4,950 pairs, so 0.025 equal ones are expected.
 DRAWS, MOST = 100, 4
-# Found more often than 1 in 20 within 10,000 draws, as far as the bench's 700 to 1,500 draws tell; in how many of 100 on
+# Found more often than 1 in 20 within 10,000 draws, by 700 to 1,500 draws of the bench: how many of 100 on
 # Dunlin and Curlew, and why. What is not bound to the engine can still be enlarged.
 FEW = {
     "torque-units/odd-pair": "5 and 12; not enlarged yet",
