@@ -16,6 +16,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationIn
 from trainkit.errors import ItemError, ModuleError
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.items.template import find
+from trainkit.packs.findings import shorten
+from trainkit.sentences import NEWER, newer_format
 
 __all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "load_accepted", "names"]
 
@@ -204,14 +206,20 @@ def _blueprint(path: Path, context: str = "") -> Blueprint:
         data = tomllib.loads(path.read_text("utf-8"))
     except FileNotFoundError:
         raise ModuleError(str(path), rule="A module has a module.toml.", remedy="Create it.") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ModuleError(str(path), rule=f"A blueprint is TOML in UTF-8: {error}.", remedy="Mend it.") from None
+    except UnicodeDecodeError:
+        raise ModuleError(str(path), rule="A blueprint is text in UTF-8.", remedy="Save it again as UTF-8.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise ModuleError(str(path), rule=f"A blueprint is TOML: {error}.", remedy="Mend it.") from None
     try:
         return Blueprint.model_validate(data, context=context)
     except ValidationError as error:
+        errors = error.errors(include_url=False)
+        newer = newer_format(errors)
+        if newer:
+            raise ModuleError(str(path), rule=newer, remedy=NEWER) from None
+        keys = (".".join(str(part) for part in found["loc"]) or "module" for found in errors)
         wrong = "; ".join(
-            f"{'.'.join(str(part) for part in found['loc']) or 'module'} = {found['input']!r:.60}: {found['msg']}"
-            for found in error.errors(include_url=False)
+            f"{key} = {shorten(found['input'], 60)}: {found['msg']}" for key, found in zip(keys, errors, strict=True)
         )
         raise ModuleError(
             blueprint_name(data),

@@ -10,7 +10,9 @@ Examples
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 THIN = "\u2009"
 """The thin space that stands between a number and its unit."""
@@ -94,3 +96,24 @@ def span(minutes: int) -> str:
     if minutes < 120:
         return with_unit(str(minutes), "min")
     return with_unit(str(minutes // 60), "h") if minutes < 2880 else f"{minutes // 1440} days"
+
+
+NEWER = "Install the release of trainkit that wrote it, or a later one."
+"""What to do about a file of a newer format."""
+
+
+def newer_format(errors: Iterable[Mapping[str, Any]]) -> str:
+    """Say that a file is of a newer format than is known, as pydantic found it; nothing where that is not it.
+
+    Examples
+    --------
+    >>> newer_format([{"loc": ("format",), "type": "literal_error", "input": 9, "ctx": {"expected": "1, 2 or 3"}}])
+    'The file has format 9, and this release of trainkit reads 1, 2 or 3.'
+    """
+    for error in errors:
+        if error["loc"] != ("format",) or error["type"] != "literal_error":
+            continue
+        met, known = error["input"], str(error["ctx"]["expected"])
+        if isinstance(met, int) and met > max(map(int, re.findall(r"\d+", known))):
+            return f"The file has format {met}, and this release of trainkit reads {known}."
+    return ""

@@ -4,6 +4,7 @@ Every error says the value that was met, the rule it breaks and the remedy, as :
 
     TrainkitError
     └── CourseError (ValueError)        a course folder or its course.toml that cannot be used
+        ├── SystemRefusalError          what the system under a course refuses: a disk, a right, a database
         ├── RosterError                 a roster that cannot be read; carries every wrong line
         ├── SeedError                   a secret seed that is missing, unreadable or open to others
         ├── DrawingError                forms or keys that cannot be drawn, or that do not fit what was released
@@ -26,6 +27,13 @@ from trainkit.errors import TrainkitError
 
 class CourseError(TrainkitError, ValueError):
     """A course folder or its ``course.toml`` that cannot be used."""
+
+
+class SystemRefusalError(CourseError):
+    """What the system under a course refuses: a disk, a right, a database.
+
+    It is no fault of one module or one person, so a command that meets it need not try the next.
+    """
 
 
 class RosterError(CourseError):

@@ -13,12 +13,16 @@ from sqlalchemy.engine.default import DefaultDialect
 
 from tests.trainkit.killing import tell
 from trainkit_grading.course.folder import Course
+from trainkit_grading.errors import CourseError, PaperError
 from trainkit_grading.intake import collect
-from trainkit_grading.keeping import agreement
+from trainkit_grading.keeping.archive import packing
+from trainkit_grading.keeping.forget import forget as forgetting
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking import mark as marking
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.paper import codes, entering, passes
+from trainkit_grading.results import agreement
 from trainkit_grading.support import database
 
 # Everything of the ledger but times, random identifiers and what hangs on them.
@@ -85,6 +89,36 @@ def take_in(folder: str, now: str) -> None:
     """Collect everything."""
     outcome = collect.collect(Course.load(Path(folder)), clock=lambda: datetime.fromisoformat(now))
     tell("collected" if outcome.ok else f"refused {outcome.findings}")
+
+
+def enter(folder: str, form: str, first: str, second: str, now: str) -> None:
+    """Take in a sheet from two tables; those that were taken before somebody was cut off are left out."""
+    course = Course.load(Path(folder))
+    typing = passes.Typing(passes.folder(course), form)
+    files = {number: Path(name) for number, name in ((1, first), (2, second)) if not typing.passes[number].ended}
+    try:
+        outcome = entering.enter(course, codes.on_paper(form), files=files, clock=lambda: datetime.fromisoformat(now))
+    except PaperError as error:
+        # Whoever was cut off after the last step has it all.
+        tell("entered" if "and taken" in error.rule else f"refused {error}")
+    else:
+        tell("entered" if outcome.ok else f"refused {outcome.findings}")
+
+
+def forget(folder: str, apprentice: str, name: str) -> None:
+    """Take somebody out; whoever was taken out to the end is named nowhere any more."""
+    try:
+        outcome = forgetting.forget(Course.load(Path(folder)), apprentice, "left", name)
+    except CourseError as error:
+        tell("forgotten" if "names" in error.rule else f"refused {error}")
+    else:
+        tell("forgotten" if outcome.ok else f"refused {outcome.findings}")
+
+
+def archive(folder: str) -> None:
+    """Pack the course."""
+    outcome = packing.archive(Course.load(Path(folder)))
+    tell("packed" if outcome.ok else f"refused {outcome.findings}")
 
 
 def look(folder: str, agreeing: bool = True) -> None:

@@ -213,7 +213,7 @@ class Recount(WatchedWork):
         plain = {"expected": expected, "due": due, "cohort": self.people[who]["cohort"], "out_of": self.out_of(module)}
         if entry is None:
             nothing = {"state": "missing", "entry": 0, "points": 0.0, "verdict": "not yet", "critical": [], "late": 0.0}
-            nothing |= {"unsafe": [], "spoken": ""}
+            nothing |= {"unsafe": [], "unread": 0.0, "spoken": ""}
             return {**plain, **nothing, "attempt": 0, "attempts": 0, "session": None, "arrived": None, "penalty": 0.0}
         arrived = datetime.fromisoformat(entry["arrived"]).replace(tzinfo=UTC)
         late = max(0.0, (arrived - due).total_seconds()) if due is not None else 0.0
@@ -221,10 +221,13 @@ class Recount(WatchedWork):
         percent = min(math.ceil(late / 86400) * self.lateness["percent_a_day"], self.lateness["at_most_percent"])
         penalty = min(round(points * percent / 100, 2), points) if late > 0 else 0.0
         critical = self.critical(entry)
-        waits = any(self.earned(entry, row) is None for row in self.marks[entry["number"]])
+        unread = sum(row["out_of"] for row in self.marks[entry["number"]] if self.earned(entry, row) is None)
         reached = round(100 * (points - penalty) / self.out_of(module), 6) >= self.cut(module)
+        out_of_reach = round(100 * (points + unread - penalty) / self.out_of(module), 6) < self.cut(module)
         spoken = self.spoken(entry)[1]
-        waits = waits or (reached and spoken == "waiting")
+        waits = unread > 0 or (reached and spoken == "waiting")
+        if out_of_reach or (critical and spoken != "waiting"):
+            waits = False  # nothing that waits can change it any more
         return {
             **plain,
             "state": "handed in",
@@ -234,6 +237,7 @@ class Recount(WatchedWork):
             "penalty": penalty,
             "verdict": "waiting" if waits else "passed" if reached and not critical else "not yet",
             "critical": critical,
+            "unread": unread,
             "unsafe": self.unsafe(entry),
             "spoken": spoken,
             "overridden": sorted(
@@ -347,7 +351,7 @@ class Recount(WatchedWork):
     def fared(self, cohort: str, module: str) -> tuple[int, int, int, int, int, int, float]:
         """Return how many are expected, have handed in, were late, are marked, passed, have harmed; and the mean."""
         own = [of for (_, name), of in self.results.items() if name == module and cohort in (EVERYBODY, of["cohort"])]
-        marked = [of for of in own if of["state"] == "handed in" and of["verdict"] != "waiting"]
+        marked = [of for of in own if of["state"] == "handed in" and of["verdict"] != "waiting" and not of["unread"]]
         return (
             sum(of["expected"] for of in own),
             sum(of["state"] == "handed in" for of in own),
@@ -399,7 +403,7 @@ class Recount(WatchedWork):
         """Of each misconception that showed: in how many answers, of how many chances, by whom, where."""
         met = {(row["misconception"], entry["module"], row["item"]) for entry, row in self.answers()}
         found: dict[str, dict[str, Any]] = {
-            code: {"shown": 0, "chances": 0, "times": Counter()}
+            code: {"shown": 0, "chances": 0, "unsafe": 0, "times": Counter()}
             | {name: set() for name in ("could", "modules", "rows", "did")}
             for code in {code for code, _, _ in met} - {""}
         }
@@ -421,6 +425,7 @@ class Recount(WatchedWork):
                 found[code]["rows"].add((who, entry["module"]))
             for code in showed:
                 found[code]["shown"] += 1
+                found[code]["unsafe"] += bool(row["critical"])
                 found[code]["times"][who] += 1
                 found[code]["did"].add((who, entry["module"]))
                 found[code]["modules"].add(entry["module"])

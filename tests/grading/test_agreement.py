@@ -11,8 +11,8 @@ import pytest
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.keeping.agreement import compare
 from trainkit_grading.marking.mark import mark
+from trainkit_grading.results.agreement import compare
 
 from .ledgers import tamper as change
 from .makers import FIRST, MODULE, SECOND, THIRD, Bench, asked, tree
@@ -120,7 +120,7 @@ def test_each_kind_of_disagreement_is_found_named_and_put_right_as_it_says(marke
 def test_points_by_a_person_are_for_a_person_to_look_at(marked: Course) -> None:
     change(marked, f"update grade set manual_score = 0.5 where {A2}")
     ((severity, place, text),) = said(marked)
-    assert (severity, place) == ("warning", f"{MODULE} {FIRST}")
+    assert (severity, place) == ("refused", f"{MODULE} {FIRST}")
     assert text == (
         "A2 has 0.5 points by a person in the gradebook; the ledger says no points. Look at it in formgrader. "
         "The next marking takes it over as it stands there."

@@ -17,8 +17,8 @@ import pytest
 from sqlalchemy import select
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.errors import ArchiveError
-from trainkit_grading.keeping import agreement, verify
+from trainkit_grading.errors import ArchiveError, CourseError
+from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.archive.opening import open_archive
 from trainkit_grading.keeping.archive.packing import archive
 from trainkit_grading.keeping.forget.forget import forget
@@ -29,6 +29,7 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
+from trainkit_grading.results import agreement
 
 from .ledgers import rows_of
 from .makers import MODULE, ON_BOTH, Run, entries, ledger_of
@@ -297,7 +298,7 @@ def test_where_it_cannot_be_opened(packed: Path, tmp_path: Path, command: Run) -
     (tmp_path / "full" / "mine.txt").write_text("x", "utf-8")
     with pytest.raises(ArchiveError, match="new or an empty folder"):
         open_archive(packed, tmp_path / "full")
-    with pytest.raises(ArchiveError, match="cannot be read"):
+    with pytest.raises(CourseError, match=r"nowhere\.zip': This is not there"):
         open_archive(tmp_path / "nowhere.zip", tmp_path / "a")
     (tmp_path / "x.zip").write_bytes(b"no zip")
     with pytest.raises(ArchiveError, match="no whole zip"):

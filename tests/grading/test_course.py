@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import os
 import sqlite3
 import stat
@@ -181,7 +182,7 @@ def test_a_name_that_no_form_can_carry(tmp_path: Path, name: str) -> None:
 @pytest.mark.skipif(os.name == "posix" and os.geteuid() == 0, reason="root may write everywhere")
 def test_a_folder_that_may_not_be_written(tmp_path: Path) -> None:
     tmp_path.chmod(0o500)
-    with pytest.raises(CourseError, match="written"):
+    with pytest.raises(CourseError, match="may not read or write"):
         found(tmp_path / "course")
 
 
@@ -378,6 +379,7 @@ def test_leaks_are_named_each(tmp_path: Path) -> None:
     (home / "lock-pin-amir-K7.handin.zip").write_text("")
     (home / "notes.txt").write_text(f"seed: {seed.secret.hex().upper()}")
     (home / "copy.bak").write_text('{"keys": {"A1": {"template": "a/b", "working": ["x"]}}}')
+    (home / "pasted.ipynb").write_text(json.dumps({"cells": ['{"keys": {"A1": {"template": "a/b", "working": []}}}']}))
     (home / "link").symlink_to(tmp_path)
     places = [finding.place for finding in leaks.found_in(home, seed, tmp_path)]
     assert sorted(places) == sorted(
@@ -388,6 +390,7 @@ def test_leaks_are_named_each(tmp_path: Path) -> None:
             "lock-pin-amir-K7.handin.zip",
             "notes.txt",
             "copy.bak",
+            "pasted.ipynb",
             "link",
         )
     )

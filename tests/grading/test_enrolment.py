@@ -178,6 +178,55 @@ def test_a_name_that_two_people_have_is_asked_for(course: Course) -> None:
     assert {person.cohort for person in people(course).values()} == {""}
 
 
+def test_the_same_list_again_changes_nothing_whatever_its_logins_are_called(course: Course) -> None:
+    """A platform may name people anew, or two of one name: the address says who it is, and identifiers stay."""
+    head = "Name,E-mail,Login\n"
+    first = "Ada Tarnwick,ada.t@saltmere.example,\nAda Tarnwick,tarnwick@saltmere.example,\n"
+    first += "Amir Shah,as@saltmere.example,amir\n"
+    assert take(course, head + first).data["new"] == ["ada.t", "tarnwick"]
+    before = course.roster_file.read_bytes()
+    again = take(course, head + first, leavers=False)
+    assert (again.ok, again.data["written"], again.data["unchanged"]) == (True, False, ["ada.t", "tarnwick", "amir"])
+    renamed = first.replace("example,\nAda", "example,u101\nAda").replace("example,amir", "example,u103")
+    again = take(course, head + renamed)
+    assert (again.data["new"], again.data["changed"], again.data["written"]) == ([], [], False)
+    assert "'u103': The roster has this person as amir, and that stays" in " ".join(f.text for f in again.findings)
+    assert course.roster_file.read_bytes() == before
+    # An address that belongs to somebody else is a question for a person.
+    outcome = take(course, head + "Amir Shah,tarnwick@saltmere.example,amir\n")
+    assert "for tarnwick, the list for amir" in outcome.findings[0].text
+    outcome = take(course, head + "Amir Shah,other@saltmere.example,\n")
+    assert "with another address, as@saltmere.example" in outcome.findings[0].text
+    # One that several people share tells nobody apart.
+    office = "Zoë Skellow,office@saltmere.example,zoe\nBo Tarnwick,office@saltmere.example,bo\n"
+    assert take(course, head + office).data["new"] == ["zoe", "bo"]
+    assert take(course, head + office).data["written"] is False
+
+
+def test_whoever_is_on_the_list_never_leaves(course: Course) -> None:
+    course.roster_file.write_text(f"{OLD}a1,Ada Tarnwick,9\na2,Ada Tarnwick,10\n", "utf-8")
+    before = course.roster_file.read_bytes()
+    for line, says in (
+        ("Ada Tarnwick,\n", "a1, a2"),  # which of the two is not said
+        ("=Ada,a1\n", "formula"),
+        ("Niamh O’Brien,nob\n", "under another identifier"),  # new by the identifier, known by the name
+    ):
+        outcome = take(course, f"Name,Login\nAmir Shah,amir\n{line}Zoë Skellow,zoe\n", leavers=True)
+        told = " ".join(finding.text for finding in outcome.findings if finding.severity == "refused")
+        assert says in told
+        assert "With --leavers nothing is written while a line is refused" in told
+        assert not any(text.startswith(("Left", "New", "Changed")) for text in outcome.done)
+        assert course.roster_file.read_bytes() == before
+    # Nor while a line of the roster itself cannot be read.
+    course.roster_file.write_text(f"{OLD}a/1,Ada Tarnwick,9\n", "utf-8")
+    assert take(course, "Name,Login\nAmir Shah,amir\n", leavers=True).data["written"] is False
+    # Of two who share a name one can leave.
+    course.roster_file.write_text("apprentice,name\na1,Ada Tarnwick\na2,Ada Tarnwick\n", "utf-8")
+    assert take(course, "Name,Login\nAda Tarnwick,a1\n", leavers=True).ok
+    assert people(course)["a2"].left == date(2027, 3, 1)
+    assert people(course)["a1"].left is None
+
+
 def test_strange_groups_and_days_are_told_and_the_person_is_taken(course: Course) -> None:
     outcome = take(course, "Name,Class,Joined\nZoë Skellow,2b,soon\nBo Tarnwick,autumn,1.3.2027\n")
     assert outcome.ok

@@ -50,7 +50,7 @@ from .packed import members_of
 if TYPE_CHECKING:
     from playwright.sync_api import Playwright
 
-TEMPLATES = ("torque-units/convert", "tightening/after-history", "sequence/put-in-order", "capstone/explain-why")
+TEMPLATES = ("torque-units/convert", "lock-pin/what-next", "sequence/put-in-order", "capstone/explain-why")
 SCRIPT = "<script>alert('hurt')</script>"
 CELL = "(select id from base_cell where name = ?)"
 COMMENT = "Good. <b>Name the bar</b> too."

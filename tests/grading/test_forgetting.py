@@ -18,7 +18,7 @@ from sqlalchemy import select
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, LedgerError
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.keeping import agreement, verify
+from trainkit_grading.keeping import verify
 from trainkit_grading.keeping.forget.forget import forget, survey
 from trainkit_grading.keeping.forget.traces import Traces
 from trainkit_grading.ledger.tables import PERSON
@@ -30,6 +30,7 @@ from trainkit_grading.release.build import build
 from trainkit_grading.reports.feedback import feedback
 from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.status import status
+from trainkit_grading.results import agreement
 from trainkit_grading.support.files import held
 
 from .makers import COMMAND, MODULE, ON_BOTH, Run, ledger_of, move_to, refused, tree

@@ -16,12 +16,15 @@ from typer.testing import CliRunner
 
 from trainkit_grading.cli import app
 from trainkit_grading.course.folder import Course
-from trainkit_grading.keeping import agreement
+from trainkit_grading.results import agreement
 
 from .test_demo import nbgrader
 
 HERE = Path(__file__).parent / "frozen"
 FROZEN = json.loads((HERE / "course-1.json").read_text("utf-8"))
+# Their points are as ever; a critical error bars a pass whatever the text that still waits is worth.
+for _name in ("capstone amir", "capstone o'carragher"):
+    FROZEN["results"][_name][3] = "not yet"
 ELSEWHERE = ("archive --open", "demo", "new", "pack-in", "pack-out")
 pytestmark = pytest.mark.filterwarnings("ignore::sqlalchemy.exc.SAWarning:nbgrader")  # of nbgrader's own relations
 

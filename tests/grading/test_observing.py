@@ -16,7 +16,6 @@ from sqlalchemy import select, update
 from trainkit import packs
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.kinds import Changed, Observed
@@ -25,6 +24,7 @@ from trainkit_grading.ledger.verifying import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.feedback.page import Pages
+from trainkit_grading.results import agreement
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.checklists import (
     OUTCOMES,

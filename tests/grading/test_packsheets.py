@@ -306,6 +306,19 @@ def test_what_a_cell_cannot_hold_is_refused_with_the_cell(tmp_path: Path, rows: 
     assert told == wanted if rows[0][0].startswith("cell-") else told >= wanted
 
 
+def test_no_row_is_led_to_the_opposite_of_what_it_names(tmp_path: Path) -> None:
+    def change(book: openpyxl.Workbook) -> None:
+        book["stages"]["A2"].value = "upper-bolts"
+        book["stages"]["A3"].value = "lower-bolt"
+
+    outcome = back(tmp_path, change, START.replace("pump-bolts", "lower-bolts"))
+    told = {each["spot"]: each["remedy"] for each in outcome.data["cells"] if each["code"] == "row-without-owner"}
+    assert told == {
+        "stages!A2": "Write an id of the sheet fasteners.",
+        "stages!A3": "Did you mean lower-bolts?",
+    }
+
+
 def test_a_pack_of_another_format_is_refused(tmp_path: Path) -> None:
     outcome = back(tmp_path, lambda book: setattr(book["pack"]["B2"], "value", 2))
     assert [(finding.place, finding.severity) for finding in outcome.findings] == [("pack!B2", "refused")]

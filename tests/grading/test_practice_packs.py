@@ -126,6 +126,25 @@ def test_nor_does_one_that_another_module_of_the_course_is_assessed_on(bench: Be
     assert "no assessment of the course is drawn from it" in refused(build(bench.course, [MODULE]))
 
 
+def test_a_pack_of_the_course_that_strayed_into_a_folder_stops_the_module(bench: Bench) -> None:
+    """Whatever file it is in: as it is, and with the backslashes of a notebook's text."""
+    line = f'folder = "modules/{MODULE}"\n'
+    (bench.course.folder / "packs").mkdir(exist_ok=True)
+    (bench.course.folder / "packs" / "heron.toml").write_text(HERON, "utf-8")
+    course = edited(bench.course, (line, f'{line}pack = "packs/heron.toml"\n'))
+    home = course.source / MODULE
+    home.mkdir(parents=True, exist_ok=True)
+    part = HERON[len(HERON) // 3 : len(HERON) // 2]
+    for name, content in (("notes.txt", part), ("notes.ipynb", json.dumps({"cells": [part.splitlines(True)]}))):
+        (home / name).write_text(content, "utf-8")
+        told = refused(build(course, [MODULE]))
+        assert f"{MODULE}/{name}" in told
+        assert "holds the pack packs/heron.toml" in told
+        assert "holds the pack packs/heron.toml" in refused(check(course.folder))
+        (home / name).unlink()
+    assert build(course, [MODULE]).ok
+
+
 def test_the_engine_that_everybody_has_may_be_practised_though_it_is_assessed(bench: Bench) -> None:
     bench = practised(bench, "dunlin")
     assert build(bench.course).ok

@@ -8,6 +8,7 @@ import json
 import math
 import os
 import random
+import re
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator
 from pathlib import Path
@@ -24,7 +25,9 @@ from trainkit.items.kinds import (
     GridItem,
     InsertItem,
     InsertKey,
+    Item,
     Key,
+    NumberKey,
     OrderItem,
     OrderKey,
     SeveralItem,
@@ -141,6 +144,39 @@ def test_no_text_of_a_key_is_given_out(course: Course) -> None:
             if name.endswith("forms.json"):
                 told_there = "\n".join(strings(json.loads(content)))
                 assert not [text for text in secret if text in told_there], name
+
+
+_NUMBER = re.compile(r"\d+(?:[.:/×]\d+)*")
+
+
+def numbers_in(*texts: str) -> set[str]:
+    return {number for text in texts for number in _NUMBER.findall(text)}
+
+
+def works(note: str, item: Item, key: Key) -> bool:
+    """Tell whether what a workbook shows in one place holds the data of a question and its answer."""
+    assert isinstance(key, NumberKey)
+    asked = numbers_in(item.prompt, *(line.value for line in item.given))
+    return asked | numbers_in(key.shown) <= numbers_in(note)
+
+
+def test_no_note_of_a_workbook_works_a_question_of_a_form(course: Course) -> None:
+    met = 0
+    for module in MODULES:
+        cells = json.loads((modules.load(module).folder / f"{module}.ipynb").read_text("utf-8"))["cells"]
+        notes = ["\n".join(strings([cell.get("outputs", []), "".join(cell["source"])])) for cell in cells]
+        keys = key_file(course, module, 1)
+        forms = generation.read_forms(course.forms_file(module, 1))
+        assert forms is not None
+        for form in forms.forms:
+            for entry in form.items:
+                key = keys.forms[form.code].keys[entry.id]
+                if isinstance(key, NumberKey):
+                    met += 1
+                    told = f"{entry.item.prompt} {entry.item.given} {key.working} {key.shown}"
+                    assert works(told, entry.item, key)
+                    assert not [note for note in notes if works(note, entry.item, key)], entry.item
+    assert met > 10
 
 
 def test_forms_serialise_nothing_but_what_is_shown(course: Course) -> None:

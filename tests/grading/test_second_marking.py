@@ -19,7 +19,6 @@ from trainkit_grading.decisions.double_marking.entering import enter, sample
 from trainkit_grading.decisions.double_marking.sampling import draw, drawn, sizes
 from trainkit_grading.decisions.pending import PendingDecision, pending_decisions
 from trainkit_grading.errors import CourseError, SignOffError
-from trainkit_grading.keeping import agreement
 from trainkit_grading.keeping import verify as proving
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
@@ -33,6 +32,7 @@ from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.reports.status import status
+from trainkit_grading.results import agreement
 from trainkit_grading.results.results import gather
 from trainkit_grading.signoff.observing import observe
 from trainkit_grading.statistics import Estimate

@@ -361,7 +361,7 @@ def test_what_the_class_gets_wrong(story: Story, klass: InstructorsView, again: 
     assert {each.code for each in klass.mistakes} == set(again.shows)
     for each in klass.mistakes:
         of = again.shows[each.code]
-        assert (each.shown, each.chances) == (of["shown"], of["chances"]), each.code
+        assert (each.shown, each.chances, each.unsafe) == (of["shown"], of["chances"], of["unsafe"]), each.code
         assert each.people.n == len(of["could"]), each.code
         if each.people.shown:
             assert each.people.value == close(len(of["times"]) / len(of["could"]))
@@ -381,8 +381,10 @@ def test_what_the_class_gets_wrong(story: Story, klass: InstructorsView, again: 
     assert klass.teach
     (table,) = tables(page_of(story, "class.html"), "wrong")
     assert [row[1] for row in table[1:]] == [
-        f"{again.shows[each.code]['shown']} of {again.shows[each.code]['chances']}" for each in klass.mistakes
+        f"{of['shown']} of {of['chances']}" + (f" ▲ unsafe: {of['unsafe']}" if of["unsafe"] else "")
+        for of in (again.shows[each.code] for each in klass.mistakes)
     ]
+    assert any(of["unsafe"] for of in again.shows.values())
 
 
 def test_who_needs_a_talk(klass: InstructorsView, again: Recount) -> None:
@@ -473,7 +475,7 @@ def test_bands_and_cut_scores(klass: InstructorsView, again: Recount) -> None:
     for module in klass.modules:
         name = module.facts.name
         own = [of for (_, of_module), of in again.results.items() if of_module == name and of["state"] == "handed in"]
-        settled = [of for of in own if of["verdict"] != "waiting"]
+        settled = [of for of in own if of["verdict"] != "waiting" and not of["unread"]]
         percents = [(100 * of["points"] / of["out_of"], bool(of["critical"])) for of in settled]
         assert (module.handed_in, module.marked) == (len(own), len(settled))
         assert module.passed == sum(of["verdict"] == "passed" for of in settled)

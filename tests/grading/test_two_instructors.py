@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import shutil
 import time
+from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,8 @@ import pytest
 
 from trainkit.items.kinds import ChoiceResponse
 from trainkit_grading.course.folder import Course
+from trainkit_grading.intake import chain
+from trainkit_grading.intake.growing import continues
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.ledger.verifying import verify
@@ -139,7 +143,11 @@ def test_whoever_comes_second_waits_and_then_adds_nothing(
                 assert time.monotonic() < until
                 time.sleep(0.05)
         assert other.poll() is None, "the second did not wait"
-        recorder.take([[entry_of(scored) for scored in scorer.score_attempts(person)] for person in PEOPLE])
+        ends = chain.anchor(course)
+        scored = [
+            [replace(entry_of(scored), receipts=ends) for scored in scorer.score_attempts(person)] for person in PEOPLE
+        ]
+        recorder.take(scored, partial(continues, course, MODULE))
     _, error = other.communicate(timeout=240)
     assert other.returncode == 0, error
     assert mark(course).ok  # the notebooks

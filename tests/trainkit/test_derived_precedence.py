@@ -161,3 +161,14 @@ def test_a_stage_has_the_name_of_its_manual() -> None:
     settled = joint.after([*joint.start().next_tightenings(), *by_hand.next_tightenings()])
     assert ("move" in by_hand.works(), "move" in settled.works()) == (True, False)
     assert ("set" in by_hand.works(), "set" in settled.works()) == (True, False)
+
+
+def test_what_a_copy_lacks_is_not_missed_by_the_original() -> None:
+    """Orders are worked out once a pack: a copy without its energies has orders of its own."""
+    whole = packs.load("dunlin").model_copy()
+    before = whole.procedure()
+    bare = whole.model_copy(update={"energies": (), "start_paths": ()})
+    configuration = whole.configurations[0].id
+    assert len(bare.procedure().before) < len(before.before)
+    assert len(bare.procedure(configuration).before) < len(whole.procedure(configuration).before)
+    assert whole.procedure(configuration).before == packs.load("dunlin").model_copy().procedure(configuration).before

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.trainkit.pack_faults import DUNLIN as PACK_OF_DUNLIN
 from tests.trainkit.plain_engine import plain
 from trainkit import figures, modules, packs, workbook
 from trainkit.errors import FormError, ItemError, TighteningError
@@ -273,6 +274,15 @@ def test_what_evens_it_out_best_is_shown_when_asked_and_gone_with_the_next_bolt(
     assert made.hear({"type": "hint"})["joint"]["hint"] == "Bolt 4 evens it out best."
     assert tightened(made, "4")["hint"] == ""
     assert "does as well as any other" in made.hear({"type": "hint"})["joint"]["hint"]
+
+
+def test_a_printed_order_counts_and_is_the_hint() -> None:
+    printed = PACK_OF_DUNLIN.replace('id = "gear-screws"', 'id = "gear-screws"\norder = [2, 1, 4, 3, 6, 5]', 1)
+    made = BoltsTightened(packs.load_text(printed, "mine.toml"), fastener="gear-screws")
+    assert made.hear({"type": "hint"})["joint"]["hint"] == "The manual prints the order 2, 1, 4, 3, 6, 5: screw 2."
+    assert tightened(made, "214365")["verdict"] == ["All are tightened, in the order that the manual prints."]
+    made.hear({"type": "again"})
+    assert "which counts: 2, 1, 4, 3, 6, 5." in tightened(made, "142536")["verdict"][1]
 
 
 def test_bolts_are_taken_back_and_begun_again_and_a_repeated_press_counts_once() -> None:

@@ -13,9 +13,12 @@ from trainkit.items.template import find, names
 AIMED = {
     "torque-units/which-settings": ("kgf-as-ten", "rounds-up", "whole-numbers-only"),
     "tightening/which-are-finished": ("first-for-final", "stage-skipped", "tightest-for-all"),
+    "lock-pin/what-next": ("presses-and-turns-back",),
     "sequence/put-in-order": ("clean-after-mating", "seal-reused"),
     "sequence/forgotten-step": ("stiff-pin-barred",),
     "sequence/either-order": ("cover-before-count", "pin-out-last"),
+    "sequence/which-missing": ("other-configuration",),
+    "sequence/fate-of-parts": ("damage-overlooked", "used-seal-good-enough"),
 }
 DRAWS = 20
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -11,8 +12,10 @@ from typing import Any
 
 import pytest
 
+from tests.trainkit import random_packs
 from tests.trainkit.answers import pinned_safely
-from tests.trainkit.draws import as_kind, draws, everywhere
+from tests.trainkit.draws import as_kind, drawn, draws, everywhere
+from tests.trainkit.pack_faults import DUNLIN
 from tests.trainkit.second_ways.lock_pin import start_as_told
 from tests.trainkit.second_ways.reading import CURLEW, PACKS
 from tests.trainkit.second_ways.reading import pack as load
@@ -21,8 +24,8 @@ from trainkit.errors import ItemError
 from trainkit.items import lock_pin_scenario, lock_pin_scene, scenarios
 from trainkit.items.distinct_answers import paired
 from trainkit.items.kinds import ActionsItem, ActionsResponse, ChoiceItem, ChoiceKey, ChoiceResponse
-from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES
-from trainkit.items.lock_pin.bench import bench
+from trainkit.items.lock_pin import MISCONCEPTIONS, TEMPLATES, scenes
+from trainkit.items.lock_pin.bench import bench, found_bench
 from trainkit.items.lock_pin.rules import (
     BACK_OFF_FINISHES,
     BACK_OFF_RULES,
@@ -151,6 +154,27 @@ def test_a_record_holds_what_eye_and_hand_got_and_no_truth(pack: packs.Pack) -> 
         text = json.dumps(item.model_dump(mode="json"))
         for hidden in ("flank", "false hole", "wrong one", "right place.", "timing", "ahead of the crank"):
             assert hidden not in text, hidden
+
+
+def test_something_unsafe_is_always_offered(pack: packs.Pack) -> None:
+    for _, key in draws("lock-pin/what-next", pack.name):
+        assert isinstance(key, ChoiceKey)
+        assert key.critical
+
+
+@pytest.mark.parametrize("wanted", [frozenset[str](), frozenset({"presses-and-turns-back"})])
+def test_no_plan_is_known_by_its_wording(pack: packs.Pack, wanted: frozenset[str]) -> None:
+    found = scenes.dealt(found_bench(pack), wanted)
+    offered = Counter(plan for each in found for plan in (each.right, *each.wrong))
+    right = Counter(each.right for each in found)
+    assert all(wanted <= each.shows for each in found)
+    if wanted:
+        # One misconception narrows the scenes; still a third of the plans is right here and wrong there.
+        assert sum(0 < right[plan] < offered[plan] for plan in offered) >= len(offered) / 3
+    else:
+        # One in four is right; the one plan that never is, is seldom offered.
+        assert sum(not right[plan] for plan in offered) <= 1
+        assert all(0.15 <= right[plan] / offered[plan] <= 0.4 for plan in offered if right[plan])
 
 
 # ---------------------------------------------------------------------------- the scenario
@@ -392,3 +416,27 @@ def test_a_scene_out_of_a_file_that_lacks_a_key_is_refused() -> None:
         lock_pin_scenario.begin(scene)
     with pytest.raises(ItemError, match="a dial"):
         lock_pin_scene.scene(Setup(**undialled), "gear", nowhere)
+
+
+def test_a_tolerance_that_hides_the_wrong_flank_is_told_and_earns_nothing() -> None:
+    wide = DUNLIN.replace('component = "fuel"\nstiff', 'component = "fuel"\ntolerance_deg = 0.6\nstiff', 1)
+    assert wide != DUNLIN
+    item, _ = drawn("lock-pin/pin-the-engine", packs.load_text(wide, "wide.toml"))
+    assert isinstance(item, ActionsItem)
+    lash = next(line.value for line in item.given if line.label == "Lash in crank degrees")
+    assert lash.endswith("allowed error 0.6, but the wrong flank is never allowed")
+    play = lock_pin_scenario.begin(item.scene)
+    ways = lock_pin_scenario.ways_to_show(item.scene)
+    for action in ways["presses-and-turns-back"]:
+        play, _ = play.act(action)
+    assert play.finished
+    assert play.verdict().share == 0
+
+
+def test_further_pins_are_told_and_stay_out() -> None:
+    number = next(number for number in range(100) if "lock_pins" in random_packs.document(number))
+    engine = random_packs.pack(number)
+    item, _ = drawn("lock-pin/pin-the-engine", engine)
+    told = next(line.value for line in item.given if line.label == "Other pins")
+    assert told.startswith("second pin, in the ")
+    assert told.endswith(": out")

@@ -27,7 +27,7 @@ from trainkit.items.kinds import ChoiceItem, ChoiceKey, GridItem, GridKey, Inser
 from trainkit.items.kinds.orders import DANGEROUS_CAP
 from trainkit.items.marking import mark
 from trainkit.items.misconceptions import misconception
-from trainkit.items.sequence.cards import SETTLED
+from trainkit.items.sequence.gathering import SETTLED
 from trainkit.items.sequence.pairs import HABIT
 from trainkit.items.template import find, names
 from trainkit.procedures import Edge, Procedure

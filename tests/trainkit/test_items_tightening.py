@@ -10,7 +10,8 @@ from itertools import pairwise
 
 import pytest
 
-from tests.trainkit.draws import draws, everywhere
+from tests.trainkit.draws import drawn, draws, everywhere
+from tests.trainkit.pack_faults import DUNLIN
 from tests.trainkit.second_ways.reading import PACKS, read, told
 from tests.trainkit.second_ways.tightening import (
     SIGNS,
@@ -18,13 +19,14 @@ from tests.trainkit.second_ways.tightening import (
     bolts_of,
     good_orders,
     millimetres,
+    next_bolt,
     next_by_trying,
 )
-from trainkit import fasteners, figures
+from trainkit import fasteners, figures, packs
 from trainkit.errors import TighteningError
 from trainkit.items import examples
 from trainkit.items.hurrying import hurried
-from trainkit.items.kinds import NumberItem, NumberKey, OrderItem, OrderKey, SeveralItem, SeveralKey
+from trainkit.items.kinds import NumberItem, NumberKey, OrderItem, OrderKey, PointKey, SeveralItem, SeveralKey
 from trainkit.items.marking import mark
 from trainkit.procedures import Edge, Procedure
 from trainkit.quantities import dual_unit, torque
@@ -64,6 +66,27 @@ def test_every_best_next_bolt_and_no_other_begins_a_best_rest(count: int) -> Non
             right = next_by_trying(places, [int(bolt) - 1 for bolt in done])
             assert set(pattern.best_next(done)) == {str(bolt + 1) for bolt in right}
     assert pattern.best_next(pattern.names) == ()
+
+
+def test_a_printed_order_counts_whatever_would_be_more_even() -> None:
+    """The order of the pack is one that nobody would work out, and still what its joint is asked about."""
+    engine = packs.load_text(
+        DUNLIN.replace('id = "gear-screws"', 'id = "gear-screws"\norder = [2, 1, 4, 3, 6, 5]', 1), "mine.toml"
+    )
+    met = set[tuple[str, ...]]()
+    printed = 0
+    for seed in range(400):
+        item, key = drawn("tightening/next-bolt", engine, seed)
+        assert isinstance(key, PointKey)
+        next_bolt(item, key, "")
+        printed += "Printed order" in told(item)
+        assert ("printed order" in item.prompt) == ("Printed order" in told(item))
+        if "example" not in told(item)["Joint"]:
+            assert told(item)["Printed order"] == "2, 1, 4, 3, 6, 5"
+            met.add(key.right)
+    # By the even order bolt 5 comes after bolt 2, and bolts across from each other follow one another.
+    assert met >= {("1",), ("4",)}
+    assert 120 < printed < 280
 
 
 @pytest.mark.parametrize("tightened", [["1", "1"], ["9"], "12"])

@@ -368,3 +368,25 @@ def test_a_journal_spoiled_anywhere_is_still_read(seed: int, changes: int) -> No
     reading = read(bytes(content))
     untouched = [line for line in lines if line in bytes(content).split(b"\n")]
     assert {json.loads(line)["item"] for line in untouched} <= set(reading.latest())
+
+
+_SHORT_LINES = (b"\n", b"x\n", b"{}\n", b'{"format":1' + b" " * 150 + b"}\n")
+_LONG_LINES = (
+    b'{"response":{"kind":"actions","actions":[' + b"0," * 14_000 + b"0]}}\n",
+    b'{"response":{"kind":"actions","actions":[' + b'"a",' * 7_500 + b'"b"]}}\n',
+    b"{" + b'"a":1,' * 4_000 + b'"b":2}\n',
+)
+
+
+@pytest.mark.parametrize("line", [*_SHORT_LINES, *_LONG_LINES], ids=lambda line: f"{line[:24]!r}")
+def test_a_file_that_keeps_the_reader_busy_is_not_read_to_its_end(tmp_path: Path, line: bytes) -> None:
+    mine = journal_in(tmp_path)
+    mine.append("A1", ChoiceResponse(option="b"))
+    honest = mine.path.read_bytes()
+    content = honest + line * ((FILE_LIMIT - len(honest)) // len(line))
+    reading = read(content)
+    assert [entry.item for entry in reading.entries] == ["A1"]
+    assert reading.problems[-1].kind == "size"
+    assert len(reading.problems) < 25_000
+    # What stands before the mistakes counts, and so does what stands behind as many as a disk makes.
+    assert [entry.item for entry in read(b"x\n" * 1000 + honest).entries] == ["A1"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import pickle
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -222,6 +223,20 @@ def test_a_tolerance_lets_a_small_error_pass_and_no_larger_one() -> None:
         setup = plain(tolerance=tolerance)
         _, happening = played(State.start(setup, before=-2), A.PRESS, A.BACK, A.DECLARE)
         assert happening.consequence is outcome
+
+
+def test_a_tolerance_that_hides_the_wrong_flank_lets_neither_way_pass() -> None:
+    """However wide the sheet's tolerance: what barring back leaves, or too short a way back, is no good end."""
+    for tolerance in ("0.75", "3", "30"):
+        setup = plain(tolerance=tolerance, strict=True)
+        _, happening = played(State.start(setup, before=-2), A.PRESS, A.BACK, A.DECLARE)
+        assert happening.consequence is Consequence.PINNED_BACK
+        short = replace(far("1.5"), tolerance=Fraction(tolerance), strict=True)
+        state, _ = played(State.start(short, before=-4), A.BACK_OFF, A.ON_TO_PRESS, A.PRESS, A.ON, A.ON, A.ON)
+        assert state.pin is Pin.SEATED
+        assert state.timing_error > 0
+        _, happening = lockpin.step(state, A.DECLARE)
+        assert happening.consequence is Consequence.MISTIMED
 
 
 def test_the_exhaust_dead_centre_is_a_whole_crank_turn_out() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -333,3 +334,24 @@ def test_lines_of_all_that_toml_can_write() -> None:
     assert places.faults() == ()
     assert Places("").line(("a",)) == 0
     assert Places('a = 1\nb = = 2\nc = 3\nd = "\n').faults()
+
+
+def placed(**places: tuple[float, float]) -> packs.Pack:
+    """Return the pack to start from with these places of shafts and no others."""
+    text = re.sub(r"^at_mm = .*\n", "", packs.starting_point(), flags=re.MULTILINE)
+    for gear, place in places.items():
+        head = f'[[gears]]\nid = "{gear}"\n'
+        text = re.sub(rf'\[\[gears\]\]\nid = "{gear}".*\n', f"{head}at_mm = {list(place)}\n", text, count=1)
+    return packs.load_text(text, "mine.toml")
+
+
+def test_a_missing_place_is_worked_out_where_the_others_settle_it() -> None:
+    crank, cam, governor = (0.0, 0.0), (205.0, 80.0), (60.0, 225.0)
+    # By module and teeth the idler sits 100 mm from the crank and 145 mm from the other two.
+    settled = placed(crank=crank, cam=cam, governor=governor).train.gear("idler").at_mm
+    assert settled == pytest.approx((60, 80), abs=0.01)
+    # Two distances leave a place on either side of the line, and one a whole circle.
+    assert placed(crank=crank, cam=cam).train.gear("idler").at_mm is None
+    assert placed(crank=crank).train.gear("idler").at_mm is None
+    # In one line with both there is but one.
+    assert placed(crank=crank, cam=(0.0, 245.0)).train.gear("idler").at_mm == pytest.approx((0, 100), abs=0.01)

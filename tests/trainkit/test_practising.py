@@ -227,3 +227,19 @@ def test_practice_at_the_bench_explains_each_action_and_the_end(dunlin: packs.Pa
     assert reply["explained"]["verdict"] == "right"
     assert say(state, type="again")["explained"] is None
     assert state.tally == "1 of 1 right at the first try"
+
+
+def test_a_fault_while_marking_costs_that_question_and_no_other(dunlin: packs.Pack) -> None:
+    state = practice(dunlin)
+    right = {"kind": "number", "text": state.key.shown if isinstance(state.key, NumberKey) else ""}
+    state.key = None  # type: ignore[assignment]  # no key: whatever marks with it fails
+    reply = say(state, type="save", response=right)
+    assert reply["type"] == "refused"
+    assert reply["ticket"]
+    assert reply["text"].startswith("This question failed and does not count. Go on with the next question. Tell your")
+    assert "AttributeError" in reply["text"]
+    assert say(state, type="next")["type"] == "next"
+    assert isinstance(state.key, NumberKey)
+    reply = say(state, type="save", response={"kind": "number", "text": state.key.shown})
+    assert reply["explained"]["verdict"] == "right"
+    assert reply["tally"] == "1 of 1 right at the first try"

@@ -35,6 +35,7 @@ def test_they_are_of_every_sort() -> None:
         roles = {gear["id"]: gear["role"] for gear in document["gears"]}
         found[f"pin in {roles.get(document['lock_pin']['hole_in'], 'flywheel')}"] += 1
         found.update({f"pattern {joint['pattern']}" for joint in document["fasteners"]})
+        found["order of bolts"] += any("order" in joint for joint in document["fasteners"])
         found["stacked"] += any("on_shaft" in gear for gear in document["gears"])
         found["positions on a clock"] += "press_from" in document["lock_pin"]
         found["configurations"] += "configurations" in document
@@ -46,7 +47,7 @@ def test_they_are_of_every_sort() -> None:
         found["fired unevenly"] += not random_packs.pack(number).engine.fires_evenly
         found["two pins"] += "lock_pins" in document
         found["many joints"] += len(document["fasteners"]) > 4
-    assert len(found) == 4 + 4 + 3 + 5 + 4 + 11
+    assert len(found) == 4 + 4 + 3 + 5 + 4 + 12
     assert min(found.values()) >= 3, found
 
 

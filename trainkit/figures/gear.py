@@ -7,39 +7,49 @@ from trainkit.figures.svg import around, element, polygon
 
 def addendum(radius: float, teeth: int) -> float:
     """Return how far the tip circle lies outside the pitch circle: one module, but never too little to be seen."""
-    return max(2 * radius / teeth, 4.5)
+    return max(2 * radius / teeth, 3.0)
 
 
-def gear(x: float, y: float, radius: float, teeth: int) -> str:
-    """Return a gear with pitch circle ``radius``: tip circle, pitch circle, centre lines and bore."""
-    tip = radius + addendum(radius, teeth)
-    over = tip + 7
+def reach(radius: float, teeth: int, *, ring: bool = False) -> float:
+    """Return how far a gear goes from its middle: to its tips, a ring with inside teeth to its outside."""
+    return radius + addendum(radius, teeth) * (2.5 if ring else 1)
+
+
+def gear(x: float, y: float, radius: float, teeth: int, *, ring: bool = False) -> str:
+    """Return a gear with pitch circle ``radius``: tip circle, pitch circle, centre lines and bore.
+
+    A ring has its tip circle inside and no bore.
+    """
+    outside = reach(radius, teeth, ring=ring)
+    over = outside + 7
+    inside = radius - addendum(radius, teeth) if ring else max(4.0, radius * 0.12)
     return "".join(
         (
-            element("circle", cx=x, cy=y, r=tip, class_="solid"),
+            element("circle", cx=x, cy=y, r=outside, class_="edge"),
             element("circle", cx=x, cy=y, r=radius, class_="centre"),
             element("line", x1=x - over, y1=y, x2=x + over, y2=y, class_="centre"),
             element("line", x1=x, y1=y - over, x2=x, y2=y + over, class_="centre"),
-            element("circle", cx=x, cy=y, r=max(4.0, radius * 0.12), class_="edge"),
+            element("circle", cx=x, cy=y, r=inside, class_="edge"),
         )
     )
 
 
-def rim(x: float, y: float, radius: float, teeth: int, phase: float = 0.0) -> str:
+def rim(x: float, y: float, radius: float, teeth: int, phase: float = 0.0, *, ring: bool = False) -> str:
     """Return all teeth of a gear as one outline, one of them centred at ``phase``, degrees clockwise from twelve.
 
     They are drawn where a gear is seen to turn. Each is a little thinner than its space, so that two rims that mesh
-    do not run into each other.
+    do not run into each other. The teeth of a ring point inwards.
     """
-    over = radius / teeth * 2
+    over = radius / teeth * (-2 if ring else 2)
     root, tip = radius - 1.25 * over, radius + over
     pitch = 360 / teeth
     outline = [
-        around(x, y, reach, phase + pitch * (number + share))
+        around(x, y, far, phase + pitch * (number + share))
         for number in range(teeth)
-        for reach, share in ((root, -0.3), (tip, -0.13), (tip, 0.13), (root, 0.3))
+        for far, share in ((root, -0.3), (tip, -0.13), (tip, 0.13), (root, 0.3))
     ]
-    return polygon(outline, "rim")
+    around_it = element("circle", cx=x, cy=y, r=radius - 2.5 * over, class_="rim") if ring else ""
+    return around_it + polygon(outline, "rim")
 
 
 def tooth(x: float, y: float, radius: float, teeth: int, degrees: float, kind: str = "filled") -> str:

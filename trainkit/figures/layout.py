@@ -7,72 +7,52 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trainkit.figures import shafts
+
 if TYPE_CHECKING:
     from trainkit.figures.gearing import TrainFigure
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a gear sits and how large it is, in pitch units (one tooth has the pitch radius 1)."""
+    """Where a gear sits and how large it is, in pitch units (one tooth has the pitch radius 1).
+
+    ``level`` says how near its plane is to the reader; a ``ring`` has its teeth inside.
+    """
 
     x: float
     y: float
     radius: float
+    level: int = 0
+    ring: bool = False
 
 
 def laid_out(figure: TrainFigure) -> dict[str, Place]:
-    """Place each gear beside the one that it meshes with, so that none covers another.
+    """Place each gear so that what meshes touches and nothing else does.
 
     Where the picture does not say where every shaft sits in the gear case, what meshes with what is all that it says.
     From the flywheel end the same layout is mirrored.
     """
-    places: dict[str, Place] = {}
-    rest = {each.id: each for each in figure.gears}
-    stated = {each.id: each.at for each in figure.gears if each.at is not None}
-    if len(stated) == len(rest):
-        places, rest = {name: Place(x, -up, radius) for name, (x, up, radius) in stated.items()}, {}
-    while rest:
-        first = next(iter(rest))
-        edge = max((place.x + place.radius for place in places.values()), default=0.0)
-        places[first] = Place(edge + (rest[first].teeth * 1.3 if places else 0.0), 0.0, float(rest[first].teeth))
-        del rest[first]
-        found = True
-        while found:
-            found = False
-            for mesh in figure.meshes:
-                for here, there in ((mesh.driver, mesh.driven), (mesh.driven, mesh.driver)):
-                    if here in places and there in rest:
-                        places[there] = _beside(places, places[here], rest.pop(there).teeth, mesh.kind)
-                        found = True
-    if figure.seen_from == "flywheel":
-        return {name: Place(-place.x, place.y, place.radius) for name, place in places.items()}
-    return places
+    stated = [each.at for each in figure.gears if each.at is not None]
+    teeth, joints = train_of(figure)
+    if len(stated) == len(figure.gears):
+        spots = [(x, -up) for x, up, _ in stated]
+        radii = [radius for *_, radius in stated]
+    else:
+        spots, radii = list(shafts.placed(teeth, joints)), [float(each) for each in teeth]
+    ring, levels = shafts.rings(teeth, joints), shafts.planes(teeth, joints)
+    side = -1 if figure.seen_from == "flywheel" else 1
+    return {
+        each.id: Place(side * x, y, radius, levels[number], ring=number in ring)
+        for number, (each, (x, y), radius) in enumerate(zip(figure.gears, spots, radii, strict=True))
+    }
 
 
-def _beside(places: Mapping[str, Place], here: Place, teeth: int, kind: str) -> Place:
-    radius = float(teeth)
-    if kind == "shaft":
-        return Place(here.x, here.y, radius)
-    if kind == "internal":
-        distance = abs(here.radius - radius)
-        return Place(here.x + distance, here.y, radius)
-    distance = here.radius + radius
-    if kind in ("chain", "belt"):
-        distance *= 1.35
-    others = [place for place in places.values() if place is not here]
-    candidates = [
-        Place(
-            here.x + distance * math.cos(math.radians(angle)), here.y + distance * math.sin(math.radians(angle)), radius
-        )
-        for angle in (0, -35, 35, -70, 70, -105, 105, -140, 140, 180)
-    ]
-
-    def room(place: Place) -> float:
-        return min(
-            (math.hypot(place.x - o.x, place.y - o.y) - (place.radius + o.radius) for o in others), default=math.inf
-        )
-
-    return next((place for place in candidates if room(place) > 0.12 * radius), max(candidates, key=room))
+def train_of(figure: TrainFigure) -> tuple[tuple[int, ...], tuple[shafts.Joint, ...]]:
+    """Return the teeth of a picture's gears and what joins them, by their places in the row."""
+    row = {each.id: number for number, each in enumerate(figure.gears)}
+    joints = tuple(shafts.Joint(row[mesh.driver], row[mesh.driven], mesh.kind) for mesh in figure.meshes)
+    return tuple(each.teeth for each in figure.gears), joints
 
 
 def fit(places: Mapping[str, Place], width: float, tall: float, least: float) -> tuple[float, float, float, float]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from html import escape
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from trainkit.errors import FormError
-from trainkit.figures import layout
-from trainkit.figures.gear import addendum, gear, hole, pin_place, rim, tooth
+from trainkit.figures import layout, numbering
+from trainkit.figures.gear import addendum, gear, hole, pin_place, reach, rim, tooth
 from trainkit.figures.gearing import GearShown, MeshShown, TrainFigure
 from trainkit.figures.shown import checked, degrees, seen
 from trainkit.figures.svg import around, element, sheet, text, turning_arrow
@@ -98,28 +99,70 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
     scale, left, top, height = layout.fit(places, wide, tall, rows[-1] if rows else 0.0)
     body: list[str] = []
     at = {name: (left + p.x * scale, top + p.y * scale, p.radius * scale) for name, p in places.items()}
-    body.extend(_strands(mesh, at) for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
     phases = layout.phases(figure, at) if figure.to_turn else {}
-    # Larger gears first, so that a small one on the same shaft stands before it.
-    for each in sorted(figure.gears, key=lambda shown: -at[shown.id][2]):
-        drawn = _to_turn(each, *at[each.id], phases[each.id]) if figure.to_turn else _gear(each, *at[each.id])
-        body.append(element("g", *drawn, data_target=each.id))
+    # What lies farther away comes first, in one plane the larger: what is drawn later covers it.
+    order = sorted(figure.gears, key=lambda shown: (places[shown.id].level, -at[shown.id][2]))
+    for level, plane in groupby(order, key=lambda shown: places[shown.id].level):
+        gears = list(plane)
+        # Gears that mesh cross at their tip circles, and neither covers the other.
+        body.extend(element("circle", cx=d.x, cy=d.y, r=d.reach, class_="paper") for d in _discs(gears, places, at))
+        strands = (mesh for mesh in figure.meshes if mesh.kind in ("chain", "belt"))
+        body.extend(_strands(mesh, at) for mesh in strands if places[mesh.driver].level == level)
+        for each in gears:
+            ring = places[each.id].ring
+            if figure.to_turn:
+                drawn = _to_turn(each, *at[each.id], phases[each.id], ring)
+            else:
+                drawn = _gear(each, *at[each.id], ring)
+            body.append(element("g", *drawn, data_target=each.id))
+    words = {each.id: f"{each.teeth} teeth" if figure.to_turn else "" for each in figure.gears}
+    row = [figure.gears.index(each) for each in order]
+    taken = [box for each in order for box in _taken(each, *at[each.id], to_turn=figure.to_turn)]
+    taken += [box for mesh in figure.meshes if mesh.kind in ("chain", "belt") for box in _along(mesh, at)]
+    spots = numbering.labels(_discs(order, places, at), [words[e.id] for e in order], row, taken, wide, height - 24)
+    for each, number, label in zip(order, row, spots, strict=True):
+        body.extend(numbering.drawn(number + 1, label, words[each.id]))
     for number, each in enumerate(figure.gears, start=1):
-        # A smaller gear on the same shaft stands before this one.
-        x, y, radius = at[each.id]
-        inner = max((r for a, b, r in at.values() if r < radius and math.hypot(a - x, b - y) < 1), default=0.0)
-        body.extend(_number(number, each, *at[each.id], inner, counted=figure.to_turn))
         if rows:
             body.extend(_listed(number, each, rows[number - 1]))
     body.append(text(wide / 2, height - 12, seen(figure.seen_from), "quiet"))
     return sheet(wide + (_LIST if rows else 0), height, "Gear train", _words(figure), body, styled=styled)
 
 
-def _gear(shown: GearShown, x: float, y: float, radius: float) -> list[str]:
-    parts = [gear(x, y, radius, shown.teeth), *_marks(shown, x, y, radius)]
+def _discs(
+    gears: Iterable[GearShown], places: Mapping[str, layout.Place], at: Mapping[str, tuple[float, float, float]]
+) -> list[numbering.Disc]:
+    return [
+        numbering.Disc(x, y, far, max(4.0, radius * 0.12), radius - 1.25 * addendum(radius, each.teeth) - 2)
+        for each in gears
+        for x, y, radius in (at[each.id],)
+        for far in (reach(radius, each.teeth, ring=places[each.id].ring),)
+    ]
+
+
+def _taken(shown: GearShown, x: float, y: float, radius: float, *, to_turn: bool) -> Iterator[numbering.Box]:
+    """Yield where marks and arrows are drawn on a gear."""
+    marks = ((shown.hole, 0.62), (shown.pin, 0.62), (shown.chalk, 0.87), (shown.witness, 1.0))
+    for clock, share in marks:
+        if clock is not None:
+            yield numbering.Box(*around(x, y, share * radius, degrees(clock)), 9, 9)
+    if to_turn or shown.turns is not None:
+        turns = 0.55 * radius if to_turn else _arrow_at(radius)
+        for lean in range(-45, 46, 15):
+            yield numbering.Box(*around(x, y, turns, lean), 5, 5)
+
+
+def _gear(shown: GearShown, x: float, y: float, radius: float, ring: bool) -> list[str]:
+    # What is pressed is the gear, not its lines alone.
+    whole = element("circle", cx=x, cy=y, r=radius, class_="unseen")
+    parts = [whole, gear(x, y, radius, shown.teeth, ring=ring), *_marks(shown, x, y, radius)]
     if shown.turns is not None:
-        parts.append(_arrow(x, y, radius, shown.turns))
+        parts.append(turning_arrow(x, y, _arrow_at(radius), shown.turns, middle=0, sweep=80))
     return parts
+
+
+def _arrow_at(radius: float) -> float:
+    return radius * 0.72 if radius >= 20 else radius + 13
 
 
 def _marks(shown: GearShown, x: float, y: float, radius: float) -> list[str]:
@@ -134,12 +177,7 @@ def _marks(shown: GearShown, x: float, y: float, radius: float) -> list[str]:
     return parts
 
 
-def _arrow(x: float, y: float, radius: float, sense: str) -> str:
-    inside = radius >= 20
-    return turning_arrow(x, y, radius * 0.72 if inside else radius + 13, sense, middle=0, sweep=80)
-
-
-def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) -> list[str]:
+def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float, ring: bool) -> list[str]:
     """Return a gear in parts: what turns with it, what stays, and the arrows of both senses."""
     over = radius + addendum(radius, shown.teeth) + 5
     middle = f"{x:.2f} {y:.2f}"
@@ -155,7 +193,7 @@ def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) 
     return [
         element(
             "g",
-            rim(x, y, radius, shown.teeth, phase),
+            rim(x, y, radius, shown.teeth, phase, ring=ring),
             element("circle", cx=x, cy=y, r=max(4.0, radius * 0.12), class_="edge"),
             *_marks(shown, x, y, radius),
             data_turns=shown.id,
@@ -167,28 +205,6 @@ def _to_turn(shown: GearShown, x: float, y: float, radius: float, phase: float) 
         "" if shown.pin is None else pin_place(x, y, radius, degrees(shown.pin)),
         *arrows,
     ]
-
-
-def _number(
-    number: int, shown: GearShown, x: float, y: float, radius: float, inner: float, *, counted: bool
-) -> list[str]:
-    """Return the number at the gear, as a workshop drawing has it, and where it is wanted the number of its teeth."""
-    if inner and radius - inner >= 16:
-        low = y + (radius + inner) / 2
-        return [element("circle", cx=x, cy=low, r=8, class_="paper"), text(x, low + 5, str(number), "strong")]
-    if counted and radius < 24:
-        # In turn to the upper and the lower right: small gears often share a shaft.
-        beside = around(x, y, radius + 13, 60 if number % 2 else 120)
-        return [text(beside[0], beside[1] + 5, str(number), "strong")]
-    if counted and radius >= 50:
-        return [
-            text(x, y + 0.36 * radius, str(number), "strong"),
-            text(x, y + 0.36 * radius + 18, f"{shown.teeth} teeth", "", size=14),
-        ]
-    fits = radius >= 24
-    place = (x + 0.34 * radius, y + 0.34 * radius + 6) if fits else (x, y + radius + 26)
-    back = [element("circle", cx=place[0], cy=place[1] - 5, r=9, class_="paper")] if fits else []
-    return [*back, text(*place, str(number), "strong")]
 
 
 def _lines(shown: GearShown) -> list[str]:
@@ -223,17 +239,29 @@ def _lettered(x: float, y: float, lines: list[str]) -> str:
     return element("text", *spans, x=x, y=y, text_anchor="start", class_="strong")
 
 
-def _strands(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> str:
-    """Return the two straight strands of a chain or belt: the outer tangents of the two pitch circles."""
+def _tangents(
+    mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]
+) -> Iterator[tuple[tuple[float, float], tuple[float, float]]]:
+    """Yield both outer tangents of two pitch circles."""
     (x0, y0, r0), (x1, y1, r1) = at[mesh.driver], at[mesh.driven]
     way = math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90  # clockwise from up
     lean = math.degrees(math.asin(max(-1.0, min(1.0, (r0 - r1) / math.hypot(x1 - x0, y1 - y0)))))
-    lines = []
     for side in (-1, 1):
         angle = way + side * (90 - lean)
-        (a, b), (c, d) = around(x0, y0, r0, angle), around(x1, y1, r1, angle)
-        lines.append(element("line", x1=a, y1=b, x2=c, y2=d, class_="edge"))
-    return "".join(lines)
+        yield around(x0, y0, r0, angle), around(x1, y1, r1, angle)
+
+
+def _strands(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> str:
+    """Return the two straight strands of a chain or belt."""
+    return "".join(element("line", x1=a, y1=b, x2=c, y2=d, class_="edge") for (a, b), (c, d) in _tangents(mesh, at))
+
+
+def _along(mesh: MeshShown, at: Mapping[str, tuple[float, float, float]]) -> Iterator[numbering.Box]:
+    """Yield what the strands cover."""
+    for (a, b), (c, d) in _tangents(mesh, at):
+        steps = max(1, round(math.hypot(c - a, d - b) / 8))
+        for step in range(steps + 1):
+            yield numbering.Box(a + (c - a) * step / steps, b + (d - b) * step / steps, 4, 4)
 
 
 def _words(figure: TrainFigure) -> str:

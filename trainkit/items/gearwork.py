@@ -95,7 +95,7 @@ def engine_row(pack: Pack) -> Given:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """The way from one gear to another, with all that questions ask about it worked out once.
+    """The way from one gear to another.
 
     Parameters
     ----------
@@ -105,22 +105,26 @@ class Way:
         Turns of the last gear for one turn of the first, negative where they turn opposite ways.
     kinds : tuple of str
         The kind of each mesh.
-    lines : tuple of str
-        The working in words.
-    rows : tuple of Given
-        The gears with their teeth, and what joins those that do not mesh with outside teeth.
     """
 
     path: gears.Path
     ratio: Fraction
     kinds: tuple[str, ...]
-    lines: tuple[str, ...]
-    rows: tuple[Given, ...]
 
     @classmethod
     def along(cls, path: gears.Path) -> Way:
         """Work out the way along a path."""
-        return cls(path, path.ratio, tuple(leg.mesh.kind for leg in path.legs), path.lines, _rows(path))
+        return cls(path, path.ratio, tuple(leg.mesh.kind for leg in path.legs))
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The working in words."""
+        return self.path.lines
+
+    @property
+    def rows(self) -> tuple[Given, ...]:
+        """The gears with their teeth, and what joins those that do not mesh with outside teeth."""
+        return _rows(self.path)
 
     def links(self, *kinds: str) -> int:
         """Return how many meshes of these kinds lie on the way."""

@@ -20,6 +20,10 @@ JOURNAL_FILE = "answers.jsonl"
 # The longest honest line, a scenario of 200 actions, has about 9 kB; a hundred thousand changes of mind fit the file.
 LINE_LIMIT = 32_768
 FILE_LIMIT = 8_388_608
+# As many lines as nobody has reason to write, and as many mistakes as no disk makes: what lies behind them is there to
+# keep the reader busy.
+_LINES_LIMIT = 100_000
+_MISTAKES_LIMIT = 5_000
 
 _Name = Annotated[str, Field(max_length=80)]
 
@@ -131,20 +135,30 @@ def read(source: Path | bytes) -> Reading:
         problems.append(Problem(0, "size", f"The file is longer than {FILE_LIMIT} bytes; the rest is not read."))
         content = content[:FILE_LIMIT]
     # Some editors put the mark of UTF-8 in front of what they save; it is no part of the first answer.
-    *lines, tail = content.removeprefix(BOM_UTF8).split(b"\n")
+    *lines, tail = content.removeprefix(BOM_UTF8).split(b"\n", _LINES_LIMIT)
+    if b"\n" in tail:
+        problems.append(Problem(0, "size", f"The file has more than {_LINES_LIMIT} lines; the rest is not read."))
+        tail = b""
+    mistakes = 0
     before = b""
     for number, line in enumerate([*lines, tail], start=1):
         if not line.strip():
             continue
-        entry = parse(line)
+        entry, wrong = _parsed(line)
         last = number == len(lines) + 1
+        mistakes += wrong
         if isinstance(entry, str):
             kind = "torn" if last else "unreadable"
             problems.append(Problem(number, kind, "The last line is cut off." if last else entry))
         else:
-            problems.extend(_oddities(number, entry, entries[-1] if entries else None, before))
+            odd = tuple(_oddities(number, entry, entries[-1] if entries else None, before))
+            mistakes += len(odd)
+            problems.extend(odd)
             entries.append(entry)
         before = line
+        if mistakes > _MISTAKES_LIMIT:
+            problems.append(Problem(0, "size", f"More than {_MISTAKES_LIMIT} mistakes; the rest is not read."))
+            break
     return Reading(tuple(entries), tuple(problems), digest)
 
 
@@ -161,8 +175,13 @@ def _oddities(number: int, entry: JournalLine, previous: JournalLine | None, bef
 
 def parse(line: bytes) -> JournalLine | str:
     """Return the entry in a line, or what is wrong with it."""
+    return _parsed(line)[0]
+
+
+def _parsed(line: bytes) -> tuple[JournalLine | str, int]:
+    """Return the entry in a line, or what is wrong with it, and how many mistakes there are."""
     if len(line) > LINE_LIMIT:
-        return f"A line has at most {LINE_LIMIT} bytes."
+        return f"A line has at most {LINE_LIMIT} bytes.", 1
     try:
         entry = JournalLine.model_validate_json(line)
         entry.when  # noqa: B018 - a pattern cannot tell that there is no 31 April
@@ -170,10 +189,12 @@ def parse(line: bytes) -> JournalLine | str:
         first = error.errors(include_url=False, include_input=False)[0]
         # The place may name a key that somebody else chose: shortened, and shown as text everywhere.
         place = ".".join(str(part) for part in first["loc"])[:60]
-        return f"A line holds one answer of the known shape ({place or 'line'}: {first['msg'][:120]})."
+        text = f"A line holds one answer of the known shape ({place or 'line'}: {first['msg'][:120]})."
+        # A long line keeps the reader busy even where it holds one mistake.
+        return text, max(error.error_count(), len(line) // 100)
     except ValueError:
-        return "A line carries a date that exists."
-    return entry
+        return "A line carries a date that exists.", 1
+    return entry, 0
 
 
 def content_of(path: Path) -> bytes:

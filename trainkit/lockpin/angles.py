@@ -55,3 +55,25 @@ def wrapped(angle: Fraction, span: Fraction) -> Fraction:
     """
     rest = angle % span
     return rest - span if rest > span / 2 else rest
+
+
+def rounded_up(angle: Fraction) -> Fraction:
+    """Return an angle as it is told where it is the least: to a thousandth of a degree, never less than it is.
+
+    Examples
+    --------
+    >>> float(rounded_up(Fraction(22, 3))), float(rounded_up(Fraction(29, 4)))
+    (7.334, 7.25)
+    """
+    return Fraction(math.ceil(angle * 1000), 1000)
+
+
+def rounded_down(angle: Fraction) -> Fraction:
+    """Return an angle as it is told where it is the most: to a thousandth of a degree, never more than it is.
+
+    Examples
+    --------
+    >>> float(rounded_down(Fraction(2, 3)))
+    0.666
+    """
+    return Fraction(math.floor(angle * 1000), 1000)

@@ -45,7 +45,8 @@ class Lattice:
         )
         self.scale = math.lcm(1000, *(angle.denominator for angle in angles))
         self.press, self.give_up, self.back_off = (self.ticks(angle) for angle in angles[:3])
-        self.clearance, pin, component, self.shared, self.tolerance = (self.ticks(angle) for angle in angles[3:8])
+        self.clearance, pin, component, self.shared = (self.ticks(angle) for angle in angles[3:7])
+        self.lets_pass = math.floor(setup.lets_pass * self.scale)
         self.to_pin, self.to_component = pin - self.shared, component - self.shared
         self.half, self.right_every, self.little = (self.ticks(angle) for angle in angles[8:11])
         self.period = 2 * self.half

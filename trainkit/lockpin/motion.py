@@ -229,7 +229,7 @@ def _declare(state: State) -> Effect:
         return _ended(state, Consequence.WRONG_CENTRE)
     if state.seated_back:
         return _ended(state, Consequence.PINNED_BACK)
-    if abs(state.component - state.hole) > state.lattice.tolerance:
+    if abs(state.component - state.hole) > state.lattice.lets_pass:
         return _ended(state, Consequence.MISTIMED)
     if setup.ambiguous and (setup.strict or setup.tells != "witness") and not state.checked:
         return _ended(state, Consequence.UNPROVEN)

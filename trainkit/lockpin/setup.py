@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from trainkit.errors import LockPinError
 from trainkit.gears import least_common_multiple
-from trainkit.lockpin.angles import degrees, wrapped
+from trainkit.lockpin.angles import degrees, rounded_up, wrapped
 from trainkit.lockpin.dial import Dial
 
 CYCLE = 720  # crank degrees of one four-stroke cycle
@@ -69,7 +69,8 @@ class Setup:
         left out, a third of the one or half of the other, whichever is less.
     strict : bool
         Whether somebody has to look before the component is set even where a tooth tells, and whether a pin that went
-        in after turning back is an end of its own, whatever the tolerance. Benches of earlier releases are not.
+        in after turning back is an end of its own, whatever the tolerance. A tolerance that would hide the wrong flank
+        counts as a third of what it hides. Benches of earlier releases are not strict.
     dial : Dial, optional
         How the mark goes round, for drawings.
     cylinder, dead_centre : int, str
@@ -196,6 +197,16 @@ class Setup:
         return self.lash_to_component - self.lash_to_pin
 
     @property
+    def hides_wrong_flank(self) -> bool:
+        """Whether the tolerance is as wide as what barring back onto the pin leaves."""
+        return 0 < abs(self.lash_difference) <= self.tolerance
+
+    @property
+    def lets_pass(self) -> Fraction:
+        """The error that passes: the tolerance, which in a strict setup hides no wrong flank."""
+        return abs(self.lash_difference) / 3 if self.strict and self.hides_wrong_flank else self.tolerance
+
+    @property
     def cycle(self) -> Fraction:
         """Crank degrees after which hole, right dead centre and witness tooth all stand as before."""
         spans = [self.period, self.right_every]
@@ -317,10 +328,11 @@ def _check_angles(setup: Setup) -> None:
             remedy="Leave nudge out, or make it smaller.",
         )
     if not setup.press_from < setup.back_off:
+        least = float(rounded_up(setup.least_back_off))
         raise LockPinError(
             str(setup.back_off),
             rule=f"Backing off goes further back than the press position, {float(setup.press_from):g} crank degrees.",
-            remedy=f"Back off to at least {float(setup.least_back_off):g} crank degrees: press position plus lash.",
+            remedy=f"Back off to at least {least:g} crank degrees: press position plus lash.",
         )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -23,6 +24,16 @@ class PackModel(BaseModel):
     """An entry of a pack: read-only, and closed against keys that nobody declared."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Return a copy, with other values if wanted; nothing that was worked out for the original goes along.
+
+        Otherwise a copy without its energies would order its steps as the original does, and the original as the copy.
+        """
+        copied = super().model_copy(update=update, deep=deep)
+        for name in copied.__dict__.keys() - type(self).model_fields.keys():
+            del copied.__dict__[name]
+        return copied
 
 
 class Sourced(PackModel):

@@ -87,7 +87,8 @@ class Gear(Sourced):
         the meshes.
     at_mm : tuple of float, optional
         Where its shaft sits, in millimetres: how far to the right of any fixed point and how far up, seen from
-        ``seen_at``. The checker holds it against teeth and module.
+        ``seen_at``. The checker holds it against teeth and module. Where the places of others settle it, it is
+        worked out.
     split : bool
         Whether it is a split gear, two halves drawn apart by springs, that has no lash in its meshes.
     """

@@ -14,6 +14,7 @@ from trainkit.packs.findings import PackFinding, Path, key_of, shorten
 from trainkit.packs.near import meant
 from trainkit.packs.places import Places
 from trainkit.packs.schema import Document
+from trainkit.sentences import NEWER, newer_format
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -153,6 +154,9 @@ def _unknown(_: ErrorDetails, path: Path) -> _Told:
 def _not_one_of(error: ErrorDetails, path: Path) -> _Told:
     allowed = str(error.get("ctx", {}).get("expected", ""))
     if path == ("format",):
+        newer = newer_format([{**error}])
+        if newer:
+            return _Told("format-unknown", newer, NEWER)
         return _Told("format-unknown", f"This program reads format {allowed}.", f"Write format = {allowed}.")
     return _Told("value-not-allowed", f"The value is one of {allowed}.", "Write one of them.")
 

@@ -124,7 +124,7 @@ class Relation(Generic[S]):
             for (first, second), edge in self.edges.items()
             if mask >> self.numbers[first] & mask >> self.numbers[second] & 1
         ]
-        for start, end in self._left_open(mask):
+        for start, end in self.left_open(mask):
             first, second = self.steps[start], self.steps[end]
             edges.append(joined(self.why(first, second), dangerous=self.has(self.danger, first, second)))
         return edges
@@ -148,7 +148,7 @@ class Relation(Generic[S]):
             chain.append(came_from[chain[-1]])
         return chain[::-1]
 
-    def _left_open(self, mask: int) -> list[tuple[int, int]]:
+    def left_open(self, mask: int) -> list[tuple[int, int]]:
         """Return the pairs that need an edge of their own when the steps of ``mask`` alone are left.
 
         They are the covers among those steps that no edge as written joins, in the whole relation and in the

@@ -91,11 +91,16 @@ class ExampleJoint:
 
 
 def joint(pack: Pack) -> ExampleJoint:
-    """Return the joint on a circle with the most bolts, four or more, that has a first and a final stage by torque."""
+    """Return the joint on a circle with the most bolts, four or more, that has a first and a final stage by torque.
+
+    One whose order is printed is left out.
+    """
     fit = [
         each
         for each in pack.fasteners
         if each.pattern == "circle" and each.count >= 4 and not each.temporary and pattern_of(each) is not None
+        # What this example shows is how an order is found; where one is printed there is nothing to find.
+        if not each.order
         if all((stage := each.stage(name)) is not None and stage.torque for name in ("first", "final"))
     ]
     chosen = max(fit, key=lambda each: each.count, default=_COVER)

@@ -46,6 +46,7 @@ class Assessed(State):
     """
 
     mode = "assess"
+    failed = "This failed. Run this cell again: it shows what is saved."
 
     def __init__(self, name: str, item: Item, journal: Journal) -> None:
         self.name = name

@@ -60,6 +60,7 @@ class Completed(State):
 
     mode = "complete"
     buttons = ("Check answer", "")
+    failed = "This example failed. Go on with the next part."
 
     def __init__(
         self, name: str, skill: str, templates: Sequence[Template], pack: Pack, avoid: Collection[str] = ()

@@ -111,6 +111,7 @@ class Finishing(Listener):
     """
 
     heading = "Hand in"
+    failed = "This failed. Run this cell again."
 
     def __init__(self, form: Form, journal: Journal, folder: Path) -> None:
         super().__init__()

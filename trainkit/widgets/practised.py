@@ -67,6 +67,7 @@ class Practised(State):
 
     mode = "practise"
     buttons = ("Check answer", "Next question")
+    failed = "This question failed and does not count. Go on with the next question."
     key: Key
     drawn: Draw
     _mark: Mark | None = None

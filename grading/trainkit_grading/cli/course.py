@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -52,6 +53,9 @@ def new(
     database: Annotated[
         str | None, typer.Option("--database", help="Address of a PostgreSQL database; without, a file here.")
     ] = None,
+    access: Annotated[
+        str, typer.Option("--access", help="Who may open the folder: private (you alone) or group (instructors).")
+    ] = "private",
     defaults: Annotated[
         bool, typer.Option("--defaults", help="Ask nothing; take what is usual for what no option says.")
     ] = False,
@@ -61,6 +65,7 @@ def new(
     from trainkit_grading.cli import questions
 
     def work(_: Progress) -> Outcome:
+        from trainkit_grading.course.access import follow
         from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort
         from trainkit_grading.release.init import create
         from trainkit_grading.support.outcome import Outcome
@@ -78,6 +83,7 @@ def new(
         # Whether there is a course already is said before anything is asked.
         if not (json or defaults) and questions.at_terminal() and not (folder / COURSE_FILE).exists():
             wishes = questions.answered(folder, wishes)
+        follow(access)
         course = create(
             folder,
             wishes.name if wishes.name is not None else questions.short_name(folder),
@@ -87,6 +93,7 @@ def new(
             attempts=Attempts(allowed=wishes.attempts) if wishes.attempts is not None else None,
             exchange=wishes.exchange or "",
             database=wishes.database or "",
+            access=access,
         )
         at = f" --course {quoted(folder)}"
         return Outcome(
@@ -94,6 +101,7 @@ def new(
             (
                 f"A course is made in {course.folder}",
                 f"Its settings stand in {course.file.name}, each with a note on what it does.",
+                *([_OPEN_TO[course.access]] if os.name == "posix" else []),
             ),
             next_step=f"Write your apprentices into {course.roster_file}, or take a list in: "
             f"trainkit-course roster import FILE.csv{at}\nThen: trainkit-course check{at}",
@@ -101,6 +109,12 @@ def new(
         )
 
     perform("new", json, work)
+
+
+_OPEN_TO = {
+    "private": "Only your account can open the folder.",
+    "group": "Your account and its group can open the folder, nobody else.",
+}
 
 
 def _entries(wishes: Wishes) -> list[CourseModule]:

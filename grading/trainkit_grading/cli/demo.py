@@ -33,6 +33,7 @@ from trainkit_grading.errors import CourseError
 from trainkit_grading.forms import generation
 from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from trainkit_grading.cli.simulate import Habits
@@ -91,11 +92,7 @@ class _Plan:
             text = {"format": 1, "seed": seed, "apprentices": apprentices, "begun": plan.begun.isoformat()}
             write_atomically(path, json.dumps(text) + "\n")
         except OSError as error:
-            raise CourseError(
-                str(folder),
-                rule=f"The demo folder can be written to ({error.strerror}).",
-                remedy="Allow writing there, or name another with --into.",
-            ) from None
+            raise refusal(error, folder) from None
         return plan
 
     @classmethod

@@ -5,12 +5,13 @@ from __future__ import annotations
 import functools
 import inspect
 import json
+import os
 import re
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Annotated, get_type_hints
+from typing import Annotated, TextIO, get_type_hints
 
 import typer
 from rich.box import SIMPLE_HEAD
@@ -23,6 +24,7 @@ from rich.text import Text
 from trainkit.errors import TrainkitError
 from trainkit_grading.support.markup import plain
 from trainkit_grading.support.outcome import Outcome, Progress, Table, quiet, refused
+from trainkit_grading.support.refusals import refusal
 
 CourseOption = Annotated[
     Path,
@@ -42,19 +44,35 @@ def perform(command: str, as_json: bool, work: Callable[[Progress], Outcome], ti
     """Run ``work``, show what it did and end the command with the right exit status.
 
     The status is 0 where nothing was refused, else 1. ``work`` gets what it reports its progress to; with ``title``
-    a person at a terminal sees it as a bar. An error of trainkit becomes a finding, never a traceback.
+    a person at a terminal sees it as a bar. An error of trainkit, and what the system refuses,
+    becomes a finding, never a traceback.
     """
     try:
         with progress_bar(title, shown=bool(title) and not as_json) as progress:
             outcome = work(progress)
-    except TrainkitError as error:
+    except (TrainkitError, OSError, MemoryError) as error:
         outcome = Outcome(command, findings=(refused(error),))
     except KeyboardInterrupt:
         sys.stderr.write("\nStopped. Nothing is half done; give the same command again to go on.\n")
         raise typer.Exit(130) from None
-    show(outcome, as_json)
+    try:
+        show(outcome, as_json)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise  # whoever reads has seen enough; click ends the command
+    except OSError as error:
+        # Where it was to be printed, nothing can be printed any more.
+        sys.stderr.write(f"{refusal(error, 'output')}\n")
+        _let_go(sys.stdout)
+        raise typer.Exit(1) from None
     if not outcome.ok:
         raise typer.Exit(1)
+
+
+def _let_go(stream: TextIO) -> None:
+    """Turn a stream that cannot be written to into one that swallows, so that Python does not try it once more."""
+    with suppress(OSError, ValueError), Path(os.devnull).open("wb") as nothing:
+        os.dup2(nothing.fileno(), stream.fileno())
 
 
 def command(title: str = "", *, name: str = "") -> Callable[[Callable[..., Outcome]], Callable[..., None]]:
@@ -74,9 +92,11 @@ def command(title: str = "", *, name: str = "") -> Callable[[Callable[..., Outco
             def done(progress: Progress) -> Outcome:
                 given: dict[str, object] = {"progress": progress, "root": course}
                 if "course" in asked:
+                    from trainkit_grading.course.access import follow
                     from trainkit_grading.course.folder import Course
 
-                    given["course"] = Course.load(course)
+                    given["course"] = loaded = Course.load(course)
+                    follow(loaded.access)
                 return work(**said, **{each: given[each] for each in given.keys() & asked.keys()})
 
             perform(name or work.__name__.replace("_", "-"), json, done, title)

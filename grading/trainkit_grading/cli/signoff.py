@@ -148,16 +148,20 @@ def decide(
         str,
         typer.Option(
             "--outcome",
-            help="upheld or rejected an appeal; confirmed or slip a spoken check; settled anything else.",
+            help="upheld or rejected an appeal; confirmed or slip a spoken check; counted or excluded a "
+            "hand-in that waits; settled anything else.",
         ),
     ],
     points: Annotated[float | None, typer.Option("--points", min=0, help="What the item is worth from now on.")] = None,
     why: Annotated[str, typer.Option("--why", help="The reason; of a spoken check what was said.")] = "",
+    apprentice: Annotated[
+        str, typer.Option("--apprentice", help="Of hand-ins that wait together only this person's.")
+    ] = "",
 ) -> Outcome:
-    """Decide an appeal, a spoken check, a disagreement of markers, or something flagged."""
+    """Decide an appeal, a spoken check, a later hand-in, a disagreement of markers, or something flagged."""
     from trainkit_grading.decisions.appeals import decide as record
 
-    return record(course, number, outcome, points, why)
+    return record(course, number, outcome, points, why, apprentice)
 
 
 def _from_file(course: Course, file: Path, why: str) -> Outcome:

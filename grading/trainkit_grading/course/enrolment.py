@@ -11,7 +11,8 @@ import io
 import re
 import stat
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -80,13 +81,18 @@ def enrol(
     findings = [*listed.findings]
     with held(course.folder):
         roster = rosters.read_roster(course.roster_file)
+        # Whoever stands on a line that cannot be read is missing nowhere.
+        findings += roster.findings if leavers else ()
         new: list[_Line] = []
         changed: list[tuple[_Line, str]] = []
         unchanged: list[str] = []
         seen: set[str] = set()
+        addresses = Counter(person.email.casefold() for person in listed.people)
+        # An address that several people have tells nobody apart.
+        shared = {address for address, count in addresses.items() if count > 1}
         for person in listed.people:
             place = f"{source.name} line {person.line}"
-            found = _matched(person, roster)
+            found = _matched(person, roster, shared)
             if isinstance(found, str):
                 findings.append(Finding("refused", place, found))
                 continue
@@ -99,12 +105,15 @@ def enrol(
                 continue
             seen.add(identifier.casefold())
             said, told = _said(course, person, cohort)
+            login = person.said.get("apprentice", "")
+            if found is not None and login and login.casefold() != found.id.casefold():
+                told.append(f"{login!r}: The roster has this person as {found.id}, and that stays: forms hang on it.")
             findings += [Finding("warning", place, text) for text in told]
             if found is None:
                 new.append(_Line(identifier, person.name, said))
                 continue
             # A name is only another one where the identifier says that it is the same person.
-            name = person.name if person.said.get("apprentice") else found.name
+            name = person.name if login else found.name
             news = _news(found, name, said)
             if news:
                 changed.append((_Line(found.id, name, said), f"{found.name} ({found.id}): {news}"))
@@ -124,6 +133,9 @@ def enrol(
         lines = [*new, *(line for line, _ in changed)]
         if leavers:
             lines += [_Line(person.id, person.name, {"left": today.isoformat()}) for person in gone]
+            unsure = _why_nobody_leaves(gone, new, findings, source.name)
+            findings += unsure
+            lines = [] if unsure else lines
         elif gone:
             findings.append(Finding("note", "roster.csv", _not_listed(gone)))
         if lines and not dry_run:
@@ -132,9 +144,9 @@ def enrol(
     done = [
         f"Taken as {what}: the column {column!r}." for what, column in listed.columns.items() if what in _WORTH_TELLING
     ]
-    done += [f"New: {line.name} ({line.id}){_in(line)}." for line in new]
-    done += [f"Changed: {text}." for _, text in changed]
-    done += [f"Left: {person.name} ({person.id}), on {today.isoformat()}." for person in gone if leavers]
+    done += [f"New: {line.name} ({line.id}){_in(line)}." for line in new if lines]
+    done += [f"Changed: {text}." for _, text in changed if lines]
+    done += [f"Left: {person.name} ({person.id}), on {today.isoformat()}." for person in gone if leavers and lines]
     counts = f"{len(new)} new, {len(changed)} changed, {len(unchanged)} unchanged, {len(gone)} not on the list"
     done.append(f"{counts}. {'Nothing was written.' if dry_run or not lines else 'They stand in roster.csv.'}")
     return Outcome(
@@ -152,7 +164,7 @@ def enrol(
     )
 
 
-_WORTH_TELLING = ("apprentice", "cohort")
+_WORTH_TELLING = ("apprentice", "cohort", "account")
 
 
 def _next(dry_run: bool, news: bool, source: Path) -> str:
@@ -178,12 +190,58 @@ def _not_listed(gone: Iterable[Apprentice]) -> str:
     )
 
 
-def _matched(person: Listed, roster: Roster) -> Apprentice | str | None:
-    """Return who of the roster it is, by identifier, else by name; a text where that cannot be told."""
+_NO_LEAVERS = "With --leavers nothing is written while a line is refused. Mend what is listed, then try again."
+
+
+def _why_nobody_leaves(
+    gone: Iterable[Apprentice], new: Iterable[_Line], findings: Iterable[Finding], place: str
+) -> list[Finding]:
+    """Say why it is not certain who has left; whoever stands on a refused line would be taken for one of them."""
+    names = {_folded(line.name) for line in new}
+    doubtful = [person for person in gone if _folded(person.name) in names]
+    told = [Finding("refused", f"roster.csv {person.id}", _doubtful(person)) for person in doubtful]
+    wrong = any(finding.severity == "refused" for finding in (*findings, *told))
+    return [*told, Finding("refused", place, _NO_LEAVERS)] if wrong else []
+
+
+def _doubtful(person: Apprentice) -> str:
+    return (
+        f"{person.name!r}: The list has this name under another identifier, so nobody can tell whether they have left. "
+        f"Write {person.id} as their Login into the list, or the day into the column left of roster.csv."
+    )
+
+
+def _same_address(known: Apprentice, person: Listed) -> bool:
+    """Tell whether it is the same e-mail address; that of whoever has none is what their identifier was made of."""
+    address = person.email.casefold()
+    if known.email or not address:
+        return bool(address) and known.email.casefold() == address
+    own = known.id.casefold() in (address, address.partition("@")[0])
+    return own and _folded(known.name) == _folded(person.name)
+
+
+def _matched(person: Listed, roster: Roster, shared: Collection[str]) -> Apprentice | str | None:
+    """Return who of the roster it is, by identifier, e-mail address or name; a text where that cannot be told."""
     identifier = person.said.get("apprentice", "").casefold()
+    by_id = next((known for known in roster if known.id.casefold() == identifier), None)
+    telling = person.email.casefold() not in shared
+    by_address = [known for known in roster if telling and _same_address(known, person)]
+    if by_id is not None and by_address and by_id not in by_address:
+        return (
+            f"{person.email!r}: The roster has this address for {by_address[0].id}, the list for {by_id.id}. "
+            "Mend the list or the column email of roster.csv. The line was not taken."
+        )
+    if by_id is not None or len(by_address) == 1:
+        return by_id or by_address[0]
     if identifier:
-        return next((known for known in roster if known.id.casefold() == identifier), None)
+        return None
     alike = [known for known in roster if _folded(known.name) == _folded(person.name)]
+    others = [known.email for known in alike if telling and known.email and person.email]
+    if others:
+        return (
+            f"{person.email!r}: The roster has {person.name} with another address, {others[0]}. "
+            "Say in a column Login who it is. The line was not taken."
+        )
     if len(alike) > 1:
         named = ", ".join(known.id for known in alike)
         return f"{person.name!r}: The roster has this name more than once ({named}). Say which, in a column Login."
@@ -236,7 +294,7 @@ def _said(course: Course, person: Listed, cohort: str) -> tuple[dict[str, str], 
                 told.append(f"{wanted!r}: This course has no such cohort; {person.name} was taken without.")
     _, wrong = rosters.with_dates(Apprentice("a", "A"), said)
     for text in wrong:
-        column = next(name for name in ("joined", "left", "extra_percent") if f" in {name}: " in text)
+        column = next(name for name in ("joined", "left", "extra_percent", "account") if f" in {name}: " in text)
         del said[column]
         told.append(text)
     return said, told

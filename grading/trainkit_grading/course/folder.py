@@ -27,9 +27,22 @@ from trainkit_grading.course.settings import (
     setting_finding,
 )
 from trainkit_grading.errors import CourseError
-from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.outcome import Finding, refused
 
-__all__ = ["COURSE_FILE", "Cohort", "Course", "CourseModule", "Limits", "Settings", "folder_findings", "read_course"]
+__all__ = [
+    "COURSE_FILE",
+    "WITHOUT_SEED",
+    "Cohort",
+    "Course",
+    "CourseModule",
+    "Limits",
+    "Settings",
+    "folder_findings",
+    "read_course",
+]
+
+# Lies beside the stand-in of a seed that was not packed into an archive.
+WITHOUT_SEED = "without-seed"
 
 MODULE_COPY = "module.toml"
 """Name of the blueprint among the copies that a course keeps for an attempt."""
@@ -74,6 +87,9 @@ class Course:
         What arriving late costs.
     reveal : str
         What feedback tells: ``"method"``, or ``"answers"`` once no further attempt is open.
+    access : str
+        Who may open the folder on this computer: ``"private"``, its owner alone, or ``"group"``, instructors who share
+        it (:mod:`.access`).
     database : str
         Address of a PostgreSQL database for the marks; empty for a file in the course folder.
     cohorts : tuple of Cohort
@@ -94,6 +110,7 @@ class Course:
     attempts: Attempts = field(default_factory=Attempts)
     lateness: Lateness = field(default_factory=Lateness)
     reveal: str = "method"
+    access: str = "private"
     database: str = ""
     cohorts: tuple[Cohort, ...] = ()
     qualification: str = ""
@@ -212,12 +229,15 @@ class Course:
     gradebook = _Within("gradebook.db")  # the database of marks, nbgrader's tables and ours, where it is a file
     keys = _Within("keys")  # folder of the seed and the keys; its owner's alone
     seed_file = _Within("keys/seed")  # the secret seed
+    without_seed = _Within(f"keys/{WITHOUT_SEED}")  # is there where an archive was packed without its seed
+    proven_file = _Within("keys/proven.json")  # how far the course has been proven
     source = _Within("source")  # what nbgrader makes assignments from
     release = _Within("release")  # what is given out through the shared disk
     zips = _Within("zips")  # a folder a module, with a zip an apprentice
     inbox = _Within("inbox")  # where zips that were handed in are dropped
     arrivals = _Within("arrivals")  # every journal that was ever handed in, with the moment it arrived
     arrivals_log = _Within("arrivals.jsonl")  # one line for each hand-in taken or refused
+    arrivals_chain = _Within("arrivals-chain.json")  # where the chain of these begins and ends, and who left it
     submitted = _Within("submitted")  # the latest hand-in of each apprentice and module, as nbgrader reads it
     autograded = _Within("autograded")  # where nbgrader keeps marked notebooks
     feedback = _Within("feedback")  # where nbgrader keeps feedback pages
@@ -250,7 +270,7 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
     folder = folder.expanduser().absolute()
     path = folder / COURSE_FILE
     try:
-        data = tomllib.loads(path.read_text("utf-8-sig"))
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except (FileNotFoundError, NotADirectoryError):
         return None, (
             Finding(
@@ -260,8 +280,14 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
                 "or make one: trainkit-course new FOLDER",
             ),
         )
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML in UTF-8: {error}. Mend that place."),)
+    except OSError as error:
+        return None, (refused(error, COURSE_FILE),)
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        text = "The settings are text in UTF-8, and this line is not. Save the file again as UTF-8."
+        return None, (Finding("refused", f"{COURSE_FILE} line {line}", text),)
+    except tomllib.TOMLDecodeError as error:
+        return None, (Finding("refused", COURSE_FILE, f"The file is no TOML: {error}. Mend that place."),)
     findings = list(folder_findings(folder))
     try:
         settings = Settings.model_validate(data)
@@ -279,6 +305,7 @@ def read_course(folder: Path) -> tuple[Course | None, tuple[Finding, ...]]:
         attempts=settings.attempts,
         lateness=settings.lateness,
         reveal=settings.reveal,
+        access=settings.access,
         database=settings.database,
         cohorts=tuple(settings.cohorts),
         qualification=settings.qualification,

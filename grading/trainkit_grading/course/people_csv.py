@@ -16,6 +16,7 @@ from pathlib import Path
 from trainkit_grading.course.roster import COLUMNS
 from trainkit_grading.errors import RosterError
 from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.refusals import refusal
 
 # A spreadsheet would take a cell that begins so for a formula and run it.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -35,6 +36,7 @@ _NAMES = {
     "joined": ("joined", "joinedon", "startdate", "started", "start", "enrolled"),
     "left": ("left", "lefton", "leavingdate", "enddate", "leaver"),
     "extra_percent": ("extrapercent", "extratime", "extratimepercent"),
+    "account": ("account", "accountname", "hubaccount"),
 }
 
 
@@ -128,6 +130,8 @@ def _columns(header: list[str]) -> dict[str, int]:
         there = next((name for name in known if name in names), None)
         if there is not None:
             found[what] = names.index(there)
+    if found.get("account") == found.get("apprentice"):
+        found.pop("account", None)  # the only name that the list has for them is their identifier
     return found
 
 
@@ -153,9 +157,7 @@ def _text(path: Path) -> tuple[str, list[Finding]]:
         with path.open("rb") as stream:
             data = stream.read(_SIZE_LIMIT + 1)
     except OSError as error:
-        raise RosterError(
-            str(path), rule=f"The list cannot be read ({error.strerror}).", remedy="Name a CSV file."
-        ) from None
+        raise refusal(error, path) from None
     if len(data) > _SIZE_LIMIT:
         raise RosterError(str(path), rule=f"A list has at most {_SIZE_LIMIT} bytes.", remedy="Shorten it.")
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):

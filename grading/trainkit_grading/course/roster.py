@@ -1,8 +1,8 @@
 """The roster: who is on the course, from a CSV file that people edit in a spreadsheet.
 
-Two columns are needed, ``apprentice`` (a short identifier, the user name on a shared server) and ``name``. Four may
-stand beside them: ``cohort``, ``joined``, ``left`` and ``extra_percent``; others are left alone. A wrong line is
-reported with its number and costs no other line; a wrong cell of the four costs nothing but itself.
+Two columns are needed, ``apprentice`` (a short identifier) and ``name``. Six may stand beside them: ``cohort``,
+``joined``, ``left``, ``extra_percent``, ``account`` and ``email``; others are left alone. A wrong line is reported with
+its number and costs no other line; a wrong cell of the six costs nothing but itself.
 """
 
 from __future__ import annotations
@@ -17,14 +17,16 @@ from pathlib import Path
 
 from trainkit_grading.errors import CourseError, RosterError
 from trainkit_grading.support.outcome import Finding
+from trainkit_grading.support.refusals import refusal
 
 # What a roster can say of a person, in the order in which it is written.
-COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent")
+COLUMNS = ("apprentice", "name", "cohort", "joined", "left", "extra_percent", "account", "email")
 EMPTY_ROSTER = """\
-apprentice,name,cohort,joined,left,extra_percent
+apprentice,name,cohort,joined,left,extra_percent,account
 # One line for each apprentice, for example:
-# amir,Amir Shah,,,,
+# amir,Amir Shah,,,,,
 # The first column is the user name on a shared server, or any short name of your choice.
+# account: the user name on a shared server, where the first column is another name.
 # cohort: a name from course.toml. joined, left: days like 2027-03-01. extra_percent: 25 gives a quarter more time.
 """
 
@@ -51,6 +53,10 @@ class Apprentice:
         The day they came, and the first day on which they were gone.
     extra_percent : float
         By how much longer than others they may work.
+    account : str
+        User name on a shared server; empty where that is the identifier.
+    email : str
+        Address by which lists from elsewhere know them; empty where none said it.
     """
 
     id: str
@@ -59,6 +65,13 @@ class Apprentice:
     joined: date | None = None
     left: date | None = None
     extra_percent: float = 0.0
+    account: str = ""
+    email: str = ""
+
+    @property
+    def login(self) -> str:
+        """User name on a shared server."""
+        return self.account or self.id
 
     def gone(self, day: date) -> bool:
         """Tell whether they have left by this day."""
@@ -88,6 +101,11 @@ class Roster:
         """
         wanted = unicodedata.normalize("NFC", apprentice)
         return next((person for person in self.apprentices if person.id == wanted), None)
+
+    def of_account(self, login: str) -> Apprentice | None:
+        """Return the person with this user name on a shared server, or None."""
+        wanted = unicodedata.normalize("NFC", login)
+        return next((person for person in self.apprentices if person.login == wanted), None)
 
     def named(self, names: Iterable[str]) -> list[Apprentice]:
         """Return the people with these identifiers, in their order.
@@ -194,7 +212,22 @@ def read_roster(path: Path) -> Roster:
             findings += [Finding("refused", place, f"{person.id}: {text}") for text in wrong]
         else:
             findings.append(Finding("refused", place, person))
-    return Roster(tuple(people), tuple(findings))
+    known, twice = _each_account_once(people)
+    return Roster(known, (*findings, *twice))
+
+
+def _each_account_once(people: Iterable[Apprentice]) -> tuple[tuple[Apprentice, ...], list[Finding]]:
+    """Return the people, and what is told of those whose account is another person's; theirs is passed over."""
+    everybody = list(people)
+    owner_of = {person.id: person for person in everybody if not person.account}
+    findings = []
+    for place, person in enumerate(everybody):
+        other = owner_of.setdefault(person.login, person)
+        if other is not person:
+            text = f"{person.account[:40]!r} in account: {other.name} has this account. The cell was passed over."
+            findings.append(Finding("refused", f"roster.csv {person.id}", text))
+            everybody[place] = replace(person, account="")
+    return tuple(everybody), findings
 
 
 def in_cohorts(roster: Roster, cohorts: Container[str]) -> Roster:
@@ -237,12 +270,18 @@ def with_dates(person: Apprentice, said: Mapping[str, str]) -> tuple[Apprentice,
     if extra and (percent > 300 or not re.fullmatch(r"[0-9]{1,3}(\.[0-9]+)?", extra)):
         wrong.append(f"{extra[:40]!r} in extra_percent: It is a number from 0 to 300. The cell was passed over.")
         percent = 0.0
+    account = unicodedata.normalize("NFC", said.get("account", ""))
+    if len(account) > 64 or any(sign in "+/" or not sign.isprintable() for sign in account):
+        wrong.append(f"{account[:40]!r} in account: A user name has no + and no /. The cell was passed over.")
+        account = ""
     return replace(
         person,
         cohort=said["cohort"].casefold() if "cohort" in said else person.cohort,
         joined=found.get("joined") if "joined" in said else person.joined,
         left=found.get("left") if "left" in said else person.left,
         extra_percent=percent if "extra_percent" in said else person.extra_percent,
+        account=account if "account" in said else person.account,
+        email=said.get("email", person.email),
     ), wrong
 
 
@@ -303,9 +342,7 @@ def _text(path: Path) -> str:
             str(path), rule="A course has a roster.csv.", remedy="Write one with the columns apprentice and name."
         ) from None
     except OSError as error:
-        raise RosterError(
-            str(path), rule=f"The roster cannot be read ({error.strerror}).", remedy="Allow reading it."
-        ) from None
+        raise refusal(error, path) from None
     if len(data) > _SIZE_LIMIT:
         raise RosterError(str(path), rule=f"A roster has at most {_SIZE_LIMIT} bytes.", remedy="Shorten it.")
     try:

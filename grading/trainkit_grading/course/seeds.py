@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from trainkit_grading.errors import SeedError
+from trainkit_grading.support.sharing import GROUP, for_owner, shared_by_group
 
 # No 0 and O, 1 and I, U: a code is read aloud and copied by hand.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -47,15 +48,17 @@ class Seed:
     def create(cls, path: Path) -> Seed:
         """Make a new seed in ``path`` and return it; an existing one is kept.
 
-        The folder is made readable by its owner alone.
+        The folder is made readable by its owner alone, in a course that a group shares by the group.
         """
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        path.parent.parent.mkdir(parents=True, exist_ok=True)
+        mode = for_owner(path.parent.parent, 0o700)
+        path.parent.mkdir(mode=mode, exist_ok=True)
         if os.name == "posix":
-            path.parent.chmod(0o700)
+            path.parent.chmod(mode if mode == 0o700 else GROUP)
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
         temporary = path.with_name(f".seed.{secrets.token_hex(4)}.tmp")
         try:
-            with os.fdopen(os.open(temporary, flags, 0o600), "w", encoding="ascii") as stream:
+            with os.fdopen(os.open(temporary, flags, for_owner(path.parent, 0o600)), "w", encoding="ascii") as stream:
                 stream.write(secrets.token_hex(32) + "\n")
                 stream.flush()
                 os.fsync(stream.fileno())
@@ -88,10 +91,12 @@ class Seed:
                 rule="A course keeps its secret seed in keys/seed.",
                 remedy="Fetch it from your backup; forms and marks rest on it.",
             ) from None
-        except (OSError, UnicodeDecodeError) as error:
+        except OSError as error:
             raise SeedError(
-                str(path), rule=f"The seed cannot be read ({error}).", remedy="Allow its owner to read it."
+                str(path), rule=f"The seed cannot be read ({error.strerror}).", remedy="Allow its owner to read it."
             ) from None
+        except UnicodeDecodeError:
+            text = ""
         if not re.fullmatch("[0-9a-f]{64}", text):
             raise SeedError(
                 str(path),
@@ -122,10 +127,12 @@ class Seed:
 
 
 def _closed_to_others(path: Path, mode: int, wanted: str) -> None:
-    if os.name == "posix" and stat.S_IMODE(mode) & 0o077:
+    course = path.parent if wanted == "700" else path.parent.parent
+    others = 0o007 if shared_by_group(course) else 0o077
+    if os.name == "posix" and stat.S_IMODE(mode) & others:
         raise SeedError(
             f"{stat.S_IMODE(mode):o}",
             place=str(path),
-            rule="Keys are open to their owner alone.",
+            rule="Keys are open to their owner alone, or to the group that shares the course.",
             remedy=f"Give the command: chmod {wanted} '{path}'. If others could read it, think of a new course.",
         )

@@ -9,6 +9,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from trainkit.errors import TrainkitError
+from trainkit.packs.findings import shorten
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.support.outcome import Finding
 
 COURSE_FILE = "course.toml"
@@ -146,6 +148,7 @@ class Settings(_Entry):
     qualification: Annotated[str, Field(max_length=120)] = ""
     criteria: list[Criterion] = Field(default_factory=list)
     reveal: Literal["method", "answers"] = "method"
+    access: Literal["private", "group"] = "private"
     database: str = ""
     exchange: _Exchange = _Exchange()
     limits: Limits = Limits()
@@ -246,10 +249,22 @@ _RULES = {
     "percent_a_day": "What a day late costs is a number of per cent from 0 to 100.",
     "at_most_percent": "What lateness costs at most is a number of per cent from 0 to 100.",
     "grace_minutes": "The minutes of grace are a number from 0 to 10080.",
+    "access": 'Who may open the course folder is "private" or "group".',
     "database": "The database is text: empty for a file in this folder, or an address like "
     "postgresql+psycopg://name@host/course.",
     "hand_in_files": "The most files in a hand-in are a whole number from 2 to 10000.",
 }
+
+
+def shown(value: object) -> str:
+    """Return a value as it is written in ``course.toml``, on one short line.
+
+    Examples
+    --------
+    >>> shown("x"), shown(True), shown(datetime(2027, 4, 1, 16))
+    ("'x'", 'true', '2027-04-01T16:00:00')
+    """
+    return f"{value!r:.60}" if isinstance(value, str) else shorten(value, 60)
 
 
 def setting_finding(error: Any) -> Finding:
@@ -257,6 +272,9 @@ def setting_finding(error: Any) -> Finding:
     parts = [str(part + 1) if isinstance(part, int) else part for part in error["loc"]]
     key = ".".join(parts) or "course.toml"
     last = next((part for part in reversed(error["loc"]) if isinstance(part, str)), "")
+    newer = newer_format([error])
+    if newer:
+        return Finding("refused", f"{COURSE_FILE} {key}", f"{newer} {NEWER}")
     if error["type"] == "extra_forbidden":
         return Finding(
             "refused", f"{COURSE_FILE} {key}", "There is no such setting. Take it out, or mend its spelling."
@@ -271,4 +289,4 @@ def setting_finding(error: Any) -> Finding:
     said = str(error["ctx"]["error"]) + "." if error["type"] == "value_error" else ""
     own = said[:1].upper() + said[1:] if last in ("modules", "cohorts", "criteria") else ""
     rule = own or _RULES.get(last, error["msg"])
-    return Finding("refused", f"{COURSE_FILE} {key}", f"{error['input']!r:.60}: {rule} Mend this line.")
+    return Finding("refused", f"{COURSE_FILE} {key}", f"{shown(error['input'])}: {rule} Mend this line.")

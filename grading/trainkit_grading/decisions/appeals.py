@@ -1,4 +1,4 @@
-"""Appeals against marks, and decisions: on appeals, second marks that differ, spoken checks, whatever is flagged.
+"""Appeals against marks, and decisions: on appeals, second marks that differ, spoken checks, hand-ins, what is flagged.
 
 Both stand in the ledger. Points that a decision gives go the way of points that a person gives in formgrader, so that
 ledger and gradebook agree. Words of the apprentice and of whoever decides stand in notes, which can be emptied.
@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit_grading.decisions import hand_ins
 from trainkit_grading.errors import SignOffError
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import closing, doubts, spoken
 from trainkit_grading.ledger.book import Ledger, actor
 from trainkit_grading.ledger.entries import Entry, Note
-from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Marked, SecondDrawn, SecondJudged, item_of
+from trainkit_grading.ledger.kinds import Appealed, Changed, Decided, Held, Marked, SecondDrawn, SecondJudged, item_of
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record.manual_points import ManualPoints
 from trainkit_grading.record.to_mark import ModuleToMark
@@ -31,11 +32,14 @@ OUTCOMES = {
     "second": ("settled",),
     "observed": ("settled",),
     "flagged": ("settled",),
+    "doubted": doubts.OUTCOMES,
+    "held": closing.OUTCOMES,
     "marked": ("settled", *spoken.OUTCOMES),
     "changed": ("settled",),
     "decided": ("settled",),
 }
 _LONGEST = 2000
+_NEXT = {"doubted": "Take it in and mark it: trainkit-course collect, trainkit-course mark"}
 
 
 def appeal(course: Course, apprentice: str, module: str, item: str = "", why: str = "") -> Outcome:
@@ -114,7 +118,9 @@ def appeal(course: Course, apprentice: str, module: str, item: str = "", why: st
     )
 
 
-def decide(course: Course, number: int, outcome: str, points: float | None = None, why: str = "") -> Outcome:
+def decide(
+    course: Course, number: int, outcome: str, points: float | None = None, why: str = "", apprentice: str = ""
+) -> Outcome:
     """Record a decision, and the points it gives; the same decision said twice stands there once.
 
     Parameters
@@ -125,11 +131,13 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         The entry that is decided.
     outcome : str
         ``"upheld"`` or ``"rejected"`` for an appeal, ``"confirmed"`` or ``"slip"`` for a spoken check, ``"settled"``
-        for anything else.
+        for anything else; of hand-ins that wait ``"counted"`` or ``"excluded"``.
     points : float, optional
         What the item is worth from now on; without, what stands stays.
     why : str
         The reason.
+    apprentice : str, optional
+        Of hand-ins that wait together only theirs.
 
     Raises
     ------
@@ -142,9 +150,12 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         ledger = Ledger(connection, course.seed())
         ledger.hold()
         of = _checked(ledger.read(Entry, [number]).get(number), number, outcome, points)
+        if isinstance(of, Held):
+            return hand_ins.settle(ledger, of, outcome, words, apprentice)
         checking = outcome in spoken.OUTCOMES
         item = _spoken_of(ledger, number) if checking else item_of(of)
         before = _decided(ledger, number, checking=checking)
+        _not_taken_back(of, before, outcome)
         known = before is not None and (before.became, before.given) == (outcome, points)
         known = known and before is not None and [note.text for note in before.notes][:1] == [words]
         if before is None or not known:
@@ -178,7 +189,7 @@ def decide(course: Course, number: int, outcome: str, points: float | None = Non
         "decide",
         (f"{what[:-1]} stands in the ledger already." if known else what,),
         tuple(findings),
-        "Write feedback and score sheet again: trainkit-course feedback, trainkit-course report",
+        _NEXT.get(of.kind, "Write feedback and score sheet again: trainkit-course feedback, trainkit-course report"),
         {"entry": entry.number},
     )
 
@@ -188,7 +199,7 @@ def _checked(of: Entry | None, number: int, outcome: str, points: float | None) 
     if of is None or of.kind not in OUTCOMES or isinstance(of, SecondDrawn):
         raise SignOffError(
             str(number),
-            rule="Appeals, second marks, observations, changes and whatever is flagged are decided.",
+            rule="Appeals, second marks, observations, changes, later hand-ins and whatever is flagged are decided.",
             remedy="See trainkit-course ledger for their numbers.",
         )
     if outcome not in OUTCOMES[of.kind]:
@@ -215,6 +226,17 @@ def _checked(of: Entry | None, number: int, outcome: str, points: float | None) 
             str(number), rule="An appeal that is upheld changes points.", remedy="Say how many with --points."
         )
     return of
+
+
+def _not_taken_back(of: Entry, before: Decided | None, outcome: str) -> None:
+    """Refuse to take back that a hand-in in doubt counts: it may have been marked since."""
+    if of.kind == "doubted" and before is not None and before.became == doubts.COUNTED and outcome != doubts.COUNTED:
+        raise SignOffError(
+            str(of.number),
+            rule="This hand-in was let count, and may have been marked since.",
+            remedy="If that was wrong, let the person hand in again: trainkit-course collect --from ZIP --apprentice "
+            "NAME",
+        )
 
 
 def _give(

@@ -1,7 +1,8 @@
-"""What still waits for a person: appeals, spoken checks, flags, overrides, second marks, texts and practical work."""
+"""What still waits for a person: appeals, spoken checks, hand-ins, flags, overrides, second marks, texts, practice."""
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
@@ -9,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from trainkit.sentences import counted as count_of
 from trainkit_grading.decisions.double_marking.comparing import pairs
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import closing, doubts, spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.details import kinds
 from trainkit_grading.ledger.kinds import Appealed, Change, Decided, Flagged, Marked, Observed, SecondJudged, item_of
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 KINDS = {
     "appeal": "an appeal that nobody has decided",
     "spoken check": "one worded answer bars a pass: ask whether it was meant",
+    "origin": "it is in doubt who handed something in",
+    "hand-in": "a later hand-in does not count by itself",
     "disagreement": "first and second marker are far apart",
     "same person": "who assessed or decided also trained or marked",
     "flag": "something about a hand-in is to be looked at",
@@ -86,6 +90,8 @@ def pending_decisions(ledger: Ledger) -> tuple[PendingDecision, ...]:
     found = [
         *_appeals(ledger, settled),
         *_spoken_checks(ledger),
+        *_origins(ledger),
+        *_hand_ins(ledger),
         *_disagreements(ledger, decisions),
         *_same_person(ledger, decisions, settled),
         *_flags(ledger, settled),
@@ -137,6 +143,8 @@ def counted(pending: Iterable[PendingDecision]) -> tuple[str, ...]:
 _COUNTED = {
     "appeal": ("appeal", "appeals"),
     "spoken check": ("spoken check", "spoken checks"),
+    "origin": ("hand-in in doubt", "hand-ins in doubt"),
+    "hand-in": ("later hand-in", "later hand-ins"),
     "disagreement": ("disagreement of markers", "disagreements of markers"),
     "same person": ("time one person in both roles", "times one person in both roles"),
     "flag": ("flagged hand-in", "flagged hand-ins"),
@@ -170,6 +178,36 @@ def _spoken_checks(ledger: Ledger) -> Iterator[PendingDecision]:
 
 
 _ASK = "Unsafe answer, and nothing else bars a pass. Ask what they would do, and why; write down what they say."
+
+
+def _origins(ledger: Ledger) -> Iterator[PendingDecision]:
+    for entry in doubts.waiting(ledger):
+        text = " ".join(note.text or "" for note in entry.notes)
+        yield _pending("origin", entry, f"{text} Ask.", _decide(entry.number, "|".join(doubts.OUTCOMES)))
+
+
+def _hand_ins(ledger: Ledger) -> Iterator[PendingDecision]:
+    """Tell of later hand-ins; those that are decided together all name the entry of the first of them."""
+    for group in closing.together(closing.waiting(ledger)):
+        first = group[0]
+        following = _decide(first.entry.number, "excluded" if first.spent else "counted|excluded")
+        many = "" if len(group) == 1 else f" {count_of(len(group), 'hand-in')} came at this time. {_MANY}"
+        for each in group:
+            of = each.entry
+            text = " ".join(note.text or "" for note in of.notes)
+            yield PendingDecision(
+                "hand-in", first.entry.number, of.apprentice, of.module, "", of.at, f"{text}{many}", following
+            )
+
+
+_MANY = "A zip arrives when it is collected: if these lay there before the feedback, let them count."
+
+
+def grouped(pending: Iterable[PendingDecision]) -> tuple[tuple[PendingDecision, ...], ...]:
+    """Return what waits in groups that one decision settles; most have one member."""
+    return tuple(
+        tuple(group) for _, group in itertools.groupby(pending, key=lambda each: (each.kind, each.entry, each.item))
+    )
 
 
 def _disagreements(ledger: Ledger, decisions: list[Decided]) -> Iterator[PendingDecision]:

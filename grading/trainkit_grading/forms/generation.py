@@ -25,6 +25,7 @@ from trainkit.items.facts import Facts
 from trainkit.items.kinds import Key
 from trainkit.modules import Blueprint
 from trainkit.pools import Pools, words
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.course.seeds import Seed
 from trainkit_grading.errors import DrawingError
 from trainkit_grading.forms.examples import worked_in
@@ -41,6 +42,7 @@ from trainkit_grading.forms.store import (
 )
 from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.outcome import Finding, Progress, quiet
+from trainkit_grading.support.sharing import private_folder
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -351,7 +353,7 @@ def write(course: Course, drawing: Drawing) -> bool:
     """Write keys and the course side's copy of the forms, and tell whether anything changed."""
     attempt = (drawing.keys.module, drawing.keys.attempt)
     key_file, forms_file = course.key_file(*attempt), course.forms_file(*attempt)
-    key_file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(key_file.parent)
     forms_file.parent.mkdir(parents=True, exist_ok=True)
     # Keys first: a form without its keys would be worth nothing.
     changed = write_atomically(key_file, content_of_keys(drawing.keys), mode=0o600)
@@ -394,7 +396,10 @@ def _read_released(path: Path) -> _Released | None:
     except FileNotFoundError:
         return None
     except (OSError, ValidationError) as error:
-        said = str(error.strerror) if isinstance(error, OSError) else str(error.errors(include_url=False)[0]["msg"])
+        errors = [] if isinstance(error, OSError) else error.errors(include_url=False)
+        if newer := newer_format(errors):
+            raise DrawingError(str(path), rule=newer, remedy=NEWER) from None
+        said = str(error.strerror) if isinstance(error, OSError) else str(errors[0]["msg"])
         raise DrawingError(
             str(path),
             rule=f"The course keeps a record of the forms it has given out, and this one cannot be used ({said}).",

@@ -35,6 +35,7 @@ from trainkit.forms import Form, Forms, person_digest
 from trainkit.items.facts import Facts, facts_of
 from trainkit.items.kinds import Item, Key
 from trainkit.modules import PlannedItem
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.errors import DrawingError
 
 
@@ -341,7 +342,10 @@ def _understood(kind: type[M], path: Path, line: bytes) -> M:
     try:
         return kind.model_validate_json(line, strict=False)
     except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
+        errors = error.errors(include_url=False)
+        first, newer = errors[0], newer_format(errors)
+        if newer:
+            raise DrawingError(str(path), rule=newer, remedy=NEWER) from None
         place = ".".join(str(part) for part in first["loc"]) or "file"
         raise _unusable(path, f"{place}: {first['msg']}") from None
 

@@ -3,7 +3,7 @@
 Only the journal is taken. Who it is from is decided by the personal code in ``identity.json``, by the name of the
 folder on the shared disk, or by the instructor, never by a file name or by what the journal says. The pristine
 released notebook is laid beside it, the moment of arrival is stamped here, every earlier hand-in is kept. The same
-hand-in taken twice changes nothing.
+hand-in taken twice changes nothing. Where it is in doubt who handed something in, it is kept and waits for a person.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from pydantic import ValidationError
 from trainkit import journal
 from trainkit.errors import FormError
 from trainkit.forms import FORMS_FILE, Identity
+from trainkit.sentences import counted
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms import generation
 from trainkit_grading.intake import readers, receipts
-from trainkit_grading.intake.identify import Registrar
+from trainkit_grading.intake.identify import Registrar, vouch_for
 from trainkit_grading.intake.readers import HandIn
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.intake.submissions import SECRET_FILE, TIME_FILE
@@ -94,12 +95,13 @@ def _taken_in(
     clock: Callable[[], datetime],
 ) -> Outcome:
     now = clock().astimezone(UTC)
+    if apprentice is not None:
+        vouch_for(course.roster(), apprentice, source)
+    # Reading takes as long as a slow disk or somebody's zip wants it to; nobody else waits for that.
+    found = list(looked_for())
     with held(course.folder):
         seed = course.seed()
         registrar = Registrar(course, course.roster(), seed, now)
-        if apprentice is not None:
-            registrar.vouch_for(apprentice, source)
-        found = list(looked_for())
         findings = [*registrar.roster.findings, *(entry for entry in found if isinstance(entry, Finding))]
         came = sorted(
             (entry for entry in found if isinstance(entry, HandIn)), key=lambda entry: (entry.when, entry.place)
@@ -116,12 +118,12 @@ def _taken_in(
                 unchanged += receipt is None
             progress(number, len(came), hand_in.place)
         findings += registrar.findings
-        everything = tuple(
-            receipt
-            for person in registrar.roster
-            for entry in course.modules
-            for receipt in registrar.kept(person.id, entry.name)
-        )
+        pairs = [(person.id, entry.name) for person in registrar.roster for entry in course.modules]
+        for apprentice_id, module in pairs:
+            registrar.kept(apprentice_id, module)
+        taken += registrar.let_count()
+        everything = tuple(receipt for pair in pairs for receipt in registrar.kept(*pair))
+        registrar.chain.note(everything)
         findings += _lay(course, seed, everything)
         receipts.log(course, everything, (f for f in findings if f.severity == "refused"), now)
         findings += _strangers(course, registrar.roster)
@@ -217,12 +219,16 @@ def _outcome(
     now: datetime,
 ) -> Outcome:
     names = {person.id: person.name for person in roster}
+    waiting = [receipt for receipt in taken if receipt.waits]
+    taken = [receipt for receipt in taken if not receipt.waits]
     done = [f"{names[receipt.apprentice]}, {receipt.module}: {receipt.answers} answers taken." for receipt in taken]
+    if waiting:
+        done.append(f"{counted(len(waiting), 'hand-in waits', 'hand-ins wait')} for your decision.")
     if unchanged:
         done.append(f"{unchanged} hand-ins had been taken before.")
     missing = {}
     for entry in course.modules:
-        have = {receipt.apprentice for receipt in everything if receipt.module == entry.name}
+        have = {receipt.apprentice for receipt in everything if receipt.module == entry.name and not receipt.waits}
         asked = {person.id for person in roster if cohorts.expected(course, entry, person, now)} | have
         missing[entry.name] = [person.id for person in roster if person.id in asked - have]
         done.append(f"{entry.name}: {len(have)} of {len(asked)} have handed in.")
@@ -230,10 +236,19 @@ def _outcome(
         "collect",
         tuple(done),
         tuple(findings),
-        "Mark what was handed in: trainkit-course mark" if everything else "Drop zips into inbox/, then collect again.",
+        _next(everything),
         {
-            "taken": [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken],
+            "taken": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken],
+            "waiting": [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in waiting],
             "unchanged": unchanged,
             "missing": missing,
         },
     )
+
+
+def _next(everything: tuple[Receipt, ...]) -> str:
+    if any(not receipt.waits for receipt in everything):
+        return "Mark what was handed in: trainkit-course mark"
+    if everything:
+        return "See what waits for your decision: trainkit-course ledger --open"
+    return "Drop zips into inbox/, then collect again."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 from collections import Counter
 from datetime import datetime
@@ -16,7 +17,8 @@ from trainkit.sentences import span
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, HandInError
 from trainkit_grading.forms.store import KeptKeys, open_keys
-from trainkit_grading.intake import receipts
+from trainkit_grading.intake import doubtful, owners, receipts
+from trainkit_grading.intake.chain import Chain
 from trainkit_grading.intake.receipts import Receipt
 from trainkit_grading.release.assign import identity
 from trainkit_grading.support.outcome import Finding
@@ -29,6 +31,16 @@ if TYPE_CHECKING:
     from trainkit_grading.intake.readers import HandIn
 
 
+def vouch_for(roster: Roster, apprentice: str, source: Path | None) -> None:
+    """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
+    if source is None:
+        raise HandInError(
+            apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
+        )
+    if roster.find(apprentice) is None:
+        raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
+
+
 class Registrar:
     """Identify each hand-in and keep it once; what was noticed on the way is in ``findings``."""
 
@@ -36,23 +48,20 @@ class Registrar:
         self.course = course
         self.roster = roster
         self.findings: list[Finding] = []
+        self.chain = Chain(course, seed)
         self._seed = seed
         self._now = now
         self._keys: dict[tuple[str, int], KeptKeys | None] = {}
         self._kept: dict[tuple[str, str], tuple[Receipt, ...]] = {}
-
-    def vouch_for(self, apprentice: str, source: Path | None) -> None:
-        """Refuse a word that cannot be given: for nobody on the roster, or for everything in the inbox."""
-        if source is None:
-            raise HandInError(
-                apprentice, rule="One person cannot have handed in everything.", remedy="Name one zip with --from."
-            )
-        if self.roster.find(apprentice) is None:
-            raise HandInError(apprentice, rule="Nobody on the roster has this identifier.", remedy="Check roster.csv.")
+        self._instructors = owners.instructors(course.folder, group=course.access == "group")
 
     def take(self, hand_in: HandIn, apprentice: str | None) -> Receipt | None:
-        """Keep a hand-in and return the record of it, or None where it has been kept before."""
+        """Keep a hand-in and return the record of it, or None where it has been kept before.
+
+        Where it is in doubt who handed it in, the record says that it waits.
+        """
         person, told_by = self._who(hand_in, apprentice)
+        doubt = self._doubt(hand_in, person, told_by)
         reading = journal.read(hand_in.journal)
         if not reading.entries:
             raise HandInError(
@@ -63,7 +72,8 @@ class Registrar:
         entry = self._module(hand_in, reading)
         digest = receipts.content_digest(hand_in.journal)
         before = self.kept(person.id, entry.name)
-        if any(receipt.digest == digest for receipt in before):
+        # What waits keeps nobody from handing in the same: somebody else may have put it there first.
+        if any(receipt.digest == digest and (doubt or not receipt.waits) for receipt in before):
             return None
         form, attempt = self._form(entry, person.id, reading)
         # What came over the shared disk has been there since then, a sheet of paper since it was ended; everything
@@ -84,16 +94,47 @@ class Registrar:
             answers=len(reading.entries),
             older=self._older(before, attempt, arrived, hand_in.journal),
             secret=hand_in.secret,
+            waits=doubt.doubt if doubt else "",
         )
+        if doubt is not None:
+            doubtful.write(self.course, self._seed, receipt, doubt)
+            self.findings.append(Finding("warning", hand_in.place, f"{doubt.text} {_KEPT}"))
+        receipt = self.chain.linked(receipt)
         receipts.keep(self.course, receipt, hand_in.journal)
         self._kept[person.id, entry.name] = (*before, receipt)
-        self._look_at(receipt, reading, entry)
+        if doubt is None:
+            self._look_at(receipt, reading, entry)
         return receipt
+
+    def let_count(self) -> tuple[Receipt, ...]:
+        """Keep again, as what counts, hand-ins that waited and that a person has let count; return their records."""
+        every = [receipt for kept in self._kept.values() for receipt in kept]
+        taken = {(receipt.apprentice, receipt.module, receipt.digest) for receipt in every if not receipt.waits}
+        waiting = [r for r in every if r.waits and (r.apprentice, r.module, r.digest) not in taken]
+        found = []
+        for receipt in doubtful.let_count(self.course, self._seed, waiting):
+            before = self.kept(receipt.apprentice, receipt.module)
+            journal = receipts.journal_of(self.course, receipt)
+            again = receipt.model_copy(
+                update={
+                    "link": None,
+                    "number": len(before) + 1,
+                    "collected": self._now,
+                    "told_by": "instructor",
+                    "older": self._older(before, receipt.attempt, receipt.arrived, journal),
+                    "waits": "",
+                }
+            )
+            counting = self.chain.linked(again)
+            receipts.keep(self.course, counting, journal)
+            self._kept[receipt.apprentice, receipt.module] = (*before, counting)
+            found.append(counting)
+        return tuple(found)
 
     def kept(self, apprentice: str, module: str) -> tuple[Receipt, ...]:
         """Return everything that an apprentice has handed in for a module so far; the folder is read once."""
         if (apprentice, module) not in self._kept:
-            self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module)
+            self._kept[apprentice, module] = receipts.kept(self.course, apprentice, module, waiting=True)
         return self._kept[apprentice, module]
 
     def _who(self, hand_in: HandIn, apprentice: str | None) -> tuple[Apprentice, str]:
@@ -115,14 +156,19 @@ class Registrar:
         return person
 
     def _user(self, hand_in: HandIn) -> Apprentice:
-        person = self._person(hand_in.user)
-        if hand_in.owner != person.id and hand_in.owner in self.roster:
-            raise HandInError(
-                hand_in.place,
-                rule=f"This folder is named for {person.id} but belongs to {hand_in.owner}.",
-                remedy="Ask both; whoever it is from hands in again.",
-            )
-        return person
+        # nbgrader names the folder after the account.
+        return self.roster.of_account(hand_in.user) or self._person(hand_in.user)
+
+    def _doubt(self, hand_in: HandIn, person: Apprentice, told_by: str) -> owners.Reason | None:
+        """Return why it is in doubt that a hand-in is theirs; never where the course side made it or vouches for it."""
+        if told_by in ("instructor", "form code"):
+            return None
+        named = ""
+        if hand_in.how == "exchange" and hand_in.identity is not None:
+            # On the shared disk the account says who it is; a file that says nothing is no reason for doubt.
+            with contextlib.suppress(ValidationError):
+                named = Identity.model_validate_json(hand_in.identity, strict=False).apprentice
+        return owners.reason(hand_in, person, self.roster, self._instructors, named)
 
     def _coded(self, hand_in: HandIn) -> Apprentice:
         if hand_in.identity is None:
@@ -218,7 +264,9 @@ class Registrar:
         def say(severity: Any, text: str) -> None:
             self.findings.append(Finding(severity, place, text))
 
-        others = sorted({line.apprentice for line in reading.entries} - {receipt.apprentice})
+        person = self.roster.find(receipt.apprentice)
+        theirs = {receipt.apprentice, *([person.login] if person is not None else [])}
+        others = sorted({line.apprentice for line in reading.entries} - theirs)
         if others:
             say(
                 "warning", f"The journal speaks of {', '.join(repr(other) for other in others[:3])}. Ask how that came."
@@ -231,14 +279,17 @@ class Registrar:
             where = f"line {first.line}: " if first.line else ""
             more = f" There are {len(reading.problems)} such places." if len(reading.problems) > 1 else ""
             say("warning", f"The journal is not as it was written ({where}{first.text}){more} All else is taken.")
-        known = self._kept[receipt.apprentice, receipt.module]
+        known = [other for other in self._kept[receipt.apprentice, receipt.module] if not other.waits]
         if len({other.how == "paper" for other in known if other.form == receipt.form}) > 1:
             newest = receipts.latest(known)
             counts = "on paper" if newest is not None and newest.how == "paper" else "on screen"
-            say("warning", f"There are answers on paper and on screen for one form. The later ones count, {counts}.")
+            text = f"There are answers on paper and on screen for one form. The later ones count, {counts}"
+            say("warning", f"{text}; where the others are marked already, you decide.")
         if receipt.older:
             say("note", "This is an earlier state than the latest one; it is kept, the latest stays.")
-        person = self.roster.find(receipt.apprentice)
         due = cohorts.dates(self.course, entry, person).due if person is not None else None
         if due is not None and receipt.arrived > due:
             say("note", f"It arrived {span(int((receipt.arrived - due).total_seconds() // 60))} after it was due.")
+
+
+_KEPT = "It is kept and does not count until you decide: trainkit-course ledger --open"

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from trainkit.journal import JOURNAL_FILE, sync_folder
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.errors import CourseError
 from trainkit_grading.support.files import scratch
 from trainkit_grading.support.outcome import Finding
@@ -29,13 +30,28 @@ if TYPE_CHECKING:
 RECORD_FILE = "arrival.json"
 
 
+class Link(BaseModel):
+    """The place of a receipt in the chain of all receipts of a course folder (:mod:`.chain`).
+
+    ``before`` is the seal of the receipt before it, empty for the first; ``seal`` covers the receipt and ``before``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    place: Annotated[int, Field(ge=1)]
+    before: str
+    seal: str
+
+
 class Receipt(BaseModel):
     """One hand-in as it was taken.
 
     ``arrived`` counts for lateness, ``collected`` says when it was taken in. ``told_by`` is how the apprentice was
     known: ``"personal code"``, ``"folder on the shared disk"``, ``"instructor"`` or, for a sheet of paper, ``"form
     code"``. ``how`` is ``"paper"`` for such a sheet, and it arrived when it was ended. ``older`` marks a copy of an
-    earlier state that came after a later one: it is kept, but is not the latest.
+    earlier state that came after a later one: it is kept, but is not the latest. ``waits`` says why it is in doubt who
+    handed it in: it is kept and counts for nothing; once a person lets it count, it is kept again without. ``link`` is
+    None where it was taken before receipts were chained.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -54,7 +70,9 @@ class Receipt(BaseModel):
     digest: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
     answers: int
     older: bool = False
+    waits: str = ""
     secret: str = ""
+    link: Link | None = None
 
     @property
     def folder_name(self) -> str:
@@ -67,8 +85,10 @@ def content_digest(journal: bytes) -> str:
     return hashlib.sha256(journal).hexdigest()
 
 
-def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
+def kept(course: Course, apprentice: str, module: str, *, waiting: bool = False) -> tuple[Receipt, ...]:
     """Return everything that an apprentice has handed in for a module, in the order in which it was taken.
+
+    What waits, because it is in doubt who handed it in, is returned only with ``waiting``.
 
     Raises
     ------
@@ -80,18 +100,22 @@ def kept(course: Course, apprentice: str, module: str) -> tuple[Receipt, ...]:
     for path in sorted(home.glob(f"*/{RECORD_FILE}")):
         try:
             found.append(Receipt.model_validate_json(path.read_bytes(), strict=False))
-        except (OSError, ValidationError):
+        except (OSError, ValidationError) as error:
+            newer = newer_format(error.errors(include_url=False)) if isinstance(error, ValidationError) else ""
+            if newer:
+                raise CourseError(str(path), rule=newer, remedy=NEWER) from None
             raise CourseError(
                 str(path),
                 rule="The course keeps a record of each hand-in, and this one cannot be read.",
                 remedy="Fetch it from your backup.",
             ) from None
-    return tuple(sorted(found, key=lambda receipt: receipt.number))
+    counting = (receipt for receipt in found if waiting or not receipt.waits)
+    return tuple(sorted(counting, key=lambda receipt: receipt.number))
 
 
 def latest(receipts: Iterable[Receipt]) -> Receipt | None:
-    """Return the receipt of the latest hand-in, or None where there is none."""
-    return next((receipt for receipt in reversed(tuple(receipts)) if not receipt.older), None)
+    """Return the receipt of the latest hand-in that counts, or None where there is none."""
+    return next((receipt for receipt in reversed(tuple(receipts)) if not receipt.older and not receipt.waits), None)
 
 
 def journal_of(course: Course, receipt: Receipt) -> bytes:
@@ -133,7 +157,7 @@ def log(course: Course, taken: Iterable[Receipt], refusals: Iterable[Finding], n
     for line in text.splitlines():
         entry = _entry(line)
         known.add(_mark(entry))
-    lines = [receipt.model_dump(mode="json", exclude={"secret"}) for receipt in taken]
+    lines = [receipt.model_dump(mode="json", exclude={"secret", "link"}) for receipt in taken]
     lines += [
         {"format": 1, "at": now.isoformat(), "refused": finding.place, "reason": finding.text} for finding in refusals
     ]

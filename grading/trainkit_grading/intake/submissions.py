@@ -68,7 +68,8 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
         if not os.access(path, os.R_OK | os.X_OK):
             return (f"{path.name} cannot be read.",)
     odd: list[str] = []
-    laid = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE} | _LEFT_BEHIND
+    files_of_ours = {f"{module}.ipynb", journal.JOURNAL_FILE, FORMS_FILE, TIME_FILE, SECRET_FILE}
+    laid = files_of_ours | _LEFT_BEHIND
     size = 0
     for files, (inside, where) in enumerate(_inside(home)):
         if len(odd) >= 5 or files > course.limits.hand_in_files or size > course.limits.hand_in_bytes:
@@ -82,6 +83,8 @@ def oddities(course: Course, module: str, apprentice: str) -> tuple[str, ...]:
             odd.append(f"{one_line(inside)} has another name elsewhere.")
         elif not os.access(where, os.R_OK):
             odd.append(f"{one_line(inside)} cannot be read.")
+        elif inside in files_of_ours and stat.S_ISDIR(met.st_mode):
+            odd.append(f"{one_line(inside)} is a folder.")
         elif "/" not in inside and inside not in laid:
             odd.append(f"{one_line(inside)} does not belong there.")
     if _there(home / TIME_FILE) and arrived(course, module, apprentice) is None:

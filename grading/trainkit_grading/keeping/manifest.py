@@ -10,8 +10,6 @@ from pydantic import BaseModel, ConfigDict, Field
 ARCHIVED = "archived"
 MANIFEST = f"{ARCHIVED}/manifest.json"
 FIGURES = f"{ARCHIVED}/figures"
-# Lies beside the stand-in of a seed that was not packed.
-WITHOUT_SEED = "without-seed"
 
 
 class _Entry(BaseModel):

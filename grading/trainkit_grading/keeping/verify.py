@@ -2,78 +2,65 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from trainkit.sentences import counted
 from trainkit_grading.decisions import pending
-from trainkit_grading.intake import receipts
-from trainkit_grading.keeping import agreement
-from trainkit_grading.keeping.manifest import WITHOUT_SEED
 from trainkit_grading.ledger import details
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Forgotten, Marked, Moved, SessionHeld
-from trainkit_grading.ledger.verifying import verify
+from trainkit_grading.ledger.kinds import (
+    Change,
+    Changed,
+    Doubted,
+    FeedbackWritten,
+    Flagged,
+    Forgotten,
+    Held,
+    Marked,
+    Moved,
+    SessionHeld,
+)
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import moves
+from trainkit_grading.results import proof
 from trainkit_grading.signoff import sentences
-from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trainkit_grading.course.folder import Course
 
 
 def prove(course: Course, progress: Progress = quiet) -> Outcome:
-    """Check every entry of the ledger, what the gradebook shows of it, and the journals that were kept.
+    """Check every entry of the ledger, and everything that reaches a score: gradebook, hand-ins, forms and keys.
 
     Raises
     ------
     CourseError
         If the database or the seed cannot be used.
     """
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        ledger = Ledger(connection, course.seed())
-        sealed = not (course.keys / WITHOUT_SEED).exists()
-        proof = verify(connection, course.seed(), sealed=sealed)
-        marked = ledger.marked()
-    findings = [Finding("refused", "ledger", fault) for fault in proof.faults]
-    findings += agreement.compare(course)
-    findings += _journals(course, marked, progress)
-    done = [f"{counted(proof.entries, 'entry', 'entries')} of the ledger checked."]
-    if not sealed:
+    found = proof.prove(course, progress)
+    done = [f"{counted(found.entries, 'entry', 'entries')} of the ledger checked."]
+    if not found.sealed:
         done.append("This archive was packed without its seed: numbers and words were checked, seals cannot be proven.")
-    elif not proof.faults:
-        done.append("Every entry is as it was written, and none is missing.")
-    if proof.forgotten:
-        done.append(f"{proof.forgotten} of them are about people who were forgotten; they name nobody.")
-    if proof.entries:
+    elif found.proven:
+        done.append("Every entry is as it was written, and none is missing. All that reaches a score agrees with them.")
+    if found.forgotten:
+        done.append(f"{found.forgotten} of them are about people who were forgotten; they name nobody.")
+    if found.unchained:
+        count = counted(found.unchained, "hand-in")
+        done.append(f"{count} came before receipts were chained. Those that were never marked could be missing.")
+    if found.entries:
         # Noted down elsewhere, it proves that even the owner of the seed has not written the ledger anew.
-        done.append(f"The last one is number {proof.entries}, seal {proof.seal[:16]}. Note it down for the next time.")
+        done.append(f"The last one is number {found.entries}, seal {found.seal[:16]}. Note it down for the next time.")
     return Outcome(
         "verify",
         tuple(done),
-        tuple(findings),
-        data={"entries": proof.entries, "seal": proof.seal, "forgotten": proof.forgotten},
+        (*found.faults, *found.beyond),
+        data={"entries": found.entries, "seal": found.seal, "forgotten": found.forgotten},
     )
-
-
-def _journals(course: Course, people: Sequence[tuple[str, str]], progress: Progress) -> Iterator[Finding]:
-    """Compare the journals that were kept with their records; one that was never collected is not kept."""
-    for number, (apprentice, module) in enumerate(people, start=1):
-        progress(number, len(people), apprentice)
-        for arrival in receipts.kept(course, apprentice, module):
-            place = f"arrivals/{apprentice}/{module}/{arrival.folder_name}"
-            try:
-                met = hashlib.sha256(receipts.journal_of(course, arrival)).hexdigest()
-            except OSError as error:
-                text = f"The journal that was kept cannot be read ({error.strerror}). Fetch it from your backup."
-                yield Finding("refused", place, text)
-                continue
-            if met != arrival.digest:
-                text = "The journal is not the one that was collected. Fetch it from your backup."
-                yield Finding("refused", place, text)
 
 
 def still_open(course: Course, module: str = "", apprentice: str = "") -> Outcome:
@@ -90,13 +77,19 @@ def still_open(course: Course, module: str = "", apprentice: str = "") -> Outcom
         if (not module or each.module == module) and (not apprentice or each.apprentice == apprentice)
     ]
     lines = (
-        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {each.apprentice}"
+        f"{each.entry}  {each.since[:16].replace('T', ' ')}  {each.kind}: {_whose(group)}"
         f"{f', {each.module} {each.item}'.rstrip() if each.module else ''}. {each.text} {each.next}"
-        for each in found
+        for group in pending.grouped(found)
+        for each in group[:1]
     )
     return Outcome(
         "ledger", tuple(lines) or ("Nothing waits for a person.",), data={"matters": [each.to_dict() for each in found]}
     )
+
+
+def _whose(group: Sequence[pending.PendingDecision]) -> str:
+    more = f" and {len(group) - 3} more" if len(group) > 3 else ""
+    return ", ".join(each.apprentice for each in group[:3]) + more
 
 
 def tell(course: Course, module: str = "", apprentice: str = "") -> Outcome:
@@ -134,8 +127,15 @@ def _said(entry: Entry, who: str, why: str) -> str:
             waiting = sum(row.verdict == "waiting" for row in entry.marks)
             still = f", {waiting} waiting for a person" if waiting else ""
             return f"{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+        case Doubted():
+            return f"{who}, {entry.module}: a hand-in waits, it is in doubt whose it is. {words}"
         case Flagged():
             return f"{who}, {entry.module}: to look at. {words}"
+        case FeedbackWritten():
+            told = ", with the right answers" if entry.answers else ""
+            return f"{who}, {entry.module}, attempt {entry.attempt}: feedback written{told}."
+        case Held():
+            return f"{who}, {entry.module}, attempt {entry.attempt}: a hand-in waits. {words}"
         case Forgotten():
             return f"somebody was forgotten. Why: {words}"
         case Moved():

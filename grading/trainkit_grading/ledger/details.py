@@ -154,6 +154,11 @@ def files(detail: str) -> Sequence[str]:
     return said
 
 
+def receipts(detail: str) -> str:
+    """Return where the chain of receipts ended when marks were given; empty where nothing is said of it."""
+    return str(_one(detail, "receipts", ""))
+
+
 def says(name: str, value: object) -> ColumnElement[bool]:
     """Return the condition that a detail gives this name this value; the writer's own words are looked for."""
     return ENTRY.c.detail.contains(json.dumps({name: value})[1:-1])

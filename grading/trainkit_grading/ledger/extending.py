@@ -20,16 +20,17 @@ class Extension:
     by_dates: bool = False
 
 
-def last(connection: Connection, module: str, apprentices: Sequence[str]) -> dict[str, Extension]:
-    """Return what was recorded last of some apprentices; who never had an extension is left out."""
+def last(connection: Connection, module: str, apprentices: Sequence[str] | None = None) -> dict[str, Extension]:
+    """Return what was recorded last of some apprentices, or of all; who never had an extension is left out."""
+    # On the table itself, too: by its index the database finds the rows of these people alone.
+    some = select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices)) if apprentices is not None else None
     query = (
         select(ENTRY.c.detail, PERSON.c.apprentice)
         .join(PERSON, PERSON.c.person == ENTRY.c.person)
         .where(
             ENTRY.c.kind == Changed.kind,
             ENTRY.c.module == module,
-            # On the table itself, too: by its index the database finds the rows of these people alone.
-            ENTRY.c.person.in_(select(PERSON.c.person).where(PERSON.c.apprentice.in_(apprentices))),
+            *((ENTRY.c.person.in_(some),) if some is not None else ()),
         )
         .order_by(ENTRY.c.number)
     )

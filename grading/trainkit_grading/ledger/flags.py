@@ -30,7 +30,8 @@ class Flag:
     ----------
     kind : str
         ``"name"``, ``"form"``, ``"module"``, ``"course"``, ``"item"``, ``"times"``, ``"folder"``, ``"attempt"``,
-        ``"history"``, ``"paper"``, or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
+        ``"history"``, ``"paper"``, of a later hand-in that waits ``"closed"``, ``"spent"``, ``"parted"`` or ``"less"``,
+        or the kind of a journal's problem (:class:`trainkit.journal.Problem`).
     text : str
         What it is, whole sentences.
     """
@@ -54,15 +55,21 @@ def problem_flags(reading: Reading) -> Iterable[Flag]:
         yield Flag(kind, f"{where}{first.text}{more}")
 
 
-def claim_flags(reading: Reading, apprentice: str, form: str, module: str, course: str) -> Iterable[Flag]:
-    """Tell where a journal takes itself for another person's, another form's, module's or course's."""
+def claim_flags(
+    reading: Reading, apprentice: str, form: str, module: str, course: str, account: str | None = None
+) -> Iterable[Flag]:
+    """Tell where a journal takes itself for another person's, another form's, module's or course's.
+
+    Their ``account``, where it is another name, is theirs too.
+    """
     said = {(entry.apprentice, entry.form, entry.module, entry.course) for entry in reading.entries}
-    if said <= {(apprentice, form, module, course)}:
+    if said <= {(name, form, module, course) for name in (apprentice, account)}:
         return  # as nearly all do
     ours_of = {"name": apprentice, "form": form, "module": module, "course": course}
     for kind, ours in ours_of.items():
         field = "apprentice" if kind == "name" else kind
-        others = Counter(claimed for entry in reading.entries if _same(claimed := getattr(entry, field)) != _same(ours))
+        known = {_same(ours), _same(account or ours) if kind == "name" else _same(ours)}
+        others = Counter(claimed for entry in reading.entries if _same(claimed := getattr(entry, field)) not in known)
         for claimed, count in others.most_common(3):
             answers = "1 answer claims" if count == 1 else f"{count} answers claim"
             yield Flag(kind, f"{answers} the {kind} “{claimed}”; here it is “{ours}”. It was marked as “{ours}”.")

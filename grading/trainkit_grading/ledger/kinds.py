@@ -33,8 +33,11 @@ __all__ = [
     "Change",
     "Changed",
     "Decided",
+    "Doubted",
+    "FeedbackWritten",
     "Flagged",
     "Forgotten",
+    "Held",
     "Kept",
     "Marked",
     "Moved",
@@ -70,6 +73,8 @@ class Marked(Entry):
         The misconceptions that an answer could have shown, by item.
     paper : OnPaper or None
         How the answers came on paper; None where they came on screen.
+    receipts : str
+        Where the chain of receipts of the course folder began and ended when this was marked; empty without one.
     """
 
     kind: ClassVar[str] = "marked"
@@ -80,6 +85,7 @@ class Marked(Entry):
     could: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict, metadata=kept(read=read_could))
     paper: OnPaper | None = dataclasses.field(default=None, metadata=kept(read=read_on_paper, always=False))
     spoken: tuple[str, ...] = dataclasses.field(default=(), metadata=kept(read=tuple, always=False))
+    receipts: str = dataclasses.field(default="", metadata=kept(always=False))
 
     @property
     def medium(self) -> str:
@@ -182,6 +188,60 @@ class Flagged(Entry):
     """What is to be looked at shows only beside other people's answers; its notes say what."""
 
     kind: ClassVar[str] = "flagged"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubted(Entry):
+    """It is in doubt who handed something in: it is kept, and counts once a person says so; its notes say why.
+
+    Parameters
+    ----------
+    doubt : str
+        Why, in few words (:data:`trainkit_grading.intake.owners.Doubt`).
+    """
+
+    kind: ClassVar[str] = "doubted"
+
+    doubt: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FeedbackWritten(Entry):
+    """Feedback on an attempt was written; what arrives of this attempt later does not count by itself.
+
+    Parameters
+    ----------
+    when : str
+        When, ISO time in UTC without a zone, by the clock that hand-ins are dated with.
+    marked : int
+        Number of the entry that the page tells of.
+    answers : bool
+        Whether the page tells the right answers; then this form is spent.
+    """
+
+    kind: ClassVar[str] = "feedback"
+
+    when: str = ""
+    marked: int = 0
+    answers: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Held(Entry):
+    """A hand-in is kept beside the marks that stand until a person decides about it; its notes say why.
+
+    Parameters
+    ----------
+    over : int
+        Number of the entry with the marks that stand.
+    earns : float
+        Points that it would earn.
+    """
+
+    kind: ClassVar[str] = "held"
+
+    over: int = 0
+    earns: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -291,14 +351,15 @@ class Appealed(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Decided(Entry):
-    """What became of an appeal, of a disagreement, of something flagged, of a spoken check.
+    """What became of an appeal, of a disagreement, of something flagged, of a spoken check, of a hand-in that waited.
 
     Parameters
     ----------
     of, of_kind : int, str
         Number and kind of the entry that is decided.
     became : str
-        ``"upheld"``, ``"rejected"``, ``"settled"``; of a spoken check ``"confirmed"`` or ``"slip"``.
+        ``"upheld"``, ``"rejected"``, ``"settled"``; of a spoken check ``"confirmed"`` or ``"slip"``; of a hand-in that
+        waited ``"counted"`` or ``"excluded"``.
     item : str
         Of which item; empty for all.
     given : float or None
@@ -330,6 +391,9 @@ KINDS: tuple[type[Entry], ...] = (
     Voided,
     SessionHeld,
     Flagged,
+    Doubted,
+    FeedbackWritten,
+    Held,
     Moved,
     Observed,
     SecondDrawn,

@@ -50,7 +50,9 @@ class Proof:
     forgotten: int = 0
 
 
-def verify(connection: Connection, seed: Seed, at_most: int = 50, *, sealed: bool = True) -> Proof:
+def verify(
+    connection: Connection, seed: Seed, at_most: int = 50, *, sealed: bool = True, since: tuple[int, str] = (0, "")
+) -> Proof:
     """Check every row of the ledger.
 
     Parameters
@@ -64,18 +66,21 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50, *, sealed: boo
     sealed : bool, optional
         Whether seals are held against the seed; without it (an archive that was packed without its seed) only numbers,
         the chain of seals and words are checked, which somebody with the database alone can make fit.
+    since : tuple of int and str, optional
+        Number and seal of an entry: it and those before it are known to be what was written, and are not read.
     """
     sealer = Sealer(seed)
     faults: list[str] = []
-    expected, seal = 1, ""
-    forgotten = 0
+    expected, seal = since[0] + 1, since[1]
+    forgotten = _nobodys(connection, since[0])
     people = set()
     emptied = _emptied(connection)
     for person, apprentice, of_person in connection.execute(select(PERSON)):
         people.add(person)
         if sealed and sealer.person(person, apprentice) != of_person:
             faults.append(f"The identifier {person} does not stand for the person that it was given to.")
-    in_order = connection.execute(select(ENTRY).order_by(ENTRY.c.number), execution_options={"yield_per": _SOME})
+    after = select(ENTRY).where(ENTRY.c.number > since[0]) if since[0] else select(ENTRY)
+    in_order = connection.execute(after.order_by(ENTRY.c.number), execution_options={"yield_per": _SOME})
     for some in in_order.partitions(_SOME):
         first, last = some[0].number, some[-1].number
         marks = _by_entry(connection, MARK, first, last)
@@ -97,6 +102,16 @@ def verify(connection: Connection, seed: Seed, at_most: int = 50, *, sealed: boo
     faults += _unshown(connection)
     faults += _end(connection, sealer if sealed else None, expected - 1, seal)
     return Proof(expected - 1, seal, tuple(faults[:at_most]), forgotten)
+
+
+def _nobodys(connection: Connection, last: int) -> int:
+    """Return how many entries up to this one are about people who were forgotten."""
+    if not last:
+        return 0
+    query = select(func.count()).where(
+        ENTRY.c.number <= last, ENTRY.c.person != "", ENTRY.c.person.not_in(select(PERSON.c.person))
+    )
+    return int(connection.execute(query).scalar_one())
 
 
 def _computed(sealer: Sealer, row: Row[Any], marks: Sequence[Row[Any]], notes: Sequence[Row[Any]]) -> str | None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from typing import TypeVar
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
 from trainkit_grading.course.folder import Course
-from trainkit_grading.intake import submissions
+from trainkit_grading.intake import chain, growing, submissions
+from trainkit_grading.ledger import closing, watermark
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking import notebooks
@@ -26,6 +28,7 @@ from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.filling import fill
 from trainkit_grading.support.files import held
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import refusal, stops_all
 
 T = TypeVar("T")
 
@@ -87,8 +90,10 @@ def mark(
         for module in wanted:
             try:
                 round_ = _mark_module(course, module, progress, apprentices, why.strip(), jobs)
-            except TrainkitError as error:
-                findings.append(refused(error, error.place or module))
+            except (TrainkitError, OSError) as error:
+                findings.append(refused(error, getattr(error, "place", "") or module))
+                if stops_all(error):
+                    break  # the next module would wait as long, and for the same
                 continue
             marked += round_.summaries
             findings += round_.findings
@@ -116,13 +121,13 @@ def record(course: Course, module: str, apprentice: str) -> tuple[MarkedSubmissi
         If they cannot be marked.
     """
     scorer = Scorer(course, module)
-    attempts = scorer.score_attempts(apprentice)
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         recorder = Recorder(connection, ModuleToMark.of(course, module))
+        attempts = scorer.passing_over(closing.passed_over(recorder.ledger, module)).score_attempts(apprentice)
         entries = [entry_of(scored) for scored in attempts]
         for entry in entries:
             same_items(entry, recorder.items)
-        entry = _take(recorder, [entries])[apprentice]
+        entry = _take(recorder, [entries], course, chain.anchor(course))[apprentice]
     return _counting(scorer, attempts, entry), tuple(recorder.findings)
 
 
@@ -145,27 +150,37 @@ def _mark_module(
     with gradebook.opened(course, "BEGIN IMMEDIATE") as engine, engine.begin() as connection:
         done = _Round(ModuleToMark.of(course, module))
         recorder = Recorder(connection, done.module, why)
+        scorer = scorer.passing_over(closing.passed_over(recorder.ledger, module))
+        all_worked = watermark.all_worked(connection, watermark.read(course.proven_file, done.module.seed))
         # A folder that another instructor has cleared of somebody may not be the only one.
         gone = recorder.ledger.forgotten(names)
         done.findings += [_forgotten(module, name) for name in names if name in gone]
         names = [name for name in names if name not in gone]
         people = {person.id for person in done.module.roster()}
+        anchor = chain.anchor(course)
         for batch in _batches(score_all(scorer, recorder.items, names, people, jobs, progress, done.findings)):
-            for name, entry in _take(recorder, batch).items():
+            for name, entry in _take(recorder, batch, course, anchor).items():
                 counted[name] = entry.number
                 done.summaries.append(summary_of(entry))
                 done.findings += [Finding("warning", f"{module} {name}", note.text or "") for note in entry.notes]
         recorder.compare()
         done.findings += recorder.findings
+        after = recorder.ledger.end()
+    if all_worked:  # and what was written just now was worked out just now
+        watermark.advance(course.proven_file, done.module.seed, after)
     done.marked += counted
     # The marks stand; the notebooks follow from them.
     done.findings += _write_notebooks(course, done.module, scorer, counted)
     return done
 
 
-def _take(recorder: Recorder, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
-    """Record attempts, then the points of the practical work in them that was watched already."""
-    counted = recorder.take(attempts)
+def _take(recorder: Recorder, attempts: Sequence[Sequence[Marked]], course: Course, anchor: str) -> dict[str, Marked]:
+    """Record attempts, then the points of the practical work in them that was watched already.
+
+    ``anchor`` says where the chain of receipts ends: from now on nothing before that can be taken out unseen.
+    """
+    anchored = [[replace(entry, receipts=anchor) for entry in entries] for entries in attempts]
+    counted = recorder.take(anchored, partial(growing.continues, course, recorder.module.name))
     watched = [name for name, entry in counted.items() if any(row.kind == "observed" for row in entry.marks)]
     return counted | fill(recorder, watched)
 
@@ -192,10 +207,12 @@ def _write_notebooks(course: Course, module: ModuleToMark, scorer: Scorer, count
                 try:
                     notebooks.write(course, scorer.restore(entries[counted[name]]))
                 except (OSError, TrainkitError) as error:
-                    said = error.strerror if isinstance(error, OSError) else str(error)
-                    text = f"The marks stand, but the marked notebook could not be written ({said}). "
                     place = f"autograded/{name}/{module.name}"
-                    findings.append(Finding("refused", place, f"{text}Mend that, then mark again."))
+                    told = refusal(error) if isinstance(error, OSError) else error
+                    text = "The marks stand, but the marked notebook could not be written."
+                    findings.append(Finding("refused", place, f"{text} {told.rule} {told.remedy}"))
+                    if stops_all(error):
+                        return findings
     return findings
 
 

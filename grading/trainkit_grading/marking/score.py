@@ -8,8 +8,10 @@ otherwise is flagged for a person, and the mark is computed all the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 from trainkit import journal
 from trainkit.forms import Form
@@ -63,9 +65,15 @@ class Scorer:
         current = course.module(module).attempt
         self.course = course
         self.module = module
+        self.passed_over: Mapping[str, frozenset[str]] = {}
         self._attempts = tuple(
             attempt for number in range(current, 0, -1) if (attempt := self._read(number, needed=number == current))
         )
+
+    @cached_property
+    def _accounts(self) -> Mapping[str, str]:
+        """User names on a shared server, by apprentice: a journal from there says that name."""
+        return {person.id: person.account for person in self.course.roster() if person.account}
 
     def _read(self, number: int, needed: bool) -> _Attempt | None:
         keys = open_keys(self.course.key_file(self.module, number))
@@ -92,6 +100,12 @@ class Scorer:
             )
         return None
 
+    def passing_over(self, journals: Mapping[str, frozenset[str]]) -> Scorer:
+        """Return one that scores, in the place of these journals of each apprentice, what was handed in before."""
+        other = copy(self)
+        other.passed_over = journals
+        return other
+
     def score(self, apprentice: str) -> MarkedSubmission:
         """Mark the latest answer to each item of what an apprentice handed in last.
 
@@ -110,6 +124,7 @@ class Scorer:
         """Mark every attempt of which something was handed in, in their order.
 
         The last hand-in is the one under ``submitted/``; of each other attempt it is the latest that was collected.
+        One that is passed over is scored only where nothing else of theirs is kept.
 
         Raises
         ------
@@ -117,13 +132,16 @@ class Scorer:
             If no form was drawn for this apprentice, or the record of a hand-in cannot be read.
         """
         last = self.score(apprentice)
-        if len(self._attempts) == 1:
+        passed_over = self.passed_over.get(apprentice, frozenset())
+        if len(self._attempts) == 1 and last.journal not in passed_over:
             return (last,)
-        found = {last.attempt: last}
+        found = {} if last.journal in passed_over else {last.attempt: last}
         known = {attempt.number: attempt for attempt in self._attempts}
         for arrival in reversed(receipts.kept(self.course, apprentice, self.module)):
             attempt = known.get(arrival.attempt)
             if attempt is None or arrival.older or arrival.attempt in found or arrival.form not in attempt.forms.codes:
+                continue
+            if arrival.digest in passed_over:
                 continue
             found[arrival.attempt] = self._scored(
                 apprentice,
@@ -133,7 +151,7 @@ class Scorer:
                 arrival.arrived.astimezone(UTC).replace(tzinfo=None),
                 (),
             )
-        return self._by_policy([found[number] for number in sorted(found)])
+        return self._by_policy([found[number] for number in sorted(found)] or [last])
 
     def _by_policy(self, scored: Sequence[MarkedSubmission]) -> tuple[MarkedSubmission, ...]:
         earlier = (None, *(entry.arrived for entry in scored))
@@ -211,7 +229,7 @@ class Scorer:
             *odd,
             *(self._paper_flags(apprentice, form.code, paper, reading) if paper is not None else ()),
             *problem_flags(reading),
-            *claim_flags(reading, apprentice, form.code, self.module, self.course.name),
+            *claim_flags(reading, apprentice, form.code, self.module, self.course.name, self._accounts.get(apprentice)),
             *item_flags(reading, form),
             *time_flags(reading.entries, arrived, since.astimezone(UTC).replace(tzinfo=None) if since else None),
         )
@@ -236,10 +254,12 @@ class Scorer:
         on_paper = paper.journal == reading.digest
         if on_paper and same_person(*paper.typed):
             yield Flag("paper", f"Both passes of the sheet were typed by {paper.typed[0]}.")
-        ways = {a.how == "paper" for a in receipts.kept(self.course, apprentice, self.module) if a.form == form}
-        if len(ways) > 1 or not on_paper:
+        of_form = [of for of in receipts.kept(self.course, apprentice, self.module) if of.form == form]
+        if len({of.how == "paper" for of in of_form}) > 1 or not on_paper:
+            newest = receipts.latest(of_form)
+            which = "later" if newest is None or newest.digest == reading.digest else "earlier"
             counts = "on paper" if on_paper else "on screen"
-            yield Flag("paper", f"This form was answered on paper and on screen. The later hand-in counts, {counts}.")
+            yield Flag("paper", f"This form was answered on paper and on screen. The {which} hand-in counts, {counts}.")
 
     def _counting(self, apprentice: str, reading: Reading) -> tuple[_Attempt, Form]:
         """Return the form that counts: the newest one of theirs that the journal speaks of, else the current one."""

@@ -113,7 +113,7 @@ def _results(
         max_workers=jobs,
         mp_context=multiprocessing.get_context("spawn"),
         initializer=_begin,
-        initargs=(scorer.course.folder, scorer.module, dict(items)),
+        initargs=(scorer.course.folder, scorer.module, dict(items), dict(scorer.passed_over)),
     ) as pool:
         try:
             yield from pool.map(_score_here, names, chunksize=_CHUNK)
@@ -142,9 +142,9 @@ def _score(scorer: Scorer, items: Mapping[str, float], name: str) -> tuple[Marke
 _AT_WORK: list[tuple[Scorer, Mapping[str, float]]] = []  # of a process that scores
 
 
-def _begin(folder: Path, module: str, items: Mapping[str, float]) -> None:
+def _begin(folder: Path, module: str, items: Mapping[str, float], passed_over: Mapping[str, frozenset[str]]) -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _AT_WORK[:] = [(Scorer(Course.load(folder), module), items)]
+    _AT_WORK[:] = [(Scorer(Course.load(folder), module).passing_over(passed_over), items)]
 
 
 def _end_with_parent() -> None:

@@ -122,6 +122,9 @@ def _configure(c: Any, folder: Path) -> None:
     c.CourseDirectory.course_id = course.name
     c.CourseDirectory.db_url = course.gradebook_url
     listen(lambda: str(c.CourseDirectory.db_url), course.seed_file)
+    if course.access == "group":
+        # What nbgrader writes is the group's, and the group may collect from the shared disk.
+        c.CourseDirectory.groupshared = True
     if course.exchange_root is not None:
         c.Exchange.root = str(course.exchange_root)
     # Everybody's forms would be copied into each marked folder; the one form that was handed in stays there.

@@ -8,9 +8,10 @@ from __future__ import annotations
 import contextlib
 import logging
 import os
+import sys
 import sysconfig
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError, ReleaseError
 from trainkit_grading.support import lazy_imports
 from trainkit_grading.support.files import scratch
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -142,13 +144,15 @@ def found_gradebook(course: Course) -> None:
                 _own(connection, course, database.shown(engine.url))
             else:
                 make_tables(connection)
-    elif where == course.gradebook_url and not course.gradebook.exists():
+    elif where == course.gradebook_url and not (course.gradebook.exists() and course.gradebook.stat().st_size):
         with scratch(course.folder) as work:
+            # SQLite itself would make a file that a group can only read.
+            (work / "gradebook.db").touch()
             engine = create_engine(f"sqlite:///{(work / 'gradebook.db').as_posix()}")
             with engine.begin() as connection:
                 make_tables(connection)
             engine.dispose()
-            (work / "gradebook.db").rename(course.gradebook)
+            (work / "gradebook.db").replace(course.gradebook)
 
 
 def make_tables(connection: Connection) -> None:
@@ -193,7 +197,7 @@ def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
         from nbgrader.coursedir import CourseDirectory
 
         config = configuration(course)
-        with _listening(entry.name) as log:
+        with _listening(course, entry.name) as log:
             found_gradebook(course)
             coursedir = CourseDirectory(config=config, log=log)
             coursedir.root = str(course.folder)
@@ -202,10 +206,10 @@ def generate_release(course: Course, entry: CourseModule, into: Path) -> Path:
             converter = GenerateAssignment(coursedir=coursedir, config=config, log=log)
             converter.force = True
             converter.start()
-        common = cohorts.common_due(course, entry)
-        due = common.astimezone(UTC).replace(tzinfo=None) if common is not None else None
-        with Gradebook(coursedir.db_url, course.name) as gradebook:
-            gradebook.update_or_create_assignment(entry.name, duedate=due)
+            common = cohorts.common_due(course, entry)
+            due = common.astimezone(UTC).replace(tzinfo=None) if common is not None else None
+            with Gradebook(coursedir.db_url, course.name) as gradebook:
+                gradebook.update_or_create_assignment(entry.name, duedate=due)
     return into / entry.name
 
 
@@ -223,7 +227,7 @@ def hand_out(course: Course, entry: CourseModule) -> None:
         from nbgrader.exchange import ExchangeFactory
 
         config = configuration(course)
-        with _listening(entry.name) as log:
+        with _listening(course, entry.name) as log:
             coursedir = CourseDirectory(config=config, log=log)
             coursedir.root = str(course.folder)
             coursedir.assignment_id = entry.name
@@ -234,15 +238,31 @@ def hand_out(course: Course, entry: CourseModule) -> None:
             step.start()
 
 
+def _tell_of_the_system(course: Course, name: str, met: Iterable[BaseException | None]) -> None:
+    """Raise what the system or the database has refused to nbgrader, if that was it, in words of our own."""
+    from sqlalchemy.exc import DBAPIError
+
+    from trainkit_grading.support import database
+
+    for error in met:
+        if isinstance(error, OSError):
+            raise refusal(error, name) from None
+        if isinstance(error, DBAPIError):
+            raise database.refusal(address(course), error) from None
+
+
 @contextlib.contextmanager
-def _listening(name: str) -> Iterator[logging.Logger]:
+def _listening(course: Course, name: str) -> Iterator[logging.Logger]:
     """Give a log that keeps what nbgrader says, and turn its failures into an error that tells the end of it."""
     said: list[str] = []
+    met: list[BaseException | None] = []
 
     class _Keeper(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
             if record.levelno >= logging.ERROR:
                 said.append(record.getMessage().strip().splitlines()[-1])
+                # Of what it caught itself nbgrader tells in its log alone.
+                met.append(sys.exc_info()[1])
 
     log = logging.Logger(f"trainkit.nbgrader.{name}", level=logging.INFO)
     log.addHandler(_Keeper())
@@ -251,6 +271,7 @@ def _listening(name: str) -> Iterator[logging.Logger]:
     except (KeyboardInterrupt, TrainkitError):
         raise
     except (Exception, SystemExit) as error:  # noqa: BLE001 - nbgrader fails with whatever its parts raise
+        _tell_of_the_system(course, name, (error, *met))
         told = list(dict.fromkeys([*said, f"{type(error).__name__}: {error}".strip()]))
         raise ReleaseError(
             name, rule=f"nbgrader refuses this module: {' | '.join(told[:4])}.", remedy="Mend that and try again."

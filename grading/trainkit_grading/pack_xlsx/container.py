@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import ParseError
 
 from trainkit_grading.errors import PackSheetError
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -108,11 +109,7 @@ def inspected(path: Path) -> Workbook:
         with path.open("rb") as file:
             content = file.read(LARGEST + 1)
     except OSError as error:
-        raise PackSheetError(
-            str(path),
-            rule=f"The file cannot be read ({error.strerror or type(error).__name__}).",
-            remedy="Check its name; close it where it is open.",
-        ) from None
+        raise refusal(error, path) from None
     if len(content) > LARGEST:
         raise _hostile(path, f"more than {LARGEST} bytes", f"A workbook of a pack has at most {LARGEST} bytes.")
     try:

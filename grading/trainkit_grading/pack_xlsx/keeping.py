@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainkit_grading.errors import PackSheetError
 from trainkit_grading.support.files import write_atomically
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,9 +47,5 @@ def put(file: Path, content: bytes, *, replace: bool) -> tuple[str, ...]:
         write_atomically(copy, old)
         write_atomically(file, content)
     except OSError as error:
-        raise PackSheetError(
-            str(file),
-            rule=f"The file cannot be written ({error.strerror or type(error).__name__}).",
-            remedy="Check that its folder is there, that you may write in it, and that no program holds the file.",
-        ) from None
+        raise refusal(error, file) from None
     return (f"What was there before is kept as {copy}.",)

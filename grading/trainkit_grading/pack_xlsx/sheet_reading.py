@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from trainkit.packs.findings import Path, shorten
+from trainkit.packs.near import meant
 from trainkit.sentences import counted
 from trainkit_grading.pack_xlsx.cells import CellError, blank, taken
 from trainkit_grading.pack_xlsx.grids import Raw, Row, grids_of
@@ -228,8 +228,8 @@ class _Reader:
             column = known.get(matched(key))
             spot = Spot(sheet, f"{letter(where.get('value', 1) + 1)}{number}")
             if column is None:
-                near = difflib.get_close_matches(matched(key), list(known), n=1)
-                told = f"Did you mean {near[0]}?" if near else "Delete this row."
+                near = meant(matched(key), known)
+                told = f"Did you mean {near}?" if near else "Delete this row."
                 self.tell("refused", spot, "key-unknown", key or raw[0], "No such key is known here.", told)
             elif column in cells:
                 self.remark("key-twice", spot, key)
@@ -298,14 +298,14 @@ class _Reader:
         if name is not None and name is not BROKEN and name in names:
             return names.index(name)
         if name is not BROKEN:
-            near = difflib.get_close_matches(str(name), [each for each in names if isinstance(each, str)], n=1)
+            near = meant(str(name), [each for each in names if isinstance(each, str)])
             self.tell(
                 "refused",
                 at[column],
                 "row-without-owner",
                 name or "",
                 f"This row belongs to no entry of the sheet {column.refers}.",
-                f"Did you mean {near[0]}?" if near else f"Write an id of the sheet {column.refers}.",
+                f"Did you mean {near}?" if near else f"Write an id of the sheet {column.refers}.",
             )
         return None
 

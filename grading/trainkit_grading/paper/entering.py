@@ -20,6 +20,7 @@ from trainkit_grading.paper.medium import Paper, paper_of, path_of
 from trainkit_grading.paper.passes import Typing, folder, same_person
 from trainkit_grading.support.files import held, scratch, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, refused
+from trainkit_grading.support.sharing import private_folder
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -67,7 +68,7 @@ def enter(
     sheet = answered.find_sheet(course, typed_code, clock)
     home = folder(course)
     with held(course.folder):
-        home.mkdir(mode=0o700, exist_ok=True)
+        private_folder(home)
     typing = Typing(home, sheet.code)
     before = paper_of(course, sheet.code)
     if before is not None and before.passes == typing.digests:

@@ -13,6 +13,7 @@ import tempfile
 from pathlib import Path
 
 from trainkit_grading.errors import PaperError
+from trainkit_grading.support.files import write_atomically
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge", "microsoft-edge", "chrome")
 _PLACES = (
@@ -60,9 +61,7 @@ def print_pdf(page: Path, pdf: Path) -> None:
             raise _failed(pdf, page, type(error).__name__) from None
         if not made.is_file():
             raise _failed(pdf, page, (ran.stderr.strip().splitlines() or ["no reason given"])[-1][:120])
-        temporary = pdf.with_name(f".{pdf.name[:100]}.0000beef.tmp")
-        shutil.copyfile(made, temporary)
-        temporary.replace(pdf)
+        write_atomically(pdf, made.read_bytes())
 
 
 def _failed(pdf: Path, page: Path, said: str) -> PaperError:

@@ -7,16 +7,18 @@ that people have given for exactly these answers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.book import Judged
+from trainkit_grading.ledger.closing import Closing
 from trainkit_grading.ledger.entries import Note, digest, printable
 from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Marked, Voided
 from trainkit_grading.nbgrader_bridge.gradebook_writer import Projected
+from trainkit_grading.record.holding import hold
 from trainkit_grading.record.marked_submission import BY_PERSON
 from trainkit_grading.support.outcome import Finding
 
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 
 
 _FOUND = "Found in the gradebook."
+_DECIDE = "It waits until you decide: trainkit-course ledger --open"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,12 @@ class Stands:
         What is new in the roster.
     told : tuple of Finding
         The same in words.
+    closings : mapping
+        Since when attempts are closed, by apprentice and attempt.
+    held : mapping
+        Journals of which a person decides or has decided, and whether they count: by apprentice, attempt and digest.
+    continued : collection
+        Attempts whose later journal, among what was scored, begins with all lines of the one whose marks stand.
     """
 
     module: str
@@ -93,6 +102,9 @@ class Stands:
     due: Mapping[str, Due]
     moved: tuple[Moved, ...] = ()
     told: tuple[Finding, ...] = ()
+    closings: Mapping[tuple[str, int], Closing] = field(default_factory=dict)
+    held: Mapping[tuple[str, int, str], bool] = field(default_factory=dict)
+    continued: Collection[tuple[str, int]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +151,7 @@ def marks(stands: Stands, scored: Iterable[Marked], why: str = "") -> ToWrite:
         made = _news(entry, stands.standing.get((entry.apprentice, entry.attempt)), why)
         if isinstance(made, Finding):
             work.findings.append(made)
-        elif made is not None:
+        elif made is not None and not work.holds(made):
             work.mark(made)
     chosen = work.counting()
     counted = {name: chosen[name] for name in names}
@@ -243,6 +255,24 @@ class _Work:
         """Let an entry stand for its attempt."""
         self.entries.append(entry)
         self.marked[entry.apprentice, entry.attempt] = entry
+
+    def holds(self, entry: Marked) -> bool:
+        """Tell whether a hand-in is kept beside the marks that stand; that is recorded once."""
+        place = entry.apprentice, entry.attempt
+        known = self.stands.standing.get(place)
+        if known is None or known.journal == entry.journal:
+            return False
+        counts = self.stands.held.get((*place, entry.journal))
+        if counts is not None:
+            return not counts
+        on_paper = entry.paper is not None and self.stands.entries[known.number].paper is not None
+        closing = self.stands.closings.get(place, Closing())
+        held = hold(entry, known, closing, continues=place in self.stands.continued, retyped=on_paper)
+        if held is not None:
+            self.entries.append(held)
+            text = " ".join(note.text or "" for note in held.notes)
+            self.findings.append(Finding("warning", f"{held.module} {held.apprentice}", f"{text} {_DECIDE}"))
+        return held is not None
 
     def counting(self) -> dict[str, Marked]:
         """Return the marks that count of each apprentice."""

@@ -5,10 +5,11 @@ What is written is decided in :mod:`trainkit_grading.record.decide`; here it is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from trainkit_grading.ledger import extending, histories, likeness
+from trainkit_grading.ledger import closing, extending, histories, likeness
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.extending import Extension
 from trainkit_grading.ledger.kinds import Flagged, Marked
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
     from trainkit_grading.record.decide import ToWrite
     from trainkit_grading.record.manual_points import ManualPoints
     from trainkit_grading.record.to_mark import ModuleToMark
+
+
+Continues = Callable[[str, str, str], bool]
+"""From an apprentice and the digests of an earlier and a later journal to whether the later one continues it."""
 
 
 class Recorder:
@@ -60,12 +65,14 @@ class Recorder:
         """The items of the module as they were given out, and the most points of each."""
         return self._gradebook.cells.out_of
 
-    def take(self, attempts: Sequence[Sequence[Marked]]) -> dict[str, Marked]:
+    def take(self, attempts: Sequence[Sequence[Marked]], continues: Continues) -> dict[str, Marked]:
         """Record the attempts of some apprentices; return the marks that count, by apprentice."""
         scored = [entry for entries in attempts for entry in entries]
         if not scored:
             return {}
-        return self._write(decide.marks(self._stands(entry.apprentice for entry in scored), scored, self._why))
+        stands = self._stands(entry.apprentice for entry in scored)
+        later = self._later(stands, scored, continues)
+        return self._write(decide.marks(later, scored, self._why))
 
     def give(self, points: Sequence[ManualPoints]) -> dict[str, Marked]:
         """Record points that people give, and show them; return the marks that count, by apprentice.
@@ -109,6 +116,30 @@ class Recorder:
         self.ledger.show(self.module.name, {name: entry.number for name, entry in counted.items()})
         self.findings += made.findings
         return counted
+
+    def _later(self, stands: Stands, scored: Sequence[Marked], continues: Continues) -> Stands:
+        """Add what decides about other journals than those whose marks stand; mostly there are none."""
+        known = stands.standing
+        later = [
+            entry
+            for entry in scored
+            if (of := known.get((entry.apprentice, entry.attempt))) is not None and of.journal != entry.journal
+        ]
+        if not later:
+            return stands
+        module = self.module.name
+        names = list(dict.fromkeys(entry.apprentice for entry in later))
+        held = [each for name in names for each in closing.held(self.ledger, module, name)]
+        return replace(
+            stands,
+            closings=closing.closings(self.ledger, module, names),
+            held={(of.entry.apprentice, of.entry.attempt, of.entry.journal): of.counted for of in held},
+            continued={
+                (entry.apprentice, entry.attempt)
+                for entry in later
+                if continues(entry.apprentice, known[entry.apprentice, entry.attempt].journal, entry.journal)
+            },
+        )
 
     def _stands(self, names: Iterable[str]) -> Stands:
         """Return what stands of some people; what is new in the roster is among it once."""

@@ -25,8 +25,10 @@ from trainkit_grading.forms import generation, leaks
 from trainkit_grading.nbgrader_bridge import steps
 from trainkit_grading.record import moves
 from trainkit_grading.release.build import build_one
+from trainkit_grading.release.origin import failed
 from trainkit_grading.support.files import held, same_tree, scratch, swap_in, write_atomically
-from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import stops_all
 from trainkit_grading.support.zipping import zip_of
 
 if TYPE_CHECKING:
@@ -73,11 +75,12 @@ def assign(
         seed = course.seed()
         roster = course.roster()
         findings += roster.findings
+        own = leaks.own_packs(course)
         for entry in entries:
             strayed = [
                 finding
                 for folder in (course.source / entry.name, course.release / entry.name)
-                for finding in leaks.found_in(folder, seed, course.folder)
+                for finding in leaks.found_in(folder, seed, course.folder, own)
             ]
             if strayed:
                 findings += strayed
@@ -89,12 +92,10 @@ def assign(
                 continue
             try:
                 told, on_disk = _assign_one(course, entry, roster, able, seed, progress, moment)
-            except TrainkitError as error:
-                findings.append(refused(error, error.place or entry.name))
-                continue
-            except OSError as error:
-                place = str(error.filename or entry.name)
-                findings.append(Finding("refused", place, f"{error.strerror}. Allow writing in the course folder."))
+            except (OSError, TrainkitError) as error:
+                findings += failed(error, entry.name)
+                if stops_all(error):
+                    break
                 continue
             findings += told
             shared = " On the shared disk, too." if on_disk else ""
@@ -159,7 +160,7 @@ def _assign_one(
     release = course.release / entry.name
     with scratch(course.folder) as work:
         made = steps.generate_release(course, entry, work)
-        leaked = leaks.found_in(made, seed, work)
+        leaked = leaks.found_in(made, seed, work, leaks.own_packs(course))
         if leaked:
             raise ReleaseError(
                 entry.name, rule=" ".join(f"{f.place}: {f.text}" for f in leaked), remedy="Nothing was given out."
@@ -174,7 +175,9 @@ def _assign_one(
     zips.mkdir(parents=True, exist_ok=True)
     for number, (person, own) in enumerate(people, start=1):
         dated = _with_dates(course, entry, own, person)
-        write_atomically(zips / f"{person.id}.zip", workbook_zip(release, dated, identity(course, person, seed)))
+        packed = workbook_zip(release, dated, identity(course, person, seed))
+        # Whoever reads the code in it could hand in under their name.
+        write_atomically(zips / f"{person.id}.zip", packed, mode=0o600)
         progress(number, len(people), person.name)
     on_disk = course.exchange_root is not None
     if course.exchange_root is not None:
@@ -189,6 +192,12 @@ def _for_everybody(course: Course, entry: CourseModule, forms: Forms, roster: Ro
     codes = set(out)
     common = cohorts.common_due(course, entry)
     found: dict[str, FormDates] = {}
+    # On a shared server a workbook knows whose it is by the account.
+    logins = {
+        person_digest(course.name, person.account): code
+        for person in roster
+        if person.account and (code := forms.people.get(person_digest(course.name, person.id))) in codes
+    }
     for person in roster:
         code = forms.people.get(person_digest(course.name, person.id))
         due = cohorts.dates(course, entry, replace(person, extra_percent=0.0)).due
@@ -198,7 +207,7 @@ def _for_everybody(course: Course, entry: CourseModule, forms: Forms, roster: Ro
         update={
             "due": common.isoformat() if common is not None else "",
             "forms": tuple(form for form in forms.forms if form.code in codes),
-            "people": {digest: code for digest, code in forms.people.items() if code in codes},
+            "people": {digest: code for digest, code in (forms.people | logins).items() if code in codes},
             "dates": dict(sorted(found.items())),
         }
     )

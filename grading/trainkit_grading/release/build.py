@@ -27,6 +27,7 @@ from trainkit_grading.release.origin import failed, origin_of
 from trainkit_grading.support import lazy_imports
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import stops_all
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -86,8 +87,9 @@ def build(
                 Finding("refused", "roster.csv", "Nobody is on the roster. Write a line for each apprentice.")
             )
             entries = []
+        own = leaks.own_packs(course)
         for entry in entries:
-            strayed = leaks.found_in(course.source / entry.name, seed, course.folder)
+            strayed = leaks.found_in(course.source / entry.name, seed, course.folder, own)
             if strayed:
                 findings += strayed
                 continue
@@ -95,6 +97,8 @@ def build(
                 drawn = build_one(course, entry, roster, seed, progress, now=clock())
             except Exception as error:  # noqa: BLE001 - one module must never stop the others; it is told of
                 findings += failed(error, entry.name)
+                if stops_all(error):
+                    break
                 continue
             findings += drawn.findings
             done.append(

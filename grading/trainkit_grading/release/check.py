@@ -11,10 +11,11 @@ from trainkit import packs
 from trainkit.errors import PackError, TrainkitError
 from trainkit.items.misconceptions import all_misconceptions
 from trainkit.pools import readiness, words
+from trainkit_grading.course import access, doubts, practice_packs
 from trainkit_grading.course import folder as courses
 from trainkit_grading.course import packs as assessment
-from trainkit_grading.course import practice_packs
 from trainkit_grading.forms import generation, leaks
+from trainkit_grading.forms.renamed import renamed
 from trainkit_grading.release.build import check_notebook
 from trainkit_grading.release.origin import missing, origin_of
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, Table, quiet, refused
@@ -40,12 +41,13 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
     course, findings = courses.read_course(folder)
     if course is None:
         return Outcome("check", findings=findings)
-    found = [*findings, *_ground(course)]
+    other_name = list(renamed(course))
+    found = [*findings, *other_name, *_ground(course), *doubts.of_settings(course)]
     people = 0
     try:
         roster = course.roster()
         people = len(roster)
-        found += roster.findings
+        found += [*roster.findings, *doubts.of_people(roster)]
         if not people and not roster.findings:
             found.append(
                 Finding("warning", "roster.csv", "Nobody is on the roster yet. Write a line for each apprentice.")
@@ -56,7 +58,7 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
     for number, entry in enumerate(course.modules, start=1):
         looked = list(_module(course, entry))
         found += looked
-        if not any(finding.severity == "refused" for finding in looked):
+        if not other_name and not any(finding.severity == "refused" for finding in looked):
             of_module, told = _filled(course, entry)
             filled += of_module
             found += told
@@ -89,6 +91,7 @@ def _ground(course: Course) -> Iterator[Finding]:
         yield refused(error)
     if not course.nbgrader_config.is_file():
         yield Finding("refused", "nbgrader_config.py", "The file is missing. Copy it from a new course.")
+    yield from access.findings(course)
     root = course.exchange_root
     if root is not None and not root.is_dir():
         yield Finding("refused", str(root), "The folder of the shared disk is missing. Create it, or mend course.toml.")
@@ -98,7 +101,7 @@ def _ground(course: Course) -> Iterator[Finding]:
 
 def _module(course: Course, entry: CourseModule) -> Iterator[Finding]:
     for folder in (course.source / entry.name, course.release / entry.name):
-        yield from leaks.found_in(folder, shown_from=course.folder)
+        yield from leaks.found_in(folder, shown_from=course.folder, own=leaks.own_packs(course))
     is_out = generation.read_released(course.released_file(entry.name, entry.attempt))
     for finding in _present(course, entry):
         # Forms that are out keep what they were drawn from: what is wrong by now counts from the next attempt.
@@ -113,6 +116,7 @@ def _present(course: Course, entry: CourseModule) -> Iterator[Finding]:
         yield refused(error, error.place or entry.name)
         return
     yield from (Finding(found.severity, f"{entry.name} {found.place}", found.text) for found in check_notebook(module))
+    yield from doubts.of_blueprint(module.blueprint)
     yield from _practised(course, entry, module.blueprint)
     named = entry.pack or module.blueprint.assessed_on or module.blueprint.pack
     try:

@@ -10,11 +10,13 @@ from pydantic import ValidationError
 
 from trainkit import modules as shipped
 from trainkit_grading.course import roster, seeds
+from trainkit_grading.course.access import close
 from trainkit_grading.course.folder import Course, folder_findings
 from trainkit_grading.course.settings import COURSE_FILE, Attempts, Cohort, CourseModule, Settings, setting_finding
 from trainkit_grading.errors import CourseError
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.support.files import write_once
+from trainkit_grading.support.refusals import refusal
 
 
 def create(
@@ -27,6 +29,7 @@ def create(
     attempts: Attempts | None = None,
     exchange: str = "",
     database: str = "",
+    access: str = "private",
 ) -> Course:
     """Make a course in ``folder``: its settings, an empty roster, a new secret seed, nbgrader's configuration.
 
@@ -50,6 +53,9 @@ def create(
         Folder on a disk that apprentices share with the instructor, absolute or relative to the course folder.
     database : str, optional
         Address of a PostgreSQL database for the marks.
+    access : str, optional
+        Who may open the folder on this computer: ``"private"``, its owner alone, or ``"group"``, instructors who share
+        it. Nobody else can, whatever it was before.
 
     Raises
     ------
@@ -82,6 +88,7 @@ def create(
         "attempts": attempts or Attempts(),
         "exchange": {"root": exchange},
         "database": database,
+        "access": access,
     }
     try:
         settings = Settings.model_validate(said)
@@ -98,12 +105,14 @@ def create(
         modules=entries,
         exchange_root=folder / Path(exchange).expanduser() if exchange else None,
         attempts=settings.attempts,
+        access=settings.access,
         database=settings.database,
         cohorts=tuple(cohorts),
     )
     try:
-        for path in (folder, course.inbox):
-            path.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        close(folder, access)
+        course.inbox.mkdir(exist_ok=True)
         if not course.seed_file.exists():
             seeds.Seed.create(course.seed_file)
         write_once(course.roster_file, roster.EMPTY_ROSTER)
@@ -111,11 +120,7 @@ def create(
         write_once(course.nbgrader_config, config_text(course))
         write_once(course.file, settings_text(course, exchange))
     except OSError as error:
-        raise CourseError(
-            str(error.filename or folder),
-            rule=f"A course folder can be written to ({error.strerror}).",
-            remedy="Allow writing there, or name another folder.",
-        ) from None
+        raise refusal(error, folder) from None
     return course
 
 
@@ -147,6 +152,9 @@ title = {quoted}
 # What feedback tells: "method" (what an answer shows and the step that cures it, never the right answer),
 # or "answers" (the right answers and their working too, once no further attempt is open).
 reveal = "{course.reveal}"
+
+# Who may open this folder on this computer: "private" (its owner alone), or "group" (instructors who share it).
+access = "{course.access}"
 
 # One table for each module, in the order of the course.
 #   opens    date, time and zone from which it is given out:   opens = 2027-03-18T08:00:00+00:00

@@ -67,11 +67,8 @@ def failed(error: Exception, module: str) -> list[Finding]:
     """
     if isinstance(error, NotReadyError):
         return [missing(each, module) for each in error.missing if isinstance(each, Missing)]
-    if isinstance(error, TrainkitError):
-        return [refused(error, error.place or module)]
-    if isinstance(error, OSError):
-        text = f"{error.strerror}. Allow writing in the course folder."
-        return [Finding("refused", str(error.filename or module), text)]
+    if isinstance(error, TrainkitError | OSError | MemoryError):
+        return [refused(error, getattr(error, "place", "") or module)]
     said = f"{type(error).__name__}: {error}".rstrip(".")
     text = f"The module failed unexpectedly: {said}. Report this to the makers of trainkit."
     return [Finding("refused", module, text)]

@@ -20,9 +20,10 @@ from trainkit.widgets.paper import item_text, paragraphs, task
 from trainkit_grading.errors import CourseError, DrawingError
 from trainkit_grading.forms import generation
 from trainkit_grading.reports.feedback.page import drawn_picture
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Outcome
+from trainkit_grading.support.sharing import private_folder
 
 if TYPE_CHECKING:
     from trainkit.items.kinds import Item, Key
@@ -141,8 +142,8 @@ def answers(course: Course, module: str, apprentice: str, attempt: int = 0, *, h
     if html:
         home = course.keys / "answers"
         path = home / f"{module} {found.apprentice} attempt {found.attempt}.html"
-        with held(course.folder):
-            home.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with pages_held(course.folder):
+            private_folder(home)
             write_atomically(path, html_text(found), mode=0o600)
         done = (f"The page is in {path}; nobody but you can open it. It holds keys: keep it out of everything shared.",)
         data["html"] = str(path)

@@ -13,7 +13,8 @@ from typing import Any
 from nbconvert.exporters import Exporter
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.reports.feedback.page import Pages
+from trainkit_grading.reports.feedback.page import Pages, html_text
+from trainkit_grading.reports.feedback.telling import tell
 
 
 class FeedbackExporter(Exporter):
@@ -34,4 +35,6 @@ class FeedbackExporter(Exporter):
             self._pages = Pages(Course.load(converter.coursedir.root))
         resources["metadata"] = {"name": of["notebook"]}
         resources["output_extension"] = self.file_extension
-        return self._pages.page(of["assignment"], of["student"]), resources
+        sheet = self._pages.sheet(of["assignment"], of["student"])
+        tell(self._pages.course, [sheet], self._pages.now)
+        return html_text(sheet), resources

@@ -16,8 +16,9 @@ from trainkit import figures, journal
 from trainkit.sentences import decimal, span
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.decisions.pending import counted, of_course
+from trainkit_grading.results.proof import Proof, prove
 from trainkit_grading.results.results import Result, Results, gather
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 from trainkit_grading.support.xlsx import cell
@@ -91,16 +92,17 @@ def report(course: Course, progress: Progress = quiet, clock: Callable[[], datet
         If the roster cannot be read.
     """
     results = gather(course, progress, clock)
+    proof = prove(course, progress, clock)
     page, table = course.report / "index.html", course.report / "marks.csv"
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         # With the mark of UTF-8 in front, as spreadsheets need it for letters outside English.
         write_atomically(table, "\ufeff" + marks_csv(course.name, results))
-        write_atomically(page, html_text(course, results, clock()))
+        write_atomically(page, html_text(course, results, clock(), proof))
     return Outcome(
         "report",
         (f"The score sheet is in {page}", f"The same as a table is in {table}"),
-        results.findings,
+        (*results.findings, *proof.findings),
         "",
         {"html": str(page), "csv": str(table), "results": [row.to_dict() for row in results.rows]},
     )
@@ -149,10 +151,11 @@ def _line(course: str, row: Result) -> dict[str, str]:
     }
 
 
-def html_text(course: Course, results: Results, moment: datetime) -> str:
-    """Return the score sheet as one self-contained page."""
+def html_text(course: Course, results: Results, moment: datetime, proof: Proof | None = None) -> str:
+    """Return the score sheet as one self-contained page; with a proof it says how far that goes."""
     return template("reports/score_sheet.html.j2").render(
         title=results.title,
+        proof=proof,
         written=moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
         cautions=cautions_of(course),
         sign=figures.warning_sign(24),

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
-from trainkit_grading.course import cohorts
+from trainkit_grading.course import access, cohorts
 from trainkit_grading.decisions import pending
 from trainkit_grading.forms import generation
+from trainkit_grading.forms.renamed import renamed
 from trainkit_grading.paper import codes
 from trainkit_grading.paper.entering import unfinished
 from trainkit_grading.reports.alike import alike_plays
@@ -133,6 +134,8 @@ def status(
     handed_in, places, collected = _handed_in(course)
     standing: list[ModuleStanding] = []
     findings = [finding for finding in results.findings if finding.severity == "refused"]
+    findings += renamed(course)
+    findings += access.findings(course)
     built = set()
     for entry in entries:
         try:
@@ -248,7 +251,8 @@ def _of_module(
             continue
         if came:
             marked = row is not None and row.state == "handed in"
-            state = "to mark" if not marked else "for a person" if row and row.verdict == "waiting" else "marked"
+            waits = row is not None and (row.verdict == "waiting" or row.open)
+            state = "to mark" if not marked else "for a person" if waits else "marked"
         elif out:
             state = "late" if dates.late(now) else "out"
         else:
@@ -279,7 +283,7 @@ def _handed_in(course: Course) -> tuple[dict[tuple[str, str, int], datetime], se
             places.add(str(said.get("refused") or said.get("place")))
             moment = datetime.fromisoformat(str(said.get("at") or said.get("collected")))
             last = moment if last is None else max(last, moment)
-            if "arrived" in said:
+            if "arrived" in said and not said.get("waits"):
                 key = (str(said["apprentice"]), str(said["module"]), int(said["attempt"]))
                 arrived = datetime.fromisoformat(str(said["arrived"]))
                 found[key] = max(arrived, found.get(key, arrived))

@@ -18,7 +18,7 @@ from trainkit_grading.ledger.harm import said_unsafe
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.ledger.tables import ENTRY, MARK, NOTE, PERSON, SHOWN
 from trainkit_grading.nbgrader_bridge.gradebook import Cells, GradeRow, heads_of, seconds_late
-from trainkit_grading.nbgrader_bridge.tables import GRADE
+from trainkit_grading.nbgrader_bridge.tables import GRADE, GRADE_CELLS
 from trainkit_grading.support.bulk_sql import raw_rows
 
 if TYPE_CHECKING:
@@ -117,6 +117,8 @@ class GradeAggregate:
         What counts before the penalty: points of people before those of the machine, extra credit on top.
     open : int
         Items that neither a machine nor a person has given points for.
+    to_gain : float
+        The most points that these items can still earn.
     judged : mapping of str to GradeRow
         The items whose points a person has set.
     """
@@ -127,12 +129,18 @@ class GradeAggregate:
     sums: Sums
     points: float = 0.0
     open: int = 0
+    to_gain: float = 0.0
     judged: Mapping[str, GradeRow] = field(default_factory=dict)
 
     @property
     def score(self) -> float:
         """What ``nbgrader export`` calls the score."""
         return max(0.0, self.points - self.penalty)
+
+    @property
+    def best(self) -> float:
+        """The score with all points for what is still to be marked; what lateness costs can only grow."""
+        return max(0.0, self.points + self.to_gain - self.penalty)
 
 
 def in_ledger(connection: Connection, modules: Collection[str]) -> dict[str, dict[str, LedgerAggregate]]:
@@ -253,6 +261,7 @@ def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[s
     names = {cell: (module, item) for module, of in modules.items() for item, cell in of.graded.items()}
     sums = _sums(connection)
     judged = _judged(connection, modules, names)
+    to_gain = _to_gain(connection) if any(still for _, _, still in sums.values()) else {}
     none = (Sums(), 0.0, 0)
     found: dict[str, dict[str, GradeAggregate]] = {}
     for module, cells in modules.items():
@@ -266,6 +275,7 @@ def in_gradebook(connection: Connection, modules: Mapping[str, Cells]) -> dict[s
                 of,
                 points,
                 still,
+                to_gain.get(notebook, 0.0),
                 judged.get(notebook, {}),
             )
     return found
@@ -291,6 +301,17 @@ def _sums(connection: Connection) -> dict[str, tuple[Sums, float, int]]:
         for some in raw_rows(connection, query)
         for notebook, items, waiting, given, squares, points, still in some
     }
+
+
+def _to_gain(connection: Connection) -> dict[str, float]:
+    """Return, for each submitted notebook with something still to be marked, the most points that it can earn."""
+    query = (
+        select(GRADE.c.notebook_id, func.sum(GRADE_CELLS.c.max_score))
+        .join(GRADE_CELLS, GRADE_CELLS.c.id == GRADE.c.cell_id)
+        .where(GRADE.c.auto_score.is_(None), GRADE.c.manual_score.is_(None))
+        .group_by(GRADE.c.notebook_id)
+    )
+    return {notebook: most for some in raw_rows(connection, query) for notebook, most in some}
 
 
 def _judged(

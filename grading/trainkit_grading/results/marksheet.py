@@ -202,7 +202,7 @@ def read_marksheet(ledger: Ledger, connection: Connection, module: str) -> Marks
         yes = np.array(said, dtype=np.int8)
         answered[row, place] = yes & _GIVEN
         critical[row, place] = yes & _HURTS
-        for one in set(code) - {""}:
+        for one in sorted(set(code) - {""}):  # a set has another order in each process
             codes.setdefault(one, len(codes))
         shown[row, place] = np.fromiter(map({"": NOTHING, **codes}.__getitem__, code), np.int16, len(some))
     could, sets = _could(heads, places)

@@ -23,6 +23,9 @@ rule   what it says                                                             
 ``S6``  Nobody has observed it.                                                                       none
 =====  ============================================================================================  ======
 
+What waits to be marked decides nothing where a critical error bars a pass already, or where all its points would not
+reach the cut score; then ``M4`` or ``M5`` holds.
+
 From these follows the criterion, and the first rule that holds decides:
 
 =====  ============================================================================  ===========
@@ -234,6 +237,9 @@ def of_module(result: Result | None, *, supervised: bool = True) -> str:
     """
     if result is None or (result.state == "missing" and not result.points):
         return "M6"
+    # Before all that waits: whatever comes of it, the error stands.
+    if result.critical and result.spoken != "waiting":
+        return "M4"
     if result.state == "to mark" or result.verdict == "waiting":
         return "M7" if result.spoken == "waiting" else "M3"
     if result.critical:

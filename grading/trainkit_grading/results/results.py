@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit_grading.course import cohorts
-from trainkit_grading.intake import submissions
-from trainkit_grading.ledger import spoken
+from trainkit_grading.ledger import closing, spoken
 from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.flags import Flag
@@ -24,6 +23,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
 from trainkit_grading.results import aggregates
 from trainkit_grading.results.aggregates import GradeAggregate, LedgerAggregate
+from trainkit_grading.results.unmarked import unmarked
 from trainkit_grading.support.outcome import Finding, Progress, quiet, refused
 
 if TYPE_CHECKING:
@@ -58,7 +58,8 @@ class Result:
     points, out_of : float
         As ``nbgrader export`` has them: overrides, extra credit and penalty counted in.
     verdict : str
-        ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked.
+        ``"passed"``, ``"not yet"``, or ``"waiting"`` where something is still to be marked. Where a critical error bars
+        a pass, or all points of what waits would not reach the cut score, it is ``"not yet"``.
     critical : tuple of str
         Critical items with an unsafe answer; with one, a module is not passed. A person who gives such an item all its
         points has judged otherwise, and it is not counted.
@@ -92,6 +93,8 @@ class Result:
     spoken : str
         Where the bar rests on one worded question: ``"waiting"`` for a spoken check, or what came of it,
         ``"confirmed"`` or ``"slip"``. A slip lifts the bar. Else empty.
+    open : int
+        How many items are still to be marked.
     """
 
     apprentice: str
@@ -119,6 +122,12 @@ class Result:
     session: sessions.Session | None = None
     unsafe: tuple[str, ...] = ()
     spoken: str = ""
+    open: int = 0
+
+    @property
+    def complete(self) -> bool:
+        """Whether all of it is marked, so that its points are all that it earns."""
+        return self.state == "handed in" and self.verdict != "waiting" and not self.open
 
     @property
     def supervision(self) -> str:
@@ -129,6 +138,11 @@ class Result:
     def percent(self) -> float:
         """Points as a percentage of all."""
         return 100.0 * self.points / self.out_of if self.out_of else 0.0
+
+    @property
+    def beyond(self) -> float:
+        """Points beyond the maximum: extra credit, or what a person gave. They count, and pages name them."""
+        return max(0.0, round(self.points - self.out_of, 6))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain JSON data."""
@@ -159,6 +173,7 @@ class Result:
             "medium": self.medium,
             "unsafe": list(self.unsafe),
             "spoken": self.spoken,
+            "open": self.open,
         }
 
 
@@ -251,7 +266,7 @@ class _Known:
     sessions: Mapping[str, tuple[sessions.Session, ...]] = field(default_factory=dict)
     # What came of spoken checks, by the number of the entry that counts and the item.
     checked: Mapping[tuple[int, str], str] = field(default_factory=dict)
-    # What shows only beside other people's answers.
+    # What shows only beside other people's answers, and later hand-ins that wait.
     beside: Mapping[tuple[str, str], Sequence[Note]] = field(default_factory=dict)
     end: LedgerEnd = LedgerEnd()
 
@@ -272,6 +287,8 @@ class _Known:
                 of = marked.get(flagged.module, {}).get(flagged.apprentice)
                 if of is not None and of.journal == flagged.journal:
                     beside.setdefault((flagged.module, flagged.apprentice), []).extend(flagged.notes)
+            for held in closing.waiting(ledger):
+                beside.setdefault((held.entry.module, held.entry.apprentice), []).extend(held.entry.notes)
             number, seal = ledger.end()
             return cls(
                 marked,
@@ -294,7 +311,7 @@ def _rows(
 ) -> Iterator[Result]:
     marked, grades = known.marked.get(module.name, {}), known.grades[module.name]
     sat = known.sessions[module.name]
-    news = _unmarked(course, module.name, marked)
+    news = unmarked(course, module.name, marked)
     # Whoever shares these has the same dates; there are few of them, and many people.
     dated: dict[tuple[Any, ...], tuple[bool, datetime | None]] = {}
     for person in people:
@@ -350,7 +367,9 @@ def _reached(
     # Marks that a person gave without anything handed in count as they stand in the gradebook.
     agreed = of is not None and of.sums.agrees(row.sums)
     settled = agreed and not news
-    reached = round(100.0 * row.score / module.out_of, 6) >= module.cut_score
+    reached, within_reach = (
+        round(100.0 * points / module.out_of, 6) >= module.cut_score for points in (row.score, row.best)
+    )
     stands = of if of is not None and agreed else None
     unsafe = tuple(item for item in stands.unsafe if not _lifted(row, item)) if stands is not None else ()
     critical = tuple(item for item in stands.bars if item in unsafe) if stands is not None else ()
@@ -358,12 +377,15 @@ def _reached(
     if stands is not None and (item := spoken.alone(critical, stands.spoken)):
         check = checked.get((stands.entry, item), "waiting")
         critical = () if check == "slip" else critical
-    waits = row.open or (there and not settled) or (reached and check == "waiting")
+    # What waits decides nothing any more where a bar stands, or where all of it would not reach the cut.
+    undecided = within_reach and (check == "waiting" or (bool(row.open) and not critical))
+    waits = undecided or (there and not settled)
     return {
         "state": ("handed in" if settled else "to mark") if there else "missing",
         "points": row.score,
         "out_of": module.out_of,
         "verdict": "waiting" if waits else _verdict(reached, critical),
+        "open": row.open,
         "critical": critical,
         "unsafe": unsafe,
         "spoken": check,
@@ -371,42 +393,6 @@ def _reached(
         "arrived": row.arrived,
         "seconds_late": row.seconds_late,
         "penalty": row.penalty,
-    }
-
-
-# Clocks of two instructors' computers may differ, in the worst case by a time zone that one has wrong.
-_CLOCKS = timedelta(days=1)
-
-
-def _unmarked(course: Course, module: str, marked: Mapping[str, LedgerAggregate]) -> set[str]:
-    """Return who has a hand-in in the folder that has no marks, and is not one before those that have."""
-    names = submissions.names(course, module)
-    unread = [name for name in names if name in marked and not _lay_there(course, module, name, marked[name])]
-    return {name for name in names if name not in marked} | _newer(course, module, unread)
-
-
-def _lay_there(course: Course, module: str, apprentice: str, of: LedgerAggregate) -> bool:
-    """Tell whether a hand-in lay in its folder when the marks were given; then it need not be read again."""
-    laid = submissions.laid(course, module, apprentice)
-    return laid is not None and laid < datetime.fromisoformat(of.at) - _CLOCKS
-
-
-def _newer(course: Course, module: str, apprentices: Sequence[str]) -> set[str]:
-    if not apprentices:
-        return set()
-    journals: dict[str, set[str]] = {}
-    latest: dict[str, str] = {}
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        for of in Ledger(connection, course.seed()).standing(module, apprentices).values():
-            journals.setdefault(of.apprentice, set()).add(of.journal)
-            latest[of.apprentice] = max(latest.get(of.apprentice, ""), of.arrived)
-    other = (
-        name for name in apprentices if submissions.journal_digest(course, module, name) not in journals.get(name, ())
-    )
-    return {
-        name
-        for name in other
-        if (arrived := submissions.arrived(course, module, name)) is None or arrived.isoformat() >= latest.get(name, "")
     }
 
 

@@ -8,19 +8,25 @@ from __future__ import annotations
 
 import contextlib
 import re
+import sqlite3
 from collections.abc import Iterator
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
-from trainkit_grading.errors import CourseError
+from trainkit_grading.errors import CourseError, SystemRefusalError
+from trainkit_grading.support.refusals import DISK_FULL, NO_MEMORY, NO_RIGHT
 
 # What speaks to PostgreSQL and waits for the answer; the first is the one that the extra installs.
 DRIVERS = ("psycopg", "psycopg2")
 # Long enough for another instructor's marking to end first.
 _WAIT_SECONDS = 60
 _CONNECT_SECONDS = 10
+_DAMAGED = (
+    "The file of the gradebook is damaged, or is no gradebook",
+    "Put gradebook.db of your latest backup in its place. Then: trainkit-course verify",
+)
 # Any number; whoever makes or renews tables holds it, so that two who begin a course at once do it one after another.
 _MAKING = 0x7472_6169_6E6B_6974
 _EXAMPLE = "postgresql+psycopg://name@host/course"
@@ -102,7 +108,7 @@ def opened(address: str, begin: str = "BEGIN") -> Iterator[Engine]:
     try:
         yield engine
     except DBAPIError as error:
-        raise _refusal(url, error) from None
+        raise refusal(address, error) from None
     finally:
         engine.dispose()
 
@@ -147,10 +153,12 @@ def _engine(url: URL) -> Engine:
     except (SQLAlchemyError, ValueError):
         raise _unusable(shown(url), "There is no such kind of database.") from None
 
-    # Left to itself the driver begins at the first write; two who mark at once must not both read before that.
     @event.listens_for(engine, "connect")
-    def _no_implicit_begin(connection: Any, _: Any) -> None:
+    def _prepare(connection: Any, _: Any) -> None:
+        # Left to itself the driver begins at the first write; two who mark at once must not both read before that.
         connection.isolation_level = None
+        # What a long marking has changed waits in memory: written early, it would shut out all who read.
+        connection.execute("PRAGMA cache_spill = OFF")
 
     return engine
 
@@ -178,26 +186,80 @@ def _unusable(value: str, rule: str) -> CourseError:
     )
 
 
-def _refusal(url: URL, error: DBAPIError) -> CourseError:
-    """Say what a database refused, in its own words, with what to do about it."""
+def refusal(address: str, error: DBAPIError) -> CourseError:
+    """Return what a database refused as an error that says what to do, in the database's own words too.
+
+    Parameters
+    ----------
+    address : str
+        As SQLAlchemy reads it.
+    error : DBAPIError
+        What SQLAlchemy raised.
+    """
+    url = make_url(address)
     said = " ".join(str(error.orig).split())[:300]
-    state = getattr(error.orig, "sqlstate", None) or getattr(error.orig, "pgcode", None)
-    rule, remedy = (
-        "The gradebook cannot be used",
-        "Assign the module first; if it was assigned, restore it from a copy.",
-    )
-    if url.get_backend_name() == "postgresql" and error.statement is None:
-        rule = "The database cannot be reached"
-        remedy = (
-            "See that the server runs, that the database was made, and that host, port, name and database are right in "
-            f"course.toml. {_WHERE_PASSWORDS_GO}."
+    found = _of_postgresql(error) if url.get_backend_name() == "postgresql" else _of_sqlite(error)
+    if found is None:
+        # What is missing is a table or a row of it: that is for this course to mend, not for the system.
+        return CourseError(
+            shown(url),
+            rule=f"The gradebook cannot be used ({said}).",
+            remedy="Assign the module first; if it was assigned, restore it from a copy.",
         )
-    elif state == "55P03" or "database is locked" in said:
-        rule = f"Somebody else has been writing marks for {_WAIT_SECONDS} seconds"
-        remedy = "Nothing was changed. Wait until they are done, then try again."
-    elif state in ("42501", "25006"):
-        rule = "The database does not allow this"
-        remedy = "Let whoever runs it give this account the right to make tables and to write."
-    elif state is not None and state.startswith(("08", "40", "57P")):
-        rule, remedy = "The database has broken off", "Nothing was changed. Try again."
-    return CourseError(shown(url), rule=f"{rule} ({said}).", remedy=remedy)
+    rule, remedy = found
+    # What stands in a file is known by the file.
+    value = url.database if url.get_backend_name() == "sqlite" and url.database else shown(url)
+    return SystemRefusalError(value, rule=f"{rule.rstrip('.')} ({said}).", remedy=remedy)
+
+
+_LOCKED = (
+    f"Somebody else has been using the database for {_WAIT_SECONDS} seconds",
+    "Nothing was changed. Wait until they are done, then try again.",
+)
+_BROKEN_OFF = ("The database has broken off", "Nothing was changed. Try again.")
+# By SQLite's own numbers.
+_SQLITE = {
+    sqlite3.SQLITE_BUSY: _LOCKED,
+    sqlite3.SQLITE_LOCKED: _LOCKED,
+    sqlite3.SQLITE_FULL: DISK_FULL,
+    sqlite3.SQLITE_READONLY: (
+        "The gradebook can only be read",
+        "Allow writing to it, to its folder and on its disk. Then give the same command again.",
+    ),
+    sqlite3.SQLITE_PERM: NO_RIGHT,
+    sqlite3.SQLITE_CANTOPEN: NO_RIGHT,
+    sqlite3.SQLITE_NOMEM: NO_MEMORY,
+    sqlite3.SQLITE_IOERR: (
+        "The disk refuses what the database wants of it",
+        "Make room on it, and look at its connection. Then give the same command again. What is on record stays.",
+    ),
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: _DAMAGED,
+}
+
+
+def _of_sqlite(error: DBAPIError) -> tuple[str, str] | None:
+    code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF  # the first byte is the kind, the rest its shades
+    return _SQLITE.get(code)
+
+
+def _of_postgresql(error: DBAPIError) -> tuple[str, str] | None:
+    state = getattr(error.orig, "sqlstate", None) or getattr(error.orig, "pgcode", None) or ""
+    if error.statement is None:
+        return (
+            "The database cannot be reached",
+            "See that the server runs, that the database was made, and that host, port, name and database are right in "
+            f"course.toml. {_WHERE_PASSWORDS_GO}.",
+        )
+    if state == "55P03":
+        return _LOCKED
+    if state in ("42501", "25006"):
+        return (
+            "The database does not allow this",
+            "Let whoever runs it give this account the right to make tables and to write.",
+        )
+    if state == "53100":
+        return ("The disk of the database is full", "Let whoever runs it make room. Nothing was changed.")
+    if state.startswith(("08", "40", "53", "57", "58")) or error.connection_invalidated:
+        return _BROKEN_OFF
+    return None

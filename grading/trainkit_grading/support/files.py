@@ -11,12 +11,17 @@ import stat
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from trainkit_grading.errors import CourseError
+from trainkit_grading.support.sharing import for_owner
 
 # Everything half done lives here, inside the course folder and so on the same disk, where a rename is one step.
 # It is there while a command is at work, and only what was killed leaves it behind.
 WORK_FOLDER = ".trainkit-work"
+_LOCK, _PAGES_LOCK = ".trainkit-lock", ".trainkit-pages-lock"
+LOCKS = frozenset((_LOCK, _PAGES_LOCK))
+"""Names of the files in a course folder by which commands keep one another waiting; nothing is in them."""
 # What is being written, beside the file whose place it takes.
 _TEMPORARY = re.compile(r"\..{1,100}\.[0-9a-f]{8}\.tmp", re.DOTALL)
 # Folders of the course in which files lie that others have made.
@@ -49,8 +54,12 @@ def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> boo
     (True, False, 'one')
     """
     data = content.encode() if isinstance(content, str) else content
+    mode = for_owner(path.parent, mode) if path.parent.is_dir() else mode
     with contextlib.suppress(FileNotFoundError):
         if not path.is_symlink() and path.read_bytes() == data:
+            # What is its owner's alone may have been written before that was so.
+            if not mode & 0o007 and os.name == "posix" and path.stat().st_mode & 0o077 & ~mode:
+                path.chmod(mode)
             return False
     try:
         _write(path, data, mode)
@@ -63,16 +72,33 @@ def write_atomically(path: Path, content: bytes | str, mode: int = 0o644) -> boo
 
 
 def _write(path: Path, data: bytes, mode: int) -> None:
+    with replacing(path, mode) as stream:
+        stream.write(data)
+
+
+@contextlib.contextmanager
+def replacing(path: Path, mode: int = 0o644) -> Iterator[BinaryIO]:
+    """Give a stream to write a file in one step: it takes the place of ``path`` once all is written.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; its ``filename`` is ``path``, and what was there stays.
+    """
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.tmp")
     try:
         descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
         with os.fdopen(descriptor, "wb") as stream:
-            stream.write(data)
+            yield stream
             stream.flush()
             os.fsync(stream.fileno())
         temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
+    except BaseException as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        if isinstance(error, OSError) and error.errno is not None and error.filename in (None, str(temporary)):
+            # A disk that is full while something is written does not say what it was.
+            error.filename, error.filename2 = str(path), None
         raise
 
 
@@ -87,7 +113,7 @@ def write_once(path: Path, content: str, mode: int = 0o644) -> bool:
 def scratch(course: Path) -> Iterator[Path]:
     """Give a new empty folder on the course's own disk, which is gone afterwards."""
     home = course / WORK_FOLDER
-    home.mkdir(mode=0o700, exist_ok=True)
+    home.mkdir(mode=for_owner(course, 0o700), exist_ok=True)
     folder = home / f"new-{secrets.token_hex(8)}"
     folder.mkdir()
     try:
@@ -127,13 +153,23 @@ def settle(course: Path) -> None:
             if not target.exists():
                 target.parent.mkdir(parents=True, exist_ok=True)
                 mark.rename(target)
+    with (course / _PAGES_LOCK).open("a+b") as pages:
+        # Somebody who writes pages now has begun files that must stay; whoever comes next drops what was left.
+        if _lock(pages.fileno()):
+            try:
+                _drop_half_made(course)
+            finally:
+                _unlock(pages.fileno())
+
+
+def _drop_half_made(course: Path) -> None:
     for folder, folders, files in os.walk(course):
         if Path(folder) == course:
             folders[:] = sorted(set(folders) - _OTHERS)
         for name in filter(_TEMPORARY.fullmatch, files):
             with contextlib.suppress(OSError):
                 Path(folder, name).unlink()
-    shutil.rmtree(home, ignore_errors=True)
+    shutil.rmtree(course / WORK_FOLDER, ignore_errors=True)
 
 
 def _old(course: Path, target: Path) -> Path:
@@ -177,24 +213,46 @@ def held(course: Path, wait: float = 30.0) -> Iterator[None]:
     CourseError
         If another command has held it for ``wait`` seconds.
     """
-    with (course / ".trainkit-lock").open("a+b") as stream:
+    with _locked(course, _LOCK, wait, "Another command is working in this course folder."):
+        settle(course)
+        work = course / WORK_FOLDER
+        work.mkdir(mode=for_owner(course, 0o700), exist_ok=True)
+        yield
+        # Whatever is still in it, where something went wrong, is for the next command to finish.
+        with contextlib.suppress(OSError):
+            work.rmdir()
+
+
+@contextlib.contextmanager
+def pages_held(course: Path, wait: float = 30.0) -> Iterator[None]:
+    """Hold the pages and tables that are made from what is on record, so that reports need not wait for marking.
+
+    Raises
+    ------
+    CourseError
+        If another command has held them for ``wait`` seconds.
+    """
+    with _locked(course, _PAGES_LOCK, wait, "Another command is writing reports in this course folder."):
+        yield
+
+
+@contextlib.contextmanager
+def _locked(course: Path, name: str, wait: float, rule: str) -> Iterator[None]:
+    with (course / name).open("a+b") as stream:
         until = time.monotonic() + wait
         while not _lock(stream.fileno()):
             if time.monotonic() >= until:
                 raise CourseError(
-                    str(course),
-                    rule="Another command is working in this course folder.",
-                    remedy="Wait until it has ended, then give the command again.",
+                    str(course), rule=rule, remedy="Wait until it has ended, then give the command again."
                 )
             time.sleep(0.1)
         try:
-            settle(course)
-            work = course / WORK_FOLDER
-            work.mkdir(mode=0o700, exist_ok=True)
             yield
-            # Whatever is still in it, where something went wrong, is for the next command to finish.
-            with contextlib.suppress(OSError):
-                work.rmdir()
+        except OSError as error:
+            # What the system refuses while something is written does not say where.
+            if error.errno is not None and error.filename is None:
+                error.filename = str(course)
+            raise
         finally:
             _unlock(stream.fileno())
 

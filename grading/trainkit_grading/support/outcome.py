@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from trainkit.errors import TrainkitError
 from trainkit_grading.support.plaintext import one_line
+from trainkit_grading.support.refusals import refusal
 
 # Called with how much is done, how much there is, and what is being worked on.
 Progress = Callable[[int, int, str], None]
@@ -50,8 +51,8 @@ class Finding:
         return asdict(self)
 
 
-def refused(error: TrainkitError, place: str = "") -> Finding:
-    """Return the finding that tells of an error.
+def refused(error: TrainkitError | OSError | MemoryError, place: str = "") -> Finding:
+    """Return the finding that tells of an error, of trainkit's own or of the system's.
 
     Examples
     --------
@@ -59,6 +60,9 @@ def refused(error: TrainkitError, place: str = "") -> Finding:
     >>> refused(ModuleError("x", rule="There is no such module.", remedy="Name one.", place="course.toml"))
     Finding(severity='refused', place='course.toml', text="'x': There is no such module. Name one.")
     """
+    if not isinstance(error, TrainkitError):
+        error = refusal(error, place)
+        place = ""
     where = place or error.place
     text = str(error)
     prefix = f"{error.place}: "

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.plaintext import plain
 
 # A spreadsheet would take a cell that begins so for a formula and run it.
@@ -60,6 +62,7 @@ def write_xlsx(path: Path, sheets: Iterable[Worksheet]) -> None:
     """
     # It takes a while to load, and only this needs it.
     import xlsxwriter
+    from xlsxwriter.exceptions import FileCreateError
 
     # Text is text: nothing becomes a formula, an address or a number by how it looks.
     how = {
@@ -69,12 +72,16 @@ def write_xlsx(path: Path, sheets: Iterable[Worksheet]) -> None:
         "strings_to_numbers": False,
         "nan_inf_to_errors": False,
     }
-    beside = path.with_name(f".{path.name}")
-    with xlsxwriter.Workbook(beside, how) as book:
-        bold = book.add_format({"bold": True, "bottom": 1})
-        for each in sheets:
-            _write(book.add_worksheet(each.title), each, bold)
-    beside.replace(path)
+    # Packed in memory: a zip that meets a full disk would complain once more when Python throws it away.
+    packed = io.BytesIO()
+    try:
+        with xlsxwriter.Workbook(packed, how) as book:
+            bold = book.add_format({"bold": True, "bottom": 1})
+            for each in sheets:
+                _write(book.add_worksheet(each.title), each, bold)
+    except FileCreateError as error:
+        raise error.args[0] from None  # what the system has refused
+    write_atomically(path, packed.getvalue())
 
 
 def _write(sheet: Any, of: Worksheet, bold: Any) -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from .answers import ANSWERS
 from .base import Attack, Given, Scene
+from .costly import COSTLY
 from .folders import FOLDERS
+from .identities import IDENTITIES
 from .journals import JOURNALS
+from .owners import OWNERS, Disk, Impostor
 from .payloads import ELSEWHERE, SHORT, TEXTS
 from .zips import ZIPS
 
-__all__ = ["ATTACKS", "ELSEWHERE", "SHORT", "TEXTS", "Attack", "Given", "Scene"]
+__all__ = ["ATTACKS", "ELSEWHERE", "OWNERS", "SHORT", "TEXTS", "Attack", "Disk", "Given", "Impostor", "Scene"]
 
-ATTACKS: tuple[Attack, ...] = (*FOLDERS, *JOURNALS, *ZIPS)
+ATTACKS: tuple[Attack, ...] = (*FOLDERS, *JOURNALS, *ZIPS, *IDENTITIES, *COSTLY, *ANSWERS)

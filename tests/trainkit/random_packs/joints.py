@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import random
 from typing import Any
 
 from tests.trainkit.random_packs.writing import Document
 from trainkit.fasteners import Thread, preload, proof_load
+from trainkit.packs import Fastener
 from trainkit.quantities import Torque, dual_unit, torque
+from trainkit.tightening import Pattern
 
 # Thread and the grades that go with it; invented torques follow from them.
 _METRIC = ("M5", "M6", "M8", "M8x1", "M10", "M10x1.25", "M12", "M14x1.5", "M16", "M20")
@@ -30,6 +33,9 @@ def joints(rng: random.Random, document: Document) -> None:
     ]
     if rng.random() < 0.4:
         document["tools"].append({"id": "jaw", "name": "jaw adapter", "kind": "adapter", "adapter_length": 60.0})
+    for fastener in document["fasteners"]:
+        if fastener["pattern"] != "single" and fastener["count"] > 2 and rng.random() < 0.3:
+            fastener["order"] = _printed_order(rng, fastener)
 
 
 def _joint(rng: random.Random, name: str) -> Document:
@@ -65,6 +71,15 @@ def _pattern(rng: random.Random) -> dict[str, Any]:
     if kind == "free":
         found["at"] = [[float(30 * place), float(rng.randrange(-80, 81))] for place in range(count)]
     return found
+
+
+def _printed_order(rng: random.Random, joint: Document) -> list[int]:
+    """Return an order of the bolts that is as even as any; where all are, one of them by chance."""
+    places = Fastener.model_validate_json(json.dumps(joint)).positions
+    pattern = Pattern(places)
+    if pattern.has_question:
+        return [int(bolt) for bolt in pattern.best_order()]
+    return rng.sample(range(1, len(places) + 1), len(places))
 
 
 def _torque_at_proof(thread: str, grade: str, nut_factor: float) -> float:

@@ -17,6 +17,7 @@ from trainkit.items.lock_pin.rules import BackOff
 from trainkit.items.questions import NumberQuestion
 from trainkit.items.template import Redraw
 from trainkit.lockpin import OUTCOMES, Consequence, State, early_or_late
+from trainkit.lockpin.angles import rounded_up
 
 if TYPE_CHECKING:
     from trainkit.lockpin import Setup
@@ -58,7 +59,7 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
                 "The pin is let go of, and stays out while the engine is barred back.",
                 f"The mark goes back from {now} to {back} in one go: {crank_text(case.crank)}.",
                 f"Not only to the hole: press position and all lash have to be covered, "
-                f"{crank_text(setup.least_back_off)} before the hole at the least.",
+                f"{crank_text(rounded_up(setup.least_back_off))} before the hole at the least.",
             ),
         ),
         Looked(
@@ -89,7 +90,7 @@ def missed_hole(rng: random.Random, pack: Pack) -> Question:
         working=(
             *asked.working,
             f"Least back-off: {crank_text(setup.press_from)} and {crank_text(setup.lash_to_component)} of lash, "
-            f"{crank_text(setup.least_back_off)}.",
+            f"{crank_text(rounded_up(setup.least_back_off))}.",
             f"Lash to the {told.component} less lash to the pin: {error}.",
         ),
     )

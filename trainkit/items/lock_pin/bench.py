@@ -29,6 +29,7 @@ CRANK = "crank degrees"
 class Bench:
     """The lock pin of a pack with the names of what it belongs to.
 
+    ``others`` are further pins, each with the gear that it holds: they stay out while the engine is barred.
     ``searched`` is the setup whose states are looked into: where the mark stands in the picture is no matter to it.
     """
 
@@ -38,6 +39,7 @@ class Bench:
     hole_in: str
     component: str
     searched: Setup | None = None
+    others: tuple[str, ...] = ()
 
     @property
     def states(self) -> Setup:
@@ -89,6 +91,12 @@ def drawn_bench(rng: random.Random, pack: Pack, *, stiff: bool) -> Bench:
     return replace(told, setup=setup, dial=setup.dial or told.dial, searched=searched)
 
 
+def found_bench(pack: Pack) -> Bench:
+    """Return the lock pin of a pack with the pin moving freely, and a little as far as the pack has it."""
+    told = bench(pack)
+    return replace(told, setup=_found(told.setup, stiff=False, nudge=None))
+
+
 def bench(pack: Pack) -> Bench:
     """Return the lock pin of a pack."""
     table, setup = pack.lock_pin_table, pack.lock_pin
@@ -99,7 +107,8 @@ def bench(pack: Pack) -> Bench:
     def name(gear: str) -> str:
         return "flywheel" if gear == "flywheel" else pack.gear(gear).name
 
-    return Bench(setup, dial, name(table.watched), name(table.hole_in), name(table.component))
+    others = tuple(f"{each.name}, in the {name(each.hole_in)}" for each in pack.lock_pins)
+    return Bench(setup, dial, name(table.watched), name(table.hole_in), name(table.component), others=others)
 
 
 # What bears a mark, and its turns for one turn of the crank.
@@ -188,13 +197,14 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
             "Lash in crank degrees",
             f"bar to pin {_plain(setup.lash_to_pin)}, bar to component {_plain(setup.lash_to_component)}, "
             f"of which {_plain(setup.lash_on_both)} on the way that both share; "
-            f"allowed error {_plain(setup.tolerance)}",
+            f"allowed error {_plain(setup.tolerance)}{_NONE_OF_IT if setup.hides_wrong_flank else ''}",
         ),
         ("Component", f"{told.component}{_MARK_GOES_WITH[setup.marks_on]}"),
         (
             "Pin",
             f"{'found stiff' if setup.stiff else 'moves freely'}, {_PIN_STANDS[start.pin]}{_others(setup)}",
         ),
+        *([("Other pins", ", ".join(f"{each}: out" for each in told.others))] if told.others else []),
         ("Compression", "can kick back" if setup.compression else "every cylinder is vented"),
         ("The engine stands", standing(setup, start)),
         ("Bar", "fitted" if start.bar_on else "off"),
@@ -203,6 +213,7 @@ def scene_rows(told: Bench, start: State) -> tuple[Given, ...]:
     return tuple(Given(label=label, value=value) for label, value in rows)
 
 
+_NONE_OF_IT = ", but the wrong flank is never allowed"
 _LOOK = "; look at it before you set anything"
 _PIN_STANDS: Mapping[Pin, str] = {
     Pin.OUT: "out of the hole",

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 # Half a step and a hair: the exact answer and the one put on the step are both right, the next step is not.
 _HALF = 0.51
-# Of a value that is rounded up to a tenth: the exact value is right too, a tenth less is not.
+# So far apart from a least value, and from each other, that after rounding up no wrong rule meets it.
 _LEAST = 0.045
 
 
@@ -281,6 +281,7 @@ class LeastBackOff(NumberTemplate):
         # Rounded up, as less would leave lash; where that and the exact value are too far apart, both were right.
         answer = Fraction(math.ceil(least * 10), 10)
         redraw_if(answer - least > Fraction(4, 100))
+        numbers = clear(told_apart(rules.LEAST_RULES, case, answer, float, _LEAST, readings=rules.LASH_READINGS))
         sums = " + ".join(plain(float(mesh.crank)) for mesh in case.to_component)
         shown = crank_text(answer)
         return NumberQuestion(
@@ -292,7 +293,8 @@ class LeastBackOff(NumberTemplate):
                 *of.lash_rows,
             ),
             to_nearest=f"in steps of 0.1{THIN}crank degree, rounded up",
-            numbers=clear(told_apart(rules.LEAST_RULES, case, answer, float, _LEAST, readings=rules.LASH_READINGS)),
+            # The exact value is right too; a hair less would leave lash.
+            numbers=numbers._replace(tolerance=float(answer - least)),
             unit=CRANK,
             shown=shown,
             working=(

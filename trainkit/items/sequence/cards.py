@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Bond, Card, Given
 from trainkit.items.sequence.misconceptions import shown_by
-from trainkit.items.template import Redraw, redraw_if, shuffled
+from trainkit.items.template import shuffled
+from trainkit.procedures.edges import joined
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -23,18 +24,11 @@ if TYPE_CHECKING:
 T = TypeVar("T", bound=Hashable)
 
 LETTERS = "abcdefgh"
-# Of all pairs of cards at least this part has an order; the rest may stand either way. Seven or more cards so bound
-# need 2.9 moves or more on average when they lie by chance, so that luck earns little.
-SETTLED = 0.8
 # An edge that bridges more steps than this has a reason that nobody can follow on a card.
 BRIDGED = 3
 # Cards lie at most so many edges apart from one that is there already: near enough to have to do with it, and far
 # enough that the same few cards do not come together again and again.
 REACH = 3
-# So many times cards are gathered from where they begin.
-_TRIES = 40
-# Where certain misconceptions are wished for, so many of the draws begin with steps that show them.
-AIMED = 0.8
 
 
 @dataclass(frozen=True, eq=False)  # each pack has its own, worked out once
@@ -72,6 +66,7 @@ class Variant:
     dangerous: tuple[Edge, ...]
     written: tuple[Edge, ...]
     _shows: dict[tuple[str, str], str] = field(default_factory=dict, repr=False)
+    _unfit: dict[tuple[int, int], bool] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, pack: Pack, configuration: str) -> Variant:
@@ -161,6 +156,46 @@ class Variant:
         return tuple(pair for pair in once.values() if pair[1] not in self.kin[pair[0]])
 
     @cached_property
+    def tied(self) -> Mapping[str, int]:
+        """For each step all others with which it has an order, as a mask of step numbers."""
+        relation = self.procedure.relation
+        return MappingProxyType(
+            {step: relation.after[number] | relation.before[number] for step, number in relation.numbers.items()}
+        )
+
+    def hangs_together(self, steps: Iterable[str]) -> bool:
+        """Tell whether what orders some steps through others that are not there can be followed, and marked fairly."""
+        relation = self.procedure.relation
+        mask = sum(1 << relation.numbers[step] for step in steps)
+        return not any(mask & both == both for both in self._far) and not any(
+            self._bridged(*pair) for pair in relation.left_open(mask)
+        )
+
+    @cached_property
+    def _far(self) -> tuple[int, ...]:
+        """The pairs, as masks of step numbers, whose own edge bridges too many steps that this variant lacks."""
+        numbers = self.procedure.relation.numbers
+        return tuple(
+            1 << numbers[edge.before] | 1 << numbers[edge.after]
+            for edge in self.procedure.before
+            if len(edge.via) > BRIDGED
+        )
+
+    def _bridged(self, first: int, second: int) -> bool:
+        """Tell whether the chain between two steps, by their numbers, is too long or holds harm that cannot be marked.
+
+        Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
+        """
+        if (first, second) not in self._unfit:
+            relation = self.procedure.relation
+            one, other = relation.steps[first], relation.steps[second]
+            chain = relation.why(one, other)
+            via = joined(chain, dangerous=False).via
+            harm = any(edge.dangerous for edge in chain)
+            self._unfit[first, second] = len(via) > BRIDGED or harm != relation.has(relation.danger, one, other)
+        return self._unfit[first, second]
+
+    @cached_property
     def by_reason(self) -> Mapping[str, tuple[Edge, ...]]:
         """For each reason the pairs that have it, those too that follow from others."""
         from trainkit.packs.mechanics import written
@@ -222,96 +257,6 @@ def variant(rng: random.Random, pack: Pack) -> Variant:
     known = variants(pack)
     names = [name for name in known if name]
     return known[rng.choice(names) if names and rng.random() < 0.5 else ""]
-
-
-def gather(
-    rng: random.Random,
-    chosen: Variant,
-    count: int,
-    *,
-    start: Sequence[str] = (),
-    wanted: Iterable[str] = (),
-    without: Collection[str] = (),
-) -> Procedure:
-    """Gather so many steps that hang together, and return their order.
-
-    It begins with ``start``, or with a pair in order, half of the time a dangerous one. It takes in steps near by,
-    oftener such as have an order with most of the steps that are there already.
-
-    Parameters
-    ----------
-    rng : random.Random
-        Draws the steps.
-    chosen : Variant
-        Whose steps.
-    count : int
-        How many.
-    start : sequence of str, optional
-        Steps to begin with.
-    wanted : iterable of str, optional
-        Codes of misconceptions; most of the time it begins with a pair for each of them that this variant can show.
-    without : collection of str, optional
-        Steps that stay away.
-
-    Raises
-    ------
-    Redraw
-        If too few pairs have an order, or one only by way of many steps that are not there.
-    """
-    first = tuple(start) or _beginning(rng, chosen, wanted)
-    redraw_if(len(first) > count)
-    # From where it begins it is tried again and again: else much would be asked of that part of the work alone in which
-    # most steps hang together.
-    for _ in range(_TRIES):
-        try:
-            return _from(rng, chosen, count, first, without)
-        except Redraw:
-            continue
-    raise Redraw
-
-
-def _from(rng: random.Random, chosen: Variant, count: int, first: Sequence[str], without: Collection[str]) -> Procedure:
-    taken = list(first)
-    near = dict.fromkeys(step for one in taken for step in chosen.around[one])
-    # So many pairs may stand either way.
-    slack = (1 - SETTLED) * count * (count - 1) / 2 + 1e-9
-    slack -= sum(other not in chosen.kin[one] for one, other in combinations(taken, 2))
-    while len(taken) < count:
-        there = frozenset(taken)
-        open_to = [step for step in near if step not in there and step not in without]
-        redraw_if(not open_to)
-        tied = [len(chosen.kin[step] & there) for step in open_to]
-        (at,) = rng.choices(range(len(open_to)), [1 + ties for ties in tied])
-        slack -= len(taken) - tied[at]
-        redraw_if(slack < 0)
-        taken.append(open_to[at])
-        near |= dict.fromkeys(chosen.around[open_to[at]])
-    redraw_if(slack < 0 or len({chosen.text(step) for step in taken}) < count)
-    part = chosen.procedure.among(taken)
-    for edge in part.before:
-        if edge.via:
-            redraw_if(len(edge.via) > BRIDGED)
-            chain = chosen.procedure.why(edge.before, edge.after)
-            # Harm that lies in a step which is not there can neither be asked about nor be marked fairly.
-            redraw_if(any(one.dangerous for one in chain) != edge.dangerous)
-    return part
-
-
-def _beginning(rng: random.Random, chosen: Variant, wanted: Iterable[str]) -> tuple[str, ...]:
-    """Return the steps to begin with: those of a pair, or of one pair for each misconception that is wished for."""
-    redraw_if(not chosen.procedure.before)
-    codes = [code for code in dict.fromkeys(wanted) if code in chosen.showing]
-    draw = rng.random()
-    if codes and draw < AIMED:
-        pairs = [rng.choice(chosen.showing[code]) for code in codes]
-    elif chosen.dangerous and draw < 0.25:
-        pairs = [rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))]
-    else:
-        # A variant is known by its own steps.
-        own = [step for step in chosen.own if chosen.neighbours[step]] if rng.random() < 0.5 else []
-        step = rng.choice(own or [step for step, near in chosen.neighbours.items() if near])
-        return step, rng.choice(chosen.neighbours[step])
-    return tuple(dict.fromkeys(step for pair in pairs for step in (pair.before, pair.after)))
 
 
 def lettered(things: Iterable[T], shuffle: random.Random) -> dict[T, str]:

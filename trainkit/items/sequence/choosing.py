@@ -12,7 +12,6 @@ from trainkit.items.kept import once_a_pack
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.sequence.cards import (
     Variant,
-    gather,
     numbered,
     quoted,
     sentence,
@@ -21,11 +20,12 @@ from trainkit.items.sequence.cards import (
     wrong_way_round,
 )
 from trainkit.items.sequence.example import OnExample
+from trainkit.items.sequence.gathering import gather
 from trainkit.items.sequence.misconceptions import shifted_by_one
 from trainkit.items.template import Redraw, redraw_if
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from trainkit.packs import Pack
     from trainkit.procedures import Edge, Judgement, Procedure
@@ -35,7 +35,7 @@ OPTIONS = 4
 LINES = 7
 _TRIES = 40
 # So often one of the steps offered belongs to another configuration than the others.
-_FOREIGN = 0.12
+_FOREIGN, _FOREIGN_AIMED = 0.12, 0.9
 
 
 class FindFault(OnExample, ChoiceTemplate):
@@ -126,9 +126,16 @@ class WhichMissing(OnExample, ChoiceTemplate):
     skill = "find the step that a list lacks"
     weights = MappingProxyType({"near misses": 1.0, "tens of words": 0.25})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._foreign = _FOREIGN_AIMED if "other-configuration" in wanted else _FOREIGN
+
+    def aimed(self, shows: Iterable[str], /) -> WhichMissing:
+        """Return a template that oftener offers a step of another configuration, where that is wished for."""
+        return WhichMissing(shows)
+
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
-        offered, there, elsewhere = _offered(rng, pack)
+        offered, there, elsewhere = _offered(rng, pack, self._foreign)
         # Each of them is as often the missing one, in a list that lacks it; so none is known by its wording.
         missing = rng.choice(offered)
         chosen = there if elsewhere is None or missing == offered[0] else elsewhere
@@ -176,14 +183,14 @@ def _tied(chosen: Variant) -> Mapping[str, tuple[tuple[Edge, ...], tuple[Edge, .
     return MappingProxyType({step: (tuple(coming[step]), tuple(going[step])) for step in both})
 
 
-def _offered(rng: random.Random, pack: Pack) -> tuple[list[str], Variant, Variant | None]:
+def _offered(rng: random.Random, pack: Pack, how_often: float) -> tuple[list[str], Variant, Variant | None]:
     """Draw steps that lie near each other, each of which a list could lack, and the configuration that they belong to.
 
     At times the first of them belongs to some configurations only; then another one comes with it, without that step.
     """
     there, elsewhere = variant(rng, pack), None
     firsts = list(_tied(there))
-    if rng.random() < _FOREIGN and (foreign := _foreign(pack)):
+    if rng.random() < how_often and (foreign := _foreign(pack)):
         there, first, others = rng.choice(foreign)
         firsts, elsewhere = [first], rng.choice(others)
     redraw_if(not firsts)

@@ -13,7 +13,7 @@ from trainkit.items.asking import asked
 from trainkit.items.facts import Draw
 from trainkit.items.kept import once_a_pack
 from trainkit.items.kinds import Given
-from trainkit.items.template import Template, held_safe
+from trainkit.items.template import Template, find, held_safe
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
@@ -64,7 +64,8 @@ def _enough(template: Template, pack: Pack) -> bool:
     """Tell whether a pack has enough different questions of a template."""
     known = _tried(pack)
     if template.name not in known:
-        known[template.name] = _differ(template, pack)
+        # However it is aimed, it is about the same engine.
+        known[template.name] = _differ(find(template.name), pack)
     return known[template.name]
 
 

@@ -33,6 +33,8 @@ ROWS = 6
 # So many different columns are right at least, or one of them would be right too often; none is right more than
 # so often.
 KINDS, _MOST = 4, 2
+# So many times parts are drawn for what is wished for.
+_TRIES = 12
 # How often what only one part can show is asked.
 _ALONE = 0.75
 
@@ -241,10 +243,20 @@ class FateOfParts(OnExample):
     kind = "grid"
     weights = MappingProxyType({"parts": 0.5, "fates": 0.5, "tens of words": 0.25})
 
+    def __init__(self, wanted: Iterable[str] = ()) -> None:
+        self._wanted = frozenset(wanted)
+
+    def aimed(self, shows: Iterable[str], /) -> FateOfParts:
+        """Return a template that draws parts again until a wrong column can show these."""
+        return FateOfParts(shows)
+
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
-        rows = _drawn(rng, chosen)
+        for _ in range(_TRIES if self._wanted else 1):
+            rows = _drawn(rng, chosen)
+            if self._wanted <= {shown_by(row.part, row.column, given, row.found) for row in rows for given in COLUMNS}:
+                break
         letters = lettered([row.part.id for row in rows], shuffle)
         named = {row.part.id: opening(row.part.name) for row in rows}
         told = (*_job(chosen), *_told([*rows, *_beside(rng, chosen, rows)]))

@@ -14,13 +14,13 @@ from trainkit.items.sequence.cards import (
     Variant,
     bonds,
     cards,
-    gather,
     lettered,
     quoted,
     sentence,
     variant,
 )
 from trainkit.items.sequence.example import OnExample
+from trainkit.items.sequence.gathering import gather
 from trainkit.items.template import Redraw, redraw_if
 
 if TYPE_CHECKING:

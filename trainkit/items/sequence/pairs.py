@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
-from trainkit.items.sequence.cards import AIMED, Variant, quoted, sentence, variant
+from trainkit.items.sequence.cards import Variant, quoted, sentence, variant
 from trainkit.items.sequence.example import OnExample
+from trainkit.items.sequence.gathering import AIMED
 from trainkit.items.template import redraw_if
 
 if TYPE_CHECKING:

@@ -20,13 +20,18 @@ from trainkit.sentences import opening
 from trainkit.tightening import Pattern
 
 if TYPE_CHECKING:
-    from trainkit.packs import Pack
+    from trainkit.packs import Fastener, Pack
 
 
 # Joints of a question: so many bolts round a circle or in a row, how far apart two of them sit, mm, and the stages.
 _ROUND, _IN_A_ROW = (4, 5, 6, 7, 8, 10), (4, 5, 6, 7, 8, 9)
 _APART = 60.0
 _STAGES = (("finger-tight", "first", "final"), ("snug", "first", "final"), ("first", "final"))
+# Where a pack prints an order of bolts, so often a question is about that joint, and so often about an example that
+# has a printed order too. The pack's own joint has but as many questions as bolts and stages: asked oftener, people
+# would meet the same one.
+_OWN, _PRINTED = 0.03, 0.47
+_MOST_SHOWN = 24  # bolts that can be pointed at
 # How far a circle is turned in the picture, in parts of the way from one bolt to the next.
 _TURNED = (0.0, 0.25, 0.5, 0.75)
 
@@ -46,8 +51,8 @@ class Started:
 
     @property
     def round(self) -> bool:
-        """Whether the bolts sit near a circle; else they sit along a line."""
-        return self.pattern.shape == "circle"
+        """Whether the bolts sit round a centre; else they sit along a line."""
+        return self.pattern.shape != "long"
 
 
 def _neighbours(case: Started) -> tuple[str, ...]:
@@ -97,42 +102,73 @@ class NextBolt(Unshuffled):
 
     def pose(self, rng: random.Random, pack: Pack) -> Draw:
         """Draw once."""
-        around = rng.random() < 0.5
-        fastener = examples.joint(
-            rng, examples.systems(pack), rng.choice(_STAGES), counts=_ROUND if around else _IN_A_ROW
-        )
-        words, pattern = Bolts(fastener), _numbered(rng, around, fastener.count)
+        own = [each for each in pack.fasteners if _has_printed_order(each)]
+        taken = rng.random() if own else 1.0
+        if taken < _OWN:
+            fastener = rng.choice(own)
+            pattern, around = Pattern(fastener.positions), None
+        else:
+            around = rng.random() < 0.5
+            fastener = examples.joint(
+                rng, examples.systems(pack), rng.choice(_STAGES), counts=_ROUND if around else _IN_A_ROW
+            )
+            pattern = _numbered(rng, around, fastener.count)
+        words = Bolts(fastener)
         stages = [stage.name for stage in fastener.stages]
         # Nobody needs a pattern for what the fingers do.
         stage = rng.choice([name for name in stages if name != "finger-tight"])
-        done: list[str] = []
-        for _ in range(rng.randrange(words.count - 1)):
-            done.append(rng.choice(pattern.best_next(done)))
-        case = Started(pattern, tuple(done), stage == stages[-1])
-        right = pattern.best_next(done)
+        printed = tuple(map(str, fastener.order)) if around is None else ()
+        if _OWN <= taken < _OWN + _PRINTED:
+            printed = _one_of_the_best(rng, pattern, len(pattern))
+        many = rng.randrange(words.count - 1)
+        done = printed[:many] if printed else _one_of_the_best(rng, pattern, many)
+        case = Started(pattern, done, stage == stages[-1])
+        right = printed[many : many + 1] or pattern.best_next(done)
         redraw_if(len(right) == len(case.left))
         shows = _told_apart(case, right)
         before = stages[stages.index(stage) - 1] if stages.index(stage) else "loose"
+        how = "in the printed order" if printed else "so that the part is drawn down evenly"
+        several = "" if printed else " Where several will do, show one of them."
         item = PointItem(
-            prompt=f"{opening(words.all)} are to be brought to the next stage so that the part is "
-            f"drawn down evenly. Which {words.noun} comes next? Where several will do, show one of them.",
+            prompt=f"{opening(words.all)} are to be brought to the next stage {how}. "
+            f"Which {words.noun} comes next?{several}",
             given=(
-                _title(words, around),
+                words.title if around is None else _title(words, around),
                 Given(label="Reached by all", value=words.stage_words(before)),
                 Given(label="Next stage", value=words.stage_words(stage)),
+                *((Given(label="Printed order", value=", ".join(printed)),) if printed else ()),
                 Given(label="At the next stage already", value=", ".join(done) or "none"),
             ),
             figure=_figure(words, pattern, done, rng.choice(_TURNED) if around else None),
             targets=tuple(Option(id=bolt, text=f"{opening(words.noun)} {bolt}") for bolt in _by_number(pattern)),
         )
+        reason = _printed_reason if printed else _reason
         key = PointKey(
             template=self.name,
-            working=_working(words, case, right),
+            working=_printed_working(words, printed, done, right) if printed else _working(words, case, right),
             right=right,
             shows=shows,
-            reasons={bolt: _reason(words, case, right, bolt) for bolt in pattern.names},
+            reasons={bolt: reason(words, case, right, bolt) for bolt in pattern.names},
         )
-        return Draw(item, key, {"bolts": words.count, "done": len(done)}, examples.JOINT)
+        features = {"bolts": words.count, "done": len(done)}
+        return Draw(item, key, features, "" if around is None else examples.JOINT)
+
+
+def _has_printed_order(fastener: Fastener) -> bool:
+    """Tell whether a joint's printed order can be asked about: its bolts have places, and there are enough of them."""
+    return (
+        len(fastener.order) == fastener.count == len(fastener.positions)
+        and 3 < fastener.count <= _MOST_SHOWN
+        and any(stage.name != "finger-tight" for stage in fastener.stages)
+    )
+
+
+def _one_of_the_best(rng: random.Random, pattern: Pattern, many: int) -> tuple[str, ...]:
+    """Return so many bolts in an order that draws the part down as evenly as can be."""
+    done: list[str] = []
+    for _ in range(many):
+        done.append(rng.choice(pattern.best_next(done)))
+    return tuple(done)
 
 
 def _numbered(rng: random.Random, around: bool, count: int) -> Pattern:
@@ -175,7 +211,7 @@ def _told_apart(case: Started, right: tuple[str, ...]) -> dict[str, str]:
     return shows
 
 
-def _figure(words: Bolts, pattern: Pattern, done: list[str], turned: float | None) -> dict[str, Any]:
+def _figure(words: Bolts, pattern: Pattern, done: tuple[str, ...], turned: float | None) -> dict[str, Any]:
     """Return the picture; a circle is turned by a part of the way from bolt to bolt."""
     angle = -2 * math.pi * (turned or 0.0) / len(pattern)
     places = dict(zip(pattern.names, pattern.points, strict=True))
@@ -185,7 +221,9 @@ def _figure(words: Bolts, pattern: Pattern, done: list[str], turned: float | Non
         reached = {"done": done.index(bolt) + 1} if bolt in done else {}
         bolts.append({"id": bolt, "x": round(at.real, 2) + 0.0, "y": round(at.imag, 2) + 0.0, **reached})
     figure: dict[str, Any] = {"draw": "bolts", "noun": words.noun, "nouns": words.nouns, "bolts": bolts}
-    if turned is not None:
+    if words.fastener.pattern == "circle":
+        figure["circle"] = words.fastener.spread_mm
+    elif turned is not None:
         figure["circle"] = round(2 * math.hypot(*pattern.points[0]), 2)
     return figure
 
@@ -218,6 +256,24 @@ def _reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> s
         less = f"with {words.noun} {right[0]} only {there:.2f}"
         return f"With {words.noun} {bolt} the pull to one side is {here:.2f}, {less}."
     return f"With {words.noun} {bolt} the load gathers on one side on the way that is left."
+
+
+def _printed_reason(words: Bolts, case: Started, right: tuple[str, ...], bolt: str) -> str:
+    name = f"{opening(words.noun)} {bolt}"
+    if bolt in case.done:
+        return f"{name} is at this stage already."
+    return f"{name} comes next in the printed order." if bolt in right else f"{name} comes later in the printed order."
+
+
+def _printed_working(
+    words: Bolts, printed: tuple[str, ...], done: tuple[str, ...], right: tuple[str, ...]
+) -> tuple[str, ...]:
+    return (
+        "Where the manual prints an order, that order counts. At each stage it starts again at its first place.",
+        f"Printed order: {', '.join(printed)}.",
+        f"At the stage already: {', '.join(done) or 'none'}.",
+        f"So {words.noun} {right[0]} comes next.",
+    )
 
 
 def _working(words: Bolts, case: Started, right: tuple[str, ...]) -> tuple[str, ...]:

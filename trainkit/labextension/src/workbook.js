@@ -125,7 +125,9 @@ export class Workbook {
 
   /** @param {Kernel.Status} status */
   heard(status) {
-    if (LOST.has(status)) {
+    // A restart that nobody tells of shows as a status that is not known any more: what was asked went into the old
+    // connection, and no answer comes.
+    if (LOST.has(status) || (status === "unknown" && this.connectedOnce)) {
       this.lost = true;
       this.ready = false;
       this.turn += 1; // whatever was running stops here

@@ -184,17 +184,19 @@ def _people(case: Case) -> Iterator[Fault]:
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
 def _wrong_flank(case: Case) -> Iterator[Fault]:
+    from trainkit.lockpin.angles import rounded_down
+
     table, setup = case.pack.lock_pin_table, case.pin
     if isinstance(setup, Exception):
         return
-    apart = abs(float(setup.lash_to_component - setup.lash_to_pin))
+    apart = abs(setup.lash_to_component - setup.lash_to_pin)
     if 0 < apart <= table.tolerance_deg:
         yield Fault(
             "tolerance-hides-flank",
             ("lock_pin", "tolerance_deg"),
             table.tolerance_deg,
-            f"A pin pressed in while barring back puts the component {apart:.3g} crank degrees out; "
+            f"A pin pressed in while barring back puts the component {float(apart):.3g} crank degrees out; "
             "this tolerance lets that pass.",
-            f"Write at most a third of it, {apart / 3:.2g}.",
+            f"Write at most a third of it, {float(rounded_down(apart / 3)):g}.",
             "unstated",
         )

@@ -192,13 +192,15 @@ def _way_back(case: Case) -> Iterator[Fault]:
 
 
 def _short_way_back(table: LockPinTable, back: Fraction, press: Fraction, least: Fraction) -> Fault:
+    from trainkit.lockpin.angles import rounded_up
+
     lash = f" plus {float(least - press):g}° of lash from the bar to the component" if least > press else ""
     return Fault(
         "back-off-too-short",
         ("lock_pin", _key(table, 2)),
         f"{_written(table, 2)} ({float(back):g} crank degrees before the place)",
         f"Backing off goes beyond the press position, {float(press):g}°{lash}: "
-        f"at least {float(least):g} crank degrees.",
+        f"at least {float(rounded_up(least)):g} crank degrees.",
         "Give a position further back, or the pin seats before the gears are on their flanks.",
         "printed",
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trainkit.packs.mechanics import READ_MM, centre_distance, off_at_most
 from trainkit.packs.rules.base import Case, Fault, rule
 
 if TYPE_CHECKING:
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
 
 __all__: list[str] = []
 
-# So far a measured place may be off: half a millimetre of reading at either end, or a fiftieth of the distance, which
-# covers gears cut with shifted profiles. Common practice, no source.
-_READ_MM, _SHARE = 1.0, 0.02
 # Where a side lies in a picture, x to the right and y up.
 _SIDES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "top": (0.0, 1.0), "bottom": (0.0, -1.0)}
 
@@ -33,12 +31,12 @@ def _centre_distances(case: Case) -> Iterator[Fault]:
     numbers = {gear.id: number for number, gear in enumerate(case.pack.gears)}
     for _, mesh, driver, driven in _pairs(case):
         here, there = driver.from_the_front, driven.from_the_front
-        module = driver.module_mm or driven.module_mm
-        if here is None or there is None or module is None or not mesh.has_flanks:
+        wanted = centre_distance(driver, driven, mesh)
+        if here is None or there is None or wanted is None:
             continue
-        teeth = driver.teeth + driven.teeth if mesh.kind == "external" else abs(driver.teeth - driven.teeth)
-        wanted, met = module * teeth / 2, math.dist(here, there)
-        if abs(met - wanted) > max(_READ_MM, _SHARE * wanted):
+        met = math.dist(here, there)
+        if abs(met - wanted) > off_at_most(wanted):
+            module = driver.module_mm or driven.module_mm
             sign = "+" if mesh.kind == "external" else "−"
             yield Fault(
                 "shaft-positions-contradict-teeth",
@@ -60,7 +58,7 @@ def _one_place_a_shaft(case: Case) -> Iterator[Fault]:
         if gear.from_the_front is None:
             continue
         other = first.setdefault(gear.shaft, gear)
-        if other.from_the_front is not None and math.dist(other.from_the_front, gear.from_the_front) > _READ_MM:
+        if other.from_the_front is not None and math.dist(other.from_the_front, gear.from_the_front) > READ_MM:
             yield Fault(
                 "shaft-positions-contradict-teeth",
                 ("gears", number, "at_mm"),

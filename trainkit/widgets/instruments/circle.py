@@ -168,7 +168,15 @@ class BoltsTightened(Instrument):
         pull = self.pattern.pull(done)
         return f"{name}: moment {pull.moment + 0.0:.2f}, second harmonic {pull.second + 0.0:.2f}"
 
+    @property
+    def _printed(self) -> list[str]:
+        """The order that the pack prints: that order counts, whatever the picture says."""
+        return [str(place) for place in self.fastener.order]
+
     def _hint(self) -> str:
+        if printed := self._printed:
+            left = next(bolt for bolt in printed if bolt not in self.done)
+            return f"The manual prints the order {', '.join(printed)}: {Bolts(self.fastener).noun} {left}."
         best = self.pattern.best_next(self.done)
         words = Bolts(self.fastener)
         if len(best) == len(self.pattern) - len(self.done):
@@ -178,6 +186,10 @@ class BoltsTightened(Instrument):
         return f"{opening(words.noun)} {names} {what}."
 
     def _verdict(self) -> list[str]:
+        if printed := self._printed:
+            if self.done == printed:
+                return ["All are tightened, in the order that the manual prints."]
+            return ["All are tightened.", f"The manual prints another order, which counts: {', '.join(printed)}."]
         verdict = self.pattern.judge(self.done)
         if verdict.is_best:
             return ["All are tightened. No order is more even than yours."]
@@ -208,8 +220,10 @@ class BoltsTightened(Instrument):
         return figures.Picture(data)
 
     def _facts(self) -> list[tuple[str, str]]:
-        best = ", ".join(self.pattern.best_order())
-        return [("Joint", f"{self.fastener.name} ({len(self.pattern)})"), ("One of the most even orders", best)]
+        joint = ("Joint", f"{self.fastener.name} ({len(self.pattern)})")
+        if printed := self._printed:
+            return [joint, ("Printed order", ", ".join(printed))]
+        return [joint, ("One of the most even orders", ", ".join(self.pattern.best_order()))]
 
 
 def _moment(x: float, y: float) -> str:

@@ -41,8 +41,9 @@ class HandIn:
         ``"zip"``, ``"folder"`` or ``"exchange"``; ``"paper"`` for a sheet that the course side typed in.
     user, module : str
         What the name of the folder on the shared disk says, or the code of the sheet stands for; else empty.
-    owner : str
-        Who owns the folder on the shared disk, where the system can tell; else empty.
+    owners : tuple of str
+        The accounts that own the folder, the journal in it, or the zip; more than one only where they differ, none
+        where the system keeps no owners.
     secret : str
         nbgrader's name-giver for feedback on the shared disk; else empty.
     """
@@ -54,7 +55,7 @@ class HandIn:
     how: str
     user: str = ""
     module: str = ""
-    owner: str = ""
+    owners: tuple[str, ...] = ()
     secret: str = ""
 
     def __post_init__(self) -> None:

@@ -10,6 +10,7 @@ import re
 import stat
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,17 +18,18 @@ from trainkit.forms import IDENTITY_FILE
 from trainkit.journal import FILE_LIMIT, JOURNAL_FILE
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
+from trainkit_grading.intake.owners import owner_of
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much, unfit
+from trainkit_grading.intake.readers.costs import DEEPEST, TOLD, and_more
 from trainkit_grading.intake.readers.zips import read_zip
 from trainkit_grading.intake.submissions import SECRET_FILE
 from trainkit_grading.support.outcome import Finding, refused
 
 _SECRET_LIMIT = 400
-# A platform's folders are three or four deep; those of somebody who wants to be a nuisance may be thousands.
-_DEEPEST = 20
 _EXCHANGE_NAME = re.compile(r"(?P<user>[^+]+)\+(?P<module>[^+]+)\+(?P<time>[^+]+)(\+[^+]*)?")
 # Where the system can look up a name inside an open folder, nothing can be put in the folder's place meanwhile.
-_INSIDE = os.open in os.supports_dir_fd and os.stat in os.supports_dir_fd
+_INSIDE = os.open in os.supports_dir_fd and os.scandir in os.supports_fd
+_FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
 
 def from_path(path: Path, limits: Limits) -> Iterator[HandIn | Finding]:
@@ -52,9 +54,9 @@ def _walk(home: Path, limits: Limits) -> Iterator[HandIn | Finding]:
     for parent, folders, files in os.walk(home, followlinks=False):
         folders.sort()
         here = Path(parent)
-        if len(here.relative_to(home).parts) > _DEEPEST:
+        if len(here.relative_to(home).parts) > DEEPEST:
             yield Finding(
-                "refused", _shown(here, home), f"Folders in here are nested more than {_DEEPEST} deep. Take them out."
+                "refused", _shown(here, home), f"Folders in here are nested more than {DEEPEST} deep. Take them out."
             )
             folders.clear()
             continue
@@ -84,8 +86,10 @@ def _shown(path: Path, home: Path) -> str:
 def _file(path: Path, place: str, limits: Limits) -> Iterator[HandIn | Finding]:
     try:
         with _opened(path, place, limits.hand_in_bytes * BUNDLE) as stream:
-            when = datetime.fromtimestamp(os.fstat(stream.fileno()).st_mtime, UTC)
-            yield from read_zip(stream, place, when, limits)
+            met = os.fstat(stream.fileno())
+            when = datetime.fromtimestamp(met.st_mtime, UTC)
+            for found in read_zip(stream, place, when, limits):
+                yield replace(found, owners=_owners(met)) if isinstance(found, HandIn) else found
     except HandInError as error:
         yield refused(error, place)
     except (OSError, OverflowError, ValueError) as error:
@@ -104,16 +108,21 @@ def from_exchange(inbound: Path, limits: Limits) -> Iterator[HandIn | Finding]:
     except OSError as error:
         yield Finding("refused", str(inbound), f"The shared disk cannot be read ({error.strerror}). Allow reading it.")
         return
+    odd = 0
     for name in names:
         place = f"{inbound.name}/{name}"
         said = _EXCHANGE_NAME.fullmatch(name)
         if said is None:
-            yield Finding("refused", place, "This is no hand-in of nbgrader's. Take it away.")
+            odd += 1
+            if odd <= TOLD:
+                yield Finding("refused", place, "This is no hand-in of nbgrader's. Take it away.")
             continue
         try:
             yield _folder(inbound / name, place, limits, said["user"], said["module"])
         except HandInError as error:
             yield refused(error, place)
+    if odd > TOLD:
+        yield Finding("refused", inbound.name, and_more(odd - TOLD))
 
 
 def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str = "") -> HandIn:
@@ -124,8 +133,9 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
             _look_through(path, home, limits, place)
             with _opened(path / JOURNAL_FILE, place, FILE_LIMIT, home) as stream:
                 journal = stream.read(FILE_LIMIT + 1)
+                of_journal = os.fstat(stream.fileno())
                 # Not the date of change, which its owner can set, but that of the record, which the system keeps.
-                moment = os.fstat(stream.fileno()).st_ctime if user else os.fstat(stream.fileno()).st_mtime
+                moment = of_journal.st_ctime if user else of_journal.st_mtime
             return HandIn(
                 place=place,
                 journal=journal,
@@ -134,7 +144,7 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
                 how="exchange" if user else "folder",
                 user=unicodedata.normalize("NFC", user),
                 module=module,
-                owner=_owner(met.st_uid) if user else "",
+                owners=_owners(met, of_journal),
                 secret=_secret(path, place, home) if user else "",
             )
     except HandInError:
@@ -143,8 +153,6 @@ def _folder(path: Path, place: str, limits: Limits, user: str = "", module: str 
         raise HandInError(
             path.name, rule=f"A hand-in holds {JOURNAL_FILE}; this one does not.", remedy="Ask for it again."
         ) from None
-    except RecursionError:  # folders in folders, more than walking through them can hold
-        raise too_much(place, limits) from None
     except (OSError, OverflowError, ValueError) as error:
         raise HandInError(
             path.name, rule=f"The folder cannot be read ({error}).", remedy="Allow reading it, or ask for it again."
@@ -160,7 +168,7 @@ def _held_open(path: Path) -> Iterator[int | None]:
         yield None
         return
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+        descriptor = os.open(path, _FOLDER)
     except NotADirectoryError:
         raise unfit(path.name, "A hand-in is a folder, no link to one") from None
     try:
@@ -171,7 +179,7 @@ def _held_open(path: Path) -> Iterator[int | None]:
 
 def _look_through(home: Path, descriptor: int | None, limits: Limits, place: str) -> None:
     size = 0
-    for files, (name, met) in enumerate(_inside(home, descriptor), start=1):
+    for files, (name, met) in enumerate(_inside(home if descriptor is None else descriptor), start=1):
         if not stat.S_ISREG(met.st_mode) and not stat.S_ISDIR(met.st_mode):
             kind = KINDS.get(stat.S_IFMT(met.st_mode), "something else")
             raise unfit(name, f"A hand-in holds plain files; this is {kind}")
@@ -180,15 +188,25 @@ def _look_through(home: Path, descriptor: int | None, limits: Limits, place: str
             raise too_much(place, limits)
 
 
-def _inside(home: Path, descriptor: int | None) -> Iterator[tuple[str, os.stat_result]]:
-    if descriptor is None:
-        for parent, folders, names in os.walk(home, followlinks=False):
-            for name in (*folders, *names):
-                yield name, Path(parent, name).lstat()
-        return
-    for _, folders, names, here in os.fwalk(".", follow_symlinks=False, dir_fd=descriptor):
-        for name in (*folders, *names):
-            yield name, os.stat(name, dir_fd=here, follow_symlinks=False)
+def _inside(folder: int | Path, deep: int = 0) -> Iterator[tuple[str, os.stat_result]]:
+    """Yield what lies in a folder, one by one: whoever has seen too much of it stops, and nothing more is listed."""
+    below = []
+    with os.scandir(folder) as listed:
+        for entry in listed:
+            yield entry.name, entry.stat(follow_symlinks=False)
+            if entry.is_dir(follow_symlinks=False):
+                below.append(entry.name)
+    if below and deep >= DEEPEST:
+        raise unfit(below[0], f"Folders in a hand-in are nested at most {DEEPEST} deep")
+    for name in below:
+        if isinstance(folder, Path):
+            yield from _inside(folder / name, deep + 1)
+            continue
+        descriptor = os.open(name, _FOLDER, dir_fd=folder)
+        try:
+            yield from _inside(descriptor, deep + 1)
+        finally:
+            os.close(descriptor)
 
 
 def _opened(path: Path, place: str, limit: int, home: int | None = None) -> io.BufferedReader:
@@ -236,10 +254,7 @@ def _secret(path: Path, place: str, home: int | None) -> str:
     return text if re.fullmatch("[0-9A-Za-z]{1,200}", text) else ""
 
 
-def _owner(uid: int) -> str:
-    try:
-        import pwd
-
-        return unicodedata.normalize("NFC", pwd.getpwuid(uid).pw_name)
-    except (ImportError, KeyError):
-        return ""
+def _owners(*met: os.stat_result) -> tuple[str, ...]:
+    """Return the accounts that own what was met, each once; none where the system keeps no owners."""
+    found = dict.fromkeys(owner_of(each.st_uid) for each in met)
+    return tuple(name for name in found if name)

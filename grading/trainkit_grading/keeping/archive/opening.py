@@ -20,14 +20,16 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
-from trainkit_grading.course.folder import Course
+from trainkit_grading.course import access
+from trainkit_grading.course.folder import WITHOUT_SEED, Course
 from trainkit_grading.errors import ArchiveError
 from trainkit_grading.keeping.archive.packing import unsafe_name
-from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, WITHOUT_SEED, File, Manifest
+from trainkit_grading.keeping.manifest import FIGURES, MANIFEST, File, Manifest
 from trainkit_grading.keeping.verify import prove
 from trainkit_grading.nbgrader_bridge.config import config_text
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -83,12 +85,7 @@ def open_archive(file: Path, folder: Path, progress: Progress = quiet) -> Outcom
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
         raise _bad(str(file), f"This is no whole zip ({error})") from None
     except OSError as error:
-        said = error.strerror or type(error).__name__
-        raise ArchiveError(
-            str(error.filename or file),
-            rule=f"The archive cannot be read or unpacked ({said}).",
-            remedy="See that the file is there, and that the folder can be written to.",
-        ) from None
+        raise refusal(error, file) from None
     course = Course.load(folder)
     done = [f"{len(manifest.files)} files, each as it was packed, are in {folder}"]
     findings: list[Finding] = []
@@ -231,6 +228,7 @@ def _settle(manifest: Manifest, folder: Path) -> Course:
     for name in ("inbox", "release", "source", "submitted", "arrivals"):
         (folder / name).mkdir(exist_ok=True)
     course = Course.load(folder)
+    access.close(folder, course.access)
     # As today's software writes it: an archive brings no program.
     (folder / "nbgrader_config.py").write_text(config_text(course), "utf-8")
     return course

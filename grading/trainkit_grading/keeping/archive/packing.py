@@ -26,9 +26,10 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.ledger.entries import Entry
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.exports.export import export
-from trainkit_grading.support.files import WORK_FOLDER, files_under, held, regular
+from trainkit_grading.support.files import LOCKS, WORK_FOLDER, files_under, held, regular
 from trainkit_grading.support.jinja import template
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 
 # Made again by marking and assigning; never taken in; nobody's; archives themselves.
 _LEFT_OUT = {"autograded", "zips", "inbox", "preview", "archive", WORK_FOLDER}
-_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", ".trainkit-lock"}
+_LEFT_OUT_NAMES = {".ipynb_checkpoints", "__pycache__", ".DS_Store", "Thumbs.db", *LOCKS}
 _LEFT_OUT_FILES = re.compile(r"gradebook\.db.*|.*\.log|\..*\.tmp|ARCHIVE\.txt")
 # Of an archive that was opened and is packed again, what is written anew for each.
 _KEPT_ARCHIVED = ("packs", "modules")
@@ -150,7 +151,9 @@ def _own(course: Course, findings: list[Finding], *, with_seed: bool) -> Iterato
     for path in files_under(course.folder):
         inside = path.relative_to(course.folder)
         top = inside.parts[0]
-        if top in _LEFT_OUT or _LEFT_OUT_NAMES & set(inside.parts) or inside.parts == ("keys", "seed"):
+        # What was proven here is proven anew where the archive is opened.
+        secret = inside.as_posix() in ("keys/seed", "keys/proven.json")
+        if top in _LEFT_OUT or _LEFT_OUT_NAMES & set(inside.parts) or secret:
             continue
         if top == ARCHIVED and inside.parts[1] not in _KEPT_ARCHIVED:
             continue
@@ -174,6 +177,7 @@ def _made(course: Course, found: sources.Sources, *, with_seed: bool) -> dict[st
         "course.toml": sources.portable_settings(course, found.named),
         f"{ARCHIVED}/original/course.toml": course.file.read_bytes(),
         f"{ARCHIVED}/software.json": sources.software(),
+        **sources.supply(),
         **found.files,
     }
     if course.nbgrader_config.is_file():
@@ -227,9 +231,7 @@ def _write(target: Path, manifest: Manifest, members: dict[str, _Member], progre
         beside.replace(target)
     except OSError as error:
         beside.unlink(missing_ok=True)
-        raise ArchiveError(
-            str(target), rule=f"The archive cannot be written ({error.strerror}).", remedy="Name another file."
-        ) from None
+        raise refusal(error, target) from None
     return target.stat().st_size
 
 

@@ -197,3 +197,9 @@ def software() -> bytes:
         "distributions": dict(sorted(met.items())),
     }
     return (json.dumps(said, indent=1) + "\n").encode()
+
+
+def supply() -> dict[str, bytes]:
+    """Return the releases that this software was proven with, their digests, and the licence of each."""
+    folder = Path(__file__).parents[2] / "supply"
+    return {f"{ARCHIVED}/{path.name}": path.read_bytes() for path in sorted(folder.iterdir())}

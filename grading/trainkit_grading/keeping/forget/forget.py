@@ -16,8 +16,9 @@ from trainkit_grading.keeping.forget.lines import roster_without
 from trainkit_grading.keeping.forget.places import Mention
 from trainkit_grading.keeping.forget.strike import Rows
 from trainkit_grading.keeping.forget.traces import Traces, same
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.support.files import held, pages_held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
+from trainkit_grading.support.refusals import refusal
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
@@ -50,7 +51,7 @@ def survey(course: Course, apprentice: str, why: str, name: str = "") -> Outcome
     CourseError
         If nothing in this course names them, or the reason cannot be taken.
     """
-    with held(course.folder):
+    with held(course.folder), pages_held(course.folder):
         traces = _traces(course, apprentice, name)
         _reason(why, traces)
         rows = strike.look(course, traces)
@@ -94,7 +95,7 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
     findings: list[Finding] = []
     counts: Counter[str] = Counter()
     again: dict[str, None] = {}
-    with held(course.folder):
+    with held(course.folder), pages_held(course.folder):
         traces = _traces(course, apprentice, name)
         _reason(why, traces)
         before = strike.look(course, traces)
@@ -112,8 +113,8 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
                     counts[place.what] += 1
                     again |= {place.again: None} if place.again else {}
             except (OSError, CourseError) as error:
-                said = error.strerror if isinstance(error, OSError) else str(error)
-                text = f"It still names them ({said}). Mend that, or take it away, then forget them again."
+                told = refusal(error) if isinstance(error, OSError) else error
+                text = f"It still names them. {told.rule} {told.remedy}"
                 findings.append(Finding("refused", place.shown, text))
         if listed is not None and not any(finding.severity == "refused" for finding in findings):
             write_atomically(course.roster_file, listed, course.roster_file.stat().st_mode & 0o777)
@@ -133,11 +134,14 @@ def forget(course: Course, apprentice: str, why: str, name: str = "", progress: 
 def _traces(course: Course, apprentice: str, name: str) -> Traces:
     roster = course.roster()
     person = roster.find(apprentice)
-    others = tuple(word for other in roster if other != person for word in (other.id, other.name))
+    others = tuple(
+        word for other in roster if other != person for word in (other.id, other.name, other.account) if word
+    )
     said = name or (person.name if person is not None else "")
     # A name that two people have tells nobody whose file it is; the identifier does.
     shared = any(same(said, other) for other in others)
-    return Traces(person.id if person is not None else apprentice, "" if shared else said, others)
+    account = person.account if person is not None else ""
+    return Traces(person.id if person is not None else apprentice, "" if shared else said, others, account)
 
 
 def _reason(why: str, traces: Traces) -> None:

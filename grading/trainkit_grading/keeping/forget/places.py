@@ -13,7 +13,7 @@ import re
 import shutil
 import stat
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,11 +22,11 @@ from pydantic import ValidationError
 from trainkit.errors import TrainkitError
 from trainkit.forms import FORMS_FILE, Forms, Identity, person_digest
 from trainkit_grading.forms.store import content_of_forms, content_of_keys, read_forms, read_keys
-from trainkit_grading.intake import readers, receipts
+from trainkit_grading.intake import chain, readers, receipts
 from trainkit_grading.keeping.forget import strike
 from trainkit_grading.keeping.forget.traces import Traces, same
 from trainkit_grading.nbgrader_bridge import steps
-from trainkit_grading.support.files import WORK_FOLDER, files_under, regular, write_atomically
+from trainkit_grading.support.files import LOCKS, WORK_FOLDER, files_under, regular, write_atomically
 from trainkit_grading.support.outcome import Finding
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ _DERIVED = {
 # Whether they name anybody cannot be seen from outside: a pseudonym, a compressed page.
 _ALWAYS = ("export", "export-pseudonymised")
 _OWN = "questions.ipynb"
-_LEFT_ALONE = {".trainkit-lock", WORK_FOLDER}
+_LEFT_ALONE = {*LOCKS, WORK_FOLDER}
 _EXCHANGED = re.compile(r"(?P<user>[^+]+)\+[^+]+\+.*")
 
 
@@ -122,7 +122,19 @@ def _whole(course: Course, traces: Traces) -> Iterator[Mention]:
         if home.is_dir():
             for path in sorted(home.iterdir()):
                 if same(path.name, traces.id):
-                    yield _removed(path, course)
+                    gone = _removed(path, course)
+                    yield replace(gone, do=_released(path, course, gone)) if name == "arrivals" else gone
+
+
+def _released(path: Path, course: Course, gone: Mention) -> Callable[[], None]:
+    """Return how what was handed in goes: the seals of its receipts stay, so that the chain is still whole."""
+
+    def do() -> None:
+        chain.release(course, course.seed(), path.name)
+        if gone.do is not None:
+            gone.do()
+
+    return do
 
 
 def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Mention]:
@@ -136,7 +148,7 @@ def _disk(course: Course, traces: Traces, codes: frozenset[str]) -> Iterator[Men
             continue
         for path in sorted((home / part).iterdir()):
             said = _EXCHANGED.fullmatch(path.name)
-            if said is not None and same(said["user"], traces.id):
+            if said is not None and any(same(said["user"], mine) for mine in (traces.id, traces.account)):
                 gone.append(path)
                 yield _removed(path, course)
         for path in files_under(home / part):
@@ -249,7 +261,7 @@ def _forms_without(course: Course, traces: Traces, codes: frozenset[str], path: 
     rest = forms.model_copy(
         update={
             "forms": kept,
-            "people": {name: code for name, code in forms.people.items() if name != digest},
+            "people": {name: of for name, of in forms.people.items() if name != digest and (built or of not in codes)},
             "dates": {code: of for code, of in forms.dates.items() if built or code not in codes},
         }
     )

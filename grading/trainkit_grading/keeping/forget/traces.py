@@ -46,6 +46,8 @@ class Traces:
         Name as people write it; empty where it is not known any more.
     others : tuple of str
         Identifiers and names of everybody else: where one of them holds this person's, it is somebody else.
+    account : str
+        User name on a shared server, where it is another name.
 
     Examples
     --------
@@ -59,10 +61,11 @@ class Traces:
     id: str
     name: str = ""
     others: tuple[str, ...] = ()
+    account: str = ""
 
     @cached_property
     def _mine(self) -> frozenset[str]:
-        return frozenset(form for word in (self.id, self.name) if word for form in _written(word))
+        return frozenset(form for word in (self.id, self.name, self.account) if word for form in _written(word))
 
     @cached_property
     def _folded(self) -> tuple[str, ...]:

@@ -204,7 +204,7 @@ def _fared(modules: Iterable[ModuleFacts], rows: Iterable[Result], cohorts: Iter
     for cohort in ("*", *cohorts):
         for module in modules:
             of = groups.get((cohort, module.name), [])
-            marked = [row for row in of if row.state == "handed in" and row.verdict != "waiting"]
+            marked = [row for row in of if row.complete]
             yield CohortModule(
                 cohort,
                 module.name,

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trainkit_grading.record.sessions import Session
     from trainkit_grading.reports.coordinator.evidence import ModuleEvidence
     from trainkit_grading.reports.coordinator.overview import CohortModule, Overview, PersonStanding
+    from trainkit_grading.results.proof import Proof
     from trainkit_grading.results.results import Result
     from trainkit_grading.signoff.judging import ObservedStep
     from trainkit_grading.signoff.observations import SignOff
@@ -39,7 +40,10 @@ SIGNS = {"ready": "●", "nearly": "◐", "not yet": "○", "no evidence": "–"
 
 
 def html_text(
-    view: Overview, cautions: Mapping[str, Any], details: Mapping[str, Mapping[str, ModuleEvidence]] | None = None
+    view: Overview,
+    cautions: Mapping[str, Any],
+    details: Mapping[str, Mapping[str, ModuleEvidence]] | None = None,
+    proof: Proof | None = None,
 ) -> str:
     """Return the view as one self-contained page.
 
@@ -51,12 +55,15 @@ def html_text(
         ``hazards`` and ``notices`` of the course's packs.
     details : mapping, optional
         What stands behind the results, by apprentice and module.
+    proof : Proof, optional
+        How far what it says is proven; without, the page says nothing of it.
     """
     script = _script()
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     count = view.count()
     return template("reports/coordinator/coordinator.html.j2").render(
         view=view,
+        proof=proof,
         written=view.written.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
         policy=f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'",
         script=script,

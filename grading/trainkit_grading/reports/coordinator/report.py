@@ -13,7 +13,8 @@ from trainkit_grading.reports.basis import DETAILED, opened_ledger
 from trainkit_grading.reports.coordinator import page, questions, workbook
 from trainkit_grading.reports.coordinator.evidence import Evidences, ModuleEvidence
 from trainkit_grading.reports.coordinator.overview import Overview, overview
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.results.proof import Proof, prove
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
@@ -44,14 +45,15 @@ def write_coordinator_report(
     """
     with paused_garbage_collection():
         view = overview(course, progress, clock)
-        return _one(course, view, apprentice) if apprentice else _all(course, view)
+        proof = prove(course, progress, clock)
+        return _one(course, view, proof, apprentice) if apprentice else _all(course, view, proof)
 
 
-def _all(course: Course, view: Overview) -> Outcome:
+def _all(course: Course, view: Overview, proof: Proof) -> Outcome:
     details = _details(course, view) if len(view.people) <= DETAILED else {}
-    html = page.html_text(view, cautions_of(course), details)
+    html = page.html_text(view, cautions_of(course), details, proof)
     files = {name: course.report / name for name in ("readiness.html", "readiness.xlsx", "questions.ipynb")}
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
         workbook.write_workbook(view, files["readiness.xlsx"])
@@ -66,13 +68,13 @@ def _all(course: Course, view: Overview) -> Outcome:
             f"The same as a spreadsheet is in {files['readiness.xlsx']}",
             f"{forward} of {len(view.people)} may be put forward.",
         ),
-        view.findings,
+        (*view.findings, *proof.findings),
         f"For questions of your own: jupyter lab {files['questions.ipynb']}",
         {"html": str(files["readiness.html"]), "xlsx": str(files["readiness.xlsx"]), "forward": forward},
     )
 
 
-def _one(course: Course, view: Overview, apprentice: str) -> Outcome:
+def _one(course: Course, view: Overview, proof: Proof, apprentice: str) -> Outcome:
     from dataclasses import replace
 
     people = tuple(each for each in view.people if each.person.id == apprentice)
@@ -81,12 +83,14 @@ def _one(course: Course, view: Overview, apprentice: str) -> Outcome:
             apprentice, rule="Nobody on the roster has this identifier.", remedy="Check the name, or roster.csv."
         )
     only = replace(view, people=people, fared=(), weeks=(), findings=())
-    html = page.html_text(only, cautions_of(course), _details(course, only))
+    html = page.html_text(only, cautions_of(course), _details(course, only), proof)
     path = course.report / "evidence" / f"{apprentice}.html"
-    with held(course.folder):
+    with pages_held(course.folder):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(path, html)
-    return Outcome("report", (f"What is on record about {apprentice} is in {path}",), data={"html": str(path)})
+    return Outcome(
+        "report", (f"What is on record about {apprentice} is in {path}",), proof.findings, data={"html": str(path)}
+    )
 
 
 def _details(course: Course, view: Overview) -> Mapping[str, Mapping[str, ModuleEvidence]]:

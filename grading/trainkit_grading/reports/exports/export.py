@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
@@ -16,7 +17,8 @@ from trainkit_grading.reports.coordinator.overview import overview
 from trainkit_grading.reports.exports import rows
 from trainkit_grading.reports.exports.people import Shown
 from trainkit_grading.reports.exports.schema import TABLES, ExportTable, description
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.results.proof import prove
+from trainkit_grading.support.files import pages_held, replacing, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
 from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 
@@ -60,11 +62,13 @@ def export(
         If the roster or the database cannot be read.
     """
     view = overview(course, progress, clock)
+    # Figures for an archive vouch for nothing; who opens it proves them.
+    proof = prove(course, progress, clock) if into is None else None
     shown = Shown(course.seed(), pseudonyms=pseudonyms)
     folder = into or course.folder / ("export-pseudonymised" if pseudonyms else "export")
     counts: dict[str, int] = {}
-    findings: list[Finding] = list(view.findings)
-    with held(course.folder), gradebook.opened(course) as engine, engine.begin() as connection:
+    findings: list[Finding] = [*view.findings, *(proof.findings if proof is not None else ())]
+    with pages_held(course.folder), gradebook.opened(course) as engine, engine.begin() as connection:
         ledger = Ledger(connection, course.seed())
         entries, seal = ledger.end()
         folder.mkdir(parents=True, exist_ok=True)
@@ -84,9 +88,13 @@ def export(
             )
             write_xlsx(folder / f"{course.name}.xlsx", sheets)
         said = description(course.name, pseudonyms, seal, entries)
+        if proof is not None:
+            said["proof"] = {"proven": proof.proven, "entries": proof.entries, "text": proof.sentence}
         write_atomically(folder / "datapackage.json", json.dumps(said, ensure_ascii=False, indent=1) + "\n")
     done = [f"{counts[table.name]:,} rows of {table.name}." for table in TABLES]
     done.append(f"All of it is in {folder}; datapackage.json says what the columns mean.")
+    if proof is not None and proof.entries:
+        done.append(proof.sentence)
     if pseudonyms:
         done.append("People are pseudonyms; with keys/seed they can be traced back, so keep that apart.")
     return Outcome("export", tuple(done), tuple(findings), "", {"folder": str(folder), "rows": counts})
@@ -94,16 +102,17 @@ def export(
 
 def _csv(path: Path, table: ExportTable, found: Iterator[Mapping[str, Any]], pseudonyms: bool) -> int:
     names = [column.name for column in table.kept(pseudonyms)]
-    beside = path.with_name(f".{path.name}")
     count = 0
-    # With the mark of UTF-8 in front, as spreadsheets need it for letters outside English.
-    with beside.open("w", encoding="utf-8-sig", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\r\n")
+    with replacing(path) as stream:
+        # With the mark of UTF-8 in front, as spreadsheets need it for letters outside English.
+        text = io.TextIOWrapper(stream, "utf-8-sig", newline="")
+        writer = csv.writer(text, lineterminator="\r\n")
         writer.writerow(names)
         for row in found:
             writer.writerow([_plain(row[name]) for name in names])
             count += 1
-    beside.replace(path)
+        text.flush()
+        text.detach()
     return count
 
 

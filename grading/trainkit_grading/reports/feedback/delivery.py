@@ -7,7 +7,7 @@ same page there (:mod:`..nbgrader_feedback`), so it does not matter which of the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,16 +15,23 @@ from typing import TYPE_CHECKING, Any
 from trainkit import journal
 from trainkit.errors import TrainkitError
 from trainkit.sentences import counted
+from trainkit_grading.errors import DrawingError
 from trainkit_grading.intake import submissions
-from trainkit_grading.reports.feedback.page import Pages
+from trainkit_grading.reports.feedback.page import Pages, html_text
+from trainkit_grading.reports.feedback.telling import tell
 from trainkit_grading.support.files import held, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet, refused
+from trainkit_grading.support.refusals import stops_all
 from trainkit_grading.support.zipping import zip_of
 
 if TYPE_CHECKING:
     from trainkit_grading.course.folder import Course
+    from trainkit_grading.reports.feedback.page import FeedbackPage
+    from trainkit_grading.results.results import Result
 
 
+# So many pages are put together, recorded and written at a time.
+_BATCH = 100
 # Beside the zips of the modules; no module can have this name.
 ZIPS = "_feedback"
 
@@ -40,6 +47,7 @@ def feedback(
     """Write a page of feedback for each marked submission; doing it again gives the same bytes.
 
     A page whose marks no longer stand, because a newer hand-in is not marked yet or the hand-in is gone, is removed.
+    The ledger says of which attempts there are pages: what arrives of these attempts later does not count by itself.
 
     Parameters
     ----------
@@ -70,22 +78,20 @@ def feedback(
     pages = Pages(course, clock=clock)
     done: list[str] = []
     findings = [finding for finding in pages.results.findings if finding.place in wanted]
+    findings += pages.proof.findings
     written: dict[str, dict[str, str]] = {}
     ready = [row for row in pages.results.rows if row.module in wanted]
     with held(course.folder):
-        for number, row in enumerate(ready, start=1):
-            progress(number, len(ready), f"{row.module} {row.apprentice}")
-            if row.state == "missing":
-                continue
-            try:
-                path = _write(course, pages, row.module, row.apprentice)
-            except TrainkitError as error:
-                findings.append(refused(error, f"{row.module} {row.apprentice}"))
-            except OSError as error:
-                place = str(error.filename or f"{row.module} {row.apprentice}")
-                findings.append(Finding("refused", place, f"{error.strerror}. Allow writing in the course folder."))
-            else:
-                written.setdefault(row.module, {})[row.apprentice] = str(path)
+        due = [row for row in ready if row.state != "missing"]
+        for begin in range(0, len(due), _BATCH):
+            sheets = list(_sheets(pages, due[begin : begin + _BATCH], findings))
+            tell(course, sheets, pages.now)
+            for number, sheet in enumerate(sheets, start=begin + 1):
+                row = sheet.result
+                progress(number, len(due), f"{row.module} {row.apprentice}")
+                path = _write(course, sheet, findings)
+                if path is not None:
+                    written.setdefault(row.module, {})[row.apprentice] = str(path)
         for module in wanted:
             findings += _remove_stale(course, module, written.get(module, {}))
             count = len(written.get(module, {}))
@@ -101,19 +107,41 @@ def feedback(
     )
 
 
-def _write(course: Course, pages: Pages, module: str, apprentice: str) -> Path:
-    text = pages.page(module, apprentice)
+def _sheets(pages: Pages, rows: Iterable[Result], findings: list[Finding]) -> Iterator[FeedbackPage]:
+    """Yield what the pages say; one that cannot be put together becomes a finding."""
+    for row in rows:
+        try:
+            yield pages.sheet(row.module, row.apprentice)
+        except DrawingError as error:
+            # What is wrong with a file of the whole module is told once, not of everybody.
+            found = refused(error, row.module)
+            if found not in findings:
+                findings.append(found)
+        except TrainkitError as error:
+            findings.append(refused(error, f"{row.module} {row.apprentice}"))
+
+
+def _write(course: Course, sheet: FeedbackPage, findings: list[Finding]) -> Path | None:
+    """Write a page and return its path; what keeps it from being written becomes a finding."""
+    module, apprentice = sheet.result.module, sheet.result.apprentice
     home = course.feedback / apprentice / module
-    home.mkdir(parents=True, exist_ok=True)
     path = home / f"{module}.html"
-    write_atomically(path, text)
-    # nbgrader releases a page under a name that it makes from this secret, and says in its log when it was handed in.
-    submitted = submissions.folder(course, module, apprentice)
-    for name in (submissions.TIME_FILE, submissions.SECRET_FILE):
-        content = submissions.small_file(submitted, name)
-        if content is not None:
-            write_atomically(home / name, content)
-    return path
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+        write_atomically(path, html_text(sheet))
+        # nbgrader releases a page under a name that it makes from this secret, and logs when it was handed in.
+        submitted = submissions.folder(course, module, apprentice)
+        for name in (submissions.TIME_FILE, submissions.SECRET_FILE):
+            content = submissions.small_file(submitted, name)
+            if content is not None:
+                write_atomically(home / name, content)
+    except (TrainkitError, OSError) as error:
+        if stops_all(error):
+            raise
+        findings.append(refused(error, f"{module} {apprentice}"))
+    else:
+        return path
+    return None
 
 
 def _remove_stale(course: Course, module: str, written: Mapping[str, str]) -> list[Finding]:

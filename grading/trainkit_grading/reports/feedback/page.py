@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -26,6 +26,7 @@ from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.feedback import words
 from trainkit_grading.reports.feedback.answers import right_answer
 from trainkit_grading.reports.feedback.practice import Lost, Practice, next_practice
+from trainkit_grading.results.proof import prove
 from trainkit_grading.results.results import Results, gather
 from trainkit_grading.signoff import filling
 from trainkit_grading.support.jinja import template
@@ -75,7 +76,7 @@ class Answered:
 
 @dataclass(frozen=True, slots=True)
 class FeedbackPage:
-    """Everything that one page says."""
+    """Everything that one page says; ``proven`` tells whether its marks are, ``written`` when their entry was."""
 
     course: str
     module: str
@@ -85,6 +86,8 @@ class FeedbackPage:
     answers: bool
     items: tuple[Answered, ...]
     practice: tuple[Practice, ...]
+    proven: bool = True
+    written: str = ""
 
     @property
     def unsafe(self) -> tuple[Answered, ...]:
@@ -130,7 +133,8 @@ class Pages:
     ) -> None:
         self.course = course
         self.results = gather(course) if results is None else results
-        self._now = clock()
+        self.proof = prove(course, clock=clock)
+        self.now = clock()
         self._modules: dict[str, _Module] = {}
 
     def sheet(self, module: str, apprentice: str) -> FeedbackPage:
@@ -152,7 +156,8 @@ class Pages:
             )
         if module not in self._modules:
             self._modules[module] = _Module(self.course, self.course.module(module))
-        return self._modules[module].sheet(self.course, result, self._now)
+        made = self._modules[module].sheet(self.course, result, self.now)
+        return replace(made, proven=self.proof.of(apprentice, module))
 
     def page(self, module: str, apprentice: str) -> str:
         """Return one page; errors as for :meth:`sheet`."""
@@ -204,6 +209,7 @@ class _Module:
             answers,
             items,
             next_practice(self.workbook, _losses(scored, row, items)),
+            written=self._shown[result.apprentice].at[:16].replace("T", " "),
         )
 
 

@@ -43,6 +43,8 @@ class Mistake:
         Identifiers of those who showed it more than once.
     modules : tuple of str
         Where it showed.
+    unsafe : int
+        How many of the answers that showed it were unsafe.
     """
 
     code: str
@@ -55,6 +57,7 @@ class Mistake:
     who: tuple[str, ...]
     again: tuple[str, ...]
     modules: tuple[str, ...]
+    unsafe: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +126,12 @@ def mistakes(sheets: Sequence[Marksheet]) -> tuple[Mistake, ...]:
     for sheet in sheets:
         for code in times:
             chance = sheet.could_show(code)
-            both = counts.setdefault(code, [0, 0])
-            both[0] += int(sheet.showed(code).sum())
-            both[1] += int(chance.sum())
+            showed = sheet.showed(code)
+            of = counts.setdefault(code, [0, 0, 0])
+            for place, which in enumerate((showed, chance, showed & sheet.critical)):
+                of[place] += int(which.sum())
             could.setdefault(code, set()).update(_counted(sheet, chance))
-    found = [_mistake(code, of, could[code], counts[code], where[code]) for code, of in times.items()]
+    found = [_mistake(code, people, could[code], counts[code], where[code]) for code, people in times.items()]
     return tuple(sorted(found, key=lambda each: (-len(each.who) / max(each.people.n, 1), -each.shown, each.code)))
 
 
@@ -149,7 +153,8 @@ def _mistake(code: str, of: Mapping[str, int], could: set[str], counts: Sequence
     people = share(len(of), n, name="showed it", what="The part of those who could show it that did.")
     who = tuple(sorted((name for name in of if name[0] != "\0"), key=lambda name: (-of[name], name)))
     again = tuple(name for name in who if of[name] > 1)
-    return Mistake(code, area, shows, cure, counts[0], counts[1], people, who, again, tuple(where))
+    shown, chances, unsafe = counts
+    return Mistake(code, area, shows, cure, shown, chances, people, who, again, tuple(where), unsafe)
 
 
 def to_teach(found: Sequence[Mistake]) -> tuple[Mistake, ...]:

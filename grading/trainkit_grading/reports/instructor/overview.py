@@ -143,7 +143,7 @@ def instructors_view(
 
 
 def _module(facts: ModuleFacts, rows: Sequence[Result], sheet: Marksheet) -> ModuleView:
-    settled = [row for row in rows if row.state == "handed in" and row.verdict != "waiting"]
+    settled = [row for row in rows if row.complete]
     percents = [row.percent for row in settled]
     bands = [0] * 11
     for percent in percents:

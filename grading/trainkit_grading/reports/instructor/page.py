@@ -7,19 +7,20 @@ from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
 from trainkit import figures
-from trainkit_grading.decisions.pending import KINDS
+from trainkit_grading.decisions.pending import KINDS, grouped
 from trainkit_grading.reports.basis import LISTED
 from trainkit_grading.statistics import Figure
 from trainkit_grading.support.jinja import template
 
 if TYPE_CHECKING:
     from trainkit_grading.reports.instructor.overview import InstructorsView, ModuleView
+    from trainkit_grading.results.proof import Proof
 
 
 _NAMED = 12  # names beside a misconception; of more people it is said how many
 
 
-def html_text(view: InstructorsView, cautions: Mapping[str, Any]) -> str:
+def html_text(view: InstructorsView, cautions: Mapping[str, Any], proof: Proof | None = None) -> str:
     """Return the view as one self-contained page.
 
     Parameters
@@ -28,9 +29,12 @@ def html_text(view: InstructorsView, cautions: Mapping[str, Any]) -> str:
         What it says.
     cautions : mapping
         ``hazards`` and ``notices`` of the course's packs.
+    proof : Proof, optional
+        How far what it says is proven; without, the page says nothing of it.
     """
     return template("reports/instructor/class.html.j2").render(
         view=view,
+        proof=proof,
         written=view.written.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC"),
         cautions=cautions,
         sign=figures.warning_sign(24),
@@ -39,6 +43,7 @@ def html_text(view: InstructorsView, cautions: Mapping[str, Any]) -> str:
         who=lambda names: _who(view, names),
         bars=bars,
         kinds=KINDS,
+        pending=grouped(view.pending),
         listed=LISTED,
     )
 

@@ -10,7 +10,8 @@ from trainkit import journal
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.reports.instructor.overview import instructors_view
 from trainkit_grading.reports.instructor.page import html_text
-from trainkit_grading.support.files import held, write_atomically
+from trainkit_grading.results.proof import prove
+from trainkit_grading.support.files import pages_held, write_atomically
 from trainkit_grading.support.garbage_collection import paused_garbage_collection
 from trainkit_grading.support.outcome import Outcome, Progress, quiet
 
@@ -39,10 +40,11 @@ def write_instructor_report(
     """
     with paused_garbage_collection():
         view = instructors_view(course, progress, clock)
+        proof = prove(course, progress, clock)
     page = course.report / "class.html"
-    with held(course.folder):
+    with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
-        write_atomically(page, html_text(view, cautions_of(course)))
+        write_atomically(page, html_text(view, cautions_of(course), proof))
     teach = f"Worth a lesson for all: {len(view.teach)}. " if view.teach else ""
     return Outcome(
         "report",
@@ -50,7 +52,7 @@ def write_instructor_report(
             f"The view of the class is in {page}",
             f"{teach}Need a talk: {len(view.talks)}. Waiting for a decision: {len(view.pending)}.",
         ),
-        view.findings,
+        (*view.findings, *proof.findings),
         "Open it in a browser; what waits is decided with trainkit-course decide, second or formgrader.",
         {
             "html": str(page),
