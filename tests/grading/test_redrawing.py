@@ -21,8 +21,8 @@ from .makers import PEOPLE, form_of, found, keys_of
 
 # Two draws of a space of 200,000 are equal: among 100 there are 4,950 pairs, so 0.025 equal ones are expected.
 DRAWS, MOST = 100, 4
-# Found more often than 1 in 20 within 10,000 draws, as far as the bench's 700 to 1,500 draws tell; in how many of 100
-# on Dunlin and Curlew, and why. What is not bound to the engine can still be enlarged.
+# Found more often than 1 in 20 within 10,000 draws, by 700 to 1,500 draws of the bench: how many of 100 on
+# Dunlin and Curlew, and why. What is not bound to the engine can still be enlarged.
 FEW = {
     "torque-units/odd-pair": "5 and 12; not enlarged yet",
     "torque-units/which-wrench": "9 and 13; the torque repeats, with other wrenches beside it",
@@ -31,8 +31,9 @@ FEW = {
     "lash-and-timing/which-cylinder": "11 and 8; an engine has so many cylinders",
     "sequence/put-in-order": "1 and 15; a pack has so many steps",
     "sequence/why-before": "100 and 100; a pack states so many reasons for its order",
-    "sequence/which-missing": "22 on Dunlin; a pack has so many steps",
-    "sequence/fate-of-parts": "6 on Dunlin; a pack has so many parts",
+    "sequence/which-missing": "22 and 31; a pack has so many steps",
+    "sequence/either-order": "5 and 6; a pack has so many pairs of steps",
+    "sequence/fate-of-parts": "6 and 0; a pack has so many parts",
 }
 # A person judges the answers to these: there is no key to read off.
 BY_PERSON = ("text", "observed")
