@@ -47,7 +47,8 @@ def _journal(content: Callable[[Parts], bytes]) -> Callable[[Parts], bytes]:
 def _changing_its_mind(parts: Parts) -> bytes:
     """Every line is an honest answer that follows the one before it, and there are as many as the file holds."""
     first = json.loads(parts["answers.jsonl"].splitlines()[0])
-    made, before, size = [], b"", 0
+    made: list[bytes] = []
+    before, size = b"", 0
     while size < FILE_LIMIT - 2_000:
         digest = hashlib.sha256(before).hexdigest()[:16] if before else ""
         before = json.dumps({**first, "n": len(made) + 1, "before": digest}, separators=(",", ":")).encode()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainkit_grading.course.folder import Course
-from trainkit_grading.intake.owners import owner_of
+from trainkit_grading.support.sharing import owner_of
 
 # Owners are read on POSIX alone; a hand-in over the shared disk is made there alone, too.
 POSIX = pytest.mark.skipif(os.name != "posix", reason="only POSIX says who owns a file")

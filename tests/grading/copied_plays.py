@@ -27,7 +27,8 @@ def shortest(item: ActionsItem) -> list[str]:
 
 def detoured(item: ActionsItem, rng: random.Random, detours: int) -> list[str]:
     """Return a safe play in which somebody leaves the shortest way so often, each time in a way of their own."""
-    state, done = _start(item), []
+    state = _start(item)
+    done: list[str] = []
     left = detours
     while not state.finished and len(done) < item.limit:
         way = lockpin.shortest_way(state)

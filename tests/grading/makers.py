@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from subprocess import PIPE
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import pytest
 
@@ -53,9 +53,6 @@ from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.outcome import Outcome
 
 from .postgres import Postgres
-
-if TYPE_CHECKING:
-    from playwright.sync_api import Dialog
 
 MODULE = "bench-order"
 PEOPLE = (("amir", "Amir Shah"), ("o'brien", "Niamh O’Brien"), ("さくら", "山本 さくら"))
@@ -494,9 +491,3 @@ def laid(course: Course, apprentice: str) -> Path:
 def answered(course: Course, apprentice: str) -> int:
     """Count the answers in somebody's hand-in as it was laid."""
     return len(journal.read(laid(course, apprentice) / "answers.jsonl").entries)
-
-
-def dismissed(dialog: Dialog, said: list[str]) -> None:
-    """Note what a dialog of a page says, and close it."""
-    said.append(dialog.message)
-    dialog.dismiss()

@@ -24,7 +24,8 @@ from trainkit_grading.marking.nbgrader_exporter import JournalExporter
 from trainkit_grading.nbgrader_bridge import gradebook, steps, tables
 from trainkit_grading.results.results import gather
 
-from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, dismissed, journal_in, nbgrader
+from .dialogs import dismissed
+from .makers import ANSWERED, FIRST, MODULE, SECOND, THIRD, Bench, copy_of, journal_in, nbgrader
 
 if TYPE_CHECKING:
     from playwright.sync_api import Playwright

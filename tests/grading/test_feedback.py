@@ -26,6 +26,7 @@ from trainkit_grading.reports.feedback.delivery import ZIPS
 from trainkit_grading.reports.feedback.practice import Lost, next_practice, section
 from trainkit_grading.reports.feedback.words import RULES, reveals_answers
 
+from .dialogs import dismissed
 from .makers import (
     ANSWERED,
     FIRST,
@@ -35,7 +36,6 @@ from .makers import (
     THIRD,
     Run,
     change,
-    dismissed,
     edited,
     form_of,
     found,

@@ -16,12 +16,13 @@ from trainkit_grading.decisions.appeals import decide
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.intake import receipts
 from trainkit_grading.intake.collect import collect
-from trainkit_grading.intake.owners import instructors, owner_of
+from trainkit_grading.intake.owners import instructors
 from trainkit_grading.keeping.verify import prove, still_open
 from trainkit_grading.ledger.kinds import Doubted
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.reports.status import status
 from trainkit_grading.support.outcome import Outcome
+from trainkit_grading.support.sharing import owner_of
 
 from .accounts import AS_ROOT, NOBODYS, OTHERS, POSIX, give, log_in, mine
 from .attacks import OWNERS, Disk, Impostor

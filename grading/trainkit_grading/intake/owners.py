@@ -8,9 +8,10 @@ here: the hand-in is kept, and counts once a person says so.
 from __future__ import annotations
 
 import os
-import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from trainkit_grading.support.sharing import owner_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,21 +29,6 @@ class Reason:
 
     doubt: Doubt
     text: str
-
-
-def owner_of(uid: int) -> str:
-    """Return the account that a number stands for; the number itself where the system has no name for it.
-
-    Empty where the system keeps no owners.
-    """
-    try:
-        import pwd
-    except ImportError:  # Windows
-        return ""
-    try:
-        return unicodedata.normalize("NFC", pwd.getpwuid(uid).pw_name)
-    except KeyError:
-        return str(uid)
 
 
 def instructors(folder: Path, *, group: bool) -> frozenset[str]:

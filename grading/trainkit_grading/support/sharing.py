@@ -1,8 +1,9 @@
-"""Folders that a group of instructors shares: what is its owner's alone elsewhere is the group's there."""
+"""Who owns a file, and folders that a group of instructors shares: there the group may what its owner may."""
 
 from __future__ import annotations
 
 import os
+import unicodedata
 from pathlib import Path
 
 GROUP = 0o2770
@@ -39,3 +40,18 @@ def private_folder(path: Path) -> None:
     """Make a folder that only its owner can open, or the group where the folder around it is shared."""
     path.parent.mkdir(parents=True, exist_ok=True)
     path.mkdir(mode=for_owner(path.parent, 0o700), exist_ok=True)
+
+
+def owner_of(uid: int) -> str:
+    """Return the account that a number stands for; the number itself where the system has no name for it.
+
+    Empty where the system keeps no owners.
+    """
+    try:
+        import pwd
+    except ImportError:  # Windows
+        return ""
+    try:
+        return unicodedata.normalize("NFC", pwd.getpwuid(uid).pw_name)
+    except KeyError:
+        return str(uid)

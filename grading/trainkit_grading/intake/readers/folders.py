@@ -18,12 +18,12 @@ from trainkit.forms import IDENTITY_FILE
 from trainkit.journal import FILE_LIMIT, JOURNAL_FILE
 from trainkit_grading.course.folder import Limits
 from trainkit_grading.errors import HandInError
-from trainkit_grading.intake.owners import owner_of
 from trainkit_grading.intake.readers.base import BUNDLE, IDENTITY_LIMIT, KINDS, HandIn, too_much, unfit
 from trainkit_grading.intake.readers.costs import DEEPEST, TOLD, and_more
 from trainkit_grading.intake.readers.zips import read_zip
 from trainkit_grading.intake.submissions import SECRET_FILE
 from trainkit_grading.support.outcome import Finding, refused
+from trainkit_grading.support.sharing import owner_of
 
 _SECRET_LIMIT = 400
 _EXCHANGE_NAME = re.compile(r"(?P<user>[^+]+)\+(?P<module>[^+]+)\+(?P<time>[^+]+)(\+[^+]*)?")
