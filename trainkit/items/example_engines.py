@@ -263,9 +263,10 @@ def barring_row(bar: Barring) -> Given:
 
 
 def firing_order(rng: random.Random, at_least: int = 3, *, paired: bool = False) -> tuple[int, ...]:
-    """Draw the firing order of an evenly firing engine with three to eight cylinders.
+    """Draw the firing order of an evenly firing engine with three to ten cylinders.
 
     Orders of in-line engines are such as are met; in a vee engine the numbering is the maker's, so any order may be.
+    The fewer cylinders, the sooner a question is drawn again, so few cylinders are drawn seldom.
 
     Parameters
     ----------
@@ -276,9 +277,9 @@ def firing_order(rng: random.Random, at_least: int = 3, *, paired: bool = False)
     paired : bool
         Whether each cylinder has a companion a crank turn away.
     """
-    if rng.random() < 0.05:
+    if rng.random() < 0.01:
         return rng.choice([order for order in _IN_LINE if len(order) >= at_least and not (paired and len(order) % 2)])
-    count = rng.choices((6, 8), (1, 2))[0]
+    count = rng.choices((6, 8, 10), (2, 9, 5))[0]
     rest = list(range(2, count + 1))
     rng.shuffle(rest)
     return (1, *rest)

@@ -58,10 +58,10 @@ _LEAST_USE, _MOST_USE, _NUT_FACTOR = 0.35, 0.7, 0.20
 _FIRST = (0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
 # Scales of click wrenches by unit: the ends of their upper ends, the grain of both ends, and steps from mark to mark.
 _SCALES = {
-    "N·m": ((20, 200), 5.0, (0.2, 0.5, 1.0, 2.0)),
-    "lbf·ft": ((15, 150), 5.0, (0.2, 0.5, 1.0, 2.0)),
-    "lbf·in": ((50, 300), 10.0, (1.0, 2.0, 5.0)),
-    "kgf·m": ((2, 20), 0.5, (0.02, 0.05, 0.1, 0.2)),
+    "N·m": ((20, 200), 2.0, (0.2, 0.5, 1.0, 2.0)),
+    "lbf·ft": ((16, 150), 2.0, (0.2, 0.5, 1.0, 2.0)),
+    "lbf·in": ((50, 300), 5.0, (1.0, 2.0, 5.0)),
+    "kgf·m": ((2, 20), 0.2, (0.02, 0.05, 0.1, 0.2)),
 }
 _SHARES = (3, 3, 2, 2)  # how often each unit is drawn
 _FEWEST_MARKS, _MOST_MARKS = 40, 200

@@ -390,7 +390,7 @@ def use_of_proof_load(item: Item, key: Key, engine: str) -> None:
     assert 0 < key.answer < 100
 
 
-COARSE = {4: 0.7, 5: 0.8, 6: 1, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2, 16: 2}  # ISO 261
+COARSE = {4: 0.7, 5: 0.8, 6: 1, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2, 16: 2, 18: 2.5, 20: 2.5, 22: 2.5, 24: 3}  # ISO 261
 
 
 def thread_read(text: str) -> tuple[str, float]:

@@ -16,21 +16,23 @@ from trainkit.items.difficulty import digits
 from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import redraw_if
-from trainkit.quantities import THIN
+from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
     from trainkit.packs import Pack
 
 
 # Lengths that screws are stocked in, mm: common practice, no source; and what the shortest one has to be longer than.
-_LENGTHS = (16, 20, 25, 30, 35, 40, 45, 50)
-_PITCHES = ("0.5", "0.75", "1", "1.25", "1.5", "1.75", "2")
-_METRIC = ("5", "6", "8", "10", "12", "14", "16")
-_INCH = ("1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8")
-_SHORTEST = 13
+_LENGTHS = (25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 90, 100)
+_PITCHES = ("0.5", "0.75", "1", "1.25", "1.5", "1.75", "2", "2.5", "3")
+_METRIC = ("5", "6", "8", "10", "12", "14", "16", "18", "20", "22", "24")
+_INCH = ("1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "3/4", "7/8")
+_SHORTEST = 20
 _SYSTEMS = ("metric", "inch")  # a mechanic meets both, whatever this engine has
 _OPTIONS = 5
-_LEAST_FLANGE, _LEAST_TRAVEL, _MOST_TRAVEL = 8, 5, 20
+# Thickness and travel come in halves, mm: so many questions that drawing again hardly ever finds one of them.
+_HALF = 0.5
+_LEAST_FLANGE, _LEAST_TRAVEL, _MOST_TRAVEL = 8, 5, 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +56,22 @@ class Hole:
     ----------
     thread : Thread
         What is marked beside it.
-    flange, travel : int
+    flange, travel : float
         Thickness of the flange, and how far it is to be pressed off, mm.
     """
 
     thread: Thread
-    flange: int
-    travel: int
+    flange: float
+    travel: float
+
+    @property
+    def needed(self) -> float:
+        """The least length under the head, mm."""
+        return self.flange + self.travel
 
     def fits(self, screw: Screw) -> bool:
         """Tell whether a screw fits the thread, reaches through the flange and does the travel."""
-        return screw.thread == self.thread and screw.length >= self.flange + self.travel
+        return screw.thread == self.thread and screw.length >= self.needed
 
 
 def _same(one: float, other: float) -> bool:
@@ -120,8 +127,8 @@ class JackingScrew(ChoiceTemplate):
             given=(
                 Given(label="Flange", value=examples.EXAMPLE),
                 Given(label="Marked beside the holes", value=str(thread)),
-                Given(label="Thickness of the flange", value=f"{case.flange}{THIN}mm"),
-                Given(label="To be pressed off by", value=f"{case.travel}{THIN}mm"),
+                Given(label="Thickness of the flange", value=_millimetres(case.flange)),
+                Given(label="To be pressed off by", value=_millimetres(case.travel)),
                 Given(label="Lengths", value="measured under the head, in millimetres"),
             ),
             texts={screw: str(screw) for screw in offered},
@@ -130,14 +137,14 @@ class JackingScrew(ChoiceTemplate):
             reasons={screw: _reason(case, right, screw) for screw in offered},
             working=(
                 f"{thread} has a diameter of {_size(thread)} and {_pitch(thread)}. Both must agree.",
-                f"The screw reaches through {case.flange}{THIN}mm and then {case.travel}{THIN}mm further: "
-                f"at least {case.flange + case.travel}{THIN}mm.",
+                f"The screw reaches through {_millimetres(case.flange)} and then {_millimetres(case.travel)} further: "
+                f"at least {_millimetres(case.needed)}.",
                 f"So: {right}.",
             ),
             features={
                 "inches": thread.system != "metric",
                 "pitch left out": thread.system == "metric" and thread.coarse,
-                "digits": digits(str(case.flange), str(case.travel)),
+                "digits": digits(plain(case.flange), plain(case.travel)),
             },
             instead=examples.SCREW,
         )
@@ -168,9 +175,14 @@ def _one_of(rng: random.Random, threads: Sequence[Thread]) -> Thread:
 def _hole(rng: random.Random, right: Screw) -> Hole:
     """Draw a hole for which this is the shortest screw, as lengths are stocked."""
     shorter = max((length for length in _LENGTHS if length < right.length), default=_SHORTEST)
-    needed = rng.randint(shorter + 1, right.length)
-    travel = rng.randint(_LEAST_TRAVEL, min(_MOST_TRAVEL, needed - _LEAST_FLANGE))
+    # Halves are exact in floats, so that a screw of just the length needed is found to fit.
+    needed = _HALF * rng.randint(2 * shorter + 1, 2 * right.length)
+    travel = _HALF * rng.randint(2 * _LEAST_TRAVEL, int(2 * min(_MOST_TRAVEL, needed - _LEAST_FLANGE)))
     return Hole(right.thread, needed - travel, travel)
+
+
+def _millimetres(length: float) -> str:
+    return f"{plain(length)}{THIN}mm"
 
 
 @lru_cache(maxsize=4)
@@ -211,4 +223,4 @@ def _reason(case: Hole, right: Screw, screw: Screw) -> str:
         return f"It has {_pitch(screw.thread)}, the hole {_pitch(case.thread)}."
     if case.fits(screw):
         return f"It fits, but {right} is shorter and fits too."
-    return f"It ends {case.flange + case.travel - screw.length}{THIN}mm short of what is needed."
+    return f"It ends {_millimetres(case.needed - screw.length)} short of what is needed."

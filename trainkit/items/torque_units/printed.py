@@ -43,6 +43,10 @@ _STEPS = {
     "kgf·m": (0.1, 0.2, 0.5),
 }
 _RANGES = {"N·m": (10.0, 200.0), "lbf·ft": (8.0, 150.0), "lbf·in": (60.0, 300.0), "kgf·m": (1.0, 20.0)}
+# A coarse column goes further than these, so that it has as many values as a fine one: so many steps, but no further
+# than this. Beside inch-pounds it does not: nobody prints large torques in these.
+_STEPS_MOST = 400
+_FURTHEST = {"N·m": 600.0, "lbf·ft": 450.0, "lbf·in": 600.0, "kgf·m": 60.0}
 # So many rows of a pair of columns are looked at for a pair of one kind, and so often others are drawn.
 _ROWS, _TRIES = 8, 60
 _SAID = ("first", "second", "either", "neither", "undecidable")
@@ -89,7 +93,10 @@ def _columns(rng: random.Random, units: tuple[str, str]) -> Columns:
     """Draw two columns of these units: the step of each, and how far the first one goes."""
     first, second = units
     step, other = rng.choice(_STEPS[first]), rng.choice(_STEPS[second])
-    return Columns(first, second, step, other, *_RANGES[first])
+    low, high = _RANGES[first]
+    if second != "lbf·in":
+        high = max(high, min(_STEPS_MOST * step, _FURTHEST[first]))
+    return Columns(first, second, step, other, low, high)
 
 
 def _clear(pair: DualUnit) -> bool:
