@@ -22,13 +22,8 @@ from .makers import PEOPLE, form_of, found, keys_of
 # Two draws of a space of 200,000 are equal: among 100 there are 4,950 pairs, so 0.025 equal ones are expected.
 DRAWS, MOST = 100, 4
 # Found more often than 1 in 20 within 10,000 draws, by 700 to 1,500 draws of the bench: how many of 100 on
-# Dunlin and Curlew, and why. What is not bound to the engine can still be enlarged.
+# Dunlin and Curlew, and why.
 FEW = {
-    "torque-units/odd-pair": "5 and 12; not enlarged yet",
-    "torque-units/which-wrench": "9 and 13; the torque repeats, with other wrenches beside it",
-    "tightening/jacking-screw": "67 and 72; thread, thickness and travel in whole millimetres repeat",
-    "lock-pin/which-dead-centre": "27 and 22; an engine has as many dead centres as cylinders",
-    "lash-and-timing/which-cylinder": "11 and 8; an engine has so many cylinders",
     "sequence/put-in-order": "1 and 15; a pack has so many steps",
     "sequence/why-before": "100 and 100; a pack states so many reasons for its order",
     "sequence/which-missing": "22 and 31; a pack has so many steps",
