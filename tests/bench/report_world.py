@@ -25,8 +25,8 @@ from trainkit_grading.forms import generation
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.record import sessions
+from trainkit_grading.record.marked_entry import entry_of
 from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
-from trainkit_grading.record.records import entry_of
 from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.release import init

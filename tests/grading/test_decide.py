@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from trainkit_grading.course.settings import Attempts
 from trainkit_grading.errors import LedgerError
-from trainkit_grading.ledger.book import Judged, Standing
+from trainkit_grading.ledger.book import PointsByHand, Standing
 from trainkit_grading.ledger.closing import Closing
 from trainkit_grading.ledger.entries import MarkRow
 from trainkit_grading.ledger.extending import Extension
@@ -70,7 +70,7 @@ def test_what_arrived_before_does_not_undo_what_stands() -> None:
 
 
 def test_points_for_a_text_that_is_another_now_are_taken_back() -> None:
-    judged = {("amir", 1): {"A2": Judged(2.5, TEXT.answer, 7)}}
+    judged = {("amir", 1): {"A2": PointsByHand(2.5, TEXT.answer, 7)}}
     standing = stands(FIRST, judged=judged, by_hand={"amir": {"A2": 2.5}})
     assert decide.marks(standing, [FIRST]).submissions[0].judged == {"A2": 2.5}
     newer = replace(FIRST, journal="k" * 64, marks=(FIRST.marks[0], replace(TEXT, response='{"text":"No."}')))

@@ -23,7 +23,7 @@ from trainkit_grading.marking.mark import mark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.nbgrader_bridge.tables import COMMENT, GRADE, STUDENT, SUBMITTED_ASSIGNMENT, SUBMITTED_NOTEBOOK
-from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.marked_entry import entry_of
 from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.results.results import gather

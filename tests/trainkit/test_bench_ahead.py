@@ -13,7 +13,7 @@ from trainkit import packs
 from trainkit.items import template
 from trainkit.items.kinds import ActionsItem
 from trainkit.widgets.assessed import Assessed
-from trainkit.widgets.benchplay import Bench
+from trainkit.widgets.benchplay import BenchPlay
 from trainkit.widgets.practised import Practised
 
 DUNLIN = packs.load("dunlin")
@@ -29,7 +29,7 @@ def bench(seed: int) -> ActionsItem:
 @pytest.mark.parametrize("seed", range(4))
 def test_what_is_said_ahead_is_what_comes(seed: int, explaining: bool) -> None:
     rng = random.Random(seed)
-    at = Bench(bench(seed), explaining=explaining)
+    at = BenchPlay(bench(seed), explaining=explaining)
     while not at.over:
         before = at.shown()
         ahead = at.ahead()

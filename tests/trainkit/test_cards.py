@@ -24,11 +24,11 @@ def own() -> Pack:
     return packs.load(OWN)
 
 
-def card(module: str, pack: Pack = DUNLIN) -> cards.Card:
+def card(module: str, pack: Pack = DUNLIN) -> cards.SummaryCard:
     return cards.card(module, modules.load(module).blueprint.title, pack)
 
 
-def rule(found: cards.Card, head: str) -> str:
+def rule(found: cards.SummaryCard, head: str) -> str:
     return next(each.text for each in found.rules if each.head == head)
 
 

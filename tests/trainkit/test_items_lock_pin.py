@@ -37,7 +37,7 @@ from trainkit.items.lock_pin.rules import (
     LEAST_RULES,
     BackOff,
     Centre,
-    Lash,
+    LashByMesh,
     MeshLash,
 )
 from trainkit.items.marking import mark
@@ -67,7 +67,7 @@ def test_who_cannot_be_told_apart_is_told_so(name: str) -> None:
 def test_pairs_at_the_lock_pin_by_hand() -> None:
     # Lash on the way to the pin: 0.3 degrees of a gear at 2/3 of a crank degree each. To the component 0.5 × 2 more.
     way = MeshLash(Fraction(3, 10), Fraction(2, 3)), MeshLash(Fraction(1, 2), Fraction(2))
-    case = Lash(way[:1], way, Fraction(15))
+    case = LashByMesh(way[:1], way, Fraction(15))
     errors = paired(ERROR_RULES, case, [], float, 1e-6, readings=LASH_READINGS, finishes=ERROR_FINISHES)
     values = {(pair.first, pair.second): pair.value for pair in errors}
     # All lash counts, 0.3 × 2/3 + 0.5 × 2 = 1.2 late, and taken for early.
@@ -114,7 +114,7 @@ def test_the_wrong_rules_for_backing_off_by_hand() -> None:
 
 def test_the_wrong_rules_for_lash_by_hand() -> None:
     idler, pump = MeshLash(Fraction("0.3"), Fraction(2, 3)), MeshLash(Fraction("0.6"), Fraction(2))
-    case = Lash((idler,), (idler, pump), Fraction(15))
+    case = LashByMesh((idler,), (idler, pump), Fraction(15))
     assert (float(case.error), float(case.least_back_off)) == (1.2, 16.4)
     assert given_by(ERROR_RULES, case) == {
         "whole-lash-counts": 1.4,

@@ -29,7 +29,7 @@ def test_a_shaft_turns_so_far_by_two_wrong_rules() -> None:
     crank, idler, _ = (survey.train.gear(name).teeth for name in way.path.gears)
     assert crank
     assert idler
-    found = values(turning.TURN_RULES, turning.Turned(way, 90), turning.TURN_READINGS)
+    found = values(turning.TURN_RULES, turning.TurnedGear(way, 90), turning.TURN_READINGS)
     # The ratio of the idler, crank to idler, turned round.
     assert found["ratio-of-idler", "inverse-ratio"] == pytest.approx(90 * idler / crank)
     # The ratio of the idler is not one to one as well.
@@ -42,7 +42,7 @@ def test_a_tool_makes_so_many_turns_by_two_wrong_rules() -> None:
     bar = pack("dunlin").bar
     assert bar.ring_teeth
     assert bar.pinion_teeth
-    found = values(turning.TURN_RULES, turning.Turned(way, 180, bar), turning.TURN_READINGS)
+    found = values(turning.TURN_RULES, turning.TurnedGear(way, 180, bar), turning.TURN_READINGS)
     # The fuel gear's half turn is taken for the crank's, and the crank's turns for those of the tool.
     assert found["one-to-one", "bar-as-crank"] == pytest.approx(0.5)
     # The ratio the wrong way round, and so is that of ring gear and pinion.
@@ -59,7 +59,7 @@ def test_what_joins_a_shaft_is_an_idler_and_the_wrong_way_round() -> None:
     )  # fmt: skip
     assert way.first.teeth
     assert way.last.teeth
-    found = values(turning.TURN_RULES, turning.Turned(way, 90), turning.TURN_READINGS)
+    found = values(turning.TURN_RULES, turning.TurnedGear(way, 90), turning.TURN_READINGS)
     assert found["compound-as-idler", "inverse-ratio"] == pytest.approx(90 * way.last.teeth / way.first.teeth)
 
 
@@ -74,7 +74,7 @@ def test_a_move_along_the_wrong_circle_is_not_doubled() -> None:
 
 
 def test_lash_on_the_circle_of_the_mate_is_carried_wrongly() -> None:
-    case = lash.Lash(lash_mm=0.2, radius_mm=50, mate_mm=30, ratio=Fraction(2, 3))
+    case = lash.MeasuredLash(lash_mm=0.2, radius_mm=50, mate_mm=30, ratio=Fraction(2, 3))
     found = values(lash.LASH_RULES, case, lash.LASH_READINGS)
     at_mate = math.degrees(0.2 / 30)
     assert found["wrong-circle", "gear-for-crank-degrees"] == pytest.approx(at_mate)
@@ -82,13 +82,13 @@ def test_lash_on_the_circle_of_the_mate_is_carried_wrongly() -> None:
     assert found["wrong-circle", "doubled-regardless"] == pytest.approx(at_mate * 2)
     assert ("wrong-circle", "doubled-twice") not in found  # that is for gears at half speed
     # Where the mate's circle gives what doubling twice gives, nobody is said to have taken it.
-    half = lash.Lash(lash_mm=0.2, radius_mm=60, mate_mm=30, ratio=Fraction(1, 2))
+    half = lash.MeasuredLash(lash_mm=0.2, radius_mm=60, mate_mm=30, ratio=Fraction(1, 2))
     assert values(lash.LASH_RULES, half, lash.LASH_READINGS) == {}
 
 
 def test_a_preload_by_two_wrong_rules() -> None:
     # 50 N·m on M10, oiled: 50 ÷ (0.15 × 10) = 33.3 kN.
-    case = forces.Pull(torque("50 N·m"), Thread("M10"), dry=0.21, oiled=0.15, is_oiled=True)
+    case = forces.ThreadPull(torque("50 N·m"), Thread("M10"), dry=0.21, oiled=0.15, is_oiled=True)
     found = values(forces.PRELOAD_RULES, case, forces.PRELOAD_READINGS, forces.PRELOAD_FINISHES)
     assert found["other-condition", "radius-for-diameter"] == pytest.approx(50 / (0.21 * 5))
     assert found["radius-for-diameter", "nut-factor-left-out"] == pytest.approx(50 / 5)

@@ -19,7 +19,7 @@ from trainkit.items.torque_units import rules as wrong_ways
 from trainkit.quantities import Torque
 
 CONVERSION = wrong_ways.Conversion(Torque(96.0, "lbf·in"), "N·m", 0.5)
-LEVER = wrong_ways.Lever(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
+LEVER = wrong_ways.LeverChain(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
 BAND = wrong_ways.Band(Torque(40.0, "N·m"), high=60.0, share=0.04)
 
 

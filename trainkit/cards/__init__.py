@@ -19,7 +19,7 @@ Say it with every sense. Clockwise from the front is anticlockwise from the flyw
 
 from __future__ import annotations
 
-from trainkit.cards.card import LAST, Card, Rule, ValueTable
+from trainkit.cards.card import LAST, Rule, SummaryCard, ValueTable
 from trainkit.cards.rules import card
 
-__all__ = ["LAST", "Card", "Rule", "ValueTable", "card"]
+__all__ = ["LAST", "Rule", "SummaryCard", "ValueTable", "card"]

@@ -29,7 +29,7 @@ class ValueTable:
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class SummaryCard:
     """A summary card.
 
     Parameters

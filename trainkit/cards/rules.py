@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainkit import cycle, figures, quantities, roles, tightening
-from trainkit.cards.card import Card, Rule, ValueTable
+from trainkit.cards.card import Rule, SummaryCard, ValueTable
 from trainkit.cards.values import (
     bolts_picture,
     first_upper,
@@ -46,7 +46,7 @@ class _Lines:
     steps: tuple[str, ...] = ()
 
 
-def card(module: str, title: str, pack: Pack) -> Card:
+def card(module: str, title: str, pack: Pack) -> SummaryCard:
     """Return the summary card of a module on an engine.
 
     Parameters
@@ -64,7 +64,7 @@ def card(module: str, title: str, pack: Pack) -> Card:
     if module not in _CARDS:
         raise ModuleError(module, rule=f"There are cards for {', '.join(_CARDS)}.", remedy="Leave the card out.")
     lines = _CARDS[module](pack)
-    return Card(
+    return SummaryCard(
         title=title,
         engine=pack.title,
         rules=lines.rules,

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from trainkit.packs import Pack, PackFinding
-    from trainkit.pools import Readiness
+    from trainkit.pools import ModuleReadiness
 
 
 def register(app: typer.Typer) -> None:
@@ -86,7 +86,7 @@ def _known(demanded: Collection[str]) -> None:
         modules.load(name)
 
 
-def _filled(pack: Pack) -> list[Readiness]:
+def _filled(pack: Pack) -> list[ModuleReadiness]:
     """Fill the pools of every module from a pack."""
     from trainkit import modules
     from trainkit.pools import readiness
@@ -94,7 +94,7 @@ def _filled(pack: Pack) -> list[Readiness]:
     return [readiness(pack, modules.load(name).blueprint) for name in modules.names()]
 
 
-def _print_modules(filled: Sequence[Readiness]) -> None:
+def _print_modules(filled: Sequence[ModuleReadiness]) -> None:
     from trainkit.pools import words
 
     say_table(words.COLUMNS, map(words.row, filled))

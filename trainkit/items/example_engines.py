@@ -218,7 +218,7 @@ def example(
 
 
 @dataclass(frozen=True, slots=True)
-class Barred:
+class BarredExample:
     """An example engine with its barring tool, and where the person stands.
 
     Parameters
@@ -241,16 +241,16 @@ def ring_and_pinion(rng: random.Random) -> Barring:
     return Barring(rng.choice(VIEWPOINTS), ring_teeth=rng.randint(90, 150), pinion_teeth=rng.randint(9, 14))
 
 
-def barred(rng: random.Random) -> Barred:
+def barred(rng: random.Random) -> BarredExample:
     """Draw how an engine is barred: by a pinion on its ring gear, or by a socket on the crank nose."""
     row = engine_row(rng.choice(_KINDS))
     running = rng.choice((1, -1))
     if rng.random() < 0.5:
         bar = ring_and_pinion(rng)
-        return Barred(bar, running, (row, barring_row(bar)))
+        return BarredExample(bar, running, (row, barring_row(bar)))
     size, long = rng.randint(24, 60), 5 * rng.randint(10, 24)
     tool = f"{size} mm socket on the crank nose, with a bar {long} cm long"
-    return Barred(Barring("front"), running, (row, Given(label="Barring tool", value=tool)))
+    return BarredExample(Barring("front"), running, (row, Given(label="Barring tool", value=tool)))
 
 
 def barring_row(bar: Barring) -> Given:

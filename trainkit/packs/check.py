@@ -10,7 +10,7 @@ from trainkit.packs.base import Sourced
 from trainkit.packs.findings import PackFinding, Path, Severity, key_of, shorten
 from trainkit.packs.pack import Pack
 from trainkit.packs.places import Places
-from trainkit.packs.rules import RULES, Case, Fault
+from trainkit.packs.rules import RULES, Breach, Case
 from trainkit.packs.schema import Document
 from trainkit.packs.shape import decode, read
 
@@ -87,7 +87,7 @@ _ATTRIBUTES = {field.alias: name for name, field in Document.model_fields.items(
 
 
 def _found(
-    judged: list[Fault], document: Document, sections: frozenset[str], place: str, places: Places
+    judged: list[Breach], document: Document, sections: frozenset[str], place: str, places: Places
 ) -> Iterator[PackFinding]:
     """Give each fault its line and its severity, and hold what was accepted as printed against it."""
     manual = "notice" in sections and document.provenance.values == "manual"
@@ -105,7 +105,7 @@ def _found(
         for number, code in enumerate(entry.as_printed):
             at = (*path, "as_printed", number)
             if not manual:
-                fault = Fault(
+                fault = Breach(
                     "as-printed-without-manual",
                     at,
                     code,
@@ -113,7 +113,7 @@ def _found(
                     "Delete it and correct the value.",
                 )
             elif (path, code) not in used:
-                fault = Fault(
+                fault = Breach(
                     "acceptance-unused",
                     at,
                     code,
@@ -129,7 +129,7 @@ def _found(
 _SEVERITIES: dict[str, Severity] = {"remark": "note", "unstated": "warn"}
 
 
-def _weighed(fault: Fault, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
+def _weighed(fault: Breach, manual: bool, accepted: bool, place: str, places: Places) -> PackFinding:
     severity = _SEVERITIES.get(fault.weight, "refuse")
     remedy = fault.remedy
     if fault.weight == "printed" and manual:

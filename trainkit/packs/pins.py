@@ -18,7 +18,7 @@ Side = Literal["before", "after", "inside", "unsaid", "apart"]
 
 
 @dataclass(frozen=True, slots=True)
-class Interval:
+class PinnedSpan:
     """A pin holds the gears from one step to another.
 
     Parameters
@@ -55,7 +55,7 @@ class Pins:
 
     lock_pin: str
     tools: tuple[str, ...]
-    chains: Mapping[str, tuple[Interval, ...] | None]
+    chains: Mapping[str, tuple[PinnedSpan, ...] | None]
     loading: tuple[str, ...]
     turning: tuple[str, ...]
     tried: tuple[str, ...]
@@ -81,11 +81,11 @@ class Pins:
             tuple(step.id for step in steps if "set" in step.does and step.at_engine),
         )
 
-    def intervals(self, tool: str) -> tuple[Interval, ...]:
+    def intervals(self, tool: str) -> tuple[PinnedSpan, ...]:
         """Return when a pin is in, as far as that is settled."""
         return self.chains.get(tool) or ()
 
-    def side(self, step: str, interval: Interval, base: Procedure) -> Side:
+    def side(self, step: str, interval: PinnedSpan, base: Procedure) -> Side:
         """Tell on which side of an interval a step lies that must not happen in it."""
         put, out = interval.put, interval.out
         if step in (put, out):
@@ -108,7 +108,7 @@ def _loads(step: Step, fasteners: Mapping[str, object]) -> bool:
     return stage is not None and (stage.means == "final" or stage.angle is not None)
 
 
-def _chained(several: Sequence[Step], steps: Sequence[Step], base: Procedure) -> tuple[Interval, ...] | None:
+def _chained(several: Sequence[Step], steps: Sequence[Step], base: Procedure) -> tuple[PinnedSpan, ...] | None:
     """Return in and out in turn; None where they do not follow each other so."""
     ordered = sorted(several, key=lambda step: sum(base.comes_before(other.id, step.id) for other in several))
     single = sorted(step.pin or "" for step in several) == ["in", "out"]
@@ -121,7 +121,7 @@ def _chained(several: Sequence[Step], steps: Sequence[Step], base: Procedure) ->
     if [step.pin for step in ordered] != ["in", "out"] * (len(ordered) // 2) + ["in"] * (len(ordered) % 2):
         return None
     outs = [*(step.id for step in ordered[1::2]), ""]
-    return tuple(Interval(_held(step, steps), out, step.id) for step, out in zip(ordered[::2], outs, strict=False))
+    return tuple(PinnedSpan(_held(step, steps), out, step.id) for step, out in zip(ordered[::2], outs, strict=False))
 
 
 def _held(put: Step, steps: Sequence[Step]) -> str:
@@ -138,7 +138,7 @@ class Bars:
     off: tuple[str, ...]
 
 
-def bars(pack: Document, steps: Sequence[Step], interval: Interval, base: Procedure) -> Bars:
+def bars(pack: Document, steps: Sequence[Step], interval: PinnedSpan, base: Procedure) -> Bars:
     """Return who puts the bar on before a pin goes in, and who takes it off before the pin comes out."""
     kinds = {tool.id for tool in pack.tools if tool.kind == "bar"}
     on = [step.id for step in steps if kinds & set(step.puts_on) and base.comes_before(step.id, interval.put)]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ProcedureError
 from trainkit.packs import reasons
-from trainkit.packs.pins import Interval, Pins, bars
+from trainkit.packs.pins import PinnedSpan, Pins, bars
 
 if TYPE_CHECKING:
     from trainkit.packs.energies import Energy
@@ -237,7 +237,7 @@ def of_pins(pack: Document, configuration: str, base: Procedure) -> Iterator[Edg
     yield from _angles(pack, steps)
 
 
-def _kept_clear(pins: Pins, interval: Interval, base: Procedure, lock_pin: bool) -> Iterator[Edge]:
+def _kept_clear(pins: Pins, interval: PinnedSpan, base: Procedure, lock_pin: bool) -> Iterator[Edge]:
     shows = PIN_LAST if lock_pin else LOCK_ON
     cases = [(step, reasons.PIN_TAKES_TORQUE, shows) for step in pins.loading]
     cases += [(step, reasons.PIN_TURNED_AGAINST, AGAINST_PIN) for step in pins.turning]
@@ -267,7 +267,7 @@ def _set(pins: Pins, base: Procedure) -> Iterator[Edge]:
                 yield _edge(step, interval.out, reasons.SET_WHILE_PINNED, UNPINNED)
 
 
-def _bar_off(pack: Document, steps: Sequence[Step], interval: Interval, base: Procedure) -> Iterator[Edge]:
+def _bar_off(pack: Document, steps: Sequence[Step], interval: PinnedSpan, base: Procedure) -> Iterator[Edge]:
     for off in bars(pack, steps, interval, base).off:
         yield _edge(interval.put, off, reasons.PIN_THEN_BAR_OFF, BAR_ON)
         for step in steps:

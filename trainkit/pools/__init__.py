@@ -20,16 +20,16 @@ True
 from __future__ import annotations
 
 from trainkit.pools.filling import Missing, Pool, Pooled, Pools
-from trainkit.pools.readiness import Instead, Readiness, readiness
+from trainkit.pools.readiness import Instead, ModuleReadiness, readiness
 from trainkit.pools.reference import Yardstick, askable, yardstick
 
 __all__ = [
     "Instead",
     "Missing",
+    "ModuleReadiness",
     "Pool",
     "Pooled",
     "Pools",
-    "Readiness",
     "Yardstick",
     "askable",
     "readiness",

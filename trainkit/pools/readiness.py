@@ -49,7 +49,7 @@ class Instead:
 
 
 @dataclass(frozen=True, slots=True)
-class Readiness:
+class ModuleReadiness:
     """What came of filling the pools of a module from a pack.
 
     Parameters
@@ -110,7 +110,7 @@ class _Open:
         return random.Random("/".join(map(str, ("trial", self.number, *labels))))  # noqa: S311 - no secret
 
 
-def readiness(pack: Pack, blueprint: Blueprint) -> Readiness:
+def readiness(pack: Pack, blueprint: Blueprint) -> ModuleReadiness:
     """Fill the pools of a module from a pack, from three seeds, and put forms together from them.
 
     Parameters
@@ -139,7 +139,7 @@ def readiness(pack: Pack, blueprint: Blueprint) -> Readiness:
         pools += filled.pools
         if missing := _no_form(filled, pack):
             break
-    return Readiness(
+    return ModuleReadiness(
         blueprint.module,
         blueprint.title,
         missing,

@@ -10,13 +10,13 @@ from trainkit.items.misconceptions import misconception
 from trainkit.sentences import listed
 
 if TYPE_CHECKING:
-    from trainkit.pools.readiness import Readiness
+    from trainkit.pools.readiness import ModuleReadiness
 
 COLUMNS = ("Module", "Ready", "What to know", "Seconds")
 """Headings of the table about modules."""
 
 
-def row(found: Readiness) -> tuple[str, str, str, str]:
+def row(found: ModuleReadiness) -> tuple[str, str, str, str]:
     """Return what a table says of a module: its name, whether it is ready, what to know, and how long it took.
 
     Examples
@@ -29,7 +29,7 @@ def row(found: Readiness) -> tuple[str, str, str, str]:
     return found.module, word, "\n".join(lines(found)), f"{found.seconds:.1f}"
 
 
-def lines(found: Readiness) -> list[str]:
+def lines(found: ModuleReadiness) -> list[str]:
     """Return what is to be known of a module, a line each, the most important first.
 
     Examples

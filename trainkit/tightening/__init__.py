@@ -18,7 +18,7 @@ Examples
 from __future__ import annotations
 
 from trainkit.tightening.friction import preload_change
-from trainkit.tightening.joint import Fault, Joint, JointState, Loosen, Outcome, Renew, Tighten, Work, step
+from trainkit.tightening.joint import EventOutcome, Fault, Joint, JointState, Loosen, Renew, Tighten, Work, step
 from trainkit.tightening.judging import MomentVerdict, OutwardVerdict
 from trainkit.tightening.patterns import Pattern, Shape
 from trainkit.tightening.stages import STAGE_NAMES, WORKS, Schedule, Stage, StageName, WorkName, faults
@@ -26,12 +26,12 @@ from trainkit.tightening.stages import STAGE_NAMES, WORKS, Schedule, Stage, Stag
 __all__ = [
     "STAGE_NAMES",
     "WORKS",
+    "EventOutcome",
     "Fault",
     "Joint",
     "JointState",
     "Loosen",
     "MomentVerdict",
-    "Outcome",
     "OutwardVerdict",
     "Pattern",
     "Renew",

@@ -74,7 +74,7 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class EventOutcome:
     """What an event did.
 
     Parameters
@@ -144,7 +144,7 @@ class Joint:
         """
         return self.play(history)[0]
 
-    def play(self, history: Iterable[Event]) -> tuple[JointState, tuple[Outcome, ...]]:
+    def play(self, history: Iterable[Event]) -> tuple[JointState, tuple[EventOutcome, ...]]:
         """Return the state after a history, and the outcome of each event."""
         state, outcomes = self.start(), []
         for event in history:
@@ -222,7 +222,7 @@ class JointState:
         )
 
 
-def step(state: JointState, event: Event) -> tuple[JointState, Outcome]:
+def step(state: JointState, event: Event) -> tuple[JointState, EventOutcome]:
     """Let one event happen.
 
     Parameters
@@ -270,17 +270,17 @@ def _with(state: JointState, place: int, reached: int, spent: bool) -> JointStat
     )
 
 
-def _told(state: JointState, text: str, fault: Fault | None) -> tuple[JointState, Outcome]:
+def _told(state: JointState, text: str, fault: Fault | None) -> tuple[JointState, EventOutcome]:
     after = state if fault is None else replace(state, faults=(*state.faults, fault))
-    return after, Outcome(text, fault)
+    return after, EventOutcome(text, fault)
 
 
-def _tighten(state: JointState, event: Tighten) -> tuple[JointState, Outcome]:
+def _tighten(state: JointState, event: Tighten) -> tuple[JointState, EventOutcome]:
     bolt = event.bolt
     place, wanted = state.joint.index(bolt), state.joint.schedule.place(event.stage)
     stage, reached, spent = state.joint.schedule.stages[wanted - 1], state.reached[place], state.spent[place]
     if wanted < reached or (wanted == reached and stage.by != "angle"):
-        return state, Outcome(f"Bolt {bolt} does not turn: it stands at {stage.name} or beyond already.")
+        return state, EventOutcome(f"Bolt {bolt} does not turn: it stands at {stage.name} or beyond already.")
     again = wanted == reached
     fault = None
     if spent:
@@ -300,32 +300,32 @@ def _tighten(state: JointState, event: Tighten) -> tuple[JointState, Outcome]:
     return _told(_with(state, place, wanted, spent or again), f"Bolt {bolt} is at {stage}.", fault)
 
 
-def _loosen(state: JointState, event: Loosen) -> tuple[JointState, Outcome]:
+def _loosen(state: JointState, event: Loosen) -> tuple[JointState, EventOutcome]:
     bolt = event.bolt
     place = state.joint.index(bolt)
     was = state.reached[place]
     if was == 0:
-        return state, Outcome(f"Bolt {bolt} is loose already.")
+        return state, EventOutcome(f"Bolt {bolt} is loose already.")
     spent = state.spent[place] or (state.joint.single_use and was == len(state.joint.schedule))
     after = _with(state, place, 0, spent)
     if max(after.reached) == 0:
-        return replace(after, faults=()), Outcome(f"Bolt {bolt} is loose, and with it the whole joint.")
+        return replace(after, faults=()), EventOutcome(f"Bolt {bolt} is loose, and with it the whole joint.")
     fault = None
     if state.finished:
         fault = Fault("disturbed", bolt, "The finished joint has lost its clamp. Loosen all bolts and start again.")
     return _told(after, f"Bolt {bolt} is loose.", fault)
 
 
-def _renew(state: JointState, event: Renew) -> tuple[JointState, Outcome]:
+def _renew(state: JointState, event: Renew) -> tuple[JointState, EventOutcome]:
     place = state.joint.index(event.bolt)
     if state.reached[place]:
         raise TighteningError(
             event.bolt, rule="Only a loose bolt can be renewed.", remedy="Loosen it first.", place="renew"
         )
-    return _with(state, place, 0, False), Outcome(f"Bolt {event.bolt} is new.")
+    return _with(state, place, 0, False), EventOutcome(f"Bolt {event.bolt} is new.")
 
 
-def _work(state: JointState, event: Work) -> tuple[JointState, Outcome]:
+def _work(state: JointState, event: Work) -> tuple[JointState, EventOutcome]:
     if event.name not in WORKS:
         raise TighteningError(
             event.name, rule=f"What is done to the parts is one of {', '.join(WORKS)}.", remedy="Name one of them."

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from trainkit.widgets.movable import Movable
     from trainkit.widgets.paper import answer_words
     from trainkit.widgets.practised import Practised
-    from trainkit.widgets.state import State
+    from trainkit.widgets.state import QuestionState
     from trainkit.widgets.understanding import Understood, fit, understood
     from trainkit.widgets.watched import Watched
 else:
@@ -61,7 +61,7 @@ __all__ = [
     "Instrument",
     "Movable",
     "Practised",
-    "State",
+    "QuestionState",
     "Understood",
     "Watched",
     "answer_words",

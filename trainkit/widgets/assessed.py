@@ -10,7 +10,7 @@ from trainkit.errors import TrainkitError
 from trainkit.items.kinds import ActionsResponse
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Reply
-from trainkit.widgets.state import State
+from trainkit.widgets.state import QuestionState
 from trainkit.widgets.understanding import fit
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainkit.journal import Journal, JournalLine
 
 
-class Assessed(State):
+class Assessed(QuestionState):
     """A question of the assessment.
 
     Parameters

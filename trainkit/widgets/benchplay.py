@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trainkit.items.scenarios import Play
 
 
-class Bench:
+class BenchPlay:
     """A scenario being played.
 
     Parameters

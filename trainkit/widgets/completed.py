@@ -12,7 +12,7 @@ from trainkit.sentences import counted
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.practised import explanation
-from trainkit.widgets.state import State
+from trainkit.widgets.state import QuestionState
 
 if TYPE_CHECKING:
     from trainkit.items.marking import Mark
@@ -24,7 +24,7 @@ _SAME = "This one is the same for everybody. Work it out, then check."
 _YOURS = "The next line is yours: it says the answer."
 
 
-class Completed(State):
+class Completed(QuestionState):
     """A half-worked example to complete.
 
     Parameters

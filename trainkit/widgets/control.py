@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from trainkit.widgets.finishing import Finishing
     from trainkit.widgets.instruments import Instrument
     from trainkit.widgets.printed import Printed
-    from trainkit.widgets.state import State
+    from trainkit.widgets.state import QuestionState
 
 
 _STATIC = Path(__file__).parent / "static"
@@ -69,7 +69,7 @@ class Control(anywidget.AnyWidget):
     shown = traitlets.Dict().tag(sync=True)
 
     def __init__(
-        self, state: State | Finishing | Instrument | Printed, heard: Callable[[], None] | None = None
+        self, state: QuestionState | Finishing | Instrument | Printed, heard: Callable[[], None] | None = None
     ) -> None:
         self.state = state
         self._after = heard

@@ -12,7 +12,7 @@ from trainkit.items.kinds import KINDS
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
 from trainkit.widgets.hearing import Message, Reply
-from trainkit.widgets.state import State
+from trainkit.widgets.state import QuestionState
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
@@ -36,7 +36,7 @@ _EVEN = 0.05
 _WORDS = {"right": "Right", "in part": "Right in part", "not yet": "Not yet", "waiting": "For a person to mark"}
 
 
-class Practised(State):
+class Practised(QuestionState):
     """Practice of one skill.
 
     Parameters

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trainkit.cards import Card
+    from trainkit.cards import SummaryCard
 
 
 class Printed:
@@ -25,7 +25,7 @@ class Printed:
     ('card', True)
     """
 
-    def __init__(self, card: Card) -> None:
+    def __init__(self, card: SummaryCard) -> None:
         self.card = card
 
     def shown(self) -> dict[str, Any]:

@@ -27,7 +27,7 @@ from trainkit.errors import FormError, ResponseError
 from trainkit.items.kinds import ActionsItem, NumberItem
 from trainkit.sentences import counted
 from trainkit.widgets import paper
-from trainkit.widgets.benchplay import Bench
+from trainkit.widgets.benchplay import BenchPlay
 from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 from trainkit.widgets.kinds import LOOKS, look_of
 from trainkit.widgets.kinds.look import drawn
@@ -41,7 +41,7 @@ KINDS = tuple(name for name, look in LOOKS.items() if look.exercise is not None)
 """Kinds of items that have a control."""
 
 
-class State(Listener):
+class QuestionState(Listener):
     """A question on the screen, whatever becomes of its answer.
 
     Parameters
@@ -65,7 +65,7 @@ class State(Listener):
                 remedy="Install the release of trainkit that this module was made with.",
             )
         self.item = item
-        self.bench = Bench(item, explaining=self.mode == "practise") if isinstance(item, ActionsItem) else None
+        self.bench = BenchPlay(item, explaining=self.mode == "practise") if isinstance(item, ActionsItem) else None
 
     @property
     @abstractmethod
@@ -119,7 +119,7 @@ class State(Listener):
         """Record or explain an answer."""
 
     @property
-    def _bench(self) -> Bench:
+    def _bench(self) -> BenchPlay:
         if self.bench is None:
             raise ResponseError(
                 self.item.kind, rule="This question is no scenario.", remedy="Answer it with its own control."

@@ -12,7 +12,7 @@ from trainkit.sentences import opening
 from trainkit.widgets import paper
 from trainkit.widgets.hearing import Message, Reply
 from trainkit.widgets.kinds import LOOKS
-from trainkit.widgets.state import KINDS, State
+from trainkit.widgets.state import KINDS, QuestionState
 
 if TYPE_CHECKING:
     from trainkit.items.kinds import Response
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 _UNSCORED = "Nothing here is recorded, and nobody sees it. It only shows how the controls work."
 
 
-class WarmUp(State):
+class WarmUp(QuestionState):
     """The controls of a module, each with an exercise about the control itself.
 
     Parameters

@@ -64,7 +64,7 @@ _STANDING = tuple(field.name for field in fields(Standing))[1:-1]
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class PointsByHand:
     """Points that a person has given for an item: how many, for which answer, and in which entry it says so."""
 
     points: float
@@ -163,7 +163,7 @@ class Ledger:
 
     def judged(
         self, module: str, apprentices: Sequence[str] | None = None, *, forgotten: bool = False
-    ) -> dict[tuple[str, int], dict[str, Judged]]:
+    ) -> dict[tuple[str, int], dict[str, PointsByHand]]:
         """Return the points that people have given and not taken back, by apprentice and attempt, then by item.
 
         With ``forgotten`` those of people who were forgotten, too, by their random identifiers.
@@ -174,7 +174,7 @@ class Ledger:
             .where(ENTRY.c.kind.in_((Changed.kind, Voided.kind)), ENTRY.c.module == module, *_of(ENTRY, apprentices))
             .order_by(ENTRY.c.number)
         )
-        found: dict[tuple[str, int], dict[str, Judged]] = {}
+        found: dict[tuple[str, int], dict[str, PointsByHand]] = {}
         for row in self._connection.execute(query):
             said = details.read(Changed, row.detail)
             if said.field != "points":
@@ -183,7 +183,7 @@ class Ledger:
             if said.after is None:
                 of.pop(said.item, None)
             else:
-                of[said.item] = Judged(float(said.after), said.answer, row.number)
+                of[said.item] = PointsByHand(float(said.after), said.answer, row.number)
         return found
 
     def marked(self) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ from trainkit_grading.ledger.values import (
     Kept,
     ObservedStep,
     OnPaper,
-    Place,
+    RosterPlace,
     SampleLine,
     kept,
     read_could,
@@ -44,7 +44,7 @@ __all__ = [
     "Observed",
     "ObservedStep",
     "OnPaper",
-    "Place",
+    "RosterPlace",
     "SampleLine",
     "SecondDrawn",
     "SecondJudged",
@@ -256,9 +256,9 @@ class Moved(Entry):
     extra_percent: float = 0.0
 
     @property
-    def place(self) -> Place:
+    def place(self) -> RosterPlace:
         """Where they are from now on."""
-        return Place(self.cohort, self.joined, self.left, self.extra_percent)
+        return RosterPlace(self.cohort, self.joined, self.left, self.extra_percent)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -80,7 +80,7 @@ class SampleLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class RosterPlace:
     """Where somebody is, by the roster: cohort, days of coming and leaving (ISO), extra time in per cent."""
 
     cohort: str = ""

@@ -21,8 +21,8 @@ from trainkit_grading.marking import notebooks
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.marking.worker_pool import same_items, score_all
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.record.marked_entry import entry_of, summary_of
 from trainkit_grading.record.marked_submission import MarkedSubmission
-from trainkit_grading.record.records import entry_of, summary_of
 from trainkit_grading.record.to_mark import ModuleToMark
 from trainkit_grading.record.write import Recorder
 from trainkit_grading.signoff.filling import fill

@@ -18,7 +18,7 @@ from trainkit.sentences import decimal
 from trainkit_grading.errors import BuildError
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.entries import digest
-from trainkit_grading.record.records import response_text
+from trainkit_grading.record.marked_entry import response_text
 from trainkit_grading.support.files import write_atomically
 from trainkit_grading.support.markup import lines, paragraphs, plain, said, text, verdict
 

@@ -33,8 +33,8 @@ from trainkit_grading.ledger.spoken import WORDED
 from trainkit_grading.paper.medium import Paper, paper_of
 from trainkit_grading.paper.passes import same_person
 from trainkit_grading.record import provenance
+from trainkit_grading.record.marked_entry import restored
 from trainkit_grading.record.marked_submission import MarkedItem, MarkedSubmission
-from trainkit_grading.record.records import restored
 
 __all__ = ["Flag", "MarkedItem", "MarkedSubmission", "Scorer", "score"]
 

@@ -21,7 +21,7 @@ from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger.kinds import Marked
 from trainkit_grading.marking.score import Scorer
-from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.marked_entry import entry_of
 from trainkit_grading.support.outcome import Finding, Progress, refused
 
 _CHUNK = 25

@@ -12,7 +12,7 @@ from trainkit.items.kinds import ObservedItem, TextItem
 from trainkit_grading.errors import PaperError
 from trainkit_grading.forms import generation
 from trainkit_grading.paper import codes, notation
-from trainkit_grading.paper.sheets import SITTING, Given, given_out
+from trainkit_grading.paper.sheets import SITTING, FormOnPaper, given_out
 from trainkit_grading.support.outcome import Finding
 from trainkit_grading.support.plaintext import one_line
 
@@ -71,7 +71,7 @@ def find_sheet(course: Course, typed: str, clock: Callable[[], datetime]) -> Ans
 class AnswerSheet:
     """The sheet of one form, as it is typed."""
 
-    given: Given
+    given: FormOnPaper
     clock: Callable[[], datetime]
 
     @property

@@ -51,7 +51,7 @@ INVIGILATOR = "for the invigilator"
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class FormOnPaper:
     """A form that was given out: of which module and attempt, whose."""
 
     entry: CourseModule
@@ -66,7 +66,7 @@ def folder(course: Course, module: str = "") -> Path:
     return home / module if module else home
 
 
-def given_out(course: Course, entry: CourseModule, people: Iterable[Apprentice]) -> Iterator[Given | Finding]:
+def given_out(course: Course, entry: CourseModule, people: Iterable[Apprentice]) -> Iterator[FormOnPaper | Finding]:
     """Yield the current forms of people as they were given out, or what is said of whoever has none."""
     keys = generation.open_keys(course.key_file(entry.name, entry.attempt))
     forms = generation.open_forms(course.forms_file(entry.name, entry.attempt))
@@ -80,7 +80,7 @@ def given_out(course: Course, entry: CourseModule, people: Iterable[Apprentice])
         else:
             form = forms.read(code)
             if generation.form_digest(form) == released[code]:
-                yield Given(entry, form, person, entry.attempt)
+                yield FormOnPaper(entry, form, person, entry.attempt)
                 continue
             text = "The form is another one than was given out. Fetch the folder forms/ from your backup."
         yield Finding("note", f"{entry.name} {person.id}", text)
@@ -126,7 +126,7 @@ def make_sheets(
     named = tuple(apprentices)
     people = _people(course, entry, named, cohort)
     found = list(given_out(course, entry, people))
-    sheets = [each for each in found if isinstance(each, Given)]
+    sheets = [each for each in found if isinstance(each, FormOnPaper)]
     lacking = [each for each in found if isinstance(each, Finding)]
     if not sheets or (named and lacking):
         raise PaperError(
@@ -193,7 +193,7 @@ def make_sheets(
     )
 
 
-def answer_html(course: Course, sheets: Iterable[Given], watched: dict[str, str] | None = None) -> str:
+def answer_html(course: Course, sheets: Iterable[FormOnPaper], watched: dict[str, str] | None = None) -> str:
     """Return answer sheets as one page; ``watched`` has the codes of checklists by form."""
     sheets = list(sheets)
     entry = sheets[0].entry
@@ -210,7 +210,7 @@ def answer_html(course: Course, sheets: Iterable[Given], watched: dict[str, str]
     )
 
 
-def bench_html(course: Course, sheets: Iterable[Given]) -> str:
+def bench_html(course: Course, sheets: Iterable[FormOnPaper]) -> str:
     """Return the bench books of forms as one page."""
     sheets = list(sheets)
     blueprint = course.workbook(sheets[0].entry).blueprint
@@ -233,7 +233,7 @@ def bench_html(course: Course, sheets: Iterable[Given]) -> str:
     )
 
 
-def table_text(given: Given) -> str:
+def table_text(given: FormOnPaper) -> str:
     """Return the table into which one pass is typed, as CSV: the sitting first, then each answer."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
@@ -247,7 +247,7 @@ def table_text(given: Given) -> str:
     return "\ufeff" + text.getvalue()
 
 
-def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
+def _shown(given: FormOnPaper, minutes: int, checklist: str) -> dict[str, Any]:
     extra = 1 + given.person.extra_percent / 100
     return {
         "name": given.person.name,
@@ -269,7 +269,7 @@ def _shown(given: Given, minutes: int, checklist: str) -> dict[str, Any]:
     }
 
 
-def _checklists(course: Course, sheets: Iterable[Given]) -> dict[str, str]:
+def _checklists(course: Course, sheets: Iterable[FormOnPaper]) -> dict[str, str]:
     """Keep the checklist of each form that asks for observed work, and return its code by that of the form."""
     seed = course.seed()
     home = checklist_folder(course)

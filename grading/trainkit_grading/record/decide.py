@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from trainkit_grading.errors import LedgerError
-from trainkit_grading.ledger.book import Judged
+from trainkit_grading.ledger.book import PointsByHand
 from trainkit_grading.ledger.closing import Closing
 from trainkit_grading.ledger.entries import Note, digest, printable
 from trainkit_grading.ledger.kinds import Change, Changed, Flagged, Marked, Voided
@@ -97,7 +97,7 @@ class Stands:
     standing: Mapping[tuple[str, int], Standing]
     entries: Mapping[int, Marked]
     shown: Mapping[str, int]
-    judged: Mapping[tuple[str, int], Mapping[str, Judged]]
+    judged: Mapping[tuple[str, int], Mapping[str, PointsByHand]]
     by_hand: Mapping[str, Mapping[str, float]]
     due: Mapping[str, Due]
     moved: tuple[Moved, ...] = ()
@@ -300,7 +300,7 @@ class _Work:
         if points is None:
             of.pop(row.item, None)
         else:
-            of[row.item] = Judged(points, row.answer, 0)
+            of[row.item] = PointsByHand(points, row.answer, 0)
 
     def done(self, counted: Mapping[str, Marked]) -> ToWrite:
         """Return what is to be written where these marks count."""
@@ -310,7 +310,7 @@ class _Work:
         findings = (*self.findings, *self.stands.told)
         return ToWrite(tuple(self.entries), counted, submissions, extensions, findings)
 
-    def _judged(self, entry: Marked) -> Mapping[str, Judged]:
+    def _judged(self, entry: Marked) -> Mapping[str, PointsByHand]:
         return self.judged.get((entry.apprentice, entry.attempt), {})
 
     def _projected(self, entry: Marked) -> Projected:
@@ -395,7 +395,7 @@ def counting(policy: Attempts, attempts: Iterable[A], points: Callable[[A], floa
     return chosen
 
 
-def total(entry: Marked, judged: Mapping[str, Judged]) -> float:
+def total(entry: Marked, judged: Mapping[str, PointsByHand]) -> float:
     """Return the points of an entry, with those in their place that people have given."""
     if not judged:
         return entry.points

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from trainkit_grading.ledger import versions
 from trainkit_grading.ledger.book import Ledger
-from trainkit_grading.ledger.kinds import Moved, Place
+from trainkit_grading.ledger.kinds import Moved, RosterPlace
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.support.outcome import Finding
 
@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from trainkit_grading.course.seeds import Seed
 
 
-NOWHERE = Place()
+NOWHERE = RosterPlace()
 """What is known of somebody of whom the roster has said nothing yet."""
 
 
-def place_of(person: Apprentice) -> Place:
+def place_of(person: Apprentice) -> RosterPlace:
     """Return where somebody is by the roster.
 
     Examples
@@ -36,7 +36,7 @@ def place_of(person: Apprentice) -> Place:
     >>> place_of(Apprentice("amir", "Amir Shah", "autumn", extra_percent=25)).cohort
     'autumn'
     """
-    return Place(
+    return RosterPlace(
         person.cohort,
         person.joined.isoformat() if person.joined is not None else "",
         person.left.isoformat() if person.left is not None else "",
@@ -82,15 +82,15 @@ def news(ledger: Ledger, people: Iterable[Apprentice]) -> tuple[tuple[Moved, ...
     return tuple(made), findings
 
 
-def history(ledger: Ledger, apprentice: str = "") -> dict[str, list[tuple[str, Place]]]:
+def history(ledger: Ledger, apprentice: str = "") -> dict[str, list[tuple[str, RosterPlace]]]:
     """Return, by apprentice, since when the ledger says what of them, in its order."""
-    found: dict[str, list[tuple[str, Place]]] = {}
+    found: dict[str, list[tuple[str, RosterPlace]]] = {}
     for entry in ledger.entries(Moved, apprentice=apprentice, marks=False):
         found.setdefault(entry.apprentice, []).append((entry.at, entry.place))
     return found
 
 
-def words(now: Place, old: Place = NOWHERE) -> str:
+def words(now: RosterPlace, old: RosterPlace = NOWHERE) -> str:
     """Say where somebody is, or what is new about it.
 
     Examples

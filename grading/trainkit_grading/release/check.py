@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainkit.modules import Blueprint
-    from trainkit.pools import Readiness
+    from trainkit.pools import ModuleReadiness
     from trainkit_grading.course.folder import Course, CourseModule
 
 
@@ -54,7 +54,7 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
             )
     except TrainkitError as error:
         found.append(refused(error))
-    filled: list[Readiness] = []
+    filled: list[ModuleReadiness] = []
     for number, entry in enumerate(course.modules, start=1):
         looked = list(_module(course, entry))
         found += looked
@@ -71,7 +71,7 @@ def check(folder: Path, progress: Progress = quiet) -> Outcome:
     return Outcome("check", tuple(done), tuple(found), step, data, tables)
 
 
-def _filled(course: Course, entry: CourseModule) -> tuple[list[Readiness], list[Finding]]:
+def _filled(course: Course, entry: CourseModule) -> tuple[list[ModuleReadiness], list[Finding]]:
     """Fill the pools of a module, from the course's copies where forms are out, and tell what keeps it from building.
 
     What a build would refuse is refused here.

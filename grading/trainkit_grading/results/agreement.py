@@ -20,7 +20,7 @@ from trainkit.sentences import span
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger import details, extending, versions
-from trainkit_grading.ledger.book import Judged, Ledger, Standing
+from trainkit_grading.ledger.book import Ledger, PointsByHand, Standing
 from trainkit_grading.ledger.extending import Extension
 from trainkit_grading.ledger.kinds import Changed, Marked
 from trainkit_grading.ledger.tables import ENTRY, MARK, PERSON, SHOWN
@@ -112,7 +112,7 @@ class _Said:
     standing: Mapping[tuple[str, int], Standing]
     numbers: Mapping[str, int]
     entries: Mapping[int, _Entry]
-    judged: Mapping[tuple[str, int], Mapping[str, Judged]]
+    judged: Mapping[tuple[str, int], Mapping[str, PointsByHand]]
     extra: Mapping[tuple[str, str], float]
     extensions: Mapping[str, Extension]
 

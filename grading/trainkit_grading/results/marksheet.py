@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from trainkit_grading.ledger.book import Judged, Ledger
+    from trainkit_grading.ledger.book import Ledger, PointsByHand
 
 
 _GIVEN, _HURTS = 1, 2
@@ -253,7 +253,7 @@ def _could(heads: Any, places: Mapping[str, int]) -> tuple[NDArray[np.int32], tu
 
 def _judge(ledger: Ledger, module: str, heads: Any, places: Mapping[str, int], points: NDArray[np.float64]) -> None:
     """Put the points that people have given in the place of those of the machine."""
-    given: Mapping[tuple[str, int], Mapping[str, Judged]] = ledger.judged(module, forgotten=True)
+    given: Mapping[tuple[str, int], Mapping[str, PointsByHand]] = ledger.judged(module, forgotten=True)
     if not given:
         return
     for row, head in enumerate(heads):

@@ -27,7 +27,7 @@ from trainkit_grading.ledger.watermark import Watermark
 from trainkit_grading.marking.score import Scorer
 from trainkit_grading.nbgrader_bridge import gradebook, steps
 from trainkit_grading.nbgrader_bridge.tables import METADATA
-from trainkit_grading.record.records import entry_of
+from trainkit_grading.record.marked_entry import entry_of
 from trainkit_grading.results import agreement, drawn
 from trainkit_grading.results.drawn import MarkedForm
 from trainkit_grading.support.bulk_sql import raw_rows

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from trainkit_grading.statistics.cuts import Angoff, CutRow, Judge, JudgedItem, angoff, cut_table
 from trainkit_grading.statistics.decisions import Borderline, Decisions, decision_consistency
-from trainkit_grading.statistics.distractors import RIGHT, Option, Taken, options
+from trainkit_grading.statistics.distractors import RIGHT, OptionChosen, Taken, options
 from trainkit_grading.statistics.draws import pooled_point_biserial, pooled_point_biserials
 from trainkit_grading.statistics.items import difficulty, discrimination, point_biserial
 from trainkit_grading.statistics.markers import Weights, agreement, kappa
@@ -58,7 +58,7 @@ __all__ = [
     "Interval",
     "Judge",
     "JudgedItem",
-    "Option",
+    "OptionChosen",
     "Taken",
     "Weights",
     "Withheld",

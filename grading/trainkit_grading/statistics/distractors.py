@@ -36,7 +36,7 @@ class Taken(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class OptionChosen:
     """What became of one option of a template.
 
     Parameters
@@ -73,7 +73,7 @@ def options(
     *,
     confidence: float = CONFIDENCE,
     least: int = LEAST["share"],
-) -> tuple[Option, ...]:
+) -> tuple[OptionChosen, ...]:
     """Count for each template and label how often it could be taken and how often it was.
 
     *Nobody* takes an option that none took, where the upper limit of Wilson's interval lies below :data:`NOBODY`: at
@@ -137,5 +137,5 @@ def options(
             least=least,
         )
         never = did == 0 and wilson(0, could, confidence).high < NOBODY
-        found.append(Option(template, label, could, did, part, never if did or never else None))
+        found.append(OptionChosen(template, label, could, did, part, never if did or never else None))
     return tuple(sorted(found, key=lambda option: (option.template, -option.taken, option.label)))

@@ -21,7 +21,7 @@ _LONGEST = 500.0
 
 
 @dataclass(frozen=True, slots=True)
-class Decided:
+class ModelDecisions:
     """Of each model: who passes, who gets the same decision twice, and that beyond chance."""
 
     passing: NDArray[np.float64]
@@ -78,7 +78,7 @@ class Mixture:
         wanted = boundary * length + 0.5
         return beta_parts(self.nodes, wanted, np.maximum(length - wanted + 1, 1e-9))
 
-    def decided(self, boundary: float) -> Decided:
+    def decided(self, boundary: float) -> ModelDecisions:
         """Return what two forms decide."""
         import numpy as np
 
@@ -87,7 +87,7 @@ class Mixture:
         same = (self.weights * (p * p + (1 - p) ** 2)).sum(axis=1)
         chance = passing**2 + (1 - passing) ** 2
         with np.errstate(divide="ignore", invalid="ignore"):
-            return Decided(passing, same, np.where(chance < 1 - 1e-12, (same - chance) / (1 - chance), np.nan))
+            return ModelDecisions(passing, same, np.where(chance < 1 - 1e-12, (same - chance) / (1 - chance), np.nan))
 
     def again(self, boundary: float, reached: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return how likely somebody who reached this part of all points gets past the boundary another time."""

@@ -29,7 +29,7 @@ def guess(item: items.Item) -> items.Response:
 
 def asked(name: str, item: items.Item, kept: journal.Journal) -> items.Response:
     """Put the question as a workbook does, and return the answer that is on the disk."""
-    question: widgets.State = widgets.Assessed(name, item, kept)
+    question: widgets.QuestionState = widgets.Assessed(name, item, kept)
     print(question.heading, item.prompt)
     reply = question.hear({"type": "save", "ticket": 1, "response": guess(item).model_dump(mode="json")})
     if reply["type"] != "saved":

@@ -7,12 +7,12 @@ same: facts, figures and reasons of a text, steps and critical steps of a piece 
 from __future__ import annotations
 
 from trainkit.items.capstone.explaining import ExplainWhy
-from trainkit.items.capstone.rubric import Criterion, Rubric, rubric_of
+from trainkit.items.capstone.rubric import Rubric, RubricPoint, rubric_of
 from trainkit.items.capstone.watching import ObservedWork
 from trainkit.items.misconceptions import Misconception
 from trainkit.items.template import Template
 
-__all__ = ["MISCONCEPTIONS", "TEMPLATES", "Criterion", "Rubric", "rubric_of"]
+__all__ = ["MISCONCEPTIONS", "TEMPLATES", "Rubric", "RubricPoint", "rubric_of"]
 
 TEMPLATES: tuple[Template, ...] = (ExplainWhy(), ObservedWork())
 

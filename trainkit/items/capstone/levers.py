@@ -13,7 +13,7 @@ from trainkit.items.kinds import Given
 from trainkit.items.misconceptions import MANUAL
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units.drawing import millimetre_text, off_edge, scale, wrench_rows
-from trainkit.items.torque_units.rules import Lever
+from trainkit.items.torque_units.rules import LeverChain
 from trainkit.quantities import THIN, Torque, plain, torque
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def lever_with_adapter(rng: random.Random, pack: Pack) -> Question:
     case = rng.choice(cases)
     wrench, printed, length = scale(case.tool), case.printed, float(case.tool.length or 0)
     reach = float(rng.randint(_SHORTEST, max(_SHORTEST, min(_LONGEST, int(length * _PART)))))
-    lever = Lever(torque(printed), length, reach, length)
+    lever = LeverChain(torque(printed), length, reach, length)
     redraw_if(wrench.suits(Torque(lever.setting, wrench.unit)) != "suits" or not off_edge(lever.setting, wrench.step))
     mark = wrench.settable(Torque(lever.setting, wrench.unit))
     whole = lever.length + lever.adapter

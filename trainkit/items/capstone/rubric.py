@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Criterion:
+class RubricPoint:
     """One thing that a person looks for in a text.
 
     Parameters
@@ -50,7 +50,7 @@ class Rubric:
         How facts and figures come about.
     """
 
-    criteria: tuple[Criterion, ...]
+    criteria: tuple[RubricPoint, ...]
     dangerous: tuple[str, ...]
     working: tuple[str, ...]
 
@@ -112,7 +112,7 @@ def rubric_of(key: Key, points: float | None = None) -> Rubric:
         raise ItemError(
             key.kind, rule="Only a text is marked by a rubric.", remedy="Ask for the rubric of an item of kind “text”."
         )
-    criteria = tuple(Criterion(line.looks_for, line.names, line.points) for line in key.rubric)
+    criteria = tuple(RubricPoint(line.looks_for, line.names, line.points) for line in key.rubric)
     rubric = Rubric(criteria, key.dangerous, key.working)
     return rubric if points is None else rubric.out_of(points)
 

@@ -16,7 +16,7 @@ from trainkit.cycle import FiringOrder, Position
 
 
 @dataclass(frozen=True, slots=True)
-class Barred:
+class BetweenDeadCentres:
     """The crank is barred from one cylinder's dead centre to another's; which one is asked.
 
     Parameters
@@ -65,30 +65,30 @@ def _by_number(order: FiringOrder) -> FiringOrder:
     return FiringOrder(sorted(order.cylinders))
 
 
-def _numbered_cylinder(case: Barred) -> int | None:
+def _numbered_cylinder(case: BetweenDeadCentres) -> int | None:
     found = case.at(case.degrees, case.asked, _by_number(case.order))
     return None if found == case.right else found
 
 
-def _forward_for_back(case: Barred) -> int | None:
+def _forward_for_back(case: BetweenDeadCentres) -> int | None:
     found = case.at(-case.degrees, case.asked)
     return None if case.intervals > 0 or found == case.right else found
 
 
-def _on_exhaust(case: Barred) -> int | None:
+def _on_exhaust(case: BetweenDeadCentres) -> int | None:
     # Barred back on four cylinders this is the same as going forward; one of the two has to be left out.
     if case.intervals < 0 or case.asked != "compression" or not case.order.paired:
         return None
     return case.at(case.degrees, "exhaust")
 
 
-def _cam_for_crank(case: Barred) -> int | None:
+def _cam_for_crank(case: BetweenDeadCentres) -> int | None:
     # Every so many degrees of the camshaft one fires, which are taken for degrees of the crank: twice as many.
     found = case.at(2 * case.degrees, case.asked)
     return None if case.intervals < 0 or found == case.right else found
 
 
-BARRED_RULES: Mapping[str, Callable[[Barred], int | None]] = MappingProxyType(
+BARRED_RULES: Mapping[str, Callable[[BetweenDeadCentres], int | None]] = MappingProxyType(
     {
         "numbered-order": _numbered_cylinder,
         "forward-for-back": _forward_for_back,

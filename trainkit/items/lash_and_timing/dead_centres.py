@@ -14,7 +14,7 @@ from trainkit.items import gearwork
 from trainkit.items.distinct_answers import choices, settings
 from trainkit.items.facts import Draw
 from trainkit.items.kinds import Given
-from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, Barred, Keyed
+from trainkit.items.lash_and_timing.cycle_rules import BARRED_RULES, KEY_RULES, BetweenDeadCentres, Keyed
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Unshuffled, redraw_if
 from trainkit.items.turning_direction.clocks import STEP, TURN, face, five_minutes, hand_set, on_five
@@ -50,7 +50,7 @@ class WhichCylinder(ChoiceTemplate):
         count = len(order)
         on, asked = (rng.choice(DEAD_CENTRES if order.paired else DEAD_CENTRES[:1]) for _ in range(2))
         intervals = rng.choice([k for k in range(1, 2 * count) if k % count]) * rng.choice((1, -1))
-        case = Barred(order, rng.choice(order.cylinders), on, asked, intervals)
+        case = BetweenDeadCentres(order, rng.choice(order.cylinders), on, asked, intervals)
         right = case.right
         wrong = {code: rule(case) for code, rule in BARRED_RULES.items()}
         named = choices(right, wrong)

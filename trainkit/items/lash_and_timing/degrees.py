@@ -18,7 +18,7 @@ from trainkit.items.lash_and_timing.rules import (
     LASH_READINGS,
     LASH_RULES,
     Circle,
-    Lash,
+    MeasuredLash,
 )
 from trainkit.items.lash_and_timing.timed import (
     PRINTED_SHARE,
@@ -115,7 +115,7 @@ class LashDegrees(NumberTemplate):
         mate = mesh.driver if name == mesh.driven else mesh.driven
         radius, other = (survey.train.gear(each).radius_mm or 0.0 for each in (name, mate))
         way = survey.ways[survey.crank, name]
-        case = Lash(mesh.lash_mm or 0.0, radius, other, abs(way.ratio))
+        case = MeasuredLash(mesh.lash_mm or 0.0, radius, other, abs(way.ratio))
         found = clear(numbers(LASH_RULES, case, case.right, LASH_STEP, share=PRINTED_SHARE, readings=LASH_READINGS))
         lash, at_gear = millimetres(case.lash_mm), gearwork.degree_text(round(case.at_gear, 4))
         size, shown = f"{plain(LASH_STEP)}°", f"{plain(found.answer, LASH_STEP)}°"

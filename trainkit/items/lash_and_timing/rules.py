@@ -134,7 +134,7 @@ CIRCLE_FINISHES: Finishes[Circle] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
-class Lash:
+class MeasuredLash:
     """Lash that was measured at the pitch circle of a gear; the crank degrees are asked.
 
     Parameters
@@ -163,14 +163,14 @@ class Lash:
         return self.at_gear / float(self.ratio)
 
 
-def _mate_circle(case: Lash) -> float | None:
+def _mate_circle(case: MeasuredLash) -> float | None:
     # A gear at half speed that meshes with the crank gear itself: the same as doubling twice.
     if case.ratio == HALF and math.isclose(case.radius_mm, 2 * case.mate_mm):
         return None
     return case.right * case.radius_mm / case.mate_mm
 
 
-LASH_RULES: Mapping[str, Callable[[Lash], float | None]] = MappingProxyType(
+LASH_RULES: Mapping[str, Callable[[MeasuredLash], float | None]] = MappingProxyType(
     {
         "gear-for-crank-degrees": lambda case: None if case.ratio == 1 else case.at_gear,
         "doubled-twice": lambda case: case.at_gear * 4 if case.ratio == HALF else None,
@@ -182,12 +182,12 @@ LASH_RULES: Mapping[str, Callable[[Lash], float | None]] = MappingProxyType(
 )
 
 
-def _on_mate_circle(case: Lash) -> Lash | None:
+def _on_mate_circle(case: MeasuredLash) -> MeasuredLash | None:
     return None if _mate_circle(case) is None else replace(case, radius_mm=case.mate_mm)
 
 
 # The other gear's radius is read off, and what was found is carried to the crank wrongly.
-LASH_READINGS: Readings[Lash] = MappingProxyType({"wrong-circle": _on_mate_circle})
+LASH_READINGS: Readings[MeasuredLash] = MappingProxyType({"wrong-circle": _on_mate_circle})
 
 
 @lru_cache(maxsize=1024)

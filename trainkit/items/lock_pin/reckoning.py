@@ -213,7 +213,7 @@ class TurnsOfTheBar(NumberTemplate):
 class _Measured:
     """An example engine whose lash was measured mesh by mesh, each in degrees of the gear that is driven."""
 
-    case: rules.Lash
+    case: rules.LashByMesh
     component: str
     rows: tuple[Given, ...]
     lash_rows: tuple[Given, ...]
@@ -255,7 +255,7 @@ def _measured(rng: random.Random) -> _Measured:
         Given(label="Hole for the pin", value=f"in the {_FLYWHEEL if holed == survey.crank else survey.title(holed)}"),
         Given(label="Component", value=survey.title(component)),
     )
-    case = rules.Lash(to_pin, to_component, Fraction(rng.randint(8, 40), 2))
+    case = rules.LashByMesh(to_pin, to_component, Fraction(rng.randint(8, 40), 2))
     return _Measured(case, survey.title(component), rows, tuple(told), tuple(lines))
 
 

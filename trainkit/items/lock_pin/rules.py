@@ -90,7 +90,7 @@ class MeshLash:
 
 
 @dataclass(frozen=True, slots=True)
-class Lash:
+class LashByMesh:
     """Lash mesh by mesh from the crank to the pin and to the component."""
 
     to_pin: tuple[MeshLash, ...]
@@ -127,17 +127,17 @@ def _wrong_way(meshes: tuple[MeshLash, ...]) -> Fraction:
 
 
 def _unless_right(
-    rule: Callable[[Lash], Fraction], right: Callable[[Lash], Fraction]
-) -> Callable[[Lash], Fraction | None]:
+    rule: Callable[[LashByMesh], Fraction], right: Callable[[LashByMesh], Fraction]
+) -> Callable[[LashByMesh], Fraction | None]:
     """Return a rule that has nothing to say where it comes to the right answer."""
     return lambda case: None if rule(case) == right(case) else rule(case)
 
 
-def _error(rule: Callable[[Lash], Fraction]) -> Callable[[Lash], Fraction | None]:
+def _error(rule: Callable[[LashByMesh], Fraction]) -> Callable[[LashByMesh], Fraction | None]:
     return _unless_right(rule, lambda case: case.error)
 
 
-ERROR_RULES: Mapping[str, Callable[[Lash], Fraction | None]] = MappingProxyType(
+ERROR_RULES: Mapping[str, Callable[[LashByMesh], Fraction | None]] = MappingProxyType(
     {
         "whole-lash-counts": _error(lambda case: case.component),
         "pin-lash-counts": lambda case: case.pin if case.to_pin else None,
@@ -148,10 +148,10 @@ ERROR_RULES: Mapping[str, Callable[[Lash], Fraction | None]] = MappingProxyType(
     }
 )
 
-ERROR_FINISHES: Finishes[Lash] = MappingProxyType({"early-for-late": lambda _, value: -value})
+ERROR_FINISHES: Finishes[LashByMesh] = MappingProxyType({"early-for-late": lambda _, value: -value})
 
 
-def _degrees_as_told(case: Lash) -> Lash:
+def _degrees_as_told(case: LashByMesh) -> LashByMesh:
     """Take the degrees of every gear for degrees of the crank."""
     to_pin, to_component = (
         tuple(replace(mesh, crank_per_degree=Fraction(1)) for mesh in way) for way in (case.to_pin, case.to_component)
@@ -159,9 +159,9 @@ def _degrees_as_told(case: Lash) -> Lash:
     return replace(case, to_pin=to_pin, to_component=to_component)
 
 
-LASH_READINGS: Readings[Lash] = MappingProxyType({"gear-for-crank-degrees": _degrees_as_told})
+LASH_READINGS: Readings[LashByMesh] = MappingProxyType({"gear-for-crank-degrees": _degrees_as_told})
 
-LEAST_RULES: Mapping[str, Callable[[Lash], Fraction | None]] = MappingProxyType(
+LEAST_RULES: Mapping[str, Callable[[LashByMesh], Fraction | None]] = MappingProxyType(
     {
         "lash-left-out": lambda case: case.press_from,
         "lash-to-pin-only": lambda case: case.press_from + case.pin if case.to_pin else None,

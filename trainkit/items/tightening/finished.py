@@ -12,7 +12,7 @@ from trainkit.items import examples
 from trainkit.items.difficulty import tens_of_words
 from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Redraw, redraw_if
-from trainkit.items.tightening.histories import Bolted, Move, events_of, history
+from trainkit.items.tightening.histories import Bolted, HistoryLine, events_of, history
 from trainkit.items.tightening.states import STATE_RULES, History, action, action_text, described, example
 from trainkit.sentences import opening
 from trainkit.tightening import Tighten
@@ -105,7 +105,7 @@ def _gather(rng: random.Random, on: Bolted, wanted: frozenset[str]) -> tuple[lis
     return list(finished.values())[: rng.randint(*_FINISHED)], list(wrong.values())
 
 
-def _brief(on: Bolted, moves: Sequence[Move]) -> str:
+def _brief(on: Bolted, moves: Sequence[HistoryLine]) -> str:
     """Tell a history in short: the stages that the same bolts went through stand in one sentence."""
     told: list[str] = []
     before: tuple[str, ...] = ()

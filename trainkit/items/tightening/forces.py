@@ -38,7 +38,7 @@ _LEAST_USE, _MOST_USE = 25.0, 90.0  # per cent
 
 
 @dataclass(frozen=True, slots=True)
-class Pull:
+class ThreadPull:
     """A torque on a thread.
 
     Parameters
@@ -79,7 +79,7 @@ class Pull:
 
 
 # Wrong ways to a preload, in kN.
-PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
+PRELOAD_RULES: Mapping[str, Callable[[ThreadPull], float | None]] = MappingProxyType(
     {
         "diameter-in-wrong-unit": lambda case: case.preload * (25.4 if case.thread.system == "inch" else 10),
         "more-torque-for-oil": lambda case: (
@@ -93,13 +93,13 @@ PRELOAD_RULES: Mapping[str, Callable[[Pull], float | None]] = MappingProxyType(
 )
 
 # The condition of the thread or its diameter is misread, and another rule works on that; or a unit is mixed up at last.
-PRELOAD_READINGS: Readings[Pull] = MappingProxyType(
+PRELOAD_READINGS: Readings[ThreadPull] = MappingProxyType(
     {
         "other-condition": lambda case: replace(case, is_oiled=not case.is_oiled),
         "radius-for-diameter": lambda case: replace(case, across=0.5),
     }
 )
-PRELOAD_FINISHES: Finishes[Pull] = MappingProxyType(
+PRELOAD_FINISHES: Finishes[ThreadPull] = MappingProxyType(
     {"diameter-in-wrong-unit": lambda case, value: float(value) * (25.4 if case.thread.system == "inch" else 10)}
 )
 
@@ -119,7 +119,7 @@ class Preload(NumberTemplate):
         """Draw once."""
         designation, grade = examples.thread(rng, examples.systems(pack))
         torque = examples.final_torque(rng, designation, grade)
-        case = Pull(torque, thread_of(designation), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6)
+        case = ThreadPull(torque, thread_of(designation), rng.choice(_DRY), rng.choice(_OILED), rng.random() < 0.6)
         redraw_if(1000 * case.preload > examples.proof(designation, grade))
         found = numbers(
             PRELOAD_RULES, case, case.preload, _FORCE_STEP, readings=PRELOAD_READINGS, finishes=PRELOAD_FINISHES

@@ -23,7 +23,7 @@ class Bolted:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class HistoryLine:
     """One line of a history.
 
     Parameters
@@ -38,12 +38,12 @@ class Move:
     events: tuple[Event, ...]
 
 
-def events_of(moves: Sequence[Move]) -> tuple[Event, ...]:
+def events_of(moves: Sequence[HistoryLine]) -> tuple[Event, ...]:
     """Return all events of a history in turn."""
     return tuple(event for move in moves for event in move.events)
 
 
-def history(rng: random.Random, on: Bolted) -> tuple[Move, ...]:
+def history(rng: random.Random, on: Bolted) -> tuple[HistoryLine, ...]:
     """Draw what was done to a joint.
 
     Raises
@@ -55,36 +55,36 @@ def history(rng: random.Random, on: Bolted) -> tuple[Move, ...]:
     return tuple(rng.choice(_PLOTS)(rng, on, names))
 
 
-Plot = Callable[[random.Random, Bolted, tuple[StageName, ...]], list[Move]]
+Plot = Callable[[random.Random, Bolted, tuple[StageName, ...]], list[HistoryLine]]
 
 
-def _stage(on: Bolted, name: StageName, bolts: Sequence[str] = ()) -> Move:
+def _stage(on: Bolted, name: StageName, bolts: Sequence[str] = ()) -> HistoryLine:
     """Bring some bolts, or all of them, to a stage."""
     chosen = tuple(bolts) or on.joint.bolts
     who = on.words.some(chosen) if bolts else opening(on.words.all)
     how = {"finger-tight": "turned in finger-tight", "snug": "brought snug"}.get(
         name, f"tightened to {on.words.stage_words(name)}"
     )
-    return Move(f"{who} {how}.", tuple(Tighten(bolt, name) for bolt in chosen))
+    return HistoryLine(f"{who} {how}.", tuple(Tighten(bolt, name) for bolt in chosen))
 
 
-def _through(on: Bolted, names: Sequence[StageName]) -> list[Move]:
+def _through(on: Bolted, names: Sequence[StageName]) -> list[HistoryLine]:
     return [_stage(on, name) for name in names]
 
 
-def _complete(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _complete(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """All bolts, stage by stage, to one of the stages."""
     return _through(on, names[: rng.randint(1, len(names))])
 
 
-def _in_part(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _in_part(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """All bolts to one stage, then only some of them to the next."""
     redraw_if(on.words.count < 2)
     reached = rng.randint(0, len(names) - 1)
     return [*_through(on, names[:reached]), _stage(on, names[reached], _some(rng, on))]
 
 
-def _skipped(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _skipped(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """One stage left out, on all bolts or on some of them; the end is final."""
     redraw_if(len(names) < 2)
     left_out = rng.randrange(len(names) - 1)
@@ -94,7 +94,7 @@ def _skipped(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> li
     return [*moves, *_through(on, names[left_out + 1 :])]
 
 
-def _ahead(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _ahead(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """Each bolt taken to final on its own, or one of them far ahead of the others."""
     redraw_if(len(names) < 2 or on.words.count < 2)
     start = rng.randrange(len(names) - 1)
@@ -107,31 +107,34 @@ def _ahead(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list
     stages = ", then to ".join(on.words.stage_words(name) for name in rest)
     return [
         *moves,
-        Move(
+        HistoryLine(
             f"One {on.words.noun} after the other brought to {stages}, before the next was touched.",
             tuple(Tighten(bolt, name) for bolt in on.joint.bolts for name in rest),
         ),
     ]
 
 
-def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _one_loosened(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """Finished, and then one bolt loosened."""
     redraw_if(on.words.count < 2)
     one = rng.choice(on.joint.bolts)
-    return [*_through(on, names), Move(f"{on.words.some([one])} loosened again.", (Loosen(one),))]
+    return [*_through(on, names), HistoryLine(f"{on.words.some([one])} loosened again.", (Loosen(one),))]
 
 
-def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _taken_apart(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """Finished, all loosened, and tightened once more; with new bolts or without."""
     redraw_if(not on.joint.single_use)
     new = noun(on.words.count, on.words.noun, on.words.nouns)
-    moves = [*_through(on, names), Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, on.joint.bolts)))]
+    moves = [
+        *_through(on, names),
+        HistoryLine(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, on.joint.bolts))),
+    ]
     if rng.random() < 0.4:
-        moves.append(Move(f"New {new} put in.", tuple(map(Renew, on.joint.bolts))))
+        moves.append(HistoryLine(f"New {new} put in.", tuple(map(Renew, on.joint.bolts))))
     return [*moves, *_through(on, names)]
 
 
-def _in_turns(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _in_turns(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """All bolts to the last stage, at one of the stages some of them first and then the others."""
     redraw_if(on.words.count < 2)
     at, some = rng.randrange(len(names)), _some(rng, on)
@@ -140,15 +143,15 @@ def _in_turns(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> l
     return [*_through(on, names[:at]), *parted, *_through(on, names[at + 1 :])]
 
 
-def _mended(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[Move]:
+def _mended(rng: random.Random, on: Bolted, names: tuple[StageName, ...]) -> list[HistoryLine]:
     """Something left out or loosened, then all loosened and tightened as it should be; spent bolts are renewed."""
     moves = rng.choice((_skipped, _ahead, _one_loosened, _in_part))(rng, on, names)
     state = on.joint.after(events_of(moves))
     tight = [bolt for bolt, reached in zip(on.joint.bolts, state.reached, strict=True) if reached]
     redraw_if(not tight)
-    moves.append(Move(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, tight))))
+    moves.append(HistoryLine(f"{opening(on.words.all)} loosened.", tuple(map(Loosen, tight))))
     if on.joint.single_use:
-        moves.append(Move(f"New {on.words.nouns} put in.", tuple(map(Renew, on.joint.bolts))))
+        moves.append(HistoryLine(f"New {on.words.nouns} put in.", tuple(map(Renew, on.joint.bolts))))
     return [*moves, *_through(on, names)]
 
 

@@ -14,7 +14,7 @@ from trainkit.items.difficulty import tens_of_words
 from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.template import Redraw
-from trainkit.items.tightening.histories import Bolted, Event, Move, events_of, history
+from trainkit.items.tightening.histories import Bolted, Event, HistoryLine, events_of, history
 from trainkit.items.tightening.joints import BY_HAND, Bolts, example_title, schedule, stages_of
 from trainkit.sentences import opening
 from trainkit.tightening import Joint, JointState, Loosen, Renew, StageName, Tighten, step
@@ -40,7 +40,7 @@ _FLAWS = ("reused", "skipped", "ahead", "disturbed")
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class JointView:
     """How somebody sees a joint.
 
     Parameters
@@ -70,18 +70,18 @@ class History:
     state: JointState
 
     @property
-    def reading(self) -> Reading:
+    def reading(self) -> JointView:
         """How it is to be read."""
         return reading(self.state)
 
 
-def reading(state: JointState) -> Reading:
+def reading(state: JointState) -> JointView:
     """Return how a state is to be read."""
     found = {fault.code for fault in state.faults}
-    return Reading(state.reached_by_all, state.holds, next((flaw for flaw in _FLAWS if flaw in found), ""))
+    return JointView(state.reached_by_all, state.holds, next((flaw for flaw in _FLAWS if flaw in found), ""))
 
 
-def _first_for_final(case: History) -> Reading | None:
+def _first_for_final(case: History) -> JointView | None:
     """Take the first stage for the final one, where nothing was said of a final one."""
     seen = case.reading
     if "first" not in (seen.low, seen.high) or any(
@@ -92,15 +92,15 @@ def _first_for_final(case: History) -> Reading | None:
     return replace(seen, low=low, high=high)
 
 
-def _tightest_for_all(case: History) -> Reading | None:
+def _tightest_for_all(case: History) -> JointView | None:
     seen = case.reading
     return None if seen.flaw or seen.low == seen.high else replace(seen, low=seen.high)
 
 
-def _forgiving(*codes: str) -> Callable[[History], Reading | None]:
+def _forgiving(*codes: str) -> Callable[[History], JointView | None]:
     """Make the rule that sees nothing amiss in one sort of fault, nor in those that come of it."""
 
-    def rule(case: History) -> Reading | None:
+    def rule(case: History) -> JointView | None:
         if case.reading.flaw != codes[0]:
             return None
         return reading(replace(case.state, faults=tuple(f for f in case.state.faults if f.code not in codes)))
@@ -108,7 +108,7 @@ def _forgiving(*codes: str) -> Callable[[History], Reading | None]:
     return rule
 
 
-def _loosening_overlooked(case: History) -> Reading | None:
+def _loosening_overlooked(case: History) -> JointView | None:
     """Leave out that one bolt was loosened; nobody overlooks it where all of them were."""
     kept = tuple(event for event in case.events if not isinstance(event, Loosen))
     joint = case.state.joint
@@ -118,7 +118,7 @@ def _loosening_overlooked(case: History) -> Reading | None:
     return reading(joint.after(kept))
 
 
-STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyType(
+STATE_RULES: Mapping[str, Callable[[History], JointView | None]] = MappingProxyType(
     {
         "first-for-final": _first_for_final,
         "tightest-for-all": _tightest_for_all,
@@ -131,7 +131,7 @@ STATE_RULES: Mapping[str, Callable[[History], Reading | None]] = MappingProxyTyp
 )
 
 
-def action(seen: Reading, single_use: bool) -> Action:
+def action(seen: JointView, single_use: bool) -> Action:
     """Return what comes next on a joint that is read so."""
     if seen.flaw == "more":
         return "on"
@@ -208,7 +208,7 @@ class AfterHistory(ChoiceTemplate):
         )
 
 
-def _ending(rng: random.Random, on: Bolted, wanted: Action) -> tuple[tuple[Move, ...], History]:
+def _ending(rng: random.Random, on: Bolted, wanted: Action) -> tuple[tuple[HistoryLine, ...], History]:
     """Draw a history after which this comes next, and which somebody could read wrongly.
 
     Raises
@@ -251,7 +251,7 @@ def action_text(words: Bolts, what: Action) -> str:
     }[what]
 
 
-def _played(state: JointState, move: Move) -> JointState:
+def _played(state: JointState, move: HistoryLine) -> JointState:
     for event in move.events:
         state = step(state, event)[0]
     return state

@@ -14,7 +14,7 @@ from trainkit.items.kinds import Given
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
 from trainkit.items.torque_units import drawing
-from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, Lever
+from trainkit.items.torque_units.rules import ADAPTER_RULES, FORGOTTEN_RULES, LEVER_READINGS, LeverChain
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class _Fitted(NamedTuple):
 
     joint: str
     wrench: Wrench
-    case: Lever
+    case: LeverChain
 
     @property
     def features(self) -> dict[str, float]:
@@ -62,7 +62,7 @@ def _fitted(rng: random.Random, angles: Sequence[int] = ()) -> _Fitted:
     shortest = _SHORTEST + _LONGER * Torque(wrench.high, wrench.unit).newton_metres
     length = round_to_step(rng.uniform(shortest, shortest + _SPREAD), 5.0)
     end = length + rng.choice(_ON_THE_HANDLE)
-    return _Fitted(examples.name(rng), wrench, Lever(wanted, length, float(rng.choice(_ADAPTERS)), end, angle))
+    return _Fitted(examples.name(rng), wrench, LeverChain(wanted, length, float(rng.choice(_ADAPTERS)), end, angle))
 
 
 def _rows(fitted: _Fitted, label: str) -> tuple[Given, ...]:
@@ -117,12 +117,12 @@ def _setting(fitted: _Fitted) -> NumberQuestion:
     )
 
 
-def _reach(case: Lever) -> float:
+def _reach(case: LeverChain) -> float:
     """Return the lever from grip to bolt along the wrench, mm."""
     return case.length * case.reached / case.torque.value
 
 
-def _working_of_lever(case: Lever) -> tuple[str, ...]:
+def _working_of_lever(case: LeverChain) -> tuple[str, ...]:
     grip, whole = drawing.millimetre_text(case.length), drawing.millimetre_text(float(f"{_reach(case):.6g}"))
     if case.angle == 0:
         return (f"Lever from grip to bolt: {grip} + {drawing.millimetre_text(case.adapter)} = {whole}.",)

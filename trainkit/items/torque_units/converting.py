@@ -21,7 +21,7 @@ from trainkit.items.torque_units.rules import (
     CONVERSION_RULES,
     MARK_RULES,
     Conversion,
-    Mark,
+    ScaleMark,
 )
 from trainkit.quantities import THIN, Torque, factor, plain, settable
 
@@ -161,7 +161,9 @@ class NearestMark(NumberTemplate):
         wrench = examples.wrench(rng)
         # One decimal more than the scale has, so that the value lies between two marks.
         fine = wrench.step / 10
-        case = Mark(drawing.draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step)
+        case = ScaleMark(
+            drawing.draw_value(rng, wrench.usable_from.value, wrench.high - wrench.step, fine), wrench.step
+        )
         wanted = Torque(case.exact, wrench.unit)
         drawing.keep_off_edge(case.exact, wrench.step)
         answer = settable(wanted, Torque(wrench.step, wrench.unit))

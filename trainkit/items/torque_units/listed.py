@@ -16,7 +16,7 @@ from trainkit.items.questions import SeveralQuestion, SeveralTemplate
 from trainkit.items.template import Redraw, redraw_if
 from trainkit.items.torque_units.converting import Converted, converted
 from trainkit.items.torque_units.drawing import NEAR, factor_row, off_edge, step_text, unit_changes
-from trainkit.items.torque_units.rules import MARK_RULES, Mark
+from trainkit.items.torque_units.rules import MARK_RULES, ScaleMark
 from trainkit.quantities import THIN, Torque, plain, round_to_step
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ def _off_the_mark(drawn: Converted) -> dict[str, float]:
     # What each is rounded to; who sets between the marks reads a tenth of a step.
     steps = {"rounds-up": step, "whole-numbers-only": 1.0, "between-marks": step / 10}
     others = [drawn.answer.value, *(rule.value for rule in drawn.rules)]
-    found = {code: MARK_RULES[code](Mark(exact, step)) for code, size in steps.items() if off_edge(exact, size)}
+    found = {code: MARK_RULES[code](ScaleMark(exact, step)) for code, size in steps.items() if off_edge(exact, size)}
     found["between-marks"] = round_to_step(exact, step / 10) if "between-marks" in found else None
     if abs(exact - drawn.answer.value) < _OFF * step:
         found.pop("rounds-up", None)  # so near to a mark nobody rounds

@@ -135,7 +135,7 @@ CONVERSION_FINISHES: Finishes[Conversion] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ScaleMark:
     """A value that is to be put on the nearest mark of a scale, and the step of the scale.
 
     Examples
@@ -158,7 +158,7 @@ def _up(value: float, step: float) -> float:
     return nearest if nearest >= value else nearest + step
 
 
-MARK_RULES: Mapping[str, Callable[[Mark], float | None]] = MappingProxyType(
+MARK_RULES: Mapping[str, Callable[[ScaleMark], float | None]] = MappingProxyType(
     {
         "rounds-down": lambda case: _down(case.exact, case.step),
         "rounds-up": lambda case: _up(case.exact, case.step),
@@ -169,7 +169,7 @@ MARK_RULES: Mapping[str, Callable[[Mark], float | None]] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
-class Lever:
+class LeverChain:
     """A torque and the levers between hand and bolt: mm, and degrees from the line of the wrench.
 
     ``torque`` is what the bolt shall get, or what the wrench was set to; ``end`` is the length of the
@@ -199,21 +199,21 @@ class Lever:
         return true_torque(self.torque, self.length, self.adapter, self.angle).value
 
 
-def _straight(case: Lever) -> float:
+def _straight(case: LeverChain) -> float:
     return case.torque.value * case.length / (case.length + case.adapter)
 
 
-def _adapter_subtracted(case: Lever) -> float | None:
+def _adapter_subtracted(case: LeverChain) -> float | None:
     if case.angle or case.adapter >= case.length:
         return None
     return case.torque.value * (case.length - case.adapter) / case.length
 
 
-def _along(case: Lever, share: float) -> float:
+def _along(case: LeverChain, share: float) -> float:
     return case.torque.value * case.length / (case.length + case.adapter * share)
 
 
-ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
+ADAPTER_RULES: Mapping[str, Callable[[LeverChain], float | None]] = MappingProxyType(
     {
         "adapter-multiplied": lambda case: None if case.angle == 90 else case.torque.value**2 / case.setting,
         "adapter-added": lambda case: None if case.angle else case.torque.value + case.adapter,
@@ -232,14 +232,14 @@ ADAPTER_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
     }
 )
 
-LEVER_READINGS: Readings[Lever] = MappingProxyType(
+LEVER_READINGS: Readings[LeverChain] = MappingProxyType(
     {
         "wrench-to-its-end": lambda case: None if case.angle else replace(case, length=case.end),
         "angle-ignored": lambda case: replace(case, angle=0.0) if case.angle else None,
     }
 )
 
-FORGOTTEN_RULES: Mapping[str, Callable[[Lever], float | None]] = MappingProxyType(
+FORGOTTEN_RULES: Mapping[str, Callable[[LeverChain], float | None]] = MappingProxyType(
     {
         "adapter-divided": lambda case: case.torque.value**2 / case.reached,
         "adapter-left-out": lambda case: case.torque.value,

@@ -19,7 +19,7 @@ from trainkit.items.turning_direction.rules import (
     MARK_RULES,
     MIRROR_RULES,
     OWN_MARK_RULES,
-    Mark,
+    TurnedMark,
 )
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ class MarkAfterTurning(Unshuffled):
         # Only meshes of outside teeth, shafts apart: a chain or ring could be misjudged as well.
         clear = abs(way.ratio) != 1 and way.links("external") and not way.links("internal", "chain", "belt")
         redraw_if(not own and not clear)
-        case = Mark(way, five_minutes(rng), 15 * rng.randint(2, 24) * rng.choice((1, -1)))
+        case = TurnedMark(way, five_minutes(rng), 15 * rng.randint(2, 24) * rng.choice((1, -1)))
         # The hand stands on five minutes in the end, so that the answer is read off and not rounded.
         redraw_if(not on_five(case.right))
         setting = settings(OWN_MARK_RULES if own else MARK_RULES, case, case.right, STEP, TURN)

@@ -17,7 +17,7 @@ from trainkit.items.distinct_answers import Readings
 from trainkit.items.gearwork import Way
 
 
-class Reading(NamedTuple):
+class SenseReading(NamedTuple):
     """How often the sense turns over: at meshes of outside teeth, and for the viewpoint."""
 
     meshes: int
@@ -36,27 +36,27 @@ class Senses:
     views: int
 
     @property
-    def right(self) -> Reading:
+    def right(self) -> SenseReading:
         """The changes of sense that there are."""
-        return Reading(self.way.links("external"), self.views)
+        return SenseReading(self.way.links("external"), self.views)
 
 
-def _gears_counted(case: Senses) -> Reading | None:
+def _gears_counted(case: Senses) -> SenseReading | None:
     # With one idler this is the same as counting the idler as a change, and with other links as counting those.
     if case.way.idlers == 1 or case.right.meshes != len(case.way.kinds):
         return None
     return case.right._replace(meshes=len(case.way.kinds) + 1)
 
 
-def _more(times: Callable[[Senses], int]) -> Callable[[Senses], Reading | None]:
-    def rule(case: Senses) -> Reading | None:
+def _more(times: Callable[[Senses], int]) -> Callable[[Senses], SenseReading | None]:
+    def rule(case: Senses) -> SenseReading | None:
         more = times(case)
         return case.right._replace(meshes=case.right.meshes + more) if more else None
 
     return rule
 
 
-SENSE_RULES: Mapping[str, Callable[[Senses], Reading | None]] = MappingProxyType(
+SENSE_RULES: Mapping[str, Callable[[Senses], SenseReading | None]] = MappingProxyType(
     {
         "mesh-too-few": lambda case: case.right._replace(meshes=case.right.meshes - 1) if case.right.meshes else None,
         "gears-counted": _gears_counted,
@@ -126,29 +126,29 @@ PICTURE_RULES: Mapping[str, Callable[[Sought], tuple[str, ...]]] = MappingProxyT
 
 
 @dataclass(frozen=True, slots=True)
-class Tool:
+class BarringTool:
     """A barring tool and a stated direction of the crank; ``views`` is 1 where it is stated from the other end."""
 
     bar: Barring
     views: int
 
     @property
-    def right(self) -> Reading:
+    def right(self) -> SenseReading:
         """The changes of sense that there are."""
-        return Reading(int(self.bar.has_mesh), self.views)
+        return SenseReading(int(self.bar.has_mesh), self.views)
 
 
-TOOL_RULES: Mapping[str, Callable[[Tool], Reading | None]] = MappingProxyType(
+TOOL_RULES: Mapping[str, Callable[[BarringTool], SenseReading | None]] = MappingProxyType(
     {
-        "tool-like-engine": lambda case: Reading(0, case.views) if case.bar.has_mesh else None,
-        "socket-as-mesh": lambda case: None if case.bar.has_mesh else Reading(1, case.views),
+        "tool-like-engine": lambda case: SenseReading(0, case.views) if case.bar.has_mesh else None,
+        "socket-as-mesh": lambda case: None if case.bar.has_mesh else SenseReading(1, case.views),
         "viewpoint-forgotten": lambda case: case.right._replace(views=0) if case.views else None,
         "viewpoint-for-nothing": lambda case: None if case.views else case.right._replace(views=1),
     }
 )
 
 
-class Pair(NamedTuple):
+class SensePair(NamedTuple):
     """The senses of crank and tool, +1 clockwise."""
 
     crank: int
@@ -156,7 +156,7 @@ class Pair(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Watched:
+class WatchedSense:
     """What somebody at one end sees of crank or tool; what is seen from the other end is asked.
 
     ``stated`` is ``"crank"`` or ``"tool"``, ``sense`` its sense, +1 clockwise.
@@ -166,20 +166,20 @@ class Watched:
     stated: str
     sense: int
 
-    def pair(self, *, mesh: bool, stated: int, other: int) -> Pair:
+    def pair(self, *, mesh: bool, stated: int, other: int) -> SensePair:
         """Return both senses, with or without a mesh between, each turned over or not (+1 or −1)."""
         across = self.sense * (-1 if mesh else 1)
         if self.stated == "crank":
-            return Pair(self.sense * stated, across * other)
-        return Pair(across * other, self.sense * stated)
+            return SensePair(self.sense * stated, across * other)
+        return SensePair(across * other, self.sense * stated)
 
     @property
-    def right(self) -> Pair:
+    def right(self) -> SensePair:
         """What there is to be seen."""
         return self.pair(mesh=self.bar.has_mesh, stated=-1, other=-1)
 
 
-WATCH_RULES: Mapping[str, Callable[[Watched], Pair | None]] = MappingProxyType(
+WATCH_RULES: Mapping[str, Callable[[WatchedSense], SensePair | None]] = MappingProxyType(
     {
         "viewpoint-forgotten": lambda case: case.pair(mesh=case.bar.has_mesh, stated=1, other=1),
         "half-turned-over": lambda case: case.pair(mesh=case.bar.has_mesh, stated=1, other=-1),
@@ -190,7 +190,7 @@ WATCH_RULES: Mapping[str, Callable[[Watched], Pair | None]] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
-class Turned:
+class TurnedGear:
     """A gear that is turned so far; how far another gear, or the tool, turns with it is asked.
 
     Parameters
@@ -225,14 +225,14 @@ class Turned:
         return self.carried(self.ratio)
 
 
-def _ratio_of_idler(case: Turned) -> Fraction | None:
+def _ratio_of_idler(case: TurnedGear) -> Fraction | None:
     # Behind a shaft there is no mesh to leave out, and one mesh alone has no gear between.
     if len(case.way.kinds) < 2 or case.way.kinds[-1] == "shaft" or case.way.links("shaft") == len(case.way.kinds) - 1:
         return None
     return abs(case.way.ratio / case.way.path.legs[-1].ratio)
 
 
-def _compound_as_idler(case: Turned) -> Fraction | None:
+def _compound_as_idler(case: TurnedGear) -> Fraction | None:
     first, last = case.way.first.teeth, case.way.last.teeth
     if not case.way.links("shaft") or not first or not last or Fraction(first, last) == case.ratio:
         return None
@@ -240,7 +240,7 @@ def _compound_as_idler(case: Turned) -> Fraction | None:
 
 
 # What is taken for the ratio of the way.
-_RATIOS: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
+_RATIOS: Mapping[str, Callable[[TurnedGear], Fraction | None]] = MappingProxyType(
     {
         "inverse-ratio": lambda case: 1 / case.ratio if case.ratio != 1 else None,
         "one-to-one": lambda case: Fraction(1) if case.ratio != 1 else None,
@@ -250,26 +250,26 @@ _RATIOS: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
 )
 
 
-def _carried(ratio: Callable[[Turned], Fraction | None]) -> Callable[[Turned], Fraction | None]:
-    def rule(case: Turned) -> Fraction | None:
+def _carried(ratio: Callable[[TurnedGear], Fraction | None]) -> Callable[[TurnedGear], Fraction | None]:
+    def rule(case: TurnedGear) -> Fraction | None:
         taken = ratio(case)
         return None if taken is None else case.carried(taken)
 
     return rule
 
 
-def _taken(ratio: Callable[[Turned], Fraction | None]) -> Callable[[Turned], Turned | None]:
-    def reading(case: Turned) -> Turned | None:
+def _taken(ratio: Callable[[TurnedGear], Fraction | None]) -> Callable[[TurnedGear], TurnedGear | None]:
+    def reading(case: TurnedGear) -> TurnedGear | None:
         taken = ratio(case)
         return None if taken is None else replace(case, taken=taken)
 
     return reading
 
 
-def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[Turned], Fraction | None]:
+def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[TurnedGear], Fraction | None]:
     """Return a rule that takes something else for the turns of the tool in one turn of the crank."""
 
-    def rule(case: Turned) -> Fraction | None:
+    def rule(case: TurnedGear) -> Fraction | None:
         if case.bar is None or not case.bar.has_mesh:
             return None
         return case.degrees * case.ratio / 360 * change(abs(case.bar.ratio))
@@ -277,7 +277,7 @@ def _by_bar(change: Callable[[Fraction], Fraction]) -> Callable[[Turned], Fracti
     return rule
 
 
-TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType(
+TURN_RULES: Mapping[str, Callable[[TurnedGear], Fraction | None]] = MappingProxyType(
     {
         **{code: _carried(ratio) for code, ratio in _RATIOS.items()},
         "bar-as-crank": _by_bar(lambda _: Fraction(1)),
@@ -286,11 +286,11 @@ TURN_RULES: Mapping[str, Callable[[Turned], Fraction | None]] = MappingProxyType
 )
 
 # The ratio of the way is misread, and another rule works on that: it is turned round, or the tool taken for the crank.
-TURN_READINGS: Readings[Turned] = MappingProxyType({code: _taken(ratio) for code, ratio in _RATIOS.items()})
+TURN_READINGS: Readings[TurnedGear] = MappingProxyType({code: _taken(ratio) for code, ratio in _RATIOS.items()})
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class TurnedMark:
     """A mark on a gear, in hours of the clock, and how far another gear is turned, clockwise positive.
 
     All of it is seen from one end.
@@ -316,7 +316,7 @@ class Mark:
 
 
 # The mark is on the gear that is turned.
-OWN_MARK_RULES: Mapping[str, Callable[[Mark], Fraction | None]] = MappingProxyType(
+OWN_MARK_RULES: Mapping[str, Callable[[TurnedMark], Fraction | None]] = MappingProxyType(
     {
         "clock-backwards": lambda case: case.after(-case.turned),
         "hour-as-sixty-degrees": lambda case: case.after(case.turned / 2),
@@ -324,7 +324,7 @@ OWN_MARK_RULES: Mapping[str, Callable[[Mark], Fraction | None]] = MappingProxyTy
 )
 
 # The mark is on another gear, with outside teeth alone between the two.
-MARK_RULES: Mapping[str, Callable[[Mark], Fraction | None]] = MappingProxyType(
+MARK_RULES: Mapping[str, Callable[[TurnedMark], Fraction | None]] = MappingProxyType(
     {
         "mesh-too-few": lambda case: case.after(-case.turned),
         "inverse-ratio": lambda case: case.after(case.degrees / case.way.ratio),

@@ -47,7 +47,7 @@ class ShaftSense(ChoiceTemplate):
     skill = "say which way a shaft turns"
     weights = MappingProxyType({"links": 1.0, "other links": 0.5, "other end": 1.0})
 
-    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Reading]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.SenseReading]:
         """Draw once."""
         survey, first, last = _ends(rng)
         start = rng.choice((1, -1))
@@ -94,16 +94,16 @@ def _ends(rng: random.Random) -> tuple[gearwork.Survey, str, str]:
     raise Redraw
 
 
-def _about(rng: random.Random, right: rules.Reading) -> list[rules.Reading]:
+def _about(rng: random.Random, right: rules.SenseReading) -> list[rules.SenseReading]:
     """Return what is offered: three counts of meshes, each with and without a change for the viewpoint.
 
     Six, so that a guess is not worth much and the right sense of rotation is not the odd one out.
     """
     lowest = right.meshes - rng.choices((0, 1, 2), _PLACES[min(right.meshes, 2)])[0]
-    return [rules.Reading(meshes, views) for meshes in range(lowest, lowest + 3) for views in (0, 1)]
+    return [rules.SenseReading(meshes, views) for meshes in range(lowest, lowest + 3) for views in (0, 1)]
 
 
-def _reading_text(reading: rules.Reading, start: int, where: str) -> str:
+def _reading_text(reading: rules.SenseReading, start: int, where: str) -> str:
     sense = word(reading.sense(start)).capitalize()
     changes = gearwork.counted(reading.meshes, "change")
     return f"{sense}: {changes} {where}, {reading.views or 'none'} for the viewpoint"
@@ -119,17 +119,17 @@ class ToolSense(ChoiceTemplate):
     skill = "say which way the barring tool turns"
     weights = MappingProxyType({"other end": 1.0, "back": 0.5})
 
-    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Reading]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.SenseReading]:
         """Draw once."""
         engine = examples.barred(rng)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         forward = engine.running * (1 if stated == "front" else -1)
         way = rng.choice((1, -1))
-        case = rules.Tool(bar, int(stated != bar.stands_at))
+        case = rules.BarringTool(bar, int(stated != bar.stands_at))
         right = case.right
         wrong = {code: rule(case) for code, rule in rules.TOOL_RULES.items()}
-        offered = choices(right, wrong, [rules.Reading(1 - right.meshes, 1 - right.views)])
+        offered = choices(right, wrong, [rules.SenseReading(1 - right.meshes, 1 - right.views)])
         where = "between tool and crank"
         turn = bar.tool(360 * forward * way, seen_from=stated)
         between = turn.lines[2:-2] if bar.has_mesh else ("The socket sits on the crank nose, with no mesh between.",)
@@ -174,13 +174,13 @@ class OtherEnd(ChoiceTemplate):
     skill = "say what is seen from the other end"
     weights = MappingProxyType({"tool told": 0.5, "for another": 0.25})
 
-    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.Pair]:
+    def ask(self, rng: random.Random, _pack: Pack, /) -> ChoiceQuestion[rules.SensePair]:
         """Draw once."""
         engine = examples.barred(rng)
         bar = engine.bar
         stated = rng.choice(gears.VIEWPOINTS)
         asked = gears.other_end(stated)
-        case = rules.Watched(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
+        case = rules.WatchedSense(bar, rng.choice(("crank", "tool")), rng.choice((1, -1)))
         right = case.right
         offered = choices(right, {code: rule(case) for code, rule in rules.WATCH_RULES.items()})
         yours = rng.random() < 0.5  # whether it is asked what you see, or what your colleague sees
@@ -219,7 +219,7 @@ def _scene(stands: str, stated: str, yours: bool, seen: str) -> str:
     return f"{bars} At {gearwork.end(stated)} {seen}, as {'your colleague sees' if yours else 'you see'} it."
 
 
-def _pair_text(pair: rules.Pair) -> str:
+def _pair_text(pair: rules.SensePair) -> str:
     return f"Crank {word(pair.crank)}, tool {word(pair.tool)}"
 
 

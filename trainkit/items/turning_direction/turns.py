@@ -14,7 +14,7 @@ from trainkit.items.difficulty import digits
 from trainkit.items.distinct_answers import clear, numbers
 from trainkit.items.questions import NumberQuestion, NumberTemplate
 from trainkit.items.template import redraw_if
-from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, Turned
+from trainkit.items.turning_direction.rules import TURN_READINGS, TURN_RULES, TurnedGear
 from trainkit.quantities import THIN, plain
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ class ShaftTurn(NumberTemplate):
         survey = examples.example(rng).survey
         first = survey.crank if rng.random() < 0.5 else rng.choice(survey.toothed)
         last = rng.choice([name for name in survey.toothed if name != first])
-        case = Turned(survey.ways[first, last], 5 * rng.randint(4, 72))
+        case = TurnedGear(survey.ways[first, last], 5 * rng.randint(4, 72))
         redraw_if(case.ratio == 1)
         found = clear(numbers(TURN_RULES, case, case.right, DEGREE_STEP, readings=TURN_READINGS))
         titles = survey.title(first), survey.title(last)
@@ -89,7 +89,7 @@ class ToolTurns(NumberTemplate):
         """Draw once."""
         way, bar = _way_to_the_crank(rng)
         rows = (examples.engine_row(), examples.barring_row(bar))
-        case = Turned(way, 5 * rng.randint(6, 144), bar)
+        case = TurnedGear(way, 5 * rng.randint(6, 144), bar)
         found = clear(numbers(TURN_RULES, case, case.right, TURN_STEP, readings=TURN_READINGS))
         title, told = way.first.title, f"{case.degrees}°"
         size = f"{plain(TURN_STEP)}{THIN}turns"

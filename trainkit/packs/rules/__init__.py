@@ -15,12 +15,12 @@ from trainkit.packs.rules import (
     stages,
     working,
 )
-from trainkit.packs.rules.base import RULES, Case, Fault, Weight
+from trainkit.packs.rules.base import RULES, Breach, Case, Weight
 
 __all__ = [
     "RULES",
+    "Breach",
     "Case",
-    "Fault",
     "Weight",
     "energies",
     "engine",

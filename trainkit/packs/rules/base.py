@@ -25,7 +25,7 @@ Weight = Literal["cannot", "printed", "remark", "unstated"]
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Breach:
     """What a rule met: a finding before its line and its severity are known.
 
     Parameters
@@ -119,7 +119,7 @@ class Case:
             return error
 
 
-Rule = Callable[[Case], Iterator[Fault]]
+Rule = Callable[[Case], Iterator[Breach]]
 RULES: list[tuple[frozenset[str], Rule]] = []
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, get_args
 
 from trainkit.packs.energies import ASKED_KINDS, EnergyKind
 from trainkit.packs.precedences import of_energies, of_pins, sources
-from trainkit.packs.rules.base import Case, Fault, near, rule
+from trainkit.packs.rules.base import Breach, Case, near, rule
 from trainkit.packs.work import DEEDS, Hazard
 
 if TYPE_CHECKING:
@@ -22,10 +22,10 @@ _NAMED = ("makes_safe", "proves", "restores", "needs_live")
 
 
 @rule("energy", "engine")
-def _answered(case: Case) -> Iterator[Fault]:
+def _answered(case: Case) -> Iterator[Breach]:
     pack = case.pack
     if not pack.energies:
-        yield Fault(
+        yield Breach(
             "safety-not-stated",
             ("engine",),
             "",
@@ -37,7 +37,7 @@ def _answered(case: Case) -> Iterator[Fault]:
     given = {each.kind for each in pack.energies}
     for kind, about in ASKED_KINDS.items():
         if kind not in given:
-            yield Fault(
+            yield Breach(
                 "energy-unanswered",
                 ("energy", len(pack.energies) - 1),
                 kind,
@@ -49,7 +49,7 @@ def _answered(case: Case) -> Iterator[Fault]:
         path: Path = ("energy", place)
         if not each.present:
             if not each.looked_by.strip():
-                yield Fault(
+                yield Breach(
                     "energy-unlooked",
                     (*path, "present"),
                     each.id,
@@ -60,7 +60,7 @@ def _answered(case: Case) -> Iterator[Fault]:
         needed = ("proved_by",) if each.kind in _NO_LOCK else ("isolated_at", "locked_by", "proved_by")
         for key in needed:
             if not getattr(each, key).strip():
-                yield Fault(
+                yield Breach(
                     "energy-undescribed",
                     path,
                     each.id,
@@ -69,7 +69,7 @@ def _answered(case: Case) -> Iterator[Fault]:
                     "unstated",
                 )
         if each.turns and each.reaches == "named":
-            yield Fault(
+            yield Breach(
                 "reach-too-small",
                 (*path, "reaches"),
                 each.reaches,
@@ -79,7 +79,7 @@ def _answered(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "steps", "configurations")
-def _names(case: Case) -> Iterator[Fault]:
+def _names(case: Case) -> Iterator[Breach]:
     pack = case.pack
     known = [each.id for each in pack.energies]
     kinds = [*get_args(EnergyKind), *get_args(Hazard.model_fields["kind"].annotation)]
@@ -88,7 +88,7 @@ def _names(case: Case) -> Iterator[Fault]:
             allowed = [*known, *kinds] if key == "exposed_to" else known
             for index, name in enumerate(getattr(step, key)):
                 if name not in allowed:
-                    yield Fault(
+                    yield Breach(
                         "energy-undeclared",
                         ("steps", place, key, index),
                         name,
@@ -97,7 +97,7 @@ def _names(case: Case) -> Iterator[Fault]:
                     )
         for index, name in enumerate(step.does):
             if name not in DEEDS:
-                yield Fault(
+                yield Breach(
                     "deed-unknown",
                     ("steps", place, "does", index),
                     name,
@@ -108,7 +108,7 @@ def _names(case: Case) -> Iterator[Fault]:
     for place, energy in enumerate(pack.energies):
         for index, name in enumerate(energy.only_with):
             if name not in named:
-                yield Fault(
+                yield Breach(
                     "configuration-undeclared",
                     ("energy", place, "only_with", index),
                     name,
@@ -118,7 +118,7 @@ def _names(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "steps", "configurations")
-def _cut_and_proved(case: Case) -> Iterator[Fault]:
+def _cut_and_proved(case: Case) -> Iterator[Breach]:
     """Hold that each source that reaches somebody is isolated, proved and brought back, in every configuration."""
     pack = case.pack
     places = {each.id: place for place, each in enumerate(pack.energies)}
@@ -132,7 +132,7 @@ def _cut_and_proved(case: Case) -> Iterator[Fault]:
             if source.reached and not source.safe:
                 own = energy.kind == "heater" and energy.own_supply
                 found.append(
-                    Fault(
+                    Breach(
                         "heater-not-isolated" if own else "energy-not-isolated",
                         path,
                         energy.id,
@@ -144,7 +144,7 @@ def _cut_and_proved(case: Case) -> Iterator[Fault]:
                 )
             elif source.reached and not source.proofs:
                 found.append(
-                    Fault(
+                    Breach(
                         "energy-not-proved",
                         path,
                         energy.id,
@@ -154,7 +154,7 @@ def _cut_and_proved(case: Case) -> Iterator[Fault]:
                 )
             elif source.safe and not source.restores:
                 found.append(
-                    Fault(
+                    Breach(
                         "energy-not-restored",
                         path,
                         energy.id,
@@ -168,7 +168,7 @@ def _cut_and_proved(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "steps")
-def _asked(case: Case) -> Iterator[Fault]:
+def _asked(case: Case) -> Iterator[Breach]:
     """Hold that everybody is clear, and the person in charge agrees, before what turns the engine comes back."""
     turning = {each.id for each in case.pack.energies if each.turns}
     done = {deed for step in case.pack.steps for deed in step.does}
@@ -176,7 +176,7 @@ def _asked(case: Case) -> Iterator[Fault]:
         back = [name for name in step.restores if name in turning]
         for deed in ("clear", "agree"):
             if back and deed not in done:
-                yield Fault(
+                yield Breach(
                     "restored-unasked",
                     ("steps", place, "restores"),
                     ", ".join(back),
@@ -186,12 +186,12 @@ def _asked(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "start_paths", "engine")
-def _paths(case: Case) -> Iterator[Fault]:
+def _paths(case: Case) -> Iterator[Breach]:
     pack = case.pack
     known = {each.id: each for each in pack.energies if each.present}
     starting = [each.id for each in known.values() if each.starts]
     if starting and not pack.start_paths:
-        yield Fault(
+        yield Breach(
             "start-paths-missing",
             ("energy", [each.id for each in pack.energies].index(starting[0])),
             starting[0],
@@ -202,7 +202,7 @@ def _paths(case: Case) -> Iterator[Fault]:
     for place, path in enumerate(pack.start_paths):
         for index, link in enumerate(path.links):
             if link not in known and link not in path.controls:
-                yield Fault(
+                yield Breach(
                     "start-link-unknown",
                     ("start_paths", place, "links", index),
                     link,
@@ -211,7 +211,7 @@ def _paths(case: Case) -> Iterator[Fault]:
                 )
         for index, control in enumerate(path.controls):
             if control in known:
-                yield Fault(
+                yield Breach(
                     "control-isolates-nothing",
                     ("start_paths", place, "controls", index),
                     control,
@@ -219,7 +219,7 @@ def _paths(case: Case) -> Iterator[Fault]:
                     "Delete it from controls.",
                 )
         if not any(link in known for link in path.links):
-            yield Fault(
+            yield Breach(
                 "control-isolates-nothing",
                 ("start_paths", place, "links"),
                 ", ".join(path.links),
@@ -229,7 +229,7 @@ def _paths(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "start_paths", "steps")
-def _attempts(case: Case) -> Iterator[Fault]:
+def _attempts(case: Case) -> Iterator[Breach]:
     """Hold that a start attempt that proves something has every other link of the path closed."""
     pack = case.pack
     known = {each.id: each for each in pack.energies if each.present}
@@ -240,7 +240,7 @@ def _attempts(case: Case) -> Iterator[Fault]:
         at: Path = ("energy", place, "proof")
         on = [path for path in pack.start_paths if each.id in path.links]
         if each.kind != "automatic-start" and (not each.starts or (pack.start_paths and not on)):
-            yield Fault(
+            yield Breach(
                 "attempt-proves-nothing",
                 at,
                 each.id,
@@ -251,7 +251,7 @@ def _attempts(case: Case) -> Iterator[Fault]:
             for link in path.links:
                 both = link in known and link != each.id and known[link].proof == "start-attempt"
                 if both or (link != each.id and safe.get(link, set()) & safe[each.id]):
-                    yield Fault(
+                    yield Breach(
                         "attempt-proves-nothing",
                         at,
                         f"{each.id}, {link}",
@@ -262,7 +262,7 @@ def _attempts(case: Case) -> Iterator[Fault]:
 
 
 @rule("energy", "steps", "precedence", "configurations", "tools", "fasteners", "start_paths")
-def _against_safety(case: Case) -> Iterator[Fault]:
+def _against_safety(case: Case) -> Iterator[Breach]:
     """Find the written precedences that contradict what follows from energies and pins."""
     places = {(edge.before, edge.after): place for place, edge in enumerate(case.pack.precedence)}
     told: set[int] = set()
@@ -282,7 +282,7 @@ def _against_safety(case: Case) -> Iterator[Fault]:
             if place in told:
                 continue
             told.add(place)
-            yield Fault(
+            yield Breach(
                 "precedence-against-safety",
                 ("precedence", place) if chain else ("precedence",),
                 f"{edge.after} before {edge.before}",
@@ -290,7 +290,7 @@ def _against_safety(case: Case) -> Iterator[Fault]:
                 "Delete or turn round this precedence, or correct what the two steps do.",
             )
         if name not in case.procedures and not told:
-            yield Fault(
+            yield Breach(
                 "precedence-against-safety",
                 ("precedence",),
                 name or "no configuration",

@@ -7,19 +7,19 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from trainkit.packs import mechanics
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 from trainkit.sentences import counted
 
 __all__: list[str] = []
 
 
 @rule("engine")
-def _firing_order(case: Case) -> Iterator[Fault]:
+def _firing_order(case: Case) -> Iterator[Breach]:
     engine = case.pack.engine
     if sorted(engine.firing_order) != list(range(1, engine.cylinders + 1)):
         missing = sorted(set(range(1, engine.cylinders + 1)) - set(engine.firing_order))
         lacks = f"; missing: {', '.join(map(str, missing))}" if missing else ""
-        yield Fault(
+        yield Breach(
             "firing-order-no-permutation",
             ("engine", "firing_order"),
             "-".join(map(str, engine.firing_order)),
@@ -29,11 +29,11 @@ def _firing_order(case: Case) -> Iterator[Fault]:
 
 
 @rule("engine")
-def _firing_intervals(case: Case) -> Iterator[Fault]:
+def _firing_intervals(case: Case) -> Iterator[Breach]:
     engine = case.pack.engine
     given = engine.firing_intervals_deg
     if not given and not engine.firing_known:
-        yield Fault(
+        yield Breach(
             "firing-intervals-unknown",
             ("engine", "bank_angle_deg"),
             engine.bank_angle_deg,
@@ -44,7 +44,7 @@ def _firing_intervals(case: Case) -> Iterator[Fault]:
     elif given and (
         len(given) != engine.cylinders or min(given) <= _SUM_OFF or abs(math.fsum(given) - _CYCLE) > _SUM_OFF
     ):
-        yield Fault(
+        yield Breach(
             "firing-intervals-impossible",
             ("engine", "firing_intervals_deg"),
             given,
@@ -59,12 +59,12 @@ _CYCLE, _SUM_OFF = 720, 0.5
 
 
 @rule("engine")
-def _slider_crank(case: Case) -> Iterator[Fault]:
+def _slider_crank(case: Case) -> Iterator[Breach]:
     engine = case.pack.engine
     radius, rod = engine.crank_radius_mm, engine.rod_length_mm
     if (radius is None) != (rod is None):
         given = "rod_length_mm" if radius is None else "crank_radius_mm"
-        yield Fault(
+        yield Breach(
             "slider-crank-incomplete",
             ("engine", given),
             rod if radius is None else radius,
@@ -72,7 +72,7 @@ def _slider_crank(case: Case) -> Iterator[Fault]:
             "Give both, or neither.",
         )
     elif radius is not None and rod is not None and rod <= radius:
-        yield Fault(
+        yield Breach(
             "rod-too-short",
             ("engine", "rod_length_mm"),
             rod,
@@ -82,10 +82,10 @@ def _slider_crank(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears")
-def _one_crank_gear(case: Case) -> Iterator[Fault]:
+def _one_crank_gear(case: Case) -> Iterator[Breach]:
     cranks = [place for place, gear in enumerate(case.pack.gears) if gear.role == "crank"]
     if not cranks:
-        yield Fault(
+        yield Breach(
             "crank-gear-unclear",
             ("gears",),
             "",
@@ -95,7 +95,7 @@ def _one_crank_gear(case: Case) -> Iterator[Fault]:
     shafts = {case.pack.gears[place].shaft for place in cranks}
     for place in cranks[1:]:
         if len(shafts) > 1:
-            yield Fault(
+            yield Breach(
                 "crank-gear-unclear",
                 ("gears", place, "role"),
                 "crank",
@@ -105,7 +105,7 @@ def _one_crank_gear(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears", "meshes")
-def _train_turns(case: Case) -> Iterator[Fault]:
+def _train_turns(case: Case) -> Iterator[Breach]:
     from trainkit.errors import GearError
     from trainkit.gears import Mesh, faults
 
@@ -119,7 +119,7 @@ def _train_turns(case: Case) -> Iterator[Fault]:
         try:
             meshes.append(mechanics.mesh(mesh))
         except GearError as error:
-            yield Fault("mesh-impossible", ("meshes", place), f"{mesh.driver}–{mesh.driven}", error.rule, error.remedy)
+            yield Breach("mesh-impossible", ("meshes", place), f"{mesh.driver}–{mesh.driven}", error.rule, error.remedy)
     if len(meshes) < len(case.pack.meshes):
         return
     pairs = [f"{mesh.driver}–{mesh.driven}" for mesh in meshes]
@@ -127,24 +127,24 @@ def _train_turns(case: Case) -> Iterator[Fault]:
     for fault in faults([mechanics.gear(gear) for gear in case.pack.gears], whole):
         at = [number for number, mesh in enumerate(meshes) if fault.place == f"mesh {mesh.driver}–{mesh.driven}"]
         if at:
-            yield Fault("mesh-impossible", ("meshes", at[-1]), fault.value, fault.rule, fault.remedy)
+            yield Breach("mesh-impossible", ("meshes", at[-1]), fault.value, fault.rule, fault.remedy)
         elif fault.value in known:
             number = known.index(str(fault.value))
-            yield Fault("gear-unconnected", ("gears", number, "id"), fault.value, fault.rule, fault.remedy)
+            yield Breach("gear-unconnected", ("gears", number, "id"), fault.value, fault.rule, fault.remedy)
         elif fault.value in pairs:
             last = len(pairs) - 1 - pairs[::-1].index(str(fault.value))
-            yield Fault("mesh-twice", ("meshes", last), fault.value, fault.rule, fault.remedy)
+            yield Breach("mesh-twice", ("meshes", last), fault.value, fault.rule, fault.remedy)
         else:
-            yield Fault("train-locks", ("meshes",), fault.value, fault.rule, fault.remedy)
+            yield Breach("train-locks", ("meshes",), fault.value, fault.rule, fault.remedy)
 
 
 @rule("gears", "meshes")
-def _lash_has_radius(case: Case) -> Iterator[Fault]:
+def _lash_has_radius(case: Case) -> Iterator[Breach]:
     gears = {gear.id: gear for gear in case.pack.gears}
     for place, mesh in enumerate(case.pack.meshes):
         ends = [gears[end] for end in (mesh.driver, mesh.driven) if end in gears]
         if mesh.lash_mm and len(ends) == 2 and all(gear.module_mm is None for gear in ends):
-            yield Fault(
+            yield Breach(
                 "lash-without-radius",
                 ("meshes", place, "lash_mm"),
                 mesh.lash_mm,
@@ -154,7 +154,7 @@ def _lash_has_radius(case: Case) -> Iterator[Fault]:
 
 
 @rule("engine", "gears", "meshes")
-def _senses(case: Case) -> Iterator[Fault]:
+def _senses(case: Case) -> Iterator[Breach]:
     from trainkit.gears import seen, sense_of, signed
 
     train, engine = case.train, case.pack.engine
@@ -167,7 +167,7 @@ def _senses(case: Case) -> Iterator[Fault]:
         sense = sense_of(seen(crank, stated_from=engine.seen_from, seen_from=gear.seen_at))
         if gear.turns != sense:
             working = train.path(case.pack.crank, gear.id).lines[-2 if gear.id != case.pack.crank else -1]
-            yield Fault(
+            yield Breach(
                 "direction-contradicts-meshes",
                 ("gears", place, "turns"),
                 gear.turns,
@@ -179,7 +179,7 @@ def _senses(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears", "meshes")
-def _speeds(case: Case) -> Iterator[Fault]:
+def _speeds(case: Case) -> Iterator[Breach]:
     train = case.train
     if train is None or not case.pack.crank:
         return
@@ -187,7 +187,7 @@ def _speeds(case: Case) -> Iterator[Fault]:
         speed = abs(train.ratio(case.pack.crank, gear.id))
         wanted = {"crank": Fraction(1), "camshaft": Fraction(1, 2), "component": Fraction(1, 2)}.get(gear.role)
         if wanted is not None and speed != wanted:
-            yield Fault(
+            yield Breach(
                 "speed-contradicts-cycle",
                 ("gears", place, "teeth"),
                 f"{gear.teeth} teeth, {speed} of crank speed",
@@ -198,11 +198,11 @@ def _speeds(case: Case) -> Iterator[Fault]:
 
 
 @rule("barring")
-def _barring(case: Case) -> Iterator[Fault]:
+def _barring(case: Case) -> Iterator[Breach]:
     table = case.pack.barring
     both = table.ring_teeth is not None and table.pinion_teeth is not None
     if table.by == "ring-gear" and not both:
-        yield Fault(
+        yield Breach(
             "barring-incomplete",
             ("barring", "by"),
             table.by,
@@ -210,7 +210,7 @@ def _barring(case: Case) -> Iterator[Fault]:
             "Count both.",
         )
     if not table.by_hand and (table.ring_teeth is None) != (table.pinion_teeth is None):
-        yield Fault(
+        yield Breach(
             "barring-incomplete",
             ("barring", "by"),
             table.by,
@@ -220,7 +220,7 @@ def _barring(case: Case) -> Iterator[Fault]:
     if table.by == "crank-nose":
         for key in ("ring_teeth", "pinion_teeth", "module_mm"):
             if getattr(table, key) is not None:
-                yield Fault(
+                yield Breach(
                     "barring-incomplete",
                     ("barring", key),
                     getattr(table, key),
@@ -228,7 +228,7 @@ def _barring(case: Case) -> Iterator[Fault]:
                     'Delete it, or write by = "ring-gear".',
                 )
         if table.lash_mm:
-            yield Fault(
+            yield Breach(
                 "barring-incomplete",
                 ("barring", "lash_mm"),
                 table.lash_mm,
@@ -236,7 +236,7 @@ def _barring(case: Case) -> Iterator[Fault]:
                 'Delete it, or write by = "ring-gear".',
             )
         if table.stands_at != "front":
-            yield Fault(
+            yield Breach(
                 "barring-out-of-reach",
                 ("barring", "stands_at"),
                 table.stands_at,
@@ -246,7 +246,7 @@ def _barring(case: Case) -> Iterator[Fault]:
             )
     if both and table.ring_teeth is not None and table.pinion_teeth is not None:
         if table.pinion_teeth >= table.ring_teeth:
-            yield Fault(
+            yield Breach(
                 "pinion-too-large",
                 ("barring", "pinion_teeth"),
                 table.pinion_teeth,
@@ -254,7 +254,7 @@ def _barring(case: Case) -> Iterator[Fault]:
                 "Swap the two counts, or count again.",
             )
         if table.lash_mm and table.module_mm is None:
-            yield Fault(
+            yield Breach(
                 "lash-without-radius",
                 ("barring", "lash_mm"),
                 table.lash_mm,

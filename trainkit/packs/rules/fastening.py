@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from trainkit.errors import FastenerError, QuantityError
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.fastening import Fastener, Stage
@@ -59,23 +59,23 @@ def _stages(case: Case) -> Iterator[tuple[Path, Fastener, Stage]]:
 
 
 @rule("fasteners")
-def _threads(case: Case) -> Iterator[Fault]:
+def _threads(case: Case) -> Iterator[Breach]:
     from trainkit import fasteners as model
 
     for place, fastener in enumerate(case.pack.fasteners):
         try:
             thread = model.Thread(fastener.thread)
         except FastenerError as error:
-            yield Fault("thread-unknown", ("fasteners", place, "thread"), fastener.thread, error.rule, error.remedy)
+            yield Breach("thread-unknown", ("fasteners", place, "thread"), fastener.thread, error.rule, error.remedy)
             continue
         try:
             model.strength(fastener.grade, thread)
         except FastenerError as error:
-            yield Fault("grade-unknown", ("fasteners", place, "grade"), fastener.grade, error.rule, error.remedy)
+            yield Breach("grade-unknown", ("fasteners", place, "grade"), fastener.grade, error.rule, error.remedy)
 
 
 @rule("fasteners")
-def _readable(case: Case) -> Iterator[Fault]:
+def _readable(case: Case) -> Iterator[Breach]:
     pairs = [
         ((*path, key), getattr(stage, key)) for path, _, stage in _stages(case) for key in ("torque", "printed_to")
     ]
@@ -84,11 +84,11 @@ def _readable(case: Case) -> Iterator[Fault]:
         for number, text in enumerate(pair or ()):
             read = _torque(text)
             if isinstance(read, QuantityError):
-                yield Fault("torque-unreadable", (*path, number), text, read.rule, read.remedy)
+                yield Breach("torque-unreadable", (*path, number), text, read.rule, read.remedy)
 
 
 @rule("fasteners")
-def _columns(case: Case) -> Iterator[Fault]:
+def _columns(case: Case) -> Iterator[Breach]:
     triples: list[tuple[Path, tuple[str, str] | None, Stage | None]] = [
         ((*path, "torque"), stage.torque, stage) for path, _, stage in _stages(case)
     ]
@@ -100,9 +100,9 @@ def _columns(case: Case) -> Iterator[Fault]:
             continue
         judged = _pair(pair, None if stage is None else stage.printed_to)
         if isinstance(judged, QuantityError):
-            yield Fault("torque-columns-unusable", path, " / ".join(pair), judged.rule, judged.remedy)
+            yield Breach("torque-columns-unusable", path, " / ".join(pair), judged.rule, judged.remedy)
         elif not judged.belongs:
-            yield Fault(
+            yield Breach(
                 "torque-columns-disagree",
                 path,
                 " / ".join(pair),
@@ -112,7 +112,7 @@ def _columns(case: Case) -> Iterator[Fault]:
                 "printed",
             )
         elif stage is not None and stage.master and not {stage.master, "either"} & set(judged.masters):
-            yield Fault(
+            yield Breach(
                 "master-contradicts-columns",
                 (*path[:-1], "master"),
                 stage.master,
@@ -127,12 +127,12 @@ def _round(torque: Torque) -> str:
 
 
 @rule("fasteners")
-def _printed_to(case: Case) -> Iterator[Fault]:
+def _printed_to(case: Case) -> Iterator[Breach]:
     for path, _, stage in _stages(case):
         if stage.printed_to is None:
             continue
         if stage.torque is None:
-            yield Fault(
+            yield Breach(
                 "printed-to-alone",
                 (*path, "printed_to"),
                 " / ".join(stage.printed_to),
@@ -145,7 +145,7 @@ def _printed_to(case: Case) -> Iterator[Fault]:
             if isinstance(value, QuantityError) or isinstance(step, QuantityError):
                 continue
             if value.unit != step.unit or not step.value:
-                yield Fault(
+                yield Breach(
                     "printed-to-alone",
                     (*path, "printed_to", number),
                     stage.printed_to[number],
@@ -155,11 +155,11 @@ def _printed_to(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _stage_order(case: Case) -> Iterator[Fault]:
+def _stage_order(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         for number, (earlier, later) in enumerate(itertools.pairwise(fastener.stages), start=1):
             if earlier.name in _RANK and _RANK.get(later.name, 99) <= _RANK[earlier.name]:
-                yield Fault(
+                yield Breach(
                     "stages-out-of-order",
                     ("fasteners", place, "stages", number, "name"),
                     later.name,
@@ -167,7 +167,7 @@ def _stage_order(case: Case) -> Iterator[Fault]:
                     f"Put {later.name} in its place, or rename one of the two.",
                 )
         if fastener.final.means and all(stage.means != "final" for stage in fastener.stages):
-            yield Fault(
+            yield Breach(
                 "final-stage-missing",
                 ("fasteners", place, "stages"),
                 fastener.id,
@@ -177,10 +177,10 @@ def _stage_order(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _stage_values(case: Case) -> Iterator[Fault]:
+def _stage_values(case: Case) -> Iterator[Breach]:
     for path, _, stage in _stages(case):
         if stage.name == "finger-tight" and (stage.torque is not None or stage.angle is not None):
-            yield Fault(
+            yield Breach(
                 "finger-tight-with-value",
                 (*path, "torque" if stage.torque else "angle"),
                 " / ".join(stage.torque or ()) or stage.angle,
@@ -188,7 +188,7 @@ def _stage_values(case: Case) -> Iterator[Fault]:
                 'Delete the value, or write name = "snug" or "first".',
             )
         if (stage.name == "first" or stage.means in ("settled", "final")) and not (stage.torque or stage.angle):
-            yield Fault(
+            yield Breach(
                 "stage-without-value",
                 (*path, "name"),
                 stage.name,
@@ -198,14 +198,14 @@ def _stage_values(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _stage_growth(case: Case) -> Iterator[Fault]:
+def _stage_growth(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         valued = [(number, stage, _value(stage)) for number, stage in enumerate(fastener.stages)]
         known = [(number, stage, value) for number, stage, value in valued if value is not None]
         for (_, earlier, less), (number, later, more) in itertools.pairwise(known):
             # A stage by angle may start again from a lower torque: the joint was loosened in between.
             if more < less and later.angle is None:
-                yield Fault(
+                yield Breach(
                     "final-below-earlier" if later.means == "final" else "stage-below-earlier",
                     ("fasteners", place, "stages", number, "torque"),
                     " / ".join(later.torque or ()),
@@ -216,7 +216,7 @@ def _stage_growth(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _proof(case: Case) -> Iterator[Fault]:
+def _proof(case: Case) -> Iterator[Breach]:
     from trainkit import fasteners as model
 
     for path, fastener, stage in _stages(case):
@@ -239,7 +239,7 @@ def _proof(case: Case) -> Iterator[Fault]:
             f"({limit / 1000:.3g} kN)."
         )
         if share > 1:
-            yield Fault(
+            yield Breach(
                 "torque-beyond-proof",
                 (*path, "torque"),
                 " / ".join(stage.torque or ()),
@@ -248,7 +248,7 @@ def _proof(case: Case) -> Iterator[Fault]:
                 "printed",
             )
         else:
-            yield Fault(
+            yield Breach(
                 "torque-far-below-proof",
                 (*path, "torque"),
                 " / ".join(stage.torque or ()),
@@ -259,11 +259,11 @@ def _proof(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _patterns(case: Case) -> Iterator[Fault]:
+def _patterns(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         path: Path = ("fasteners", place)
         if fastener.pattern in ("circle", "line") and fastener.spread_mm is None:
-            yield Fault(
+            yield Breach(
                 "pattern-incomplete",
                 (*path, "pattern"),
                 fastener.pattern,
@@ -271,7 +271,7 @@ def _patterns(case: Case) -> Iterator[Fault]:
                 "Add spread_mm, the diameter of the circle or the length of the line.",
             )
         if fastener.pattern in ("circle", "line") and fastener.count < 2:
-            yield Fault(
+            yield Breach(
                 "pattern-incomplete",
                 (*path, "count"),
                 fastener.count,
@@ -279,7 +279,7 @@ def _patterns(case: Case) -> Iterator[Fault]:
                 'Correct count, or write pattern = "single".',
             )
         if fastener.pattern != "free" and fastener.at:
-            yield Fault(
+            yield Breach(
                 "pattern-incomplete",
                 (*path, "at"),
                 f"{len(fastener.at)} places",
@@ -288,7 +288,7 @@ def _patterns(case: Case) -> Iterator[Fault]:
             )
         if fastener.pattern == "free":
             if len(fastener.at) != fastener.count:
-                yield Fault(
+                yield Breach(
                     "pattern-incomplete",
                     (*path, "count"),
                     fastener.count,
@@ -297,7 +297,7 @@ def _patterns(case: Case) -> Iterator[Fault]:
                 )
             for number, (one, other) in enumerate(itertools.combinations(range(len(fastener.at)), 2)):
                 if math.dist(fastener.at[one], fastener.at[other]) < 1 and number < 5000:
-                    yield Fault(
+                    yield Breach(
                         "bolts-coincide",
                         (*path, "at", other),
                         str(fastener.at[other]),
@@ -307,7 +307,7 @@ def _patterns(case: Case) -> Iterator[Fault]:
 
 
 @rule("tools")
-def _tools(case: Case) -> Iterator[Fault]:
+def _tools(case: Case) -> Iterator[Breach]:
     from trainkit.fasteners import Wrench
 
     for place, tool in enumerate(case.pack.tools):
@@ -315,7 +315,7 @@ def _tools(case: Case) -> Iterator[Fault]:
         if tool.kind == "torque-wrench":
             missing = [key for key in ("unit", "low", "high", "step") if not getattr(tool, key)]
             if missing:
-                yield Fault(
+                yield Breach(
                     "wrench-incomplete",
                     (*path, "kind"),
                     tool.id,
@@ -326,9 +326,9 @@ def _tools(case: Case) -> Iterator[Fault]:
             try:
                 Wrench(tool.unit, tool.low or 0, tool.high or 0, tool.step or 0)
             except (FastenerError, QuantityError) as error:
-                yield Fault("wrench-impossible", (*path, "kind"), tool.id, error.rule, error.remedy)
+                yield Breach("wrench-impossible", (*path, "kind"), tool.id, error.rule, error.remedy)
         elif any(getattr(tool, key) for key in ("unit", "low", "high", "step")):
-            yield Fault(
+            yield Breach(
                 "wrench-incomplete",
                 (*path, "kind"),
                 tool.kind,
@@ -336,7 +336,7 @@ def _tools(case: Case) -> Iterator[Fault]:
                 'Write kind = "torque-wrench", or delete them.',
             )
         if tool.kind == "adapter" and tool.adapter_length is None:
-            yield Fault(
+            yield Breach(
                 "adapter-incomplete",
                 (*path, "kind"),
                 tool.id,
@@ -346,7 +346,7 @@ def _tools(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "tools", "fasteners")
-def _wrench_for_step(case: Case) -> Iterator[Fault]:
+def _wrench_for_step(case: Case) -> Iterator[Breach]:
     from trainkit.fasteners import Wrench, with_prevailing, wrench_setting
 
     tools = {tool.id: tool for tool in case.pack.tools}
@@ -361,7 +361,7 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
         if (step.tool and tool is None) or (step.adapter and adapter is None):
             continue  # told by the rules about names
         if tool is None or tool.kind != "torque-wrench":
-            yield Fault(
+            yield Breach(
                 "stage-without-torque-wrench",
                 path,
                 step.tool or step.id,
@@ -376,7 +376,7 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
             if adapter is not None:
                 if adapter.adapter_length is None or tool.length is None:
                     if tool.length is None:
-                        yield Fault(
+                        yield Breach(
                             "adapter-incomplete",
                             ("steps", place, "adapter"),
                             step.adapter,
@@ -389,7 +389,7 @@ def _wrench_for_step(case: Case) -> Iterator[Fault]:
         except (FastenerError, QuantityError):
             continue  # told by the rule about tools
         if suits != "suits":
-            yield Fault(
+            yield Breach(
                 "torque-outside-wrench",
                 path,
                 step.tool,

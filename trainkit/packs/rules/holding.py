@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trainkit.packs.pins import Interval, Pins, bars
-from trainkit.packs.rules.base import Case, Fault, near, rule
+from trainkit.packs.pins import PinnedSpan, Pins, bars
+from trainkit.packs.rules.base import Breach, Case, near, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.findings import Path
@@ -17,7 +17,7 @@ __all__: list[str] = []
 
 
 @rule("steps", "tools")
-def _tools_stay(case: Case) -> Iterator[Fault]:
+def _tools_stay(case: Case) -> Iterator[Breach]:
     known = [tool.id for tool in case.pack.tools]
     pins = {tool.id for tool in case.pack.tools if tool.kind == "pin"}
     taken = {name for step in case.pack.steps for name in step.takes_away}
@@ -26,12 +26,12 @@ def _tools_stay(case: Case) -> Iterator[Fault]:
             for index, name in enumerate(getattr(step, key)):
                 if name not in known:
                     path: Path = ("steps", place, key, index)
-                    yield Fault(
+                    yield Breach(
                         "tool-undeclared", path, name, "No tool of this name is declared.", near(name, known, "tool")
                     )
         for name in step.puts_on:
             if name in known and name not in taken:
-                yield Fault(
+                yield Breach(
                     "tool-left-on",
                     ("steps", place, "puts_on"),
                     name,
@@ -39,7 +39,7 @@ def _tools_stay(case: Case) -> Iterator[Fault]:
                     f'Add takes_away = ["{name}"] to the step that does.',
                 )
         if step.pin and step.tool not in pins:
-            yield Fault(
+            yield Breach(
                 "pin-without-tool",
                 ("steps", place, "pin"),
                 step.pin,
@@ -49,10 +49,10 @@ def _tools_stay(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "tools", "fasteners", "precedence", "configurations")
-def _pins(case: Case) -> Iterator[Fault]:
+def _pins(case: Case) -> Iterator[Breach]:
     """Hold that nothing loads the train or turns the engine while a pin is in, and that every pin comes out."""
     places = {step.id: place for place, step in enumerate(case.pack.steps)}
-    told: set[Fault] = set()
+    told: set[Breach] = set()
     for name, base in case.bases.items():
         steps = case.pack.steps_of(name)
         pins = Pins.of(case.pack, steps, base)
@@ -66,12 +66,12 @@ def _pins(case: Case) -> Iterator[Fault]:
                 yield fault
 
 
-def _chains(pins: Pins, places: dict[str, int], steps: tuple[Step, ...]) -> Iterator[Fault]:
+def _chains(pins: Pins, places: dict[str, int], steps: tuple[Step, ...]) -> Iterator[Breach]:
     for tool in pins.tools:
         moved = [step for step in steps if step.tool == tool and step.pin in ("in", "out")]
         chain = pins.chains[tool]
         if chain is None and moved:
-            yield Fault(
+            yield Breach(
                 "pin-steps-unordered",
                 ("steps", places[moved[0].id], "pin"),
                 tool,
@@ -81,7 +81,7 @@ def _chains(pins: Pins, places: dict[str, int], steps: tuple[Step, ...]) -> Iter
             )
         for interval in chain or ():
             if not interval.out:
-                yield Fault(
+                yield Breach(
                     "pin-never-out",
                     ("steps", places[interval.entered], "pin"),
                     tool,
@@ -90,7 +90,7 @@ def _chains(pins: Pins, places: dict[str, int], steps: tuple[Step, ...]) -> Iter
                 )
 
 
-def _in_between(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iterator[Fault]:
+def _in_between(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iterator[Breach]:
     base = case.bases[name]
     loading = [(step, "pin-in-under-torque", "Torque against a pin shears it", "tool") for step in pins.loading]
     turning = [
@@ -101,7 +101,7 @@ def _in_between(case: Case, pins: Pins, places: dict[str, int], name: str) -> It
             for step, code, harm, key in (*loading, *turning):
                 side = pins.side(step, interval, base)
                 if side == "inside":
-                    yield Fault(
+                    yield Breach(
                         code,
                         ("steps", places[step], key),
                         step,
@@ -110,7 +110,7 @@ def _in_between(case: Case, pins: Pins, places: dict[str, int], name: str) -> It
                         "Take the pin out before this step and hold the gear otherwise; put it in again afterwards.",
                     )
                 elif side == "unsaid":
-                    yield Fault(
+                    yield Breach(
                         "load-beside-pin",
                         ("steps", places[step], key),
                         step,
@@ -120,13 +120,13 @@ def _in_between(case: Case, pins: Pins, places: dict[str, int], name: str) -> It
                     )
 
 
-def _lock_pin(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iterator[Fault]:
+def _lock_pin(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iterator[Breach]:
     """Hold what the lock pin is there for: tried before anything turns, in while the position is set, the bar off."""
     base, steps = case.bases[name], case.pack.steps_of(name)
     intervals = pins.intervals(pins.lock_pin)
     for step in pins.setting:
         if intervals and not _may_be_inside(pins, step, intervals, base):
-            yield Fault(
+            yield Breach(
                 "set-before-pinned",
                 ("steps", places[step], "does"),
                 step,
@@ -136,7 +136,7 @@ def _lock_pin(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iter
     for step in pins.tried:
         late = [turn for turn in pins.turning if base.comes_before(turn, step)]
         if late:
-            yield Fault(
+            yield Breach(
                 "pin-tried-late",
                 ("steps", places[step], "pin"),
                 step,
@@ -146,7 +146,7 @@ def _lock_pin(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iter
     for interval in intervals:
         state = bars(case.pack, steps, interval, base)
         if state.on and not state.off:
-            yield Fault(
+            yield Breach(
                 "bar-left-on",
                 ("steps", places[interval.entered], "pin"),
                 state.on[0],
@@ -156,7 +156,7 @@ def _lock_pin(case: Case, pins: Pins, places: dict[str, int], name: str) -> Iter
             )
 
 
-def _may_be_inside(pins: Pins, step: str, intervals: tuple[Interval, ...], base: Procedure) -> bool:
+def _may_be_inside(pins: Pins, step: str, intervals: tuple[PinnedSpan, ...], base: Procedure) -> bool:
     """Tell whether a step is done while the pin is in, or can be put there by itself."""
     if len(intervals) > 1:
         return any(pins.side(step, each, base) == "inside" for each in intervals)
@@ -165,14 +165,14 @@ def _may_be_inside(pins: Pins, step: str, intervals: tuple[Interval, ...], base:
 
 
 @rule("steps", "barring", "lock_pin")
-def _people(case: Case) -> Iterator[Fault]:
+def _people(case: Case) -> Iterator[Breach]:
     """Hold that two people bar where the marks are read at the other end."""
     bar, table = case.pack.barring, case.pack.lock_pin_table
     if bar.stands_at == table.seen_from:
         return
     for place, step in enumerate(case.pack.steps):
         if step.turns_engine and step.people < 2:
-            yield Fault(
+            yield Breach(
                 "barred-alone",
                 ("steps", place, "turns_engine"),
                 step.id,
@@ -183,7 +183,7 @@ def _people(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
-def _wrong_flank(case: Case) -> Iterator[Fault]:
+def _wrong_flank(case: Case) -> Iterator[Breach]:
     from trainkit.lockpin.angles import rounded_down
 
     table, setup = case.pack.lock_pin_table, case.pin
@@ -191,7 +191,7 @@ def _wrong_flank(case: Case) -> Iterator[Fault]:
         return
     apart = abs(setup.lash_to_component - setup.lash_to_pin)
     if 0 < apart <= table.tolerance_deg:
-        yield Fault(
+        yield Breach(
             "tolerance-hides-flank",
             ("lock_pin", "tolerance_deg"),
             table.tolerance_deg,

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from trainkit.packs.near import meant
-from trainkit.packs.rules.base import Case, Fault, near, rule
+from trainkit.packs.rules.base import Breach, Case, near, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.findings import Path
@@ -19,12 +19,12 @@ def _ids(entries: Sequence[object]) -> list[str]:
     return [str(getattr(entry, "id")) for entry in entries]  # noqa: B009 - every kind of entry has one
 
 
-def _once(section: str, case: Case) -> Iterator[Fault]:
+def _once(section: str, case: Case) -> Iterator[Breach]:
     seen: dict[str, int] = {}
     for place, name in enumerate(_ids(getattr(case.pack, section))):
         first = seen.setdefault(name, place)
         if first != place:
-            yield Fault(
+            yield Breach(
                 "identifier-twice",
                 (section, place, "id"),
                 name,
@@ -37,13 +37,13 @@ for _section in ("gears", "lock_pins", "tools", "parts", "steps", "fasteners", "
     rule(_section)(partial(_once, _section))
 
 
-def _declared(path: Path, name: str, known: list[str], what: str) -> Iterator[Fault]:
+def _declared(path: Path, name: str, known: list[str], what: str) -> Iterator[Breach]:
     if name not in known:
-        yield Fault(f"{what}-undeclared", path, name, f"No {what} of this name is declared.", near(name, known, what))
+        yield Breach(f"{what}-undeclared", path, name, f"No {what} of this name is declared.", near(name, known, what))
 
 
 @rule("gears", "meshes")
-def _meshes_name_gears(case: Case) -> Iterator[Fault]:
+def _meshes_name_gears(case: Case) -> Iterator[Breach]:
     known = _ids(case.pack.gears)
     for place, mesh in enumerate(case.pack.meshes):
         yield from _declared(("meshes", place, "driver"), mesh.driver, known, "gear")
@@ -51,7 +51,7 @@ def _meshes_name_gears(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears", "lock_pin")
-def _pin_names_gears(case: Case) -> Iterator[Fault]:
+def _pin_names_gears(case: Case) -> Iterator[Breach]:
     known, table = _ids(case.pack.gears), case.pack.lock_pin_table
     for key, name in (("hole_in", table.hole_in), ("watched", table.watched)):
         yield from _declared(("lock_pin", key), name, [*known, "flywheel"], "gear")
@@ -59,7 +59,7 @@ def _pin_names_gears(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears", "lock_pins", "tools")
-def _further_pins_name_gears_and_tools(case: Case) -> Iterator[Fault]:
+def _further_pins_name_gears_and_tools(case: Case) -> Iterator[Breach]:
     for place, pin in enumerate(case.pack.lock_pins):
         known = [*_ids(case.pack.gears), "flywheel"]
         yield from _declared(("lock_pins", place, "hole_in"), pin.hole_in, known, "gear")
@@ -68,12 +68,12 @@ def _further_pins_name_gears_and_tools(case: Case) -> Iterator[Fault]:
 
 
 @rule("barring", "tools")
-def _bar_names_tool(case: Case) -> Iterator[Fault]:
+def _bar_names_tool(case: Case) -> Iterator[Breach]:
     yield from _declared(("barring", "tool"), case.pack.barring.tool, _ids(case.pack.tools), "tool")
 
 
 @rule("steps", "tools")
-def _steps_name_tools(case: Case) -> Iterator[Fault]:
+def _steps_name_tools(case: Case) -> Iterator[Breach]:
     known = _ids(case.pack.tools)
     for place, step in enumerate(case.pack.steps):
         for key, name in (("tool", step.tool), ("adapter", step.adapter)):
@@ -82,7 +82,7 @@ def _steps_name_tools(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "parts")
-def _steps_name_parts(case: Case) -> Iterator[Fault]:
+def _steps_name_parts(case: Case) -> Iterator[Breach]:
     known = _ids(case.pack.parts)
     for place, step in enumerate(case.pack.steps):
         for key in ("takes_off", "fits", "handles"):
@@ -91,7 +91,7 @@ def _steps_name_parts(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "fasteners")
-def _steps_name_fasteners(case: Case) -> Iterator[Fault]:
+def _steps_name_fasteners(case: Case) -> Iterator[Breach]:
     fasteners = {fastener.id: fastener for fastener in case.pack.fasteners}
     for place, step in enumerate(case.pack.steps):
         if step.loosens:
@@ -100,7 +100,7 @@ def _steps_name_fasteners(case: Case) -> Iterator[Fault]:
             yield from _declared(("steps", place, "fastener"), step.fastener, list(fasteners), "fastener")
         if bool(step.fastener) != bool(step.stage):
             given = "fastener" if step.fastener else "stage"
-            yield Fault(
+            yield Breach(
                 "stage-undeclared",
                 ("steps", place, given),
                 step.fastener or step.stage,
@@ -109,7 +109,7 @@ def _steps_name_fasteners(case: Case) -> Iterator[Fault]:
             )
         elif step.fastener in fasteners and fasteners[step.fastener].stage(step.stage) is None:
             names = ", ".join(stage.name for stage in fasteners[step.fastener].stages)
-            yield Fault(
+            yield Breach(
                 "stage-undeclared",
                 ("steps", place, "stage"),
                 step.stage,
@@ -119,7 +119,7 @@ def _steps_name_fasteners(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "precedence")
-def _edges_name_steps(case: Case) -> Iterator[Fault]:
+def _edges_name_steps(case: Case) -> Iterator[Breach]:
     known = _ids(case.pack.steps)
     for place, edge in enumerate(case.pack.precedence):
         yield from _declared(("precedence", place, "before"), edge.before, known, "step")
@@ -127,14 +127,14 @@ def _edges_name_steps(case: Case) -> Iterator[Fault]:
 
 
 @rule("precedence")
-def _edges_name_misconceptions(case: Case) -> Iterator[Fault]:
+def _edges_name_misconceptions(case: Case) -> Iterator[Breach]:
     if case.misconceptions is None:
         return
     known = sorted(case.misconceptions)
     for place, edge in enumerate(case.pack.precedence):
         if edge.shows and edge.shows not in known:
             similar = meant(edge.shows, known)
-            yield Fault(
+            yield Breach(
                 "misconception-unknown",
                 ("precedence", place, "shows"),
                 edge.shows,
@@ -144,7 +144,7 @@ def _edges_name_misconceptions(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "configurations")
-def _configurations_name_steps(case: Case) -> Iterator[Fault]:
+def _configurations_name_steps(case: Case) -> Iterator[Breach]:
     known = _ids(case.pack.steps)
     for place, configuration in enumerate(case.pack.configurations):
         for key in ("drops", "adds"):

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 from trainkit.sentences import counted
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ class _Need:
 
 
 @rule("steps", "precedence", "fasteners", "parts", "configurations")
-def _in_order(case: Case) -> Iterator[Fault]:
+def _in_order(case: Case) -> Iterator[Breach]:
     missing = [need for need in (*_stages(case), *_parts(case)) if case.unordered(need.before, need.after)]
     turned: dict[str, list[_Need]] = defaultdict(list)
     for need in missing:
@@ -49,7 +49,7 @@ def _in_order(case: Case) -> Iterator[Fault]:
             turned[need.thing].append(need)
     for same in turned.values():
         told = max(same, key=lambda need: bool(need.hint))
-        yield Fault(
+        yield Breach(
             told.code,
             told.path,
             told.value,
@@ -61,7 +61,7 @@ def _in_order(case: Case) -> Iterator[Fault]:
         told = next((need for need in group if (need.before, need.after) == (first, second)), group[0])
         more = len({(need.before, need.after) for need in group}) - 1
         also = f" It also puts {counted(more, 'other pair')} of steps in order." if more else ""
-        yield Fault(
+        yield Breach(
             told.code,
             told.path,
             told.value,

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.errors import GearError, LockPinError
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 
 if TYPE_CHECKING:
     from trainkit.lockpin import Dial
@@ -62,11 +62,11 @@ def _before(table: LockPinTable, dial: Dial) -> dict[str, Fraction]:
 
 
 @rule("lock_pin")
-def _positions_given(case: Case) -> Iterator[Fault]:
+def _positions_given(case: Case) -> Iterator[Breach]:
     table = case.pack.lock_pin_table
     for clock_key, degrees_key, _ in _POSITIONS:
         if getattr(table, clock_key) is None and getattr(table, degrees_key) is None:
-            yield Fault(
+            yield Breach(
                 "pin-position-missing",
                 ("lock_pin", clock_key),
                 "",
@@ -76,7 +76,7 @@ def _positions_given(case: Case) -> Iterator[Fault]:
     for key in ("press_from", "seats", "give_up", "back_off_to"):
         clock = getattr(table, key)
         if clock is not None and not _readable(clock):
-            yield Fault(
+            yield Breach(
                 "clock-unreadable",
                 ("lock_pin", key),
                 clock,
@@ -89,14 +89,14 @@ _CLOCK = re.compile(r"(?<![\d:])\d{1,2}:\d{2}(?![\d:])")
 
 
 @rule("lock_pin", "steps")
-def _texts_agree(case: Case) -> Iterator[Fault]:
+def _texts_agree(case: Case) -> Iterator[Breach]:
     """Hold the clock positions that steps tell against those of the table."""
     table = case.pack.lock_pin_table
     known = [clock for clock in (table.press_from, table.seats, table.give_up, table.back_off_to) if clock]
     for place, step in enumerate(case.pack.steps):
         for told in _CLOCK.findall(step.text):
             if told.lstrip("0") not in [clock.lstrip("0") for clock in known]:
-                yield Fault(
+                yield Breach(
                     "clock-in-text-unknown",
                     ("steps", place, "text"),
                     told,
@@ -107,10 +107,10 @@ def _texts_agree(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "engine")
-def _cylinder(case: Case) -> Iterator[Fault]:
+def _cylinder(case: Case) -> Iterator[Breach]:
     table, engine = case.pack.lock_pin_table, case.pack.engine
     if table.cylinder > engine.cylinders:
-        yield Fault(
+        yield Breach(
             "cylinder-unknown",
             ("lock_pin", "cylinder"),
             table.cylinder,
@@ -120,11 +120,11 @@ def _cylinder(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears")
-def _in_sight(case: Case) -> Iterator[Fault]:
+def _in_sight(case: Case) -> Iterator[Breach]:
     table = case.pack.lock_pin_table
     for gear in case.pack.gears:
         if gear.id == table.watched and gear.seen_at != table.seen_from:
-            yield Fault(
+            yield Breach(
                 "mark-out-of-sight",
                 ("lock_pin", "seen_from"),
                 table.seen_from,
@@ -135,7 +135,7 @@ def _in_sight(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears", "meshes", "engine")
-def _window(case: Case) -> Iterator[Fault]:
+def _window(case: Case) -> Iterator[Breach]:
     table = case.pack.lock_pin_table
     dial = _dial(case)
     if dial is None:
@@ -150,7 +150,7 @@ def _window(case: Case) -> Iterator[Fault]:
     way = "clockwise" if dial.clockwise else "anticlockwise"
     clocks = all(getattr(table, key) is not None for key, _, _ in _POSITIONS)
     if clocks and other["give_up"] < 0 < other["press_from"] < other["back_off_to"]:
-        yield Fault(
+        yield Breach(
             "clock-positions-contradict-meshes",
             ("lock_pin", "press_from"),
             f"{table.press_from}, {table.seats}, {table.give_up}",
@@ -161,7 +161,7 @@ def _window(case: Case) -> Iterator[Fault]:
         )
         return
     if press <= 0:
-        yield Fault(
+        yield Breach(
             "window-never-passed",
             ("lock_pin", _key(table, 0)),
             _written(table, 0),
@@ -171,7 +171,7 @@ def _window(case: Case) -> Iterator[Fault]:
             "printed",
         )
     if give_up >= 0:
-        yield Fault(
+        yield Breach(
             "window-after-give-up",
             ("lock_pin", _key(table, 1)),
             _written(table, 1),
@@ -185,17 +185,17 @@ def _window(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
-def _way_back(case: Case) -> Iterator[Fault]:
+def _way_back(case: Case) -> Iterator[Breach]:
     table, setup = case.pack.lock_pin_table, case.pin
     if not isinstance(setup, Exception) and setup.back_off < setup.least_back_off:
         yield _short_way_back(table, setup.back_off, setup.press_from, setup.least_back_off)
 
 
-def _short_way_back(table: LockPinTable, back: Fraction, press: Fraction, least: Fraction) -> Fault:
+def _short_way_back(table: LockPinTable, back: Fraction, press: Fraction, least: Fraction) -> Breach:
     from trainkit.lockpin.angles import rounded_up
 
     lash = f" plus {float(least - press):g}° of lash from the bar to the component" if least > press else ""
-    return Fault(
+    return Breach(
         "back-off-too-short",
         ("lock_pin", _key(table, 2)),
         f"{_written(table, 2)} ({float(back):g} crank degrees before the place)",
@@ -216,7 +216,7 @@ def _written(table: LockPinTable, row: int) -> object:
 
 
 @rule("lock_pin", "gears", "meshes", "engine")
-def _both_ways_agree(case: Case) -> Iterator[Fault]:
+def _both_ways_agree(case: Case) -> Iterator[Breach]:
     table, dial = case.pack.lock_pin_table, _dial(case)
     if dial is None:
         return
@@ -228,7 +228,7 @@ def _both_ways_agree(case: Case) -> Iterator[Fault]:
         # A clock position is read to a minute, half a degree of the gear; the degrees to the last digit printed.
         room = Fraction(1, 4) / dial.turns_per_crank + Fraction(1, 2)
         if abs(side * before[clock_key] - Fraction(str(degrees))) > room:
-            yield Fault(
+            yield Breach(
                 "clock-contradicts-degrees",
                 ("lock_pin", degrees_key),
                 degrees,
@@ -240,11 +240,11 @@ def _both_ways_agree(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
-def _right_dead_centre(case: Case) -> Iterator[Fault]:
+def _right_dead_centre(case: Case) -> Iterator[Breach]:
     table, setup = case.pack.lock_pin_table, case.pin
     if not isinstance(setup, Exception) and setup.untold:
         wrong = setup.untold[0]
-        yield Fault(
+        yield Breach(
             "dead-centre-untold",
             ("lock_pin", "tells_stroke"),
             table.tells_stroke,
@@ -256,7 +256,7 @@ def _right_dead_centre(case: Case) -> Iterator[Fault]:
 
 
 @rule("lock_pin", "gears", "meshes", "engine", "barring")
-def _modelled(case: Case) -> Iterator[Fault]:
+def _modelled(case: Case) -> Iterator[Breach]:
     table, dial, error = case.pack.lock_pin_table, _dial(case), case.pin
     if dial is None or not isinstance(error, LockPinError | GearError):
         return
@@ -271,4 +271,4 @@ def _modelled(case: Case) -> Iterator[Fault]:
         or len(set(case.pack.engine.firing_order)) < case.pack.engine.cylinders
     ):
         return  # told by their own rules
-    yield Fault("pin-impossible", ("lock_pin",), error.value, error.rule, error.remedy)
+    yield Breach("pin-impossible", ("lock_pin",), error.value, error.rule, error.remedy)

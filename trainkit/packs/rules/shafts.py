@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainkit.packs.mechanics import READ_MM, centre_distance, off_at_most
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.engine import Gear, Mesh
@@ -27,7 +27,7 @@ def _pairs(case: Case) -> Iterator[tuple[int, Mesh, Gear, Gear]]:
 
 
 @rule("gears", "meshes")
-def _centre_distances(case: Case) -> Iterator[Fault]:
+def _centre_distances(case: Case) -> Iterator[Breach]:
     numbers = {gear.id: number for number, gear in enumerate(case.pack.gears)}
     for _, mesh, driver, driven in _pairs(case):
         here, there = driver.from_the_front, driven.from_the_front
@@ -38,7 +38,7 @@ def _centre_distances(case: Case) -> Iterator[Fault]:
         if abs(met - wanted) > off_at_most(wanted):
             module = driver.module_mm or driven.module_mm
             sign = "+" if mesh.kind == "external" else "−"
-            yield Fault(
+            yield Breach(
                 "shaft-positions-contradict-teeth",
                 ("gears", numbers[driven.id], "at_mm"),
                 driven.at_mm,
@@ -52,14 +52,14 @@ def _centre_distances(case: Case) -> Iterator[Fault]:
 
 
 @rule("gears")
-def _one_place_a_shaft(case: Case) -> Iterator[Fault]:
+def _one_place_a_shaft(case: Case) -> Iterator[Breach]:
     first: dict[str, Gear] = {}
     for number, gear in enumerate(case.pack.gears):
         if gear.from_the_front is None:
             continue
         other = first.setdefault(gear.shaft, gear)
         if other.from_the_front is not None and math.dist(other.from_the_front, gear.from_the_front) > READ_MM:
-            yield Fault(
+            yield Breach(
                 "shaft-positions-contradict-teeth",
                 ("gears", number, "at_mm"),
                 gear.at_mm,
@@ -73,11 +73,11 @@ def _written(gear: Gear) -> str:
 
 
 @rule("gears", "meshes")
-def _split_gears(case: Case) -> Iterator[Fault]:
+def _split_gears(case: Case) -> Iterator[Breach]:
     for place, mesh, driver, driven in _pairs(case):
         split = next((gear for gear in (driver, driven) if gear.split), None)
         if split is not None and mesh.has_flanks and mesh.lash_mm:
-            yield Fault(
+            yield Breach(
                 "split-gear-with-lash",
                 ("meshes", place, "lash_mm"),
                 mesh.lash_mm,
@@ -88,11 +88,11 @@ def _split_gears(case: Case) -> Iterator[Fault]:
 
 
 @rule("engine", "gears", "meshes")
-def _chains_and_belts(case: Case) -> Iterator[Fault]:
+def _chains_and_belts(case: Case) -> Iterator[Breach]:
     for place, mesh, driver, driven in _pairs(case):
         if mesh.kind not in ("chain", "belt"):
             if mesh.tight_side is not None:
-                yield Fault(
+                yield Breach(
                     "tight-side-without-chain",
                     ("meshes", place, "tight_side"),
                     mesh.tight_side,
@@ -101,7 +101,7 @@ def _chains_and_belts(case: Case) -> Iterator[Fault]:
                 )
             continue
         if mesh.lash_mm:
-            yield Fault(
+            yield Breach(
                 "lash-without-flanks",
                 ("meshes", place, "lash_mm"),
                 mesh.lash_mm,
@@ -114,7 +114,7 @@ def _chains_and_belts(case: Case) -> Iterator[Fault]:
             side = _SIDES[mesh.tight_side]
             if side[0] * wanted[0] + side[1] * wanted[1] <= 0:
                 right = max(_SIDES, key=lambda name: _SIDES[name][0] * wanted[0] + _SIDES[name][1] * wanted[1])
-                yield Fault(
+                yield Breach(
                     "tight-side-contradicts-rotation",
                     ("meshes", place, "tight_side"),
                     mesh.tight_side,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 from trainkit.sentences import listed
 
 if TYPE_CHECKING:
@@ -15,12 +15,12 @@ __all__: list[str] = []
 
 
 @rule("notice")
-def _notice(case: Case) -> Iterator[Fault]:
+def _notice(case: Case) -> Iterator[Breach]:
     source = case.pack.provenance
     if source.values == "manual":
         for key in ("manual", "edition"):
             if not getattr(source, key).strip():
-                yield Fault(
+                yield Breach(
                     "manual-unnamed",
                     ("notice", "values"),
                     source.values,
@@ -30,7 +30,7 @@ def _notice(case: Case) -> Iterator[Fault]:
         return
     for key in ("manual", "edition"):
         if getattr(source, key):
-            yield Fault(
+            yield Breach(
                 "manual-unclaimed",
                 ("notice", key),
                 getattr(source, key),
@@ -40,7 +40,7 @@ def _notice(case: Case) -> Iterator[Fault]:
 
 
 @rule("hazards")
-def _cautions(case: Case) -> Iterator[Fault]:
+def _cautions(case: Case) -> Iterator[Breach]:
     from trainkit.packs.cautions import STANDARD
     from trainkit.packs.work import USUAL_CAUTIONS
 
@@ -48,7 +48,7 @@ def _cautions(case: Case) -> Iterator[Fault]:
     general = [kind for kind in STANDARD if kind not in given]
     if general:
         about = listed([USUAL_CAUTIONS[kind] for kind in general])
-        yield Fault(
+        yield Breach(
             "caution-not-stated",
             ("hazards",),
             ", ".join(general),
@@ -58,7 +58,7 @@ def _cautions(case: Case) -> Iterator[Fault]:
         )
     for kind, about in USUAL_CAUTIONS.items():
         if kind not in given and kind not in STANDARD:
-            yield Fault(
+            yield Breach(
                 "caution-missing",
                 ("hazards",),
                 kind,
@@ -68,7 +68,7 @@ def _cautions(case: Case) -> Iterator[Fault]:
 
 
 @rule("notice", "engine", "gears", "meshes", "barring", "lock_pin", "fasteners")
-def _pages(case: Case) -> Iterator[Fault]:
+def _pages(case: Case) -> Iterator[Breach]:
     pack = case.pack
     if pack.provenance.values != "manual":
         return
@@ -95,7 +95,7 @@ def _pages(case: Case) -> Iterator[Fault]:
         ]
     for path, value, page in wanted:
         if not page.strip():
-            yield Fault(
+            yield Breach(
                 "value-without-page",
                 path,
                 value,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from trainkit.errors import TighteningError
-from trainkit.packs.rules.base import Case, Fault, near, rule
+from trainkit.packs.rules.base import Breach, Case, near, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.fastening import Fastener
@@ -17,14 +17,14 @@ _MEANINGS = {"may-move": 0, "settled": 1, "final": 2}
 
 
 @rule("fasteners")
-def _meanings(case: Case) -> Iterator[Fault]:
+def _meanings(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         seen: set[str] = set()
         last = -1
         for number, stage in enumerate(fastener.stages):
             at = ("fasteners", place, "stages", number, "name")
             if stage.means is None:
-                yield Fault(
+                yield Breach(
                     "stage-meaning-missing",
                     at,
                     stage.name,
@@ -35,7 +35,7 @@ def _meanings(case: Case) -> Iterator[Fault]:
             rank = _MEANINGS[stage.means]
             final_early = stage.means == "final" and number < len(fastener.stages) - 1
             if stage.name in seen or rank < last or final_early:
-                yield Fault(
+                yield Breach(
                     "stages-out-of-order",
                     at,
                     stage.name,
@@ -48,7 +48,7 @@ def _meanings(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _angles(case: Case) -> Iterator[Fault]:
+def _angles(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         total, counted = 0.0, False
         for number, stage in enumerate(fastener.stages):
@@ -57,7 +57,7 @@ def _angles(case: Case) -> Iterator[Fault]:
                 continue
             at = ("fasteners", place, "stages", number, "angle")
             if stage.torque is not None:
-                yield Fault(
+                yield Breach(
                     "angle-impossible",
                     at,
                     stage.angle,
@@ -65,7 +65,7 @@ def _angles(case: Case) -> Iterator[Fault]:
                     "Make two stages of it, the angle after the torque.",
                 )
             elif not counted:
-                yield Fault(
+                yield Breach(
                     "angle-impossible",
                     at,
                     stage.angle,
@@ -75,7 +75,7 @@ def _angles(case: Case) -> Iterator[Fault]:
                 )
             total += stage.angle
             if total > _MOST_ANGLE:
-                yield Fault(
+                yield Breach(
                     "angle-impossible",
                     at,
                     stage.angle,
@@ -90,14 +90,14 @@ _MOST_ANGLE = 270
 
 
 @rule("fasteners", "steps", "tools")
-def _angle_tools(case: Case) -> Iterator[Fault]:
+def _angle_tools(case: Case) -> Iterator[Breach]:
     tools = {tool.id: tool.kind for tool in case.pack.tools}
     fasteners = {each.id: each for each in case.pack.fasteners}
     for place, step in enumerate(case.pack.steps):
         stage = fasteners[step.fastener].stage(step.stage) if step.fastener in fasteners else None
         if stage is None or stage.angle is None or tools.get(step.tool) == "angle-gauge":
             continue
-        yield Fault(
+        yield Breach(
             "angle-without-gauge",
             ("steps", place, "tool" if step.tool else "id"),
             step.tool or step.id,
@@ -108,7 +108,7 @@ def _angle_tools(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners", "parts")
-def _used_once(case: Case) -> Iterator[Fault]:
+def _used_once(case: Case) -> Iterator[Breach]:
     parts = {part.id: part for part in case.pack.parts}
     for place, fastener in enumerate(case.pack.fasteners):
         named = fastener.single_use_part
@@ -116,11 +116,11 @@ def _used_once(case: Case) -> Iterator[Fault]:
             continue
         at = ("fasteners", place, "single_use_part")
         if named not in parts:
-            yield Fault(
+            yield Breach(
                 "part-undeclared", at, named, "No part of this name is declared.", near(named, list(parts), "part")
             )
         elif fastener.used_again or not parts[named].single_use:
-            yield Fault(
+            yield Breach(
                 "single-use-contradicted",
                 at,
                 named,
@@ -130,13 +130,13 @@ def _used_once(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners")
-def _printed_order(case: Case) -> Iterator[Fault]:
+def _printed_order(case: Case) -> Iterator[Breach]:
     for place, fastener in enumerate(case.pack.fasteners):
         if not fastener.order:
             continue
         at = ("fasteners", place, "order")
         if sorted(fastener.order) != list(range(1, fastener.count + 1)):
-            yield Fault(
+            yield Breach(
                 "bolt-order-wrong",
                 at,
                 fastener.order,
@@ -144,7 +144,7 @@ def _printed_order(case: Case) -> Iterator[Fault]:
                 "Correct the order, or delete it.",
             )
         elif said := _uneven(fastener):
-            yield Fault("bolt-order-uneven", at, fastener.order, said, _PRINTED_COUNTS, "unstated")
+            yield Breach("bolt-order-uneven", at, fastener.order, said, _PRINTED_COUNTS, "unstated")
 
 
 _PRINTED_COUNTS = "Check it; the printed order counts."

@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trainkit.packs.rules.base import Case, Fault, rule
+from trainkit.packs.rules.base import Breach, Case, rule
 
 if TYPE_CHECKING:
     from trainkit.packs.findings import Path
@@ -19,12 +19,12 @@ _BACK = ("refit", "transfer")
 
 
 @rule("steps", "precedence")
-def _edges(case: Case) -> Iterator[Fault]:
+def _edges(case: Case) -> Iterator[Breach]:
     seen: dict[tuple[str, str], int] = {}
     for place, edge in enumerate(case.pack.precedence):
         first = seen.setdefault((edge.before, edge.after), place)
         if first != place:
-            yield Fault(
+            yield Breach(
                 "precedence-twice",
                 ("precedence", place),
                 f"{edge.before} before {edge.after}",
@@ -34,7 +34,7 @@ def _edges(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "precedence", "configurations")
-def _cycles(case: Case) -> Iterator[Fault]:
+def _cycles(case: Case) -> Iterator[Breach]:
     """Find the rings of steps that wait for each other, in every configuration."""
     from trainkit.procedures import find_cycle
 
@@ -48,7 +48,7 @@ def _cycles(case: Case) -> Iterator[Fault]:
                 break
             # The entry that was written last is the likeliest mistake; without it other rings show.
             last = max(itertools.pairwise(ring), key=left.__getitem__)
-            yield Fault(
+            yield Breach(
                 "precedence-cycle",
                 ("precedence", left.pop(last)),
                 " → ".join(ring),
@@ -62,11 +62,11 @@ _MOST_RINGS = 20
 
 
 @rule("steps", "precedence", "configurations")
-def _order_by_dropped(case: Case) -> Iterator[Fault]:
+def _order_by_dropped(case: Case) -> Iterator[Breach]:
     for place, configuration in enumerate(case.pack.configurations):
         for edge in case.procedures[configuration.id].before if configuration.id in case.procedures else ():
             if edge.via:
-                yield Fault(
+                yield Breach(
                     "precedence-through-dropped",
                     ("configurations", place, "drops"),
                     f"{edge.before} before {edge.after}",
@@ -78,7 +78,7 @@ def _order_by_dropped(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "precedence", "configurations")
-def _replaced(case: Case) -> Iterator[Fault]:
+def _replaced(case: Case) -> Iterator[Breach]:
     """Hold that what replaces a step is kept from harm by the same steps."""
     for place, configuration in enumerate(case.pack.configurations):
         procedure = case.procedures.get(configuration.id)
@@ -89,7 +89,7 @@ def _replaced(case: Case) -> Iterator[Fault]:
                     continue
                 first, second = pairs[old]
                 if first in procedure and second in procedure and not procedure.comes_before(first, second):
-                    yield Fault(
+                    yield Breach(
                         "replacement-less-ordered",
                         ("configurations", place, "replaces", old),
                         new,
@@ -105,7 +105,7 @@ def _ordered_by_itself(step: Step) -> bool:
 
 
 @rule("steps", "precedence", "configurations")
-def _dead_steps(case: Case) -> Iterator[Fault]:
+def _dead_steps(case: Case) -> Iterator[Breach]:
     pack = case.pack
     done = {step.id for name in case.configurations for step in pack.steps_of(name)}
     touched = {step for edge in pack.precedence for step in (edge.before, edge.after)}
@@ -115,7 +115,7 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
         touched |= {step.id for step in pack.steps}  # first the names of the steps must be right
     for place, step in enumerate(pack.steps):
         if step.id not in done:
-            yield Fault(
+            yield Breach(
                 "step-dead",
                 ("steps", place, "id"),
                 step.id,
@@ -123,7 +123,7 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
                 "Add it to a configuration that does not leave it out again, or delete it.",
             )
         elif step.id not in touched and len(pack.steps) > 1:
-            yield Fault(
+            yield Breach(
                 "step-dead",
                 ("steps", place, "id"),
                 step.id,
@@ -133,7 +133,7 @@ def _dead_steps(case: Case) -> Iterator[Fault]:
 
 
 @rule("parts", "steps")
-def _fates(case: Case) -> Iterator[Fault]:
+def _fates(case: Case) -> Iterator[Breach]:
     off = {part for step in case.pack.steps for part in step.takes_off}
     on = {part for step in case.pack.steps for part in step.fits}
     named = {part for step in case.pack.steps for part in step.parts}
@@ -141,7 +141,7 @@ def _fates(case: Case) -> Iterator[Fault]:
         path: Path = ("parts", place, "fate")
         fate = part.fate
         if fate is None:
-            yield Fault(
+            yield Breach(
                 "part-without-fate",
                 path[:2],
                 part.id,
@@ -150,7 +150,7 @@ def _fates(case: Case) -> Iterator[Fault]:
             )
             continue
         if part.single_use and fate in _BACK:
-            yield Fault(
+            yield Breach(
                 "single-use-refitted",
                 path,
                 fate,
@@ -166,7 +166,7 @@ def _fates(case: Case) -> Iterator[Fault]:
             "transfer": "goes over to the new unit, yet no step fits it" if part.id in off - on else "",
         }.get(fate, "")
         if wrong:
-            yield Fault(
+            yield Breach(
                 "fate-contradicts-steps",
                 path,
                 fate,
@@ -174,7 +174,7 @@ def _fates(case: Case) -> Iterator[Fault]:
                 "Correct the fate, or takes_off and fits of the steps.",
             )
         elif part.id not in named and fate != "stays":
-            yield Fault(
+            yield Breach(
                 "part-without-step",
                 (*path[:2], "id"),
                 part.id,
@@ -185,11 +185,11 @@ def _fates(case: Case) -> Iterator[Fault]:
 
 
 @rule("fasteners", "steps")
-def _fasteners_used(case: Case) -> Iterator[Fault]:
+def _fasteners_used(case: Case) -> Iterator[Breach]:
     used = {name for step in case.pack.steps for name in (step.fastener, step.loosens)}
     for place, fastener in enumerate(case.pack.fasteners):
         if fastener.id not in used:
-            yield Fault(
+            yield Breach(
                 "fastener-without-step",
                 ("fasteners", place, "id"),
                 fastener.id,
@@ -200,7 +200,7 @@ def _fasteners_used(case: Case) -> Iterator[Fault]:
 
 
 @rule("configurations", "steps")
-def _configurations_change(case: Case) -> Iterator[Fault]:
+def _configurations_change(case: Case) -> Iterator[Breach]:
     pack = case.pack
     known = {step.id for step in pack.steps}
     base = {step.id for step in pack.steps_of()}
@@ -208,7 +208,7 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
     for place, configuration in enumerate(pack.configurations):
         path: Path = ("configurations", place)
         if not configuration.own and not configuration.without:
-            yield Fault(
+            yield Breach(
                 "configuration-changes-nothing",
                 (*path, "id"),
                 configuration.id,
@@ -217,7 +217,7 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
             )
         for name in configuration.without:
             if name in known and name not in base and name in own:
-                yield Fault(
+                yield Breach(
                     "configuration-changes-nothing",
                     (*path, "replaces" if name in configuration.replaces else "drops"),
                     name,
@@ -226,7 +226,7 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
                 )
         for name in configuration.drops:
             if name in known and pack.steps[[step.id for step in pack.steps].index(name)].critical:
-                yield Fault(
+                yield Breach(
                     "configuration-drops-critical",
                     (*path, "drops"),
                     name,
@@ -237,16 +237,16 @@ def _configurations_change(case: Case) -> Iterator[Fault]:
 
 
 @rule("steps", "fasteners", "parts", "configurations")
-def _gaps(case: Case) -> Iterator[Fault]:
+def _gaps(case: Case) -> Iterator[Breach]:
     """Hold that whatever is loosened or taken off in a configuration is tightened or fitted in it again."""
     pack = case.pack
     places = {step.id: place for place, step in enumerate(pack.steps)}
     everywhere = set(_open_ends(pack, pack.steps_of()))
     for step, thing, told, remedy in sorted(everywhere):
-        yield Fault("work-leaves-gap", ("steps", places[step], "id"), thing, f"{told}.", remedy)
+        yield Breach("work-leaves-gap", ("steps", places[step], "id"), thing, f"{told}.", remedy)
     for number, configuration in enumerate(pack.configurations):
         for _, thing, told, remedy in sorted(set(_open_ends(pack, pack.steps_of(configuration.id))) - everywhere):
-            yield Fault(
+            yield Breach(
                 "configuration-leaves-gap",
                 ("configurations", number, "id"),
                 thing,
@@ -295,13 +295,13 @@ def _open_fasteners(pack: Document, here: tuple[Step, ...]) -> Iterator[tuple[st
 
 
 @rule("fasteners", "steps")
-def _stages_reached(case: Case) -> Iterator[Fault]:
+def _stages_reached(case: Case) -> Iterator[Breach]:
     reached = {(step.fastener, step.stage) for step in case.pack.steps}
     used = {step.fastener for step in case.pack.steps}
     for place, fastener in enumerate(case.pack.fasteners):
         for number, stage in enumerate(fastener.stages):
             if fastener.id in used and (fastener.id, stage.name) not in reached:
-                yield Fault(
+                yield Breach(
                     "stage-without-step",
                     ("fasteners", place, "stages", number, "name"),
                     stage.name,

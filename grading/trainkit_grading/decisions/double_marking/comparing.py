@@ -26,7 +26,7 @@ LEVELS = ("none", "part", "all")
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class MarkedTwice:
     """One piece of work as both marked it; ``entry`` is the number of the second one's."""
 
     entry: int
@@ -50,18 +50,18 @@ class Pair:
 class Comparison:
     """What the pairs come to: weighted kappa and plain agreement on levels, each with its n and interval."""
 
-    pairs: tuple[Pair, ...]
+    pairs: tuple[MarkedTwice, ...]
     kappa: Figure
     agreement: Figure
-    waiting: tuple[Pair, ...]
+    waiting: tuple[MarkedTwice, ...]
 
 
-def pairs(entries: Iterable[SecondJudged], decided: Iterable[Decided] = ()) -> tuple[Pair, ...]:
+def pairs(entries: Iterable[SecondJudged], decided: Iterable[Decided] = ()) -> tuple[MarkedTwice, ...]:
     """Return what was marked twice; of what a second marker said of one line again, the last."""
     settled = {entry.of for entry in decided}
     last = {(entry.sheet, entry.line, entry.marker): entry for entry in entries}
     return tuple(
-        Pair(
+        MarkedTwice(
             entry.number,
             entry.apprentice,
             entry.module,

@@ -31,7 +31,7 @@ COLUMNS = ("sheet", "line", "module", "item", "out_of", "points", "remark")
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class WorkShown:
     """One line of the sheet, as it is shown: what was asked, what was done, what is looked for."""
 
     line: SampleLine
@@ -43,7 +43,7 @@ class Work:
     rubric: str
 
 
-def works(course: Course, ledger: Ledger, drawn: Drawn) -> tuple[Work, ...]:
+def works(course: Course, ledger: Ledger, drawn: Drawn) -> tuple[WorkShown, ...]:
     """Return what each line of a sample shows; lines of people who were forgotten are left out.
 
     Raises
@@ -57,7 +57,7 @@ def works(course: Course, ledger: Ledger, drawn: Drawn) -> tuple[Work, ...]:
     return tuple(_work(course, line, marked[line.marked], observed.get(line.observed)) for line in lines)
 
 
-def _work(course: Course, line: SampleLine, marked: Marked, observed: Observed | None) -> Work:
+def _work(course: Course, line: SampleLine, marked: Marked, observed: Observed | None) -> WorkShown:
     forms = open_forms(course.forms_file(line.module, line.attempt))
     keys = open_keys(course.key_file(line.module, line.attempt))
     if forms is None or keys is None or line.form not in forms.codes or line.form not in keys.codes:
@@ -74,7 +74,7 @@ def _work(course: Course, line: SampleLine, marked: Marked, observed: Observed |
     here = {step.text for step in item.steps} if isinstance(item, ObservedItem) else set()
     steps = [step for step in observed.steps if step.text in here] if observed is not None else []
     remarks = [note.text for note in observed.notes if note.kind == "remark" and note.text] if observed else []
-    return Work(
+    return WorkShown(
         line,
         course.workbook(course.module(line.module)).blueprint.title,
         tuple(paragraphs(item.prompt)),
@@ -85,7 +85,7 @@ def _work(course: Course, line: SampleLine, marked: Marked, observed: Observed |
     )
 
 
-def html_text(course: Course, drawn: Drawn, shown: tuple[Work, ...]) -> str:
+def html_text(course: Course, drawn: Drawn, shown: tuple[WorkShown, ...]) -> str:
     """Return the sheet as one self-contained page."""
     return template("decisions/double_marking/second.html.j2").render(
         title=course.title, drawn=drawn, works=shown, sign=figures.warning_sign(24)

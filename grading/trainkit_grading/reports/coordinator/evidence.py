@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from trainkit.forms import Form
     from trainkit_grading.course.folder import Course
     from trainkit_grading.forms.store import KeptForms
-    from trainkit_grading.ledger.book import Judged, Ledger
+    from trainkit_grading.ledger.book import Ledger, PointsByHand
     from trainkit_grading.ledger.entries import MarkRow
 
 
@@ -99,7 +99,7 @@ class Evidences:
             if number in found
         }
 
-    def _module(self, entry: Marked, judged: Mapping[str, Judged]) -> ModuleEvidence:
+    def _module(self, entry: Marked, judged: Mapping[str, PointsByHand]) -> ModuleEvidence:
         form = self._form(entry)
         of = entry.provenance
         versions = {"pack": of.pack, "module": of.module, "form": of.form, "keys": of.keys, "software": of.software}
@@ -122,7 +122,7 @@ class Evidences:
             return None  # the marks stand without it; what was asked is then not said
 
 
-def _answer(row: MarkRow, form: Form | None, judged: Judged | None) -> AnswerEvidence:
+def _answer(row: MarkRow, form: Form | None, judged: PointsByHand | None) -> AnswerEvidence:
     item = form.item(row.item) if form is not None else None
     answer: tuple[str, ...] = ()
     if row.response is not None and item is not None:

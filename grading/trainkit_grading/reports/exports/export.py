@@ -15,7 +15,7 @@ from trainkit_grading.ledger.book import Ledger
 from trainkit_grading.nbgrader_bridge import gradebook
 from trainkit_grading.reports.coordinator.overview import overview
 from trainkit_grading.reports.exports import rows
-from trainkit_grading.reports.exports.people import Shown
+from trainkit_grading.reports.exports.people import PeopleShown
 from trainkit_grading.reports.exports.schema import TABLES, ExportTable, description
 from trainkit_grading.results.proof import prove
 from trainkit_grading.support.files import pages_held, replacing, write_atomically
@@ -64,7 +64,7 @@ def export(
     view = overview(course, progress, clock)
     # Figures for an archive vouch for nothing; who opens it proves them.
     proof = prove(course, progress, clock) if into is None else None
-    shown = Shown(course.seed(), pseudonyms=pseudonyms)
+    shown = PeopleShown(course.seed(), pseudonyms=pseudonyms)
     folder = into or course.folder / ("export-pseudonymised" if pseudonyms else "export")
     counts: dict[str, int] = {}
     findings: list[Finding] = [*view.findings, *(proof.findings if proof is not None else ())]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import PersonStanding
 
 
-class Shown:
+class PeopleShown:
     """Says how people and moments are shown.
 
     Parameters

@@ -10,7 +10,7 @@ from trainkit_grading.ledger.kinds import Marked
 if TYPE_CHECKING:
     from trainkit_grading.ledger.book import Ledger
     from trainkit_grading.reports.coordinator.overview import Overview
-    from trainkit_grading.reports.exports.people import Shown
+    from trainkit_grading.reports.exports.people import PeopleShown
 
 
 Row = Mapping[str, Any]
@@ -22,7 +22,7 @@ def _same(of: object, *names: str) -> Row:
     return {name: getattr(of, name) for name in names}
 
 
-def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
+def results(course: str, view: Overview, shown: PeopleShown) -> Iterator[Row]:
     """Yield one row for each person and module."""
     cuts = {module.name: module.cut_score for module in view.modules}
     for each in shown.in_order(view.people):
@@ -51,7 +51,7 @@ def results(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
             }
 
 
-def marks(course: str, view: Overview, shown: Shown, ledger: Ledger) -> Iterator[Row]:
+def marks(course: str, view: Overview, shown: PeopleShown, ledger: Ledger) -> Iterator[Row]:
     """Yield one row for each item of each attempt of everybody on the roster, module by module."""
     people = {each.person.id: each.person for each in view.people}
     for module in view.modules:
@@ -71,7 +71,7 @@ def marks(course: str, view: Overview, shown: Shown, ledger: Ledger) -> Iterator
                 yield from _marks(entry, about, given, counting.get(of.apprentice) == of.number, shown)
 
 
-def _marks(entry: Marked, about: Row, given: Mapping[str, float], counts: bool, shown: Shown) -> Iterator[Row]:
+def _marks(entry: Marked, about: Row, given: Mapping[str, float], counts: bool, shown: PeopleShown) -> Iterator[Row]:
     for row in entry.marks:
         machine = None if row.verdict == "waiting" else row.points
         yield {
@@ -88,7 +88,7 @@ def _marks(entry: Marked, about: Row, given: Mapping[str, float], counts: bool, 
         }
 
 
-def readiness(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
+def readiness(course: str, view: Overview, shown: PeopleShown) -> Iterator[Row]:
     """Yield one row for each person and criterion."""
     texts = {criterion.number: criterion.text for criterion in view.criteria}
     for each in shown.in_order(view.people):
@@ -105,7 +105,7 @@ def readiness(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
             }
 
 
-def observations(course: str, view: Overview, shown: Shown) -> Iterator[Row]:
+def observations(course: str, view: Overview, shown: PeopleShown) -> Iterator[Row]:
     """Yield one row for each step of each piece of practical work that counts."""
     for each in shown.in_order(view.people):
         about = shown.about(course, each.person)

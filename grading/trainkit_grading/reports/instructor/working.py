@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.items.kinds import KINDS
 from trainkit.sentences import noun
-from trainkit_grading.statistics import Figure, Option, Taken, options, pooled_point_biserials, share
+from trainkit_grading.statistics import Figure, OptionChosen, Taken, options, pooled_point_biserials, share
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +45,7 @@ class Working:
     asked: tuple[str, ...]
     difficulty: Figure
     point_biserial: Figure
-    idle: tuple[Option, ...]
+    idle: tuple[OptionChosen, ...]
     worries: tuple[str, ...]
 
 
@@ -79,7 +79,7 @@ def working(sheets: Sequence[Marksheet]) -> tuple[Working, ...]:
     correlated = pooled_point_biserials(
         joined["template"], joined["share"], joined["rest"], joined["total"], people=joined["person"]
     )
-    idle: dict[str, list[Option]] = {}
+    idle: dict[str, list[OptionChosen]] = {}
     for option in options(taken):
         if option.nobody and KINDS[kinds[option.template]].offers:
             idle.setdefault(option.template, []).append(option)
@@ -147,7 +147,7 @@ def _count(sheet: Marksheet, taken: dict[Taken, int]) -> None:
                     taken[of] = taken.get(of, 0) + count
 
 
-def _worries(hard: Figure, with_rest: Figure, idle: Sequence[Option]) -> tuple[str, ...]:
+def _worries(hard: Figure, with_rest: Figure, idle: Sequence[OptionChosen]) -> tuple[str, ...]:
     found = []
     if hard.shown and hard.interval.high < 0.5 and hard.value < _HARD:
         found.append("Very hard: look whether the question says what is meant, and whether it was taught.")
