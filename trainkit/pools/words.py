@@ -21,8 +21,8 @@ def row(found: ModuleReadiness) -> tuple[str, str, str, str]:
 
     Examples
     --------
-    >>> from trainkit.pools.readiness import Readiness
-    >>> row(Readiness("lock-pin", "Lock pin", seconds=1.25))
+    >>> from trainkit.pools.readiness import ModuleReadiness
+    >>> row(ModuleReadiness("lock-pin", "Lock pin", seconds=1.25))
     ('lock-pin', 'ready', '', '1.2')
     """
     word = "ready" if found.ready else "not ready"
@@ -35,10 +35,10 @@ def lines(found: ModuleReadiness) -> list[str]:
     Examples
     --------
     >>> from trainkit.pools.filling import Missing
-    >>> from trainkit.pools.readiness import Readiness
+    >>> from trainkit.pools.readiness import ModuleReadiness
     >>> lacks = "a step that tries the pin in and out"
     >>> missing = tuple(Missing(item, "lock-pin/what-next", lacks, "Add one.") for item in ("A3", "A5"))
-    >>> lines(Readiness("lock-pin", "Lock pin", missing))
+    >>> lines(ModuleReadiness("lock-pin", "Lock pin", missing))
     ['Missing: a step that tries the pin in and out (A3 and A5)']
     """
     missing = _together((each.needs, each.item) for each in found.missing)

@@ -49,7 +49,7 @@ else:
         movable=("Movable",),
         paper=("answer_words",),
         practised=("Practised",),
-        state=("State",),
+        state=("QuestionState",),
         understanding=("Understood", "fit", "understood"),
         watched=("Watched",),
     )

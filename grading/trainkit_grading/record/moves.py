@@ -95,7 +95,7 @@ def words(now: RosterPlace, old: RosterPlace = NOWHERE) -> str:
 
     Examples
     --------
-    >>> words(Place("autumn", extra_percent=25.0))
+    >>> words(RosterPlace("autumn", extra_percent=25.0))
     'cohort autumn, extra time 25 %'
     """
     parts = []

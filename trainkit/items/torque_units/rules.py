@@ -140,7 +140,7 @@ class ScaleMark:
 
     Examples
     --------
-    >>> [MARK_RULES[code](Mark(31.7, 0.5)) for code in ("rounds-down", "rounds-up", "whole-numbers-only")]
+    >>> [MARK_RULES[code](ScaleMark(31.7, 0.5)) for code in ("rounds-down", "rounds-up", "whole-numbers-only")]
     [31.5, 32.0, 32.0]
     """
 
@@ -177,7 +177,7 @@ class LeverChain:
 
     Examples
     --------
-    >>> case = Lever(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
+    >>> case = LeverChain(Torque(70.0, "N·m"), length=250.0, adapter=100.0, end=310.0)
     >>> case.setting, case.reached, ADAPTER_RULES["adapter-subtracted"](case)
     (50.0, 98.0, 42.0)
     """

@@ -29,9 +29,10 @@ class PeopleShown:
     Examples
     --------
     >>> from trainkit_grading.course.seeds import Seed
-    >>> Shown(Seed(bytes(32)), pseudonyms=True).person("amir") == Shown(Seed(bytes(32)), pseudonyms=True).person("amir")
+    >>> shown = PeopleShown(Seed(bytes(32)), pseudonyms=True)
+    >>> shown.person("amir") == PeopleShown(Seed(bytes(32)), pseudonyms=True).person("amir")
     True
-    >>> Shown(Seed(bytes(32)), pseudonyms=False).person("amir")
+    >>> PeopleShown(Seed(bytes(32)), pseudonyms=False).person("amir")
     'amir'
     """
 
@@ -60,7 +61,7 @@ class PeopleShown:
         Examples
         --------
         >>> from trainkit_grading.course.seeds import Seed
-        >>> Shown(Seed(bytes(32)), pseudonyms=True).moment("2027-03-01T08:15:30.000Z")
+        >>> PeopleShown(Seed(bytes(32)), pseudonyms=True).moment("2027-03-01T08:15:30.000Z")
         '2027-03-01'
         """
         if not when:
