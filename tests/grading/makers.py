@@ -49,7 +49,7 @@ from trainkit_grading.nbgrader_bridge.gradebook import GradeRow
 from trainkit_grading.release import init
 from trainkit_grading.release.assign import assign
 from trainkit_grading.release.build import build
-from trainkit_grading.support.files import write_atomically
+from trainkit_grading.support.files import LOCKS, write_atomically
 from trainkit_grading.support.outcome import Outcome
 
 from .postgres import Postgres
@@ -260,8 +260,9 @@ def keep(path: Path, head: dict[str, Any], forms: dict[str, Any]) -> None:
 
 
 def tree(folder: Path) -> dict[str, bytes]:
-    """Return every file under ``folder`` with its bytes."""
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    """Return every file under ``folder`` with its bytes, but for the locks."""
+    files = (path for path in folder.rglob("*") if path.is_file() and path.name not in LOCKS)
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
 
 
 def edited(course: Course, *changes: tuple[str, str], more: str = "") -> Course:

@@ -85,6 +85,9 @@ class Recount(WatchedWork):
     def late(self, who: str) -> list[str]:
         return [title for title, of in self.own(who).items() if of["late"] > 0]
 
+    def unsupervised(self, who: str) -> list[str]:
+        return [title for title, of in self.own(who).items() if of["attempt"] and not of["session"]]
+
     # What people gave, and which attempt counts.
 
     @cached_property

@@ -128,7 +128,9 @@ def test_points_by_a_person_are_for_a_person_to_look_at(marked: Course) -> None:
 
 
 def test_of_two_entries_the_one_that_counts_is_shown(marked: Course, tmp_path: Path, assigned: Bench) -> None:
-    assigned.hand_in(FIRST, tmp_path / "later", at=datetime(2027, 3, 3, 8, tzinfo=UTC))
+    folder = tmp_path / "homes" / FIRST / MODULE
+    assigned.answer(folder, at=datetime(2027, 3, 3, 8, tzinfo=UTC))
+    assigned.send(folder)
     assert collect(marked, clock=lambda: datetime(2027, 3, 4, 8, tzinfo=UTC)).ok
     assert mark(marked).ok
     assert compare(marked) == ()

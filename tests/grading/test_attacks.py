@@ -26,6 +26,7 @@ from trainkit.items.marking import mark as mark_item
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import Course
 from trainkit_grading.intake.collect import collect
+from trainkit_grading.support.files import LOCKS
 from trainkit_grading.support.outcome import Outcome
 
 from .attacks import ATTACKS, Attack, Given, Scene
@@ -300,7 +301,7 @@ def test_nothing_outside_changes(tried: Tried, way: str) -> None:
     done = of(tried, way)
     allowed = tuple(
         str(done.course.folder / name)
-        for name in ("autograded", "gradebook.db", "report", "keys/proven.json", ".trainkit-lock", ".trainkit-work")
+        for name in ("autograded", "gradebook.db", "report", "keys/proven.json", *LOCKS, ".trainkit-work")
     )
     touched = {
         path

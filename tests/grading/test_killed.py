@@ -206,6 +206,7 @@ def test_collecting_killed_at_any_step_loses_no_hand_in_and_doubles_none(
             if (before / name).is_dir():
                 shutil.copytree(before / name, course.folder / name)
         shutil.copyfile(before / course.arrivals_log.name, course.arrivals_log)
+        shutil.copyfile(before / course.arrivals_chain.name, course.arrivals_chain)
 
     def state() -> tuple[dict[str, bytes], dict[str, bytes], list[str]]:
         lines = sorted(course.arrivals_log.read_text("utf-8").splitlines())

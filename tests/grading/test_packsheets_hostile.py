@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from trainkit_grading.errors import PackSheetError
+from trainkit_grading.errors import CourseError, PackSheetError
 from trainkit_grading.pack_xlsx import take_in
 from trainkit_grading.pack_xlsx.out import book_of
 
@@ -134,7 +134,7 @@ def test_what_is_no_workbook_is_refused(tmp_path: Path) -> None:
         (tmp_path / name).write_bytes(HONEST)
         with pytest.raises(PackSheetError, match="xlsx"):
             take_in(tmp_path / name, tmp_path / "new.toml")
-    with pytest.raises(PackSheetError, match="cannot be read"):
+    with pytest.raises(CourseError, match="not there"):
         take_in(tmp_path / "missing.xlsx", tmp_path / "new.toml")
     (tmp_path / "large.xlsx").write_bytes(HONEST + bytes(9_000_000))
     with pytest.raises(PackSheetError, match="at most"):

@@ -15,7 +15,7 @@ from sqlalchemy import create_engine, inspect, select
 from trainkit_grading.course.folder import Course, read_course
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger.entries import Entry
-from trainkit_grading.ledger.kinds import Changed
+from trainkit_grading.ledger.kinds import Changed, Marked
 from trainkit_grading.ledger.tables import LEDGER
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook, steps
@@ -178,7 +178,7 @@ def test_nbgraders_own_commands_work_there_and_give_the_same(marked_there: Cours
     nbgrader(marked_there, "export", f"--to={tmp_path / 'grades.csv'}")
     rows = (tmp_path / "grades.csv").read_text("utf-8").splitlines()
     assert len(rows) == 1 + 2
-    assert len(entries(marked_there, Entry)) == 2
+    assert len(entries(marked_there, Marked)) == 2
 
 
 def test_formgraders_own_code_reads_and_changes_marks_there(marked_there: Course) -> None:

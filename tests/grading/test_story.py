@@ -117,7 +117,7 @@ def test_all_of_it_has_happened(story: Story, again: Recount) -> None:
     verdicts = Counter(of["verdict"] for of in again.results.values())
     assert set(verdicts) == {"passed", "not yet", "waiting"}
     codes = {code for who in again.people for _, some in again.evidence(who) for code in some}
-    assert codes >= {"M1", "M2", "M3", "M4", "M5", "M6", "S1", "S2", "S3", "S5", "S6"}
+    assert codes >= {"M1", "M8", "M3", "M4", "M5", "M6", "S1", "S2", "S3", "S5", "S6"}
     assert {code for who in again.people for code, _ in again.evidence(who)} == set(READY_RULES)
     assert verify.prove(story.course).ok
 
@@ -342,7 +342,8 @@ def test_the_spreadsheet_says_the_same(story: Story, again: Recount) -> None:
             reason,
         )
         assert list(row[6 : 6 + len(words)]) == [f"{SIGNS[word]} {word}" for word in words]
-        assert row[-2:] == (", ".join(again.missing(who)) or None, ", ".join(again.late(who)) or None)
+        assert row[-3:-1] == (", ".join(again.missing(who)) or None, ", ".join(again.late(who)) or None)
+        assert row[-1] == (", ".join(again.unsupervised(who)) or None)
     counts = counted(again)
     _, *rows = book["Criteria"].iter_rows(values_only=True)
     assert [list(row[4:]) for row in rows] == [[of[word] for word in READINESS] for of in counts.values()]

@@ -62,7 +62,7 @@ def test_every_code_in_the_source_is_in_the_catalogue() -> None:
     for file in [*PACKS.rglob("*.py"), *(PACKS.parent / "cli").rglob("*.py")]:
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             name = getattr(node.func, "id", getattr(node.func, "attr", "")) if isinstance(node, ast.Call) else ""
-            if isinstance(node, ast.Call) and name in ("Fault", "Finding", "found") and node.args:
+            if isinstance(node, ast.Call) and name in ("Breach", "Finding", "found") and node.args:
                 first = node.args[0]
                 chosen = [first.body, first.orelse] if isinstance(first, ast.IfExp) else [first]
                 written |= {each.value for each in chosen if isinstance(each, ast.Constant)}

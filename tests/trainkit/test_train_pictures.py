@@ -92,7 +92,7 @@ def test_the_numbers_stand_clear_of_each_other_and_of_every_mark(number: int) ->
             float(each.get("width", "nan")),
             float(each.get("height", "nan")),
         )
-        for each in root.findall(f"{SVG}rect")[1:]
+        for each in root.findall(f"{SVG}rect[@class='back']")
     ]
     assert len(backs) == len(data["gears"])
     for x, y, width, height in backs:

@@ -25,7 +25,7 @@ def gear(x: float, y: float, radius: float, teeth: int, *, ring: bool = False) -
     inside = radius - addendum(radius, teeth) if ring else max(4.0, radius * 0.12)
     return "".join(
         (
-            element("circle", cx=x, cy=y, r=outside, class_="edge"),
+            element("circle", cx=x, cy=y, r=outside, class_="solid open"),
             element("circle", cx=x, cy=y, r=radius, class_="centre"),
             element("line", x1=x - over, y1=y, x2=x + over, y2=y, class_="centre"),
             element("line", x1=x, y1=y - over, x2=x, y2=y + over, class_="centre"),

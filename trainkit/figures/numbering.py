@@ -102,7 +102,7 @@ def drawn(number: int, label: Label, words: str) -> list[str]:
             element("circle", cx=x, cy=y, r=2, class_="filled"),
         ]
     back = element(
-        "rect", x=box.x - box.wide, y=box.y - box.high, width=2 * box.wide, height=2 * box.high, class_="paper"
+        "rect", x=box.x - box.wide, y=box.y - box.high, width=2 * box.wide, height=2 * box.high, class_="back"
     )
     if label.told:
         below = text(box.x, box.y + 15, words, "", size=14)

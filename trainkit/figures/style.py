@@ -47,6 +47,7 @@ _LINES = """
 .tk-figure .strong { font-weight: 600 }
 .tk-figure .edge { fill: none; stroke: var(--tk-ink); stroke-width: 2.4 }
 .tk-figure .solid { fill: var(--tk-paper); stroke: var(--tk-ink); stroke-width: 2.4 }
+.tk-figure .open { fill: transparent }
 .tk-figure .rim { fill: var(--tk-paper); stroke: var(--tk-ink); stroke-width: 1.2; stroke-linejoin: round }
 .tk-figure .centre { fill: none; stroke: var(--tk-quiet); stroke-width: 1; stroke-dasharray: 14 3 2 3 }
 .tk-figure .mark { fill: none; stroke: var(--tk-ink); stroke-width: 4 }
@@ -61,7 +62,8 @@ _LINES = """
 .tk-figure text.danger { fill: var(--tk-danger) }
 .tk-figure text.settled { fill: var(--tk-settled) }
 .tk-figure .unseen { fill: transparent; stroke: none }
-.tk-figure .paper { fill: var(--tk-paper); stroke: none }
+.tk-figure .paper, .tk-figure .back { fill: var(--tk-paper); stroke: none }
+.tk-figure .back { pointer-events: none }
 @media print { .tk-figure { break-inside: avoid } }
 """
 

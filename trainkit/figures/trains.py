@@ -153,9 +153,7 @@ def _taken(shown: GearShown, x: float, y: float, radius: float, *, to_turn: bool
 
 
 def _gear(shown: GearShown, x: float, y: float, radius: float, ring: bool) -> list[str]:
-    # What is pressed is the gear, not its lines alone.
-    whole = element("circle", cx=x, cy=y, r=radius, class_="unseen")
-    parts = [whole, gear(x, y, radius, shown.teeth, ring=ring), *_marks(shown, x, y, radius)]
+    parts = [gear(x, y, radius, shown.teeth, ring=ring), *_marks(shown, x, y, radius)]
     if shown.turns is not None:
         parts.append(turning_arrow(x, y, _arrow_at(radius), shown.turns, middle=0, sweep=80))
     return parts
