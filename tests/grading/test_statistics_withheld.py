@@ -50,7 +50,7 @@ def test_public_names_are_these() -> None:
         "Judge",
         "JudgedItem",
         "LEAST",
-        "Option",
+        "OptionChosen",
         "RIGHT",
         "Taken",
         "Weights",
