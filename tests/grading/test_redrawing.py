@@ -27,7 +27,6 @@ FEW = {
     "sequence/put-in-order": "1 and 15; a pack has so many steps",
     "sequence/why-before": "100 and 100; a pack states so many reasons for its order",
     "sequence/which-missing": "22 and 31; a pack has so many steps",
-    "sequence/either-order": "5 and 6; a pack has so many pairs of steps",
     "sequence/fate-of-parts": "6 and 0; a pack has so many parts",
 }
 # A person judges the answers to these: there is no key to read off.
