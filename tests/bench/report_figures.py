@@ -1,4 +1,4 @@
-"""How long both reports take over ten thousand people; run as ``python tests/bench/report_figures.py``.
+"""How long the three reports take over ten thousand people; run as ``python tests/bench/report_figures.py``.
 
 The course is made by ``report_world.py``, or taken from ``--course FOLDER`` (it is copied, never changed). Each report
 is written in a process of its own, on one core. CPU seconds stand beside the wall's, because a busy machine makes the
@@ -38,16 +38,19 @@ def loop() -> float:
 def one_report(kind: str, folder: Path) -> dict[str, float]:
     """Write one report, in this process."""
     from trainkit_grading.course.folder import Course
+    from trainkit_grading.reports import score_sheet
     from trainkit_grading.reports.coordinator import report as coordinators
     from trainkit_grading.reports.instructor import report as instructors
 
+    write = {
+        "coordinator": coordinators.write_coordinator_report,
+        "instructor": instructors.write_instructor_report,
+        "score sheet": score_sheet.report,
+    }[kind]
+
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = (
-        coordinators.write_coordinator_report(course)
-        if kind == "coordinator"
-        else instructors.write_instructor_report(course)
-    )
+    outcome = write(course)
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])
@@ -121,7 +124,7 @@ def main() -> None:
         people = sum(1 for line in (folder / "roster.csv").open(encoding="utf-8")) - 1
         noise = [loop()]
         print(f"{people:,} people, seed {SEED}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
-        for kind in ("coordinator", "instructor"):
+        for kind in ("coordinator", "instructor", "score sheet"):
             found = [apart("--part", kind, str(folder)) for _ in range(asked.times)]
             best = min(found, key=lambda one: one["cpu"])
             noise.append(loop())

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from trainkit import journal
@@ -185,7 +186,7 @@ class LedgerEnd:
     seal: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Results:
     """All results of a course, people in the order of the roster, modules in that of the course."""
 
@@ -196,9 +197,13 @@ class Results:
     findings: tuple[Finding, ...] = ()
     ledger: LedgerEnd = LedgerEnd()
 
+    @cached_property
+    def _placed(self) -> Mapping[tuple[str, str], Result]:
+        return {(row.apprentice, row.module): row for row in self.rows}
+
     def of(self, apprentice: str, module: str) -> Result:
         """Return one result."""
-        return next(row for row in self.rows if row.apprentice == apprentice and row.module == module)
+        return self._placed[apprentice, module]
 
     def in_module(self, module: str) -> tuple[Result, ...]:
         """Return the results of one module."""
