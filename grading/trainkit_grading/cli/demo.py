@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin, journal, modules
+from trainkit.sentences import counted
 from trainkit_grading.cli import simulate
 from trainkit_grading.course.folder import COURSE_FILE, Course, CourseModule
 from trainkit_grading.course.roster import Apprentice
@@ -272,7 +273,7 @@ def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Ou
                 start=plan.begun - timedelta(hours=hours, minutes=number),
             )
         progress(number, plan.apprentices, person.name)
-    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {written} answers.",))
+    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {counted(written, 'answer')}.",))
 
 
 def _hours_before(place: int) -> int:
