@@ -47,6 +47,8 @@ export class Workbook {
   focused;
   /** @type {ReturnType<typeof connect> | undefined} */
   channel;
+  /** @type {import("./calm.js").Calm | undefined} on the page that shows one step at a time */
+  calm;
 
   /**
    * @param {NotebookPanel} panel
@@ -112,6 +114,7 @@ export class Workbook {
       if (isForm(cell))
         this.watch.observe(cell.node, { subtree: true, childList: true, attributeFilter: ["data-status"] });
     }
+    this.calm?.arrange();
     this.later();
   }
 
@@ -240,6 +243,7 @@ export class Workbook {
       ...this.status(unsaved, names.length > 0, answered.size),
       notes: this.notes(),
     });
+    this.calm?.mark();
   }
 
   /**
@@ -293,6 +297,7 @@ export class Workbook {
     const { notebook } = this;
     const number = notebook.widgets.findIndex((cell) => nameOf(cell) === name);
     if (number < 0) return;
+    this.calm?.showCell(notebook.widgets[number]);
     notebook.activeCellIndex = number;
     notebook.mode = "command";
     await notebook.scrollToItem(number, "start");
@@ -318,6 +323,7 @@ export class Workbook {
     if (this.focused?.isConnected && seen(this.focused, view.top + 40, view.bottom - 40)) return [this.focused];
     const places = this.notebook.widgets
       .filter((cell) => this.kind(cell) !== "foreign")
+      .filter(({ node }) => !node.classList.contains("tk-away"))
       .flatMap(({ node }) => node.querySelector(".tk-question, .jp-MarkdownOutput, .jp-OutputArea") ?? []);
     // What begins in the upper part of the view, or else what fills it.
     const begins = places.findIndex((place) => {
