@@ -1,4 +1,4 @@
-// A calculator beside a number that is asked for. It is a help and no part of the answer: nothing of it is recorded,
+// A calculator below every question with numbers. It is a help and no part of the answer: nothing of it is recorded,
 // and its result is not put into the answer by itself.
 
 import { freshId, make } from "./page.js";
