@@ -53,6 +53,8 @@ class NotebookNote:
         A list: a few words and a text each; the text may be empty.
     warning : bool
         Whether the general warning sign stands beside the title.
+    brief : bool
+        Whether a page shows the sentences alone, one after the other, without the title that stands above them anyway.
     folded : str
         The one line under which the rest is folded until somebody opens it; nothing is folded where it is empty. As
         text the note says everything.
@@ -62,6 +64,7 @@ class NotebookNote:
     lines: tuple[str, ...] = ()
     points: tuple[tuple[str, str], ...] = ()
     warning: bool = False
+    brief: bool = False
     folded: str = ""
 
     def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
@@ -72,6 +75,8 @@ class NotebookNote:
         if self.folded:
             head = f"{sign}<span><strong>{escape(self.title)}.</strong> {escape(self.folded)}</span>"
             body = f"<details><summary>{head}</summary>{rest}</details>"
+        elif self.brief:
+            body = f"<p>{escape(' '.join(self.lines))}</p>"
         else:
             body = f'<p class="tk-note-title">{sign}<strong>{escape(self.title)}</strong></p>{rest}'
         kind = "tk-note tk-note-warning" if self.warning else "tk-note"
@@ -277,9 +282,11 @@ _STYLE = (
 .tk-note ul { margin: 0 0 .6em; padding-left: 1.4em; max-width: 46em }
 .tk-note li { margin-bottom: .25em }
 .tk-note summary { min-height: 44px; align-content: center; cursor: pointer; font-weight: 700 }
-.tk-note-warning summary { font-weight: 400 }
-.tk-note-warning summary > * { vertical-align: middle }
-.tk-note-warning summary .tk-sign { margin: 0 10px 0 6px }
+.tk-note-warning summary { font-weight: 400; display: flex; gap: 10px; align-items: center; list-style: none }
+.tk-note-warning summary::-webkit-details-marker { display: none }
+.tk-note-warning summary::before { content: "\\25b8"; flex: none }
+.tk-note-warning details[open] > summary::before { content: "\\25be" }
+.tk-note-warning summary .tk-sign { flex: none }
 /* Many cautions side by side where there is room: the first picture comes into sight. */
 @media (min-width: 1000px) { .tk-note-warning ul { columns: 2; column-gap: 36px; max-width: none }
   .tk-note-warning li { break-inside: avoid } }
