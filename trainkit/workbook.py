@@ -9,9 +9,9 @@ module's own. The assessment is what was released with the copy, whatever that f
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import random
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -177,7 +177,7 @@ class Book:
 
     def greeting(self) -> NotebookNote:
         """Return the same for a page that stays as it is while questions are answered: it lists none of them."""
-        return replace(self._said_of(lambda found: found.opening_lines), brief=True)
+        return dataclasses.replace(self._said_of(lambda found: found.opening_lines), brief=True)
 
     def _said_of(self, how_far: Callable[[Progress], tuple[str, ...]]) -> NotebookNote:
         title = self.module.blueprint.title

@@ -64,7 +64,7 @@ def open_workbook(
     notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
-    say("It gets ready by itself. If it does not, choose “Start again” at the top. To end it, press Ctrl+C here.")
+    say("It gets ready by itself. If it does not, load the page again. To end it, press Ctrl+C here.")
     raise typer.Exit(serve(command))
 
 

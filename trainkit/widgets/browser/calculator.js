@@ -4,6 +4,8 @@
 import { freshId, make } from "./page.js";
 import { workOut } from "./sums.js";
 
+export { hasNumbers } from "./sums.js";
+
 const PROMPT = "Type a sum, such as 42 × (300 − 20) ÷ 300. Enter works it out. It is no part of your answer.";
 /** The keys, row by row: what stands on them, and what a voice calls those that are signs. */
 const KEYS = [

@@ -2,12 +2,11 @@
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
 import { howTo, showBegun } from "./begun.js";
-import { calculator } from "./calculator.js";
+import { calculator, hasNumbers } from "./calculator.js";
 import { CONTROLS } from "./controls.js";
 import { drafts } from "./drafts.js";
 import { drawing, freshId, make } from "./page.js";
 import { NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
-import { hasNumbers } from "./sums.js";
 import { clockTime, same } from "./values.js";
 
 /** @import { BenchReply, Draft, Explained, Question, QuestionReply, Response, Saved } from "./shapes.js" */
@@ -112,8 +111,8 @@ export class Frame {
         shown.buttons[1] ? next : "",
       ),
       this.alarm,
-      hasNumbers(shown) ? calculator() : "", // after the button: it is no stop on the way to it
       this.explained,
+      hasNumbers(shown) ? calculator() : "", // last: it is no stop on the way to the button
     );
     return control;
   }
