@@ -37,7 +37,8 @@ _MOVED = re.compile(r"\bbook\s*\.\s*instrument\s*\(")
 _ELSEWHERE = re.compile(r"\bbook\s*\.\s*(cautions|card|words)\s*\(|\bworkbook\s*\.\s*open\s*\(")
 # What the reader of a screen is told about it.
 _OF_SCREENS = re.compile(r"Open the list")
-_DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
+# Its drawing and what the numbers in it stand for, without the words about moving it.
+_DRAWING = re.compile(r"<(svg|table)\b.*?</\1>", re.DOTALL)
 
 # Where the reader goes on with the example that is begun.
 _ROOM = '<div class="room"></div>' * 4
@@ -156,9 +157,11 @@ def _carry(cell: Any, source: str, chapter: _Chapter) -> None:
     if _ON_SCREEN.search(source):
         chapter.screen = True
     elif _MOVED.search(source):
-        part, drawings = chapter.parts[-1], [each for out in _outputs(cell) for each in _DRAWING.findall(out)]
+        part = chapter.parts[-1]
         part.screen = len(chapter.parts) > 1
-        part.html += [f'<div class="shown">{each}</div>' for each in drawings]
+        part.html += [
+            f'<div class="shown">{each[0]}</div>' for out in _outputs(cell) for each in _DRAWING.finditer(out)
+        ]
     elif "book.words" in source or "book.card" in source:
         # Card and words stand last, under headings of the sheet.
         chapter.screen = True
