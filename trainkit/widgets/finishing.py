@@ -115,7 +115,7 @@ class Finishing(Listener):
     """
 
     heading = "Hand in"
-    failed = "This failed. Choose “Start again” at the top."
+    failed = "This failed. Press “Start again” at the top."
 
     def __init__(self, form: Form, journal: Journal, folder: Path, due: str = "") -> None:
         super().__init__()
