@@ -228,7 +228,8 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
         assert page.count("Card to keep") == page.count("Words of this workbook") == 1
         assert not re.search(r"Run All Cells|Try it|sliders|Drag ", page), module
         # The question to think about stands before the explanation, with the drawing of what is moved on a screen.
-        before = source[source.index("<main>") : source.index("<h2>", source.index("<main>"))]
+        think = source.index("<h2>Think first</h2>")
+        before = source[think : source.index("<h2>", think + 1)]
         assert "Decide before you go on." in before, module
         assert before.count("<svg") >= 1, module
 

@@ -115,7 +115,8 @@ def test_the_first_step_has_cautions_then_a_question_to_think_about_and_a_pictur
     assert len(title.split()) <= 45, "little is read before there is something to do"
     assert f'workbook.open("{name}")' in opening
     assert warned == "book.cautions()"
-    assert think.startswith("*Think first.* ")
+    # Underlined, its title begins no step of its own.
+    assert think.startswith("Think first\n-----------\n\n")
     assert think.endswith("? Decide before you go on.")
     assert re.fullmatch(r'book\.instrument\("[a-z]+"\)', picture)
     assert aims == "book.objectives()"
