@@ -278,6 +278,7 @@ export class Workbook {
     if (this.trouble) notes.push(this.trouble);
     if (lost && kernel?.status === "dead") notes.push("Menu Kernel, “Restart Kernel…”. Saved answers stay saved.");
     if (this.state?.closed) notes.push(this.state.closed);
+    if (this.state?.due) notes.push(this.state.due);
     if (!this.authored) return notes;
     if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
     if (this.foreign > 1)

@@ -2,6 +2,7 @@
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
 import { howTo, showBegun } from "./begun.js";
+import { calculator, hasNumbers } from "./calculator.js";
 import { CONTROLS } from "./controls.js";
 import { drafts } from "./drafts.js";
 import { drawing, freshId, make } from "./page.js";
@@ -111,6 +112,7 @@ export class Frame {
       ),
       this.alarm,
       this.explained,
+      hasNumbers(shown) ? calculator() : "", // last: it is no stop on the way to the button
     );
     return control;
   }
