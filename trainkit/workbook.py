@@ -12,6 +12,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import random
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -152,7 +153,7 @@ class Book:
         self.person = person(self.folder, forms)
         self.form = forms.of(self.person.apprentice)
 
-    @property
+    @cached_property
     def journal(self) -> Journal | None:
         """Where answers go; None where nothing is assessed."""
         if self.forms is None or self.person is None or self.form is None:
@@ -388,7 +389,7 @@ class Book:
             asked = self.form.item(item)
             if isinstance(asked, ObservedItem):
                 return Watched(item, asked)
-            return Control(Assessed(item, asked, journal), channel.tell)
+            return channel.watch(Control(Assessed(item, asked, journal), channel.tell))
         except TrainkitError as error:
             return NotebookNote(f"Question {item}", (error.rule, error.remedy))
 

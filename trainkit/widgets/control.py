@@ -74,8 +74,16 @@ class Control(anywidget.AnyWidget):
         self.send(reply)
         if reply["type"] not in ("read", "ahead"):
             self.shown = self.state.shown()  # for a browser that is opened again on the running kernel
-            if self._after is not None:
+            if self._after is not None and reply["type"] != "kept":
                 self._after()
+
+    def refresh(self) -> None:
+        """Show what was recorded in another window since, if anything was."""
+        from trainkit.widgets.assessed import Assessed
+
+        if isinstance(self.state, Assessed) and self.state.look():
+            self.shown = self.state.shown()
+            self.send(self.state.elsewhere())
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
         bundle = super()._repr_mimebundle_(**kwargs)

@@ -22,10 +22,11 @@ export interface Saved {
   n: number;
 }
 
-/** An answer that is not on the disk yet. */
+/** An answer that is not saved yet. */
 export interface Draft {
   response: Response;
-  pressed: boolean;
+  /** The button that saves was pressed; a draft that comes from the folder does not know. */
+  pressed?: boolean;
   base: number;
 }
 
@@ -84,6 +85,7 @@ export interface Question<K extends Kind = Kind> {
   play: Play | null;
   saved: Saved | null;
   draft: string;
+  kept?: Draft | null;
   explained?: Explained | null;
   tally?: string;
 }
@@ -102,11 +104,22 @@ export interface Card {
 
 export type Refused = { type: "refused"; text: string };
 /** What a bench says after each action; in an assessment with what was saved, in practice with what it shows. */
-export type Played = { type: "played"; play: Play; saved?: Saved | null; explained?: Explained | null; tally?: string };
+export type Played = {
+  type: "played";
+  play: Play;
+  saved?: Saved | null;
+  explained?: Explained | null;
+  tally?: string;
+  /** The action was not done: the scenario had gone on in another window. */
+  elsewhere?: boolean;
+};
+/** What is recorded of a question that was answered in another window. */
+export type Elsewhere = { type: "elsewhere"; saved: Saved | null; play?: Play };
 export type QuestionReply =
   | (Refused & { play?: undefined })
   | { type: "read"; text: string; clash?: import("./typed.js").Clash }
   | { type: "saved"; saved: Saved }
+  | Elsewhere
   | { type: "explained"; explained: Explained; tally: string; begun?: Begun }
   | { type: "next"; shown: Question }
   | { type: "hint"; begun: Begun };
@@ -143,6 +156,8 @@ export interface Control<R extends Response = Response> {
   before?(then: () => void, silent: () => void, held: (words: string) => void): void;
   /** Each action is sent by itself. */
   bench?: boolean;
+  /** Show what was done at the bench in another window. */
+  play?(play: Play): void;
 }
 
 /** The side of anywidget that the controls use. */
