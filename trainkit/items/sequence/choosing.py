@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 OPTIONS = 4
 LINES = 7
 _TRIES = 40
+# Lines that a gap is asked about may stand in more orders than cards that are put in order: only the gap is marked.
+_SETTLED = 0.55
 # So often one of the steps offered belongs to another configuration than the others.
 _FOREIGN, _FOREIGN_AIMED = 0.12, 0.9
 
@@ -232,7 +234,7 @@ def _list_without(
         into, out = rng.choice(fit)
         between = (into.before, missing, out.after)
         try:
-            part = gather(rng, chosen, LINES - 1, start=between, without=wrong)
+            part = gather(rng, chosen, LINES - 1, start=between, without=wrong, settled=_SETTLED)
         except Redraw:
             continue
         for _ in range(4):
