@@ -31,7 +31,6 @@ def gather(
     start: Sequence[str] = (),
     wanted: Iterable[str] = (),
     without: Collection[str] = (),
-    settled: float = SETTLED,
 ) -> Procedure:
     """Gather so many steps that hang together, and return their order.
 
@@ -52,8 +51,6 @@ def gather(
         Codes of misconceptions; most of the time it begins with a pair for each of them that this variant can show.
     without : collection of str, optional
         Steps that stay away.
-    settled : float, optional
-        What part of all pairs has an order at least.
 
     Raises
     ------
@@ -66,19 +63,17 @@ def gather(
     # most steps hang together.
     for _ in range(_TRIES):
         try:
-            return _from(rng, chosen, count, first, without, settled)
+            return _from(rng, chosen, count, first, without)
         except Redraw:
             continue
     raise Redraw
 
 
-def _from(
-    rng: random.Random, chosen: Variant, count: int, first: Sequence[str], without: Collection[str], settled: float
-) -> Procedure:
+def _from(rng: random.Random, chosen: Variant, count: int, first: Sequence[str], without: Collection[str]) -> Procedure:
     taken = list(first)
     near = dict.fromkeys(step for one in taken for step in chosen.around[one])
     # So many pairs may stand either way.
-    slack = (1 - settled) * count * (count - 1) / 2 + 1e-9
+    slack = (1 - SETTLED) * count * (count - 1) / 2 + 1e-9
     slack -= sum(other not in chosen.kin[one] for one, other in combinations(taken, 2))
     numbers, tied = chosen.procedure.relation.numbers, chosen.tied
     there = sum(1 << numbers[step] for step in taken)
