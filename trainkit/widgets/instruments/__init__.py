@@ -4,7 +4,7 @@
 :mod:`.base`     what they have in common: a start, what is shown, static forms
 :mod:`.turning`  the gear train and the face of one gear, turned with their lash
 :mod:`.lever`    a torque wrench with an adapter
-:mod:`.circle`   the bolts of a joint, tightened one after the other
+:mod:`.flange`   the bolts of a joint, which draw a part down on its seal
 ===============  ==================================================================================
 
 Examples
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.widgets.instruments.base import Instrument
-from trainkit.widgets.instruments.circle import BoltsTightened
+from trainkit.widgets.instruments.flange import BoltsTightened
 from trainkit.widgets.instruments.lever import WrenchTried
 from trainkit.widgets.instruments.turning import ClockFace, TrainTurned
 
