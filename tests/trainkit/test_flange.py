@@ -194,8 +194,10 @@ def test_what_cannot_be_is_refused() -> None:
 
 def test_shares_follow_the_torques_in_any_unit() -> None:
     stages = [Stage("finger-tight"), Stage("snug"), Stage("first", "1.5 kgf·m"), Stage("final", "41 N·m")]
-    assert preload_shares(Schedule(stages))[2:] == (pytest.approx(1.5 * 9.80665 / 41, abs=1e-6), 1.0)
-    assert preload_shares(Schedule(stages))[0] == seating.HAND
+    by_hand, _, first, final = preload_shares(Schedule(stages))
+    assert by_hand == seating.HAND
+    assert first == pytest.approx(1.5 * 9.80665 / 41, abs=1e-6)
+    assert final == 1.0
 
 
 # What the instrument says --------------------------------------------------------------------------------------------

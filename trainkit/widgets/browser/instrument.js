@@ -5,6 +5,7 @@ import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
 import { Post } from "./post.js";
+import { strokesInstrument } from "./strokes.js";
 import { turningInstrument } from "./turning.js";
 
 /** @import { Instrument, InstrumentHooks, InstrumentShown, Model } from "./shapes.js" */
@@ -17,6 +18,7 @@ import { turningInstrument } from "./turning.js";
 function instrument(shown, hooks) {
   if (shown.kind === "wrench") return leverInstrument(shown, hooks);
   if (shown.kind === "bolts") return flangeInstrument(shown, hooks);
+  if (shown.kind === "strokes") return strokesInstrument(shown, hooks);
   return turningInstrument(shown, hooks);
 }
 

@@ -245,7 +245,25 @@ export interface FlangeShown {
 }
 export type FlangeReply = (Refused & { words?: undefined }) | { type: "told"; words: string };
 
-export type InstrumentShown = (Train | LeverShown | FlangeShown) & {
+/** The cylinders in the order of their numbers; see trainkit/cycle for what the angles mean. */
+export interface StrokesShown {
+  kind: "strokes";
+  cylinders: { number: number; fires_at: number }[];
+  valves: {
+    inlet_opens: number;
+    inlet_shuts: number;
+    exhaust_opens: number;
+    exhaust_shuts: number;
+    injection_begins: number;
+    injection_ends: number;
+  };
+  rod: number;
+  start: number;
+  clockwise: boolean;
+  how: string;
+}
+
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown) & {
   mode: "try";
   name: string;
   heading: string;
