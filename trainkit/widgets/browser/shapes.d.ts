@@ -233,25 +233,52 @@ export interface LeverShown {
 }
 export type LeverReply = (Refused & { lever?: undefined }) | { type: "put"; lever: Lever };
 
-export interface Joint {
+/** A joint on its seal; see trainkit/tightening/seating.py for what its numbers mean. */
+export interface JointOnSeal {
   id: string;
-  figure: string;
-  bolts: { id: string; done: boolean }[];
+  text: string;
   noun: string;
-  count: number;
-  said: string;
-  log: string[];
-  hint: string;
-  verdict: string[];
+  nouns: string;
+  names: string[];
+  bolts: [x: number, y: number][];
+  outline: [x: number, y: number][];
+  disc: boolean;
+  every: number;
+  seal_at: number[];
+  stops_at: number[];
+  free: number;
+  hand: number;
+  stiffness: { seal: number; stop: number; bolt: number };
+  stages: { name: string; text: string; share: number }[];
+  watch: { text: string; order: number[] }[];
 }
-export interface CircleShown {
+export interface FlangeShown {
   kind: "bolts";
-  joints: Named[];
-  joint: Joint;
+  joints: JointOnSeal[];
+  joint: string;
+  how: string;
 }
-export type JointReply = (Refused & { joint?: undefined }) | { type: "tightened"; joint: Joint };
+export type FlangeReply = (Refused & { words?: undefined }) | { type: "told"; words: string };
 
-export type InstrumentShown = (Train | LeverShown | CircleShown) & {
+/** The cylinders in the order of their numbers; see trainkit/cycle for what the angles mean. */
+export interface StrokesShown {
+  kind: "strokes";
+  cylinders: { number: number; fires_at: number }[];
+  valves: {
+    inlet_opens: number;
+    inlet_shuts: number;
+    exhaust_opens: number;
+    exhaust_shuts: number;
+    injection_begins: number;
+    injection_ends: number;
+  };
+  rod: number;
+  start: number;
+  clockwise: boolean;
+  how: string;
+}
+
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown) & {
   mode: "try";
   name: string;
   heading: string;
