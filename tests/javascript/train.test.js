@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { within } from "../../trainkit/widgets/browser/measure.js";
-import { Turning, angleWords, clockWords, nearest, playWords, wrapped } from "../../trainkit/widgets/browser/train.js";
+import { Turning, angleWords, clockWords, nearest, lashWords, wrapped } from "../../trainkit/widgets/browser/train.js";
 
 /** @import { Gear } from "../../trainkit/widgets/browser/shapes.js" */
 
@@ -12,7 +12,7 @@ const NO_MARK = { name: "chalk line", at: 0 };
  */
 const gear = (gear) => ({
   ...{ name: gear.id, teeth: 40, clockwise: true, rate: [1, 1], step: [1, 1], driver: null },
-  ...{ lash: 0, known: true, flank: "", mark: NO_MARK },
+  ...{ lash: 0, known: true, flank: "", mark: NO_MARK, kind: /** @type {const} */ ("external") },
   ...gear,
 });
 const crank = gear({ id: "crank" });
@@ -26,18 +26,18 @@ test("forward, a gear follows its driver at once", () => {
   assert.equal(turning.crank, 10);
   assert.equal(turning.angle("cam"), 5);
   assert.equal(turning.moved.get("cam"), 1);
-  assert.equal(playWords(cam, turning), "play taken up");
+  assert.equal(lashWords(cam, turning), "lash taken up");
 });
 
 test("reversed, it stays still until the lash is taken up", () => {
   const turning = train();
   turning.turn(100);
-  turning.turn(95); // a quarter of a degree of the cam, of half a degree of play
+  turning.turn(95); // a quarter of a degree of the cam, of half a degree of lash
   assert.equal(turning.angle("cam"), 5);
   assert.equal(turning.moved.get("cam"), 0);
   assert.equal(turning.left(cam), 0.25);
   assert.equal(turning.share(cam), 0.5);
-  assert.equal(playWords(cam, turning), "0.25° of play left");
+  assert.equal(lashWords(cam, turning), "0.25° of lash left");
   turning.turn(80);
   assert.equal(turning.angle("cam"), 4.5);
   assert.equal(turning.moved.get("cam"), -1);
@@ -52,7 +52,7 @@ test("home is where everything stood, and turning by nothing changes nothing", (
   assert.ok(!turning.turn(0));
 });
 
-test("drawn larger, a mesh keeps the part of its play that is taken up", () => {
+test("drawn larger, a mesh keeps the part of its lash that is taken up", () => {
   const turning = train();
   turning.turn(100);
   turning.turn(95);
@@ -61,10 +61,10 @@ test("drawn larger, a mesh keeps the part of its play that is taken up", () => {
   assert.equal(turning.left(cam), 2);
 });
 
-test("what a gear's play is, in words", () => {
-  assert.equal(playWords(crank, train()), "turned by you");
-  assert.equal(playWords({ ...cam, known: false }, train()), "play not given");
-  assert.equal(playWords({ ...cam, lash: 0 }, train()), "no play");
+test("what a gear's lash is, in words", () => {
+  assert.equal(lashWords(crank, train()), "turned by you");
+  assert.equal(lashWords({ ...cam, known: false }, train()), "lash not given");
+  assert.equal(lashWords({ ...cam, lash: 0 }, train()), "no lash");
 });
 
 test("halves are rounded as Python rounds them", () => {

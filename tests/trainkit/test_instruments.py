@@ -21,8 +21,9 @@ from trainkit.errors import FormError, ItemError, TighteningError
 from trainkit.tightening import Pattern
 from trainkit.widgets.instruments import INSTRUMENTS, instrument
 from trainkit.widgets.instruments.circle import BoltsTightened
+from trainkit.widgets.instruments.faces import ClockFace
 from trainkit.widgets.instruments.lever import WrenchTried
-from trainkit.widgets.instruments.turning import ClockFace, TrainTurned, larger, turned_by_crank
+from trainkit.widgets.instruments.turning import TrainTurned, larger, turned_by_crank
 
 DUNLIN = packs.load("dunlin")
 MINE = plain()
