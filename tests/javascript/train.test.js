@@ -5,6 +5,8 @@ import { Turning, angleWords, clockWords, nearest, lashWords, wrapped } from "..
 
 /** @import { Gear } from "../../trainkit/widgets/browser/shapes.js" */
 
+/** @type {(found: number, wanted: number) => void} */
+const near = (found, wanted) => assert.ok(Math.abs(found - wanted) < 1e-9, `${found}, not ${wanted}`);
 const NO_MARK = { name: "chalk line", at: 0 };
 /**
  * @param {Partial<Gear> & { id: string }} gear
@@ -85,4 +87,36 @@ test("a slider comes to the step that is nearest, within its ends", () => {
   assert.equal(within(range, 302), 300);
   assert.equal(within(range, 0), 100);
   assert.equal(within(range, 1000), 600);
+});
+
+test("any gear drives, and lash is dead travel in both directions", () => {
+  const idler = gear({ id: "idler", driver: "crank", rate: [3, 2], step: [3, 2], lash: 0.3 }); // 0.2° of the crank
+  const pump = gear({ id: "pump", driver: "idler", rate: [1, 2], step: [1, 3], lash: 0.2 }); // 0.4° of the crank
+  const turning = new Turning({ gears: [crank, idler, pump], quantum: [1, 20] });
+  turning.hold("pump");
+  turning.drive(1); // its teeth leave those behind it, as far as the lash of both meshes lets them
+  near(turning.q(idler), 0.6);
+  near(turning.crank, 0.4);
+  assert.deepEqual([...turning.moved.values()], [1, 1, 1]);
+  turning.drive(0.8); // back: half of the lash of its own mesh
+  near(turning.q(idler), 0.6);
+  assert.deepEqual([turning.moved.get("idler"), turning.moved.get("crank")], [0, 0]);
+  near(turning.left(pump), 0.1); // of 0.2° of the pump
+  turning.drive(0.3); // now the idler is pushed back, and takes up half of its own lash
+  near(turning.q(idler), 0.3);
+  near(turning.crank, 0.3);
+  turning.hold("idler"); // in the middle, it drives both ways
+  turning.drive(2);
+  near(turning.crank, 1.8);
+  near(turning.q(pump), 2);
+});
+
+test("steps begin at the nearest whole one where a hand left the gear between two", () => {
+  const turning = train();
+  turning.hold("cam");
+  turning.drive(0.234);
+  turning.by(1);
+  near(turning.q(cam), 0.3);
+  turning.by(-10);
+  near(turning.q(cam), -0.7);
 });

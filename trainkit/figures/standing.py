@@ -46,9 +46,11 @@ def standing(data: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
         place = places[shown.id]
         x, y, radius = left + place.x * scale, top + place.y * scale, place.radius * scale
         rim = reach(radius, shown.teeth, ring=place.ring)
-        discs.append(numbering.Disc(x, y, rim, max(4.0, radius * 0.16), radius * 0.72))
+        # In a ring there is room, but nothing of the ring: its number stands beside it.
+        inside = 0.0 if place.ring else radius * 0.72
+        discs.append(numbering.Disc(x, y, rim, max(4.0, radius * 0.16), inside))
     row = [figure.gears.index(shown) for shown in order]
-    arrows = [box for disc in discs for box in _arrow(disc)]
+    arrows = [box for disc in discs if disc.inside for box in _arrow(disc)]
     spots = numbering.labels(discs, [""] * len(discs), row, arrows, _WIDE, height - 24)
     labels = {shown.id: label for shown, label in zip(order, spots, strict=True)}
 

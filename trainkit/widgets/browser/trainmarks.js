@@ -111,9 +111,12 @@ export function paintMark({ scene, view, gearing, gear, z }, hole) {
     pen.setLineDash([]);
     return;
   }
+  const [from, to] = gearing.place(gear).inside
+    ? [spur.tip + 0.3 * spur.module, spur.tip + 2 * spur.module]
+    : [spur.root * 0.87, spur.root * 0.985];
   pen.beginPath();
-  pen.moveTo(spur.root * 0.87, 0);
-  pen.lineTo(spur.root * 0.985, 0);
+  pen.moveTo(from, 0);
+  pen.lineTo(to, 0);
   pen.lineWidth = 2.6 / view.scale;
   pen.strokeStyle = palette.ink;
   pen.stroke();

@@ -43,8 +43,10 @@ export class TrainView {
     this.discs = gearing.gears.map((gear) => this.disc(gear));
     const edge = bandRound(this.discs, 0.11 * most);
     this.wall = this.walled(edge, most);
-    const xs = edge.map(([x]) => x);
-    const ys = edge.map(([, y]) => y);
+    // Numbers beside the gears are in the picture too.
+    const beside = gearing.gears.map((gear) => gearing.place(gear).number.at);
+    const xs = [...edge.map(([x]) => x), ...beside.flatMap(([x]) => [x - 0.1 * most, x + 0.1 * most])];
+    const ys = [...edge.map(([, y]) => y), ...beside.flatMap(([, y]) => [y - 0.1 * most, y + 0.1 * most])];
     /** @type {[left: number, low: number, right: number, high: number]} */
     this.box = [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
     this.length = 1.15 * (this.box[2] - this.box[0]);
@@ -72,7 +74,7 @@ export class TrainView {
   disc(gear) {
     const { x, y, inside } = this.gearing.place(gear);
     const { tip, module } = this.gearing.spur(gear);
-    return { x, y, reach: inside ? tip + 2.2 * module : tip, z: this.z(gear) };
+    return { x, y, reach: inside ? tip + 2.2 * module : tip, z: this.z(gear), hollow: inside ? tip : 0 };
   }
 
   /**

@@ -4,7 +4,7 @@ import { under } from "./oblique.js";
 
 /** @import { Oblique } from "./oblique.js" */
 /** @import { Scene } from "./stage.js" */
-/** @typedef {{ x: number, y: number, reach: number, z: number }} Disc */
+/** @typedef {{ x: number, y: number, reach: number, z: number, hollow?: number }} Disc `hollow` is a ring's inside */
 
 const TURN = 2 * Math.PI;
 
@@ -119,7 +119,11 @@ export function paintWall({ pen, ratio, palette }, view, { edge, bolts, bolt, z,
       under(pen, [a, b, c, d, e + off * view.scale, f + off * 1.25 * view.scale], ratio);
       pen.beginPath();
       pen.arc(disc.x, disc.y, disc.reach * (1 + grown), 0, TURN);
-      pen.fill();
+      if (disc.hollow) {
+        pen.moveTo(disc.x + disc.hollow, disc.y);
+        pen.arc(disc.x, disc.y, disc.hollow * (1 - grown), 0, TURN);
+      }
+      pen.fill("evenodd");
     }
   }
   pen.restore();
