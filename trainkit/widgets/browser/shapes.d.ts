@@ -183,6 +183,20 @@ export interface Gear {
   known: boolean;
   flank: string;
   mark: { name: string; at: number };
+  /** What joins it with its driver. */
+  kind: "" | "external" | "internal" | "chain" | "belt" | "shaft";
+}
+/** Where a gear sits, to the right and up as seen from the front, in the unit of the layout. */
+export interface Place {
+  x: number;
+  y: number;
+  radius: number;
+  /** How near to the reader its plane is, 0 the farthest. */
+  level: number;
+  /** Whether its teeth are inside. */
+  inside: boolean;
+  /** Where its number stands, and where the leader to it begins if it is not on the gear. */
+  number: { at: [number, number]; leader: [number, number] | null };
 }
 export type End = "front" | "flywheel";
 export interface Train {
@@ -190,7 +204,8 @@ export interface Train {
   turned: string;
   watched?: string;
   seen_from: End;
-  views: Record<End, string>;
+  /** Drawn by the kernel: both ends of a face; of a train the one that is printed. */
+  views: Partial<Record<End, string>>;
   gears: Gear[];
   quantum: [number, number];
   steps: number[];
@@ -198,6 +213,8 @@ export interface Train {
   stroke: { cylinder: number; at: "compression" | "exhaust" } | null;
   hole: { gear: string; every: [number, number]; near: number } | null;
   back: string;
+  /** How the gears sit, for a picture that is drawn in the browser. */
+  layout?: { places: Record<string, Place>; watched: string | null; pin: string | null };
   zones?: { to: number; words: string }[];
   wrong?: string;
   sum?: string[];
