@@ -60,6 +60,7 @@ _IN_PART = {
 QUIET = (
     *(f"@jupyterlab/{name}-extension" for name in _WHOLE.split()),
     *(f"@jupyterlab/{name}-extension:{plugin}" for name, plugins in _IN_PART.items() for plugin in plugins.split()),
+    "@jupyterlab/workspaces:commands",  # in 4.2 a plugin of workspaces-extension has this name
     "@jupyter/nbgrader",
     "@jupyter-notebook/lab-extension",
 )

@@ -40,7 +40,7 @@ LAPTOP = (1366, 768)
 class Server:
     """JupyterLab on a free port, serving one folder.
 
-    With our extension in JupyterLab's own page; with the calm page too, as ``trainkit open`` starts it; or without both.
+    With our extension in JupyterLab's own page; with the calm page, as ``trainkit open`` starts it; or without both.
     """
 
     def __init__(

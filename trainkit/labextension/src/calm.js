@@ -368,8 +368,8 @@ export class Calm {
     this.showCell(found);
     /** @type {HTMLElement | null} */
     const question = found.node.querySelector(QUESTIONS);
-    question?.focus();
-    question?.scrollIntoView({ block: "start" });
+    question?.focus({ preventScroll: true });
+    question?.scrollIntoView({ block: "nearest" });
     this.keep();
   }
 }

@@ -87,6 +87,9 @@ export class Contents {
   open(on, focus = false) {
     const sheet = on && !this.wide.matches;
     this.node.classList.toggle("tk-open", sheet);
+    // The sheet leaves the strip free, whose button closes it too.
+    const strip = this.toggle.closest(".tk-strip");
+    this.node.style.top = sheet && strip ? `${strip.clientHeight}px` : "";
     this.toggle.setAttribute("aria-expanded", String(sheet));
     if (on && focus) this.focus();
   }
