@@ -117,6 +117,10 @@ def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) ->
         "When you opened it, 1 of 2 questions were answered and saved.",
         "What is still open stands under “Hand in”.",
     ]
+    # The title stands above it on the page; as text it is there.
+    html = opened(tmp_path).greeting()._repr_mimebundle_()["text/html"]
+    assert "You are Amir O&#x27;Neill. Course saltmere" in html
+    assert "Lock pin" not in html
     again = opened(tmp_path).ask("A1")
     assert isinstance(again, Control)
     assert again.shown["saved"]["response"] == {"kind": "choice", "option": "b"}
