@@ -25,7 +25,7 @@ pytestmark = pytest.mark.browser
 
 PACK = packs.load("dunlin")
 TRAIN = PACK.train
-KINDS = ("gears", "clock", "wrench", "bolts")
+KINDS = ("gears", "clock", "wrench", "bolts", "strokes")
 OPENED = """\
 from pathlib import Path
 
@@ -397,6 +397,59 @@ def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
     expect(shown.locator("[data-bolt]")).to_have_count(3)
     shown.get_by_text("clamping screws of the drive gear (6)").click()
     expect(shown.locator("[data-bolt]")).to_have_count(6)
+
+
+def crank_of(shown: Locator, cylinder: int) -> tuple[float, float]:
+    """Return where the middle of a crank is on the screen, of four cylinders in one row."""
+    box = box_of(shown.locator(".tk-strokes-view"))
+    engine = PACK.engine
+    assert engine.crank_radius_mm
+    assert engine.rod_length_mm
+    scale = min(box["width"] / 4 / 172, 0.74)
+    above = 56 * (1 + engine.rod_length_mm / engine.crank_radius_mm) + 159
+    return box["x"] + box["width"] * (cylinder - 0.5) / 4, box["y"] + 64 + above * scale
+
+
+def test_the_strokes_by_keyboard_and_by_mouse(opened: Lab) -> None:
+    page, before, shown = opened.page, opened.cells(), opened.question("strokes")
+    said = shown.locator(".tk-seen")
+    tab_to(page, shown.get_by_role("button", name="Next dead centre"))
+    page.keyboard.press("Enter")
+    expect(shown).to_have_attribute("data-crank", "0")
+    expect(said).to_contain_text("Cylinder 1 has both valves shut: compression, ▲. Cylinder 4 has both valves a little")
+    tab_to(page, shown.get_by_role("button", name="Turn the crank once"))
+    page.keyboard.press("Enter")
+    expect(shown).to_have_attribute("data-crank", "360", timeout=5000)
+    expect(said).to_contain_text("Cylinder 4 has both valves shut: compression, ▲.")
+    tab_to(page, shown.get_by_role("checkbox", name="Cover the valves"))
+    page.keyboard.press("Space")
+    expect(said).to_have_text("Pistons 1 and 4 are at the top. Which one has both valves shut?")
+    tab_to(page, shown.get_by_role("button", name="Cylinder 1 has both shut"))
+    page.keyboard.press("Enter")
+    expect(said).to_contain_text("Cylinder 4 has both valves shut: compression, ▲.")
+    expect(said).to_contain_text("You took it for the other one.")
+    slider = shown.locator(".tk-strokes-view")
+    expect(slider).to_be_focused()
+    for key in ("ArrowRight", "ArrowRight", "PageUp", "ArrowLeft", "d", "d"):
+        page.keyboard.press(key)
+    expect(shown).to_have_attribute("data-crank", "371")
+    expect(slider).to_have_attribute(
+        "aria-valuetext", re.compile("371° of 720°. Pistons 1 and 4 are 11° after the top")
+    )
+    assert opened.cells() == before
+
+    page.mouse.click(*crank_of(shown, 2))  # JupyterLab scrolls a little when a cell becomes the active one
+    x, y = crank_of(shown, 2)
+    page.mouse.move(x, y - 30)
+    page.mouse.down()
+    for degrees in range(0, 91, 10):
+        page.mouse.move(x + 30 * math.sin(math.radians(degrees)), y - 30 * math.cos(math.radians(degrees)))
+    page.mouse.up()
+    assert abs(turned_to(shown) - 461) < 2  # the crank turns clockwise, seen from the front
+    page.mouse.move(x, y + 30)
+    assert abs(turned_to(shown) - 461) < 2  # let go of
+    page.keyboard.press("Home")
+    expect(shown).to_have_attribute("data-crank", "680", timeout=5000)
 
 
 def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
