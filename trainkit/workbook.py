@@ -336,7 +336,7 @@ class Book:
         return frozenset(asked(entry.item) for entry in self.form.items) if self.form is not None else frozenset()
 
     def instrument(self, name: str, **which: str) -> Control | NotebookNote:
-        """Return something to move freely: ``gears``, ``wrench``, ``bolts``, ``strokes`` and others; or what is lacking.
+        """Return something to move freely: ``gears``, ``wrench``, ``bolts``, ``strokes`` or what is lacking.
 
         Nothing is asked or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
         """

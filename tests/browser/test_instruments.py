@@ -25,7 +25,7 @@ pytestmark = pytest.mark.browser
 
 PACK = packs.load("dunlin")
 TRAIN = PACK.train
-KINDS = ("gears", "clock", "wrench", "bolts")
+KINDS = ("gears", "clock", "wrench")
 OPENED = """\
 from pathlib import Path
 
@@ -324,81 +324,6 @@ def test_the_wrench_by_keyboard_and_by_mouse(opened: Lab) -> None:
     expect(shown.get_by_role("radio", name=re.compile("^flange bolts"))).to_be_checked()
 
 
-def loads_of(shown: Locator) -> list[float]:
-    """Return what each bolt pulls with, in final preloads."""
-    return [float(load) for load in str(shown.get_attribute("data-loads")).split()]
-
-
-def head_of(shown: Locator, bolt: int) -> tuple[float, float]:
-    """Return where the head of one of the six screws is on the screen while the part lies level on its seal."""
-    picture = shown.locator(".tk-flange-view")
-    box = box_of(picture)
-    scale = min(box["width"] / 330, (box["height"] - 56) / 190)
-    turn = math.radians(float(str(picture.get_attribute("aria-valuenow")))) - math.tau * bolt / 6
-    across, back, up = -70 * math.sin(turn), 70 * math.cos(turn), 18 + 24 + 15
-    middle_y = box["y"] + (box["height"] - 56) / 2 + 10 * scale
-    raised = math.radians(27)
-    return (
-        box["x"] + box["width"] / 2 + scale * across,
-        middle_y - scale * (back * math.sin(raised) + up * math.cos(raised)),
-    )
-
-
-def begin_anew(shown: Locator) -> None:
-    shown.get_by_role("button", name="Loosen all and start again").click()
-    expect(shown).to_have_attribute("data-count", "0")
-
-
-def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
-    page, before, shown = opened.page, opened.cells(), opened.question("bolts")
-    tab_to(page, shown.locator('[data-bolt="1"]'))
-    page.keyboard.press("Enter")
-    expect(shown).to_have_attribute("data-count", "1")
-    expect(shown.locator(".tk-seen")).to_contain_text("leans on screw 1")
-    page.keyboard.press("1")  # the key with its number, from wherever the focus is
-    expect(shown.locator(".tk-seen")).to_contain_text("gapes 2.5\u2009mm at screw 4")
-    assert loads_of(shown)[0] == 1
-    page.keyboard.press("Shift+1")
-    expect(shown.locator('[data-bolt="1"] .tk-load-words')).to_contain_text("finger-tight")
-    tab_to(page, shown.get_by_role("button", name="Show a good next one"))
-    page.keyboard.press("Enter")
-    expect(shown.locator(".tk-seen")).to_contain_text("Any screw that is left does as well as any other.")
-    view = shown.locator(".tk-flange-view")
-    tab_to(page, view)
-    seen_from = view.get_attribute("aria-valuetext")
-    for _ in range(12):
-        page.keyboard.press("ArrowRight")
-    assert view.get_attribute("aria-valuetext") != seen_from
-    for _ in range(12):
-        page.keyboard.press("ArrowLeft")
-    page.keyboard.press("d")
-    page.keyboard.press("d")
-    assert opened.cells() == before
-    begin_anew(shown)
-    expect(shown.locator(".tk-tries li")).to_have_count(1)
-
-    page.wait_for_timeout(600)  # the part has risen again
-    page.mouse.click(*head_of(shown, 2))
-    expect(shown).to_have_attribute("data-count", "1")
-    assert loads_of(shown)[2] == pytest.approx(8 / 31, abs=1e-3)
-    for bolt in (6, 1, 4, 2, 5, 1, 4, 2, 5, 3, 6):
-        shown.locator(f'[data-bolt="{bolt}"]').click()
-    # The order 3, 6, 1, 4, 2, 5 goes crosswise, pair after pair.
-    expect(shown.locator(".tk-seen")).to_contain_text("No order is more even than yours.")
-    expect(shown.locator(".tk-seen")).to_contain_text("Go round once more.")
-    expect(shown.locator(".tk-bars li")).to_have_count(12)
-    for bolt in range(1, 7):
-        shown.locator(f'[data-bolt="{bolt}"]').click()
-    expect(shown.locator(".tk-seen")).to_contain_text("All are tight, and evenly.")
-    shown.get_by_role("button", name="Watch: one screw home at once").click()
-    expect(shown).to_have_attribute("data-count", "2", timeout=5000)
-    begin_anew(shown)
-    shown.get_by_text("bolts of the filter bracket (3)").click()
-    expect(shown.locator("[data-bolt]")).to_have_count(3)
-    shown.get_by_text("clamping screws of the drive gear (6)").click()
-    expect(shown.locator("[data-bolt]")).to_have_count(6)
-
-
 def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
     page, lab = tablet.page, run(tablet.page, server, "by finger")
     for kind, gear, from_, reach in (("gears", "crank", 0, 36), ("clock", "fuel", 75, 70)):
@@ -424,14 +349,6 @@ def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
     shown.get_by_role("button", name=re.compile(r"More by 5\smm")).tap()
     expect(shown.locator('[data-measure="length"]')).to_have_attribute("aria-valuenow", "325")
     expect_setting(shown)
-
-    shown = lab.question("bolts")
-    shown.locator(".tk-flange-view").scroll_into_view_if_needed()
-    page.touchscreen.tap(*head_of(shown, 2))
-    expect(shown).to_have_attribute("data-count", "1")
-    shown.locator('[data-bolt="6"]').tap()
-    expect(shown).to_have_attribute("data-count", "2")
-    expect(shown.locator(".tk-seen")).to_contain_text("The part lies level")
 
 
 def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab) -> None:
