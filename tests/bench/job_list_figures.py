@@ -1,4 +1,4 @@
-"""What one list of the job by heart earns where steps are put in order: ``python tests/bench/job_list_figures.py [DRAWS]``.
+"""What one list by heart earns where steps are put in order: ``python tests/bench/job_list_figures.py [DRAWS]``.
 
 Two lists are tried on each pack: all steps as the pack writes them, and one right order of the standard variant with
 the steps of other variants behind it. Printed is how many questions earn all points, and the points on average.
