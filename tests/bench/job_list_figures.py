@@ -47,4 +47,4 @@ def main(draws: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int((*sys.argv[1:], DRAWS)[0]))
+    main(int(sys.argv[1]) if sys.argv[1:] else DRAWS)
