@@ -163,7 +163,7 @@ def test_an_item_that_the_form_lacks_is_said_in_its_place(tmp_path: Path) -> Non
         (lambda folder: (release(folder), identify(folder, course="other")), "belongs to the course other"),
         (lambda folder: (release(folder, module="sequence"), identify(folder)), "belong to the module sequence"),
         (lambda folder: (folder / "forms.json").write_text("{"), "cannot be read"),
-        (lambda folder: (folder / "forms.json").write_text('{"format": 99}'), "not well formed"),
+        (lambda folder: (folder / "forms.json").write_text('{"format": 99}'), "has format 99"),
         (lambda folder: (release(folder), (folder / "identity.json").write_text("[]")), "not well formed"),
     ],
 )
