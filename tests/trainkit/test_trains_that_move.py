@@ -1,4 +1,4 @@
-"""The gear train that the browser draws: how it turns and how its teeth fit, against the mechanics, measured in node."""
+"""The gear train that the browser draws: how it turns and how its teeth fit, against the mechanics."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def test_every_kind_of_joint_meshes_in_every_position(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("held", ["crank", "fuel", "water", "idler"])
 def test_any_gear_drives_as_the_mechanics_say(held: str, tmp_path: Path) -> None:
-    """After a long way forward all lash lies one way; reversed, each gear waits for the lash between it and the hand."""
+    """A long way forward, then back: each gear waits for the lash between it and the hand."""
     train = DUNLIN.train
     made = instrument("gears", DUNLIN)
     there, backs = 40.0, (0.05, 0.1, 0.31, 0.64, 1.4, 30.0)

@@ -141,7 +141,15 @@ export class TrainView {
     const scale = Math.min((width - 2 * ROOM) / (right - left), (height - 2 * ROOM) / (bottom - top));
     /** @type {[number, number]} */
     const middle = [width / 2 - ((left + right) / 2) * scale, height / 2 - ((top + bottom) / 2) * scale];
+    const before = this.view;
     this.view = new Oblique({ scale, middle, pivot, turned });
+    if (scale === before.scale && turned === before.turned && String(middle) === String(before.middle)) return;
+    // Where the gears are on the canvas, for whoever has to find them without eyes.
+    const found = this.gearing.gears.map((gear) => {
+      const { x, y, radius } = this.gearing.place(gear);
+      return [gear.id, [...this.view.put(x, y, this.z(gear)), radius * scale].map(Math.round)];
+    });
+    this.stage.canvas.dataset.gears = JSON.stringify(Object.fromEntries(found));
   }
 
   /** @param {Scene} scene */
