@@ -2,9 +2,9 @@
 
 In a real JupyterLab and Chromium. A name is that of :data:`trainkit.widgets.instruments.INSTRUMENTS`; all by default.
 The page itself moves the pointer once a frame, round the middle of what is dragged, so that no automation lies between
-two frames; what is printed are the intervals between 300 frames and the script's part of each. The aim is 17 ms, and 34
-ms at the 95th percentile, on a quiet machine. Then it drags on for many moves (``MOVES=...`` in the environment; an hour at one a frame has
-216000) and tells how the heap of the page has changed.
+two frames; what is printed are the intervals between 300 frames and the script's part of each. The aim is 17 ms, and
+34 ms at the 95th percentile, on a quiet machine. Then it drags on for many moves (``MOVES=...`` in the environment; an
+hour at one a frame has 216000) and tells how the heap of the page has changed.
 """
 
 from __future__ import annotations

@@ -42,10 +42,14 @@ def mixed() -> GearTrain:
     """Return a train with every kind of joint."""
     teeth = {"crank": 40, "big": 50, "small": 30, "cam": 48, "sprocket": 26, "governor": 17, "oil": 32, "ring": 90}
     teeth |= {"pulley": 24, "pump": 30}
-    joined = [("crank", "big"), ("big", "small", "shaft"), ("small", "cam"), ("cam", "sprocket", "shaft")]
-    joined += [("sprocket", "governor", "chain"), ("crank", "oil"), ("oil", "ring", "internal")]
-    joined += [("crank", "pulley", "shaft"), ("pulley", "pump", "belt")]
-    return GearTrain([Gear(name, count) for name, count in teeth.items()], [Mesh(*mesh) for mesh in joined])
+    joined = [
+        *(Mesh(*pair) for pair in (("crank", "big"), ("small", "cam"), ("crank", "oil"))),
+        *(Mesh(*pair, "shaft") for pair in (("big", "small"), ("cam", "sprocket"), ("crank", "pulley"))),
+        Mesh("sprocket", "governor", "chain"),
+        Mesh("oil", "ring", "internal"),
+        Mesh("pulley", "pump", "belt"),
+    ]
+    return GearTrain([Gear(name, count) for name, count in teeth.items()], joined)
 
 
 def sent(train: GearTrain) -> dict[str, Any]:

@@ -252,8 +252,8 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
     held: gears.node,
     controls: [],
     beside: [
-      ends,
       make("div", { class: "tk-predict" }, predicted, make("div", { class: "tk-bench-foot" }, set, drop)),
+      ends,
       paper,
     ],
     glass: gearing.meshes.length ? [meshes.node, glass.stage.canvas, told] : [],
@@ -263,7 +263,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
       glass.stage.redraw();
       put(told, glass.words());
       put(predicted, prediction.words(behind()) || "Set your own arrows first, then turn and see.");
-      put(set, { no: "Set your arrows", setting: "Turn and compare", compared: "Set them again" }[prediction.state]);
+      put(set, { no: "Set your arrows", setting: "Turn and compare", compared: "Set new arrows" }[prediction.state]);
       drop.setAttribute("aria-disabled", String(prediction.state === "no"));
       gears.select.value = turning.held.id;
       const degrees = Math.round((view.turned * 180) / HALF);
