@@ -264,6 +264,7 @@ class TrainTurned(Instrument):
             "layout": {
                 "places": places,
                 "watched": table.watched if table.watched in places else None,
+                "hours": self.pack.crank if table.watched == "flywheel" else table.watched,
                 "pin": table.hole_in if table.hole_in in places else None,
             }
         }
