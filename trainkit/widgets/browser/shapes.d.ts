@@ -214,7 +214,15 @@ export interface Train {
   hole: { gear: string; every: [number, number]; near: number } | null;
   back: string;
   /** How the gears sit, for a picture that is drawn in the browser. */
-  layout?: { places: Record<string, Place>; watched: string | null; pin: string | null };
+  layout?: {
+    places: Record<string, Place>;
+    /** The gear with the witness tooth, where the pack has one. */
+    watched: string | null;
+    /** The gear whose mark is read like a clock, or that turns with what bears it. */
+    hours: string;
+    /** The gear with the lock pin's hole. */
+    pin: string | null;
+  };
   zones?: { to: number; words: string }[];
   wrong?: string;
   sum?: string[];
