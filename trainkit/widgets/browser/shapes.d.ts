@@ -56,8 +56,24 @@ export interface BenchLine {
   seen: string;
   why?: string;
 }
+/** What the eye sees at a bench; the keys are those of the drawing `pin-bench`. */
+export interface BenchSeen {
+  name: string;
+  seen_from: End;
+  tooth: string;
+  marks: DialMark[];
+  forward: "clockwise" | "anticlockwise";
+  turned: "forward" | "back" | "";
+  bar: "fitted" | "off";
+  pin: "out" | "pressed" | "in" | "broken";
+}
 export interface Play {
   figure: string;
+  seen: BenchSeen;
+  /** What is behind the wall, in crank degrees; an assessment is not told. */
+  behind?: import("./pinpaint.js").Cut;
+  /** After a wreck in practice: what is said first, the button for it, what is said then, the button that begins again. */
+  wreck?: string[];
   log: BenchLine[];
   can: string[];
   over: boolean;
@@ -303,7 +319,55 @@ export interface StrokesShown {
   how: string;
 }
 
-export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown) & {
+/** A lock pin counted in whole ticks; the names are those of trainkit.lockpin.lattice. */
+export interface PinLattice {
+  scale: number;
+  press: number;
+  give_up: number;
+  back_off: number;
+  clearance: number;
+  shared: number;
+  to_pin: number;
+  to_component: number;
+  lets_pass: number;
+  half: number;
+  period: number;
+  little: number;
+  holes: number[];
+  passings: number;
+  marked: boolean[];
+  right: boolean[];
+  marks_on: "bar" | "pin gear" | "component gear";
+}
+export interface PinStand {
+  passing: number;
+  crank: number;
+  fork: number;
+  hole: number;
+  component: number;
+  pin: "out" | "pressed" | "seated" | "in a false hole" | "sheared";
+  last: number;
+}
+export interface DialMark {
+  at: string;
+  label: string;
+}
+export interface PinShown {
+  kind: "pin";
+  lattice: PinLattice;
+  start: PinStand;
+  dial: { name: string; seen_from: End; clockwise: boolean; turns: number; seats_at: number; marks: DialMark[] };
+  bar: { teeth: [ring: number, pinion: number] | null; ratio: number; clockwise: boolean; seen_from: End };
+  hole_in: string;
+  compression: boolean;
+  said: Record<Exclude<PinSentence, "passings">, string> & { passings: string[] };
+}
+export type PinSentence =
+  | ("stands" | "early" | "window" | "missed" | "metal" | "rubs" | "rubs_early" | "rubs_late" | "rubs_window")
+  | ("seats" | "held" | "false" | "wrong_flank" | "passings" | "bar_off" | "sheared" | "kicked")
+  | ("first_safe" | "made_safe" | "make_safe" | "sound");
+
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown | PinShown) & {
   mode: "try";
   name: string;
   heading: string;
