@@ -1,6 +1,7 @@
 // The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
+import { compared } from "./answered.js";
 import { howTo, showBegun } from "./begun.js";
 import { CONTROLS } from "./controls.js";
 import { drafts } from "./drafts.js";
@@ -105,6 +106,7 @@ export class Frame {
         "div",
         { class: "tk-foot" },
         control.bench ? "" : settle,
+        shown.show ? this.showButton(shown.show) : "",
         this.status,
         this.assess ? "" : this.tally,
         shown.buttons[1] ? next : "",
@@ -272,15 +274,11 @@ export class Frame {
         make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
         make("strong", {}, explained.word),
       ),
-      make("p", {}, explained.reason),
+      // What could hurt somebody is said first.
+      explained.critical ? unsafe() : "",
+      explained.reason ? make("p", {}, explained.reason) : "",
       explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
-      explained.critical
-        ? make(
-            "p",
-            { class: "tk-critical" },
-            "Unsafe answer: on a real engine it could injure a person or damage the engine.",
-          )
-        : "",
+      ...compared(explained),
       ...(explained.working.length
         ? [
             make("p", { class: "tk-working-title" }, explained.title),
@@ -291,6 +289,27 @@ export class Frame {
             ),
           ]
         : []),
+    );
+  }
+
+  /** @param {string} words */
+  showButton(words) {
+    return make("button", { type: "button", class: "tk-plain tk-show", onclick: () => this.showAnswer() }, words);
+  }
+
+  showAnswer() {
+    this.say("saving");
+    this.post.ask(
+      { type: "show" },
+      (/** @type {Extract<QuestionReply, { type: "explained" | "refused" }>} */ reply) => {
+        if (reply.type !== "explained") {
+          this.fail(reply.text);
+          return;
+        }
+        this.say("none");
+        this.explain(reply.explained, reply.tally);
+      },
+      () => this.fail(SILENT),
     );
   }
 
@@ -315,6 +334,9 @@ export class Frame {
     this.controller.abort();
   }
 }
+
+const unsafe = () =>
+  make("p", { class: "tk-critical" }, "Unsafe answer: on a real engine it could injure a person or damage the engine.");
 
 // A long table would push the buttons of a bench off a small screen: there it is folded, and says that it is.
 const LONG = 8;
