@@ -14,7 +14,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.accessible import APPLIED, findings, show_all, take_theme
 from tests.browser.by_keyboard import tab_to
-from tests.browser.by_pointer import SIZES, finger, fits_the_screen, middle, pull_bar
+from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle, pull_bar
 from tests.browser.copies import added, write_notebook
 from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit import packs

@@ -39,6 +39,10 @@ export interface Explained {
   title: string;
   from: number;
   working: string[];
+  /** The answer that was given and the right one, in words and in the picture; left out where there is nothing to say. */
+  yours?: string;
+  right?: string[];
+  figure?: string;
 }
 
 /** A working that is begun for whoever completes it. */
@@ -92,6 +96,8 @@ export interface Question<K extends Kind = Kind> {
   points: string;
   buttons: [string, string];
   pace?: string;
+  /** What the button says that shows the answer. */
+  show?: string;
   prompt: string[];
   given: { label: string; value: string }[];
   figure: string;
