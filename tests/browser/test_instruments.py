@@ -324,34 +324,75 @@ def test_the_wrench_by_keyboard_and_by_mouse(opened: Lab) -> None:
     expect(shown.get_by_role("radio", name=re.compile("^flange bolts"))).to_be_checked()
 
 
+def loads_of(shown: Locator) -> list[float]:
+    """Return what each bolt pulls with, in final preloads."""
+    return [float(load) for load in str(shown.get_attribute("data-loads")).split()]
+
+
+def head_of(shown: Locator, bolt: int) -> tuple[float, float]:
+    """Return where the head of one of the six screws is on the screen while the part lies level on its seal."""
+    picture = shown.locator(".tk-flange-view")
+    box = box_of(picture)
+    scale = min(box["width"] / 330, (box["height"] - 56) / 190)
+    turn = math.radians(float(str(picture.get_attribute("aria-valuenow")))) - math.tau * bolt / 6
+    across, back, up = -70 * math.sin(turn), 70 * math.cos(turn), 18 + 24 + 15
+    middle_y = box["y"] + (box["height"] - 56) / 2 + 10 * scale
+    raised = math.radians(27)
+    return (
+        box["x"] + box["width"] / 2 + scale * across,
+        middle_y - scale * (back * math.sin(raised) + up * math.cos(raised)),
+    )
+
+
+def begin_anew(shown: Locator) -> None:
+    shown.get_by_role("button", name="Loosen all and start again").click()
+    expect(shown).to_have_attribute("data-count", "0")
+
+
 def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
     page, before, shown = opened.page, opened.cells(), opened.question("bolts")
     tab_to(page, shown.locator('[data-bolt="1"]'))
     page.keyboard.press("Enter")
     expect(shown).to_have_attribute("data-count", "1")
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 1.00, towards 12:00")
-    expect(shown.locator(".tk-seen")).to_contain_text("Second harmonic 1.00")
-    page.keyboard.press("3")  # the key with its number, from wherever the focus is
-    expect(shown).to_have_attribute("data-count", "2")
-    # Two of six, 120° apart: together as one, half way between them.
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 1.00, towards 2:00")
-    tab_to(page, shown.get_by_role("button", name="Show what evens it out best"))
+    expect(shown.locator(".tk-seen")).to_contain_text("leans on screw 1")
+    page.keyboard.press("1")  # the key with its number, from wherever the focus is
+    expect(shown.locator(".tk-seen")).to_contain_text("gapes 2.5\u2009mm at screw 4")
+    assert loads_of(shown)[0] == 1
+    page.keyboard.press("Shift+1")
+    expect(shown.locator('[data-bolt="1"] .tk-load-words')).to_contain_text("finger-tight")
+    tab_to(page, shown.get_by_role("button", name="Show a good next one"))
     page.keyboard.press("Enter")
-    expect(shown.locator(".tk-seen")).to_contain_text("Screw 5 evens it out best.")
-    tab_to(page, shown.get_by_role("button", name="Take the last one back"))
-    page.keyboard.press("Enter")
-    expect(shown).to_have_attribute("data-count", "1")
+    expect(shown.locator(".tk-seen")).to_contain_text("Any screw that is left does as well as any other.")
+    view = shown.locator(".tk-flange-view")
+    tab_to(page, view)
+    seen_from = view.get_attribute("aria-valuetext")
+    for _ in range(12):
+        page.keyboard.press("ArrowRight")
+    assert view.get_attribute("aria-valuetext") != seen_from
+    for _ in range(12):
+        page.keyboard.press("ArrowLeft")
     page.keyboard.press("d")
     page.keyboard.press("d")
     assert opened.cells() == before
+    begin_anew(shown)
+    expect(shown.locator(".tk-tries li")).to_have_count(1)
 
-    for count, bolt in enumerate("42536", start=2):
-        page.mouse.click(*middle(shown.locator(f'.tk-circle-view [data-target="{bolt}"]')))
-        expect(shown).to_have_attribute("data-count", str(count))
+    page.wait_for_timeout(600)  # the part has risen again
+    page.mouse.click(*head_of(shown, 2))
+    expect(shown).to_have_attribute("data-count", "1")
+    assert loads_of(shown)[2] == pytest.approx(8 / 31, abs=1e-3)
+    for bolt in (6, 1, 4, 2, 5, 1, 4, 2, 5, 3, 6):
+        shown.locator(f'[data-bolt="{bolt}"]').click()
+    # The order 3, 6, 1, 4, 2, 5 goes crosswise, pair after pair.
     expect(shown.locator(".tk-seen")).to_contain_text("No order is more even than yours.")
-    expect(shown.locator(".tk-log li")).to_have_count(6)
-    shown.get_by_role("button", name="Start again").click()
-    expect(shown).to_have_attribute("data-count", "0")
+    expect(shown.locator(".tk-seen")).to_contain_text("Go round once more.")
+    expect(shown.locator(".tk-bars li")).to_have_count(12)
+    for bolt in range(1, 7):
+        shown.locator(f'[data-bolt="{bolt}"]').click()
+    expect(shown.locator(".tk-seen")).to_contain_text("All are tight, and evenly.")
+    shown.get_by_role("button", name="Watch: one screw home at once").click()
+    expect(shown).to_have_attribute("data-count", "2", timeout=5000)
+    begin_anew(shown)
     shown.get_by_text("bolts of the filter bracket (3)").click()
     expect(shown.locator("[data-bolt]")).to_have_count(3)
     shown.get_by_text("clamping screws of the drive gear (6)").click()
@@ -385,10 +426,12 @@ def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
     expect_setting(shown)
 
     shown = lab.question("bolts")
-    page.touchscreen.tap(*middle(shown.locator('.tk-circle-view [data-target="2"]')))
+    shown.locator(".tk-flange-view").scroll_into_view_if_needed()
+    page.touchscreen.tap(*head_of(shown, 2))
     expect(shown).to_have_attribute("data-count", "1")
-    shown.locator('[data-bolt="5"]').tap()
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 0.00")
+    shown.locator('[data-bolt="6"]').tap()
+    expect(shown).to_have_attribute("data-count", "2")
+    expect(shown.locator(".tk-seen")).to_contain_text("The part lies level")
 
 
 def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab) -> None:

@@ -16,6 +16,7 @@ _HOMES = {
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "pin-bench": "trainkit.figures.bench",
+    "strokes": "trainkit.figures.strokes",
     "wrench": "trainkit.figures.lever",
 }
 
