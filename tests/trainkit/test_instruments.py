@@ -17,8 +17,9 @@ from tests.trainkit.plain_engine import plain
 from trainkit import figures, modules, packs, workbook
 from trainkit.errors import FormError, ItemError
 from trainkit.widgets.instruments import INSTRUMENTS, instrument
+from trainkit.widgets.instruments.faces import ClockFace
 from trainkit.widgets.instruments.lever import WrenchTried
-from trainkit.widgets.instruments.turning import ClockFace, TrainTurned, larger, turned_by_crank
+from trainkit.widgets.instruments.turning import TrainTurned, larger, turned_by_crank
 
 DUNLIN = packs.load("dunlin")
 MINE = plain()
@@ -97,8 +98,8 @@ def test_from_the_other_end_marks_are_mirrored_and_senses_flip(kind: str) -> Non
     for gear in made.gears:
         front, other = made.mark_at(gear.id, "front"), made.mark_at(gear.id, "flywheel")
         assert (front.hours + other.hours) % 12 == 0
-    shown = made.shown()
-    views = [ET.fromstring(shown["views"][end]) for end in ("front", "flywheel")]  # noqa: S314 - our own markup
+    drawn = [instrument(kind, DUNLIN, seen_from=end).shown()["views"][end] for end in ("front", "flywheel")]
+    views = [ET.fromstring(each) for each in drawn]  # noqa: S314 - our own markup
     turned = [{part.get("data-turns") for part in view.iter() if part.get("data-turns")} for view in views]
     assert turned[0] == turned[1] != set()
     at_first = [
