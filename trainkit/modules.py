@@ -7,8 +7,6 @@ that the link became; a checkout on a system without links is found by its layou
 
 from __future__ import annotations
 
-import json
-import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
@@ -21,7 +19,7 @@ from trainkit.items.template import find
 from trainkit.packs.findings import shorten
 from trainkit.sentences import NEWER, newer_format
 
-__all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "load_accepted", "names", "opened_by"]
+__all__ = ["Blueprint", "Module", "PlannedItem", "Skill", "folder", "load", "load_accepted", "names"]
 
 FORMAT = 1
 # Says that a blueprint was accepted before: a later release may lack a template or a misconception that it names.
@@ -155,31 +153,6 @@ def names() -> tuple[str, ...]:
     """
     found = {path.parent.name for path in folder().glob("*/module.toml")}
     return (*(name for name in _TAUGHT if name in found), *sorted(found - set(_TAUGHT)))
-
-
-# The same form as in labextension/src/recognise.js: a workbook is known by the cell that opens it.
-_OPENING = re.compile(
-    r'(?:from trainkit(?:\.[a-z]+)* import [a-z]+(?:, [a-z]+)*\n+)+book = workbook\.open\("([a-z][a-z0-9-]*)"\)'
-)
-_LARGEST = 50_000_000  # bytes of a notebook; no workbook comes near
-
-
-def opened_by(notebook: Path) -> str | None:
-    """Return the module that a notebook opens, whatever its name; None if it is no workbook or cannot be read.
-
-    Examples
-    --------
-    >>> opened_by(load("lock-pin").notebook)
-    'lock-pin'
-    """
-    try:
-        if notebook.stat().st_size > _LARGEST:
-            return None
-        cells = json.loads(notebook.read_text("utf-8"))["cells"]
-        sources = ["".join(cell["source"]) for cell in cells if cell["cell_type"] == "code"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None
-    return next((found[1] for source in sources if (found := _OPENING.fullmatch(source))), None)
 
 
 def load_accepted(path: Path) -> Blueprint:

@@ -60,7 +60,7 @@ def test_it_opens_ready_without_any_key_and_runs_nothing_of_anybody_else(
     expect(strip).to_contain_text("Lock pin")
     expect(strip).to_contain_text("form K7 · Zoë O'Neill")
     expect(strip).to_contain_text("0 of 3 answered")
-    expect(strip).to_contain_text("1 cell is not part of this workbook. It was left as it is, and not run.")
+    expect(strip).to_contain_text("1 part was added to this workbook. It was left as it is, and not run.")
     assert not (folder / "carried-out").exists()
     assert not (folder / "run-by-itself").exists()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -22,8 +23,11 @@ if TYPE_CHECKING:
     from trainkit.workbook import Book
 
 
+_LABEXTENSION = Path(__file__).parents[1] / "labextension"
 # The part of JupyterLab that gets a workbook ready. JupyterLab searches this whole folder, so no source lies in it.
-_EXTENSION = Path(__file__).parents[1] / "labextension" / "built"
+_EXTENSION = _LABEXTENSION / "built"
+# How a server is set up that shows workbooks: the calm page, no news, the light or dark of the system.
+_SETUP = _LABEXTENSION / "etc"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
 
@@ -70,12 +74,22 @@ def open_workbook(
 
 def serve(command: list[str]) -> int:
     """Run JupyterLab until it is ended, and return the status that the command ends with."""
-    process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
+    process = subprocess.Popen(command, env=server_environment())  # noqa: S603 - JupyterLab of this very environment
     while process.poll() is None:
         # Ctrl+C reaches JupyterLab too, which then ends by itself.
         with contextlib.suppress(KeyboardInterrupt):
             process.wait()
     return max(process.returncode, 0)
+
+
+def server_environment() -> dict[str, str]:
+    """Return the environment in which a Jupyter server shows workbooks on the calm page.
+
+    The settings are defaults: what a person or an administrator has chosen goes before them, and no file of theirs is
+    changed.
+    """
+    before = os.environ.get("JUPYTER_CONFIG_PATH", "")
+    return {**os.environ, "JUPYTER_CONFIG_PATH": os.pathsep.join([str(_SETUP), *filter(None, [before])])}
 
 
 def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = None) -> Path:
@@ -159,12 +173,13 @@ def _without_outputs(notebook: Path) -> str:
 def _notebook_in(folder: Path) -> tuple[Path, str]:
     """Return the workbook of a folder, under its own name or one that somebody gave it, and its module."""
     from trainkit import modules
+    from trainkit.server import module_of
 
     known = modules.names()
     notebooks = sorted(folder.glob("*.ipynb"))
     found = [(path, path.stem) for path in notebooks if path.stem in known]
     if not found:
-        found = [(path, name) for path in notebooks if (name := modules.opened_by(path)) is not None and name in known]
+        found = [(path, name) for path in notebooks if (name := module_of(path)) is not None and name in known]
     if len(found) != 1:
         raise ModuleError(
             str(folder),

@@ -55,7 +55,7 @@ class Assessed(QuestionState):
     """
 
     mode = "assess"
-    failed = "This failed. Run this cell again: it shows what is saved."
+    failed = "This failed. Press “Start again” at the top: it shows what is saved."
 
     def __init__(self, name: str, item: Item, journal: Journal) -> None:
         self.name = name

@@ -20,6 +20,8 @@ export interface State {
   answered: string[];
   open: string[];
   closed?: string;
+  /** That it is due within a day, or overdue. */
+  due?: string;
 }
 export type Told = Opened | State;
 

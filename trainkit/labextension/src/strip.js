@@ -113,6 +113,14 @@ export class Strip extends Widget {
   }
 
   /**
+   * A way to another page of the workbook.
+   * @param {HTMLElement} link
+   */
+  offer(link) {
+    this.status.before(link);
+  }
+
+  /**
    * Said to those who cannot see what has just come up.
    * @param {string} text
    */

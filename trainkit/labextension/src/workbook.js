@@ -53,6 +53,8 @@ export class Workbook {
   focused;
   /** @type {ReturnType<typeof connect> | undefined} */
   channel;
+  /** @type {import("./calm.js").Calm | undefined} on the page that shows one step at a time */
+  calm;
 
   /**
    * @param {NotebookPanel} panel
@@ -127,6 +129,7 @@ export class Workbook {
       if (isForm(cell))
         this.watch.observe(cell.node, { subtree: true, childList: true, attributeFilter: ["data-status"] });
     }
+    this.calm?.arrange();
     this.later();
   }
 
@@ -308,6 +311,7 @@ export class Workbook {
       }),
       notes: this.notes(),
     });
+    this.calm?.mark();
   }
 
   notes() {
@@ -318,12 +322,17 @@ export class Workbook {
       notes.push("This page cannot reach its program any more. Close the page and open the workbook again.");
     else if (link.dead) notes.push("The program that saves has stopped. Press “Start again”.");
     if (this.state?.closed) notes.push(this.state.closed);
+    if (this.state?.due) notes.push(this.state.due);
     if (!this.authored) return notes;
-    if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
+    if (this.foreign === 1) notes.push("1 part was added to this workbook. It was left as it is, and not run.");
     if (this.foreign > 1)
-      notes.push(`${this.foreign} cells are not part of this workbook. They were left as they are, and not run.`);
+      notes.push(`${this.foreign} parts were added to this workbook. They were left as they are, and not run.`);
     if (this.ready && this.broken)
-      notes.push(`${this.broken} of the workbook’s cells could not be shown. Tell your instructor.`);
+      notes.push(
+        this.broken === 1
+          ? "1 part of this workbook could not be shown. Tell your instructor."
+          : `${this.broken} parts of this workbook could not be shown. Tell your instructor.`,
+      );
     return notes;
   }
 
@@ -337,6 +346,7 @@ export class Workbook {
     const { notebook } = this;
     const number = notebook.widgets.findIndex((cell) => nameOf(cell) === name);
     if (number < 0) return;
+    this.calm?.showCell(notebook.widgets[number]);
     notebook.activeCellIndex = number;
     notebook.mode = "command";
     await notebook.scrollToItem(number, "start");
@@ -362,6 +372,7 @@ export class Workbook {
     if (this.focused?.isConnected && seen(this.focused, view.top + 40, view.bottom - 40)) return [this.focused];
     const places = this.notebook.widgets
       .filter((cell) => this.kind(cell) !== "foreign")
+      .filter(({ node }) => !node.classList.contains("tk-away"))
       .flatMap(({ node }) => node.querySelector(".tk-question, .jp-MarkdownOutput, .jp-OutputArea") ?? []);
     // What begins in the upper part of the view, or else what fills it.
     const begins = places.findIndex((place) => {
