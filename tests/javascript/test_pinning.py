@@ -72,8 +72,6 @@ def test_the_browser_stands_where_the_mechanics_stand(name: str) -> None:
             text=True,
             check=True,
         )
-            [QUIET, str(TRACE)], return_completed_process=True, input=told, capture_output=True, text=True, check=True
-        )
         for (what, by), shown in zip(moves, json.loads(done.stdout), strict=True):
             state, load = after(state, what, by)
             seen.add(state.pin)
