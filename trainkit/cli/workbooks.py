@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -22,8 +23,11 @@ if TYPE_CHECKING:
     from trainkit.workbook import Book
 
 
+_LABEXTENSION = Path(__file__).parents[1] / "labextension"
 # The part of JupyterLab that gets a workbook ready. JupyterLab searches this whole folder, so no source lies in it.
-_EXTENSION = Path(__file__).parents[1] / "labextension" / "built"
+_EXTENSION = _LABEXTENSION / "built"
+# How a server is set up that shows workbooks: the calm page, no news, the light or dark of the system.
+_SETUP = _LABEXTENSION / "etc"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
 
@@ -64,18 +68,28 @@ def open_workbook(
     notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
-    say("It gets ready by itself. If it does not: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
+    say("It gets ready by itself. If it does not, load the page again. To end it, press Ctrl+C here.")
     raise typer.Exit(serve(command))
 
 
 def serve(command: list[str]) -> int:
     """Run JupyterLab until it is ended, and return the status that the command ends with."""
-    process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
+    process = subprocess.Popen(command, env=server_environment())  # noqa: S603 - JupyterLab of this very environment
     while process.poll() is None:
         # Ctrl+C reaches JupyterLab too, which then ends by itself.
         with contextlib.suppress(KeyboardInterrupt):
             process.wait()
     return max(process.returncode, 0)
+
+
+def server_environment() -> dict[str, str]:
+    """Return the environment in which a Jupyter server shows workbooks on the calm page.
+
+    The settings are defaults: what a person or an administrator has chosen goes before them, and no file of theirs is
+    changed.
+    """
+    before = os.environ.get("JUPYTER_CONFIG_PATH", "")
+    return {**os.environ, "JUPYTER_CONFIG_PATH": os.pathsep.join([str(_SETUP), *filter(None, [before])])}
 
 
 def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = None) -> Path:

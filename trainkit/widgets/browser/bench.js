@@ -1,6 +1,7 @@
 // A scenario at the bench: what the eye sees, what can be done, and what eye and hand got from it, in words. The kernel
 // plays it; the screen shows nothing that the kernel has not said. Where nothing is recorded, it says ahead what each
-// action would lead to, so that a press is seen at once. In an assessment an action is recorded before it is shown.
+// action would lead to, so that a press is seen at once. In an assessment an action is recorded before what it leads to is
+// shown; the press itself is seen at once, and that it is being saved.
 
 import { drawing, make, put } from "./page.js";
 import { MOST, pulled } from "./pinning.js";
@@ -158,12 +159,23 @@ export function benchControl(shown, hooks) {
     if (play.can.includes(action)) {
       const next = ahead?.so_far === play.count ? ahead.plays[action] : undefined;
       send({ type: "act", action, so_far: play.count });
+      press(action, !next);
       if (next) {
         const { line, ...rest } = next;
         play = { ...play, ...rest, log: [...play.log, line] };
         paint();
       }
     } else if (!play.over) latest.textContent = "That cannot be done now.";
+  }
+
+  /**
+   * Show that an action has been pressed, until the kernel has said what came of it.
+   * @param {string | undefined} action
+   * @param {boolean} waits
+   */
+  function press(action, waits) {
+    node.classList.toggle("tk-pressed", waits);
+    for (const [id, button] of buttons) button.toggleAttribute("data-pressed", waits && id === action);
   }
 
   /** @param {object} message */
@@ -175,6 +187,7 @@ export function benchControl(shown, hooks) {
       message,
       (/** @type {BenchReply} */ reply) => {
         busy = false;
+        press(undefined, false);
         if (reply.play) settled = reply.play;
         show(settled); // where nothing could be recorded, nothing was done
         hooks.played(reply);
@@ -183,6 +196,7 @@ export function benchControl(shown, hooks) {
       },
       () => {
         waiting.length = 0;
+        press(undefined, false);
         busy = false; // pressing again is safe: the kernel counts each action once
         show(settled);
         hooks.silent();
@@ -271,5 +285,16 @@ export function benchControl(shown, hooks) {
   );
   paint();
   look();
-  return { node, value: () => null, set() {}, focus: () => [...buttons.values()][0].focus(), bench: true, missing: "" };
+  return {
+    node,
+    value: () => null,
+    set() {},
+    focus: () => [...buttons.values()][0].focus(),
+    bench: true,
+    missing: "",
+    play(now) {
+      settled = now;
+      if (!busy) show(now);
+    },
+  };
 }
