@@ -59,6 +59,7 @@ _IN_PART = {
       active-cell-tool cell-counter-status code-console completer cursor-position execution-indicator kernel-status
       language-server log-output metadata-editor mode-status search toc tools trust-status update-raw-mimetype
     """,
+    "workspaces": "indicator menu sidebar",
 }
 QUIET = (
     *(f"@jupyterlab/{name}-extension" for name in _WHOLE.split()),

@@ -208,6 +208,8 @@ def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[
         *(sys.executable, "-m", "jupyterlab"),
         f"--ServerApp.root_dir={notebook.parent}",
         f"--LabApp.default_url=/doc/tree/{quote(notebook.name)}",
+        # What the page remembers stays with the copy: on a shared laptop it is nobody else's.
+        f"--LabApp.workspaces_dir={notebook.parent / '.workspaces'}",
         "--ServerApp.answer_yes=True",  # Ctrl+C ends it at once; the answers are on the disk anyway
         *extension_options(),
         *(["--no-browser"] if no_browser else []),
