@@ -14,7 +14,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.accessible import APPLIED, findings, show_all, take_theme
 from tests.browser.by_keyboard import tab_to
-from tests.browser.by_pointer import SIZES, finger, fits_the_screen, middle
+from tests.browser.by_pointer import SIZES, box_of, finger, fits_the_screen, middle, pull_bar
 from tests.browser.copies import added, write_notebook
 from tests.browser.lab import LAPTOP, Chrome, Lab, Server
 from trainkit import packs
@@ -23,7 +23,7 @@ pytestmark = pytest.mark.browser
 
 PACK = packs.load("dunlin")
 TRAIN = PACK.train
-KINDS = ("gears", "clock", "wrench", "bolts")
+KINDS = ("gears", "clock", "wrench", "pin")
 OPENED = """\
 from pathlib import Path
 
@@ -119,40 +119,6 @@ def test_the_wrench_by_keyboard_and_by_mouse(opened: Lab) -> None:
     expect(shown.get_by_role("radio", name=re.compile("^flange bolts"))).to_be_checked()
 
 
-def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
-    page, before, shown = opened.page, opened.cells(), opened.question("bolts")
-    tab_to(page, shown.locator('[data-bolt="1"]'))
-    page.keyboard.press("Enter")
-    expect(shown).to_have_attribute("data-count", "1")
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 1.00, towards 12:00")
-    expect(shown.locator(".tk-seen")).to_contain_text("Second harmonic 1.00")
-    page.keyboard.press("3")  # the key with its number, from wherever the focus is
-    expect(shown).to_have_attribute("data-count", "2")
-    # Two of six, 120° apart: together as one, half way between them.
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 1.00, towards 2:00")
-    tab_to(page, shown.get_by_role("button", name="Show what evens it out best"))
-    page.keyboard.press("Enter")
-    expect(shown.locator(".tk-seen")).to_contain_text("Screw 5 evens it out best.")
-    tab_to(page, shown.get_by_role("button", name="Take the last one back"))
-    page.keyboard.press("Enter")
-    expect(shown).to_have_attribute("data-count", "1")
-    page.keyboard.press("d")
-    page.keyboard.press("d")
-    assert opened.cells() == before
-
-    for count, bolt in enumerate("42536", start=2):
-        page.mouse.click(*middle(shown.locator(f'.tk-circle-view [data-target="{bolt}"]')))
-        expect(shown).to_have_attribute("data-count", str(count))
-    expect(shown.locator(".tk-seen")).to_contain_text("No order is more even than yours.")
-    expect(shown.locator(".tk-log li")).to_have_count(6)
-    shown.get_by_role("button", name="Start again").click()
-    expect(shown).to_have_attribute("data-count", "0")
-    shown.get_by_text("bolts of the filter bracket (3)").click()
-    expect(shown.locator("[data-bolt]")).to_have_count(3)
-    shown.get_by_text("clamping screws of the drive gear (6)").click()
-    expect(shown.locator("[data-bolt]")).to_have_count(6)
-
-
 def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
     page, lab = tablet.page, run(tablet.page, server, "by finger")
     shown = lab.question("wrench")
@@ -163,12 +129,6 @@ def test_everything_by_finger(tablet: Chrome, server: Server) -> None:
     shown.get_by_role("button", name=re.compile(r"More by 5\smm")).tap()
     expect(shown.locator('[data-measure="length"]')).to_have_attribute("aria-valuenow", "325")
     expect_setting(shown)
-
-    shown = lab.question("bolts")
-    page.touchscreen.tap(*middle(shown.locator('.tk-circle-view [data-target="2"]')))
-    expect(shown).to_have_attribute("data-count", "1")
-    shown.locator('[data-bolt="5"]').tap()
-    expect(shown.locator(".tk-seen")).to_contain_text("Unbalanced moment 0.00")
 
 
 def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab) -> None:
@@ -185,6 +145,84 @@ def test_they_fit_every_screen_and_axe_finds_nothing_in_either_theme(opened: Lab
         # In a notebook without the extension axe measures no contrast; tests/trainkit/test_figures.py holds it.
         assert findings(page, APPLIED - {"color-contrast"}) == []
     page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+
+
+def test_the_lock_pin_by_keyboard(opened: Lab) -> None:
+    page, shown = opened.page, opened.question("pin")
+    slider = shown.locator(".tk-pin-slider")
+    tab_to(page, slider)
+    for _ in range(10):
+        page.keyboard.press("PageUp")
+        if float(str(shown.get_attribute("data-crank"))) >= -15:
+            break
+    page.keyboard.press(" ")
+    expect(shown).to_have_attribute("data-pin", "pressed")
+    for _ in range(40):
+        page.keyboard.press("ArrowRight")
+        if shown.get_attribute("data-pin") == "seated":
+            break
+    expect(shown).to_have_attribute("data-pin", "seated")
+    assert shown.get_attribute("data-crank") == "-0.250"  # where the clearance begins
+    expect(shown.locator(".tk-seen")).to_contain_text("compression dead centre of cylinder 1")
+    page.keyboard.down("ArrowRight")  # on against the pin
+    expect(shown).to_have_attribute("data-pin", "sheared")
+    page.keyboard.up("ArrowRight")
+    expect(shown.locator(".tk-seen")).to_contain_text("First make the engine safe.")
+    button = shown.locator(".tk-pin-again")
+    tab_to(page, button)
+    expect(button).to_have_text("Make the engine safe")
+    page.keyboard.press("Enter")
+    expect(button).to_have_text("Begin again with a sound engine")
+    page.keyboard.press("Enter")
+    expect(shown).to_have_attribute("data-pin", "out")
+
+
+def test_the_lock_pin_by_mouse_and_a_pull_in_practice(opened: Lab) -> None:
+    page, shown = opened.page, opened.question("pin")
+    box = box_of(shown.locator(".tk-pin-bar"))
+    x, y = box["x"] + box["width"] / 2, box["y"] + min(box["height"] * 0.5, box["width"] / 2 + 4)
+
+    def at(degrees: float) -> tuple[float, float]:
+        return x + 60 * math.sin(math.radians(degrees)), y - 60 * math.cos(math.radians(degrees))
+
+    # Seen from the flywheel end Dunlin turns anticlockwise, and the pinion against it: nine turns to one.
+    page.mouse.move(*at(35))
+    page.mouse.down()
+    for turned in range(0, 240, 10):
+        page.mouse.move(*at(35 + turned))
+    page.mouse.up()
+    before = float(str(shown.get_attribute("data-crank")))
+    assert abs(before + 40 - 230 / 9) < 2
+    shown.locator(".tk-pin-press").click()
+    page.mouse.move(*at(0))
+    page.mouse.down()
+    for turned in range(0, 300, 10):
+        page.mouse.move(*at(turned))
+    page.mouse.up()
+    # The pin stops the hand; what it does after that, it does with nothing in it.
+    expect(shown).to_have_attribute("data-pin", "seated")
+    expect(shown).to_have_attribute("data-load", "0.000")
+    shown.locator(".tk-pin-cut").click()
+    expect(shown.locator(".tk-seen")).not_to_contain_text("compression dead centre")
+
+    opened.show_cell(len(CELLS) - 1)
+    bench = page.locator('.tk-question[data-kind="actions"]')
+    bench.locator(".tk-pin-cut").click()
+    expect(bench.locator(".tk-pin-cut")).to_have_text("Cut the case open")
+    fit = bench.locator('[data-action="fit-bar"][aria-disabled="false"]')
+    fitted = fit.count()
+    if fitted:
+        fit.click()
+    expect(bench.locator(".tk-log li")).to_have_count(fitted)
+    pull_bar(page, bench, -25)
+    expect(bench.locator(".tk-log li")).to_have_count(fitted + 1)
+    expect(bench.locator(".tk-log li").last).to_contain_text("Bar back a little")
+    # A wreck says first what makes the engine safe: the button that begins again does that before.
+    again = bench.locator(".tk-again")
+    if again.inner_text() != "Start again":
+        again.click()
+    again.click()
+    expect(bench.locator(".tk-log li")).to_have_count(0)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a process is stopped with a POSIX signal")
