@@ -226,6 +226,18 @@ def test_gears_and_hand_by_mouse(opened: Lab) -> None:
     assert abs(turned_to(shown) + 30) < 3  # clockwise from there is back
     shown.get_by_text("the front", exact=True).click()
     at_the(shown, "front")
+    # Beside the gears one takes hold of the engine, and turns it about.
+    canvas = shown.locator(".tk-train-canvas")
+    for end in ("flywheel", "front"):
+        box = box_of(canvas)
+        left, right, y = box["x"] + 12, box["x"] + box["width"] - 12, box["y"] + box["height"] - 10
+        from_, to = (left, right + 40) if end == "flywheel" else (right, left - 40)
+        page.mouse.move(from_, y)
+        page.mouse.down()
+        page.mouse.move(to, y, steps=6)
+        page.mouse.up()
+        at_the(shown, end)
+        assert abs(turned_to(shown) + 30) < 3
     button = shown.locator("[data-way='1']")
     page.mouse.move(*middle(button))
     page.mouse.down()

@@ -220,7 +220,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
     const follow = (event) => {
       far = Math.max(far, Math.hypot(event.clientX - start.clientX, event.clientY - start.clientY));
       if (far < TAP && prediction.state === "setting") return;
-      if (!gear) return lookFrom(from - ((event.clientX - start.clientX) / canvas.clientWidth) * HALF);
+      if (!gear) return lookFrom(from + ((event.clientX - start.clientX) / canvas.clientWidth) * HALF);
       if (turning.held !== gear) turning.hold(gear.id);
       if (prediction.state === "setting" && prediction.arrows.size) prediction.compare();
       const now = view.bearing(gear, event);
@@ -292,7 +292,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
       return true;
     },
     extra: (gear) => buttons.get(gear),
-    keys: " G takes the next gear, M magnifies the next mesh, W walks round.",
+    keys: " Drag beside the gears to walk round. G takes the next gear, M magnifies the next mesh, W walks round.",
     close() {
       walk.stop();
       play.stop();

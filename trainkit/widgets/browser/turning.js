@@ -106,19 +106,27 @@ export function turningInstrument(shown, hooks) {
     PageUp: [1, "large"],
     PageDown: [-1, "large"],
   };
+  let keyed = false;
   slider.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const going = keys[event.key];
     if (event.key === "Home") home();
     else if (going) {
       if (!event.repeat) held.start(...going);
+      keyed = true;
     } else if (!picture.key?.(event.key.toLowerCase())) return;
     event.preventDefault();
   });
   slider.addEventListener("keyup", (event) => {
-    if (event.key in keys) held.stop();
+    if (!(event.key in keys)) return;
+    held.stop();
+    keyed = false;
   });
-  slider.addEventListener("blur", held.stop);
+  // The press of a button takes the focus from here: only what a key began ends with it.
+  slider.addEventListener("blur", () => {
+    if (keyed) held.stop();
+    keyed = false;
+  });
 
   const back = holdButton(held, -1, "◀ Turn back");
   const forward = holdButton(held, 1, "Turn forward ▶");
