@@ -31,12 +31,12 @@ MOVES = int(os.environ.get("MOVES", "20000"))
 # What is dragged: the first of these that is there. A canvas may say where its parts are, as x, y and radius.
 DRAG = """async ([name, frames, moves]) => {
   const root = document.querySelector(`.tk-question[data-name="${name}"]`);
-  const kinds = ["canvas", ".tk-grip-to-turn", "[data-drag]", "[data-measure]", ".tk-circle-view", "svg"];
+  const kinds = ["canvas", ".tk-grip-to-turn", "[data-drag]", "[data-measure]", "svg"];
   const node = kinds.map((kind) => root.querySelector(kind)).find(Boolean);
   node.scrollIntoView({ block: "center" });
   await new Promise((done) => setTimeout(done, 300));
   const box = node.getBoundingClientRect();
-  const parts = Object.values(JSON.parse(node.dataset.gears ?? "{}"));
+  const parts = Object.values(JSON.parse(node.dataset.gears ?? node.dataset.parts ?? "{}"));
   const [x, y, radius] = parts[0] ?? [box.width / 2, box.height / 2, Math.min(box.width, box.height) / 3];
   // A pointer of the page's own cannot be captured.
   Element.prototype.setPointerCapture = () => {};

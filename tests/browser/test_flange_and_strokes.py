@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Iterator
@@ -14,11 +15,9 @@ from tests.browser.by_keyboard import tab_to
 from tests.browser.by_pointer import SIZES, box_of, fits_the_screen
 from tests.browser.copies import added, write_notebook
 from tests.browser.lab import LAPTOP, Chrome, Lab, Server
-from trainkit import packs
 
 pytestmark = pytest.mark.browser
 
-PACK = packs.load("dunlin")
 KINDS = ("bolts", "strokes")
 OPENED = """\
 from pathlib import Path
@@ -124,14 +123,11 @@ def test_the_bolts_by_keyboard_and_by_mouse(opened: Lab) -> None:
 
 
 def crank_of(shown: Locator, cylinder: int) -> tuple[float, float]:
-    """Return where the middle of a crank is on the screen, of four cylinders in one row."""
-    box = box_of(shown.locator(".tk-strokes-view"))
-    engine = PACK.engine
-    assert engine.crank_radius_mm
-    assert engine.rod_length_mm
-    scale = min(box["width"] / 4 / 172, 0.74)
-    above = 56 * (1 + engine.rod_length_mm / engine.crank_radius_mm) + 159
-    return box["x"] + box["width"] * (cylinder - 0.5) / 4, box["y"] + 64 + above * scale
+    """Return where the middle of a crank is on the screen."""
+    canvas = shown.locator("canvas")
+    box = box_of(canvas)
+    x, y, _ = json.loads(str(canvas.get_attribute("data-parts")))[cylinder - 1]
+    return box["x"] + x, box["y"] + y
 
 
 def test_the_strokes_by_keyboard_and_by_mouse(opened: Lab) -> None:

@@ -24,6 +24,7 @@ export function strokesInstrument(shown, hooks) {
     const tall = view.heightFor(drawn.width);
     // The picture is as high as the cylinders need; it is drawn again once it has that height.
     if (Math.abs(drawn.height - tall) > 1) scene.canvas.style.height = `${tall}px`;
+    if (drawn.fresh) scene.canvas.dataset.parts = JSON.stringify(view.cranks);
     view.draw(drawn);
   }, "tk-canvas tk-strokes-canvas");
   const slider = make(

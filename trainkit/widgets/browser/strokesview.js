@@ -54,6 +54,14 @@ export class StrokesView {
     return this.layout.height;
   }
 
+  /** Where the cranks are: x, y and how far from there they can be taken hold of. */
+  get cranks() {
+    return this.strokes.cylinders.map((_, place) => {
+      const { x, y } = this.crankAt(place);
+      return [x, y, REACH * this.layout.scale].map(Math.round);
+    });
+  }
+
   /** The middle of the crank of a cylinder. */
   /** @param {number} place */
   crankAt(place) {
