@@ -42,7 +42,7 @@ def on_face(question: Locator, hours: float, share: float = 0.7) -> tuple[float,
 def pull_bar(page: Page, shown: Locator, degrees: float, steps: int = 8) -> None:
     """Pull the bar of a question's bench with the mouse: degrees clockwise from straight up, and let it go."""
     box = box_of(shown.locator(".tk-pin-bar"))
-    x, y, reach = box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.68, 50
+    x, y, reach = box["x"] + box["width"] / 2, box["y"] + box["height"], box["height"] - 14
     page.mouse.move(x, y - reach)
     page.mouse.down()
     for step in range(1, steps + 1):

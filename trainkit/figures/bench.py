@@ -59,41 +59,66 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
 
 
 def _pin(pin: str) -> list[str]:
-    """Return the pin in its bore, cut along: the gear behind, the wall of the case, the pin with its handle."""
-    x, y = _SIDE, 66.0
-    tip = {"out": x + 86, "pressed": x + 31, "in": x + 8, "broken": x + 8}[pin]
-    handle = tip + 62 if pin != "broken" else x + 120
-    parts = [
-        text(x, 20, f"Lock pin: {_PIN[pin]}", "strong danger" if pin == "broken" else "strong", "start"),
-        element("rect", x=x, y=y - 28, width=30, height=56, class_="solid"),
-        *_wall(x + 44, y),
-    ]
+    """Return the pin in its bush, cut along: the gear behind, the wall of the case, collar, spring and knob.
+
+    A hole is only drawn where the pin is in one: an eye sees no other.
+    """
+    x, y = _SIDE, 82.0
+    tip = {"out": x + 52, "pressed": x + 31, "in": x + 8, "broken": x + 8}[pin]
+    collar, knob = tip + 68, tip + 68 + (34 if pin == "out" else 24)
+    parts = [text(x, 20, f"Lock pin: {_PIN[pin]}", "strong danger" if pin == "broken" else "strong", "start")]
+    if pin in ("in", "broken"):
+        parts += [*_cut(x, y - 46, 30, 36, 1), *_cut(x, y + 10, 30, 36, 1)]
+    else:
+        parts += _cut(x, y - 46, 30, 92, 1)
+    for side in (-1, 1):
+        parts += _cut(x + 44, y - 46 if side < 0 else y + 18, 26, 28, -1)
+        parts += _cut(x + 40, y - 18 if side < 0 else y + 9, 36, 9, 1)
     if pin == "broken":
         parts += [
-            element("rect", x=x + 8, y=y - 6, width=36, height=12, class_="hidden"),
-            polygon(
-                [(x + 80, y - 6), (handle, y - 6), (handle, y + 6), (x + 80, y + 6), (x + 86, y + 2), (x + 80, y - 2)],
-                "accent",
-            ),
+            polygon(_ragged(x + 34, y + 3, [(x + 8, y + 9), (x + 8, y - 3)]), "accent"),
+            polygon(_ragged(x + 44, y, [(collar, y + 8), (collar, y - 8)]), "accent"),
         ]
     else:
-        if pin == "in":
-            parts.append(element("rect", x=x + 8, y=y - 6, width=22, height=12, class_="hidden"))
-        front = x + 31 if pin == "in" else tip
-        parts.append(element("rect", x=front, y=y - 6, width=handle - front, height=12, class_="accent"))
-    parts.append(element("rect", x=handle, y=y - 17, width=8, height=34, class_="accent"))
+        shank = [(tip, y - 5), (tip + 4, y - 8), (collar, y - 8), (collar, y + 8), (tip + 4, y + 8), (tip, y + 5)]
+        parts.append(polygon(shank, "accent"))
+    coils = 5
+    step = (knob - collar - 6) / coils
+    parts += [
+        element("rect", x=collar, y=y - 12, width=6, height=24, class_="accent"),
+        *(
+            element(
+                "line",
+                x1=collar + 6 + turn * step,
+                y1=y + 8,
+                x2=collar + 6 + (turn + 1) * step,
+                y2=y - 8,
+                class_="thin",
+            )
+            for turn in range(coils)
+        ),
+        element("rect", x=knob, y=y - 15, width=15, height=30, rx=6, class_="accent"),
+    ]
     return parts
 
 
-def _wall(x: float, y: float) -> list[str]:
-    """Return the wall of the case, cut and hatched as ISO 128 has it, above and below the bore."""
-    parts = []
-    for top in (y - 36, y + 8):
-        parts.append(element("rect", x=x, y=top, width=26, height=28, class_="edge"))
-        parts += [
-            element("line", x1=x + start, y1=top + 28 - foot, x2=x + end, y2=top + 28 - head, class_="thin")
-            for start, foot, end, head in ((0, 16, 12, 28), (0, 4, 24, 28), (8, 0, 26, 18), (20, 0, 26, 6))
-        ]
+def _ragged(x: float, y: float, sound: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return half a broken pin: its ragged end at a place, and the corners of its sound end, the lower one first."""
+    return [*sound, (x, y - 6 if sound[0][0] < x else y - 8), (x + 4, y - 2), (x - 3, y + 2), (x + 2, sound[0][1])]
+
+
+def _cut(x: float, y: float, width: float, height: float, way: int) -> list[str]:
+    """Return a part that is cut, hatched at 45 degrees as ISO 128 has it; what it touches is hatched the other way."""
+    parts = [element("rect", x=x, y=y, width=width, height=height, class_="edge")]
+    gap = 9.0 if height > 12 else 6.0
+    off = gap - height
+    while off < width:
+        left, right = max(0.0, off), min(width, off + height)
+        low, high = left - off, right - off  # how far up the line is where it begins and where it ends
+        if right > left:
+            ends = (y + height - low, y + height - high) if way > 0 else (y + low, y + high)
+            parts.append(element("line", x1=x + left, y1=ends[0], x2=x + right, y2=ends[1], class_="thin"))
+        off += gap
     return parts
 
 

@@ -68,6 +68,7 @@ export function benchControl(shown, hooks) {
       gear: "gear with the hole",
       clockwise: play.seen.forward === "clockwise",
       marks: play.seen.marks,
+      rests: true,
     },
     sight(),
     {
@@ -85,10 +86,10 @@ export function benchControl(shown, hooks) {
         intend();
         if (action) act(action);
       },
-      press: (down) => {
+      press: (down, still) => {
         // What is in a hole is drawn with its button: a touch by mistake must not throw the bar.
         const action = ["press", "let-go"].find((each) => play.can.includes(each));
-        if (down && action) act(action);
+        if (!down && still && action) act(action);
       },
     },
   );

@@ -209,9 +209,7 @@ function body(pen, palette, { pin, tip, open, cut }) {
     chamfered(pen, at, at + LONG);
     return;
   }
-  if (cut && open > 0.5) {
-    torn(pen, at, WEB_END + 2, 9);
-  }
+  if (cut && open > 0.5) torn(pen, at, WEB_END + 2, 9);
   torn(pen, WALL - 12, at + LONG, 0);
 }
 

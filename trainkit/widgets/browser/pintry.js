@@ -142,7 +142,7 @@ export function pinInstrument(shown, hooks) {
   }
 
   let grip = 0; // where the hand was before
-  const view = pinView({ gear: shown.hole_in, clockwise: dial.clockwise, marks: dial.marks }, look(), {
+  const view = pinView({ gear: shown.hole_in, clockwise: dial.clockwise, marks: dial.marks, rests: false }, look(), {
     grip: () => {
       grip = 0;
       slider.focus({ preventScroll: true });

@@ -24,17 +24,20 @@ import { HANDS, TIPS, paintPin, words } from "./pinpaint.js";
  * @property {string} gear What the hole is in, in words
  * @property {boolean} clockwise
  * @property {DialMark[]} marks
+ * @property {boolean} rests Whether the bar comes back upright: only the bar itself is taken hold of, as a pull counts
  */
 /**
  * @typedef {object} Hands What a hand does at the picture.
  * @property {() => boolean} grip Whether the bar can be taken hold of now
  * @property {(degrees: number) => boolean} pull so far, clockwise; false where the hand lets go
  * @property {() => void} letGo
- * @property {(down: boolean) => void} press
+ * @property {(down: boolean, still: boolean) => void} press `still` where the finger did not move meanwhile
  */
 
 const NARROW = 560; // pixels: below this the mark is drawn under pin and bar
 const GAP = 10;
+const FINGER = 28; // pixels either side of a bar that is taken hold of
+const SHAKY = 8; // pixels that a finger may move and still have pressed one place
 const GLIDE = 260; // ms from one place of the mark to the next
 
 /**
@@ -86,10 +89,8 @@ export function pinView(about, first, hands) {
   const bar = make("div", { class: "tk-pin-bar", "aria-hidden": "true" });
   const { canvas, redraw, close } = stage(({ pen, width, height, palette, fresh }) => {
     const boxes = panels(width, height);
-    if (fresh) {
-      lay(bar, boxes.tool);
-      lay(knob, [boxes.pin[0] + boxes.pin[2] * 0.5, boxes.pin[1], boxes.pin[2] * 0.5, boxes.pin[3]]);
-    }
+    const [left, top, wide, high] = boxes.pin;
+    if (fresh) lay(knob, [left + wide * 0.6, top + high * 0.22, wide * 0.4, high * 0.46]);
     const moving = advance();
     const share = began ? Math.min(1, (performance.now() - began) / GLIDE) : 1;
     const eased = share * (2 - share);
@@ -104,7 +105,10 @@ export function pinView(about, first, hands) {
     }
     paintPin(pen, palette, boxes.pin, { ...target, tip, hand, open, cut, gear: about.gear });
     paintFace(pen, palette, boxes.face, { at, clockwise: about.clockwise, marks: about.marks });
-    ({ pivot } = paintTool(pen, palette, boxes.tool, target.tool));
+    const { long, ...painted } = paintTool(pen, palette, boxes.tool, target.tool);
+    pivot = painted.pivot;
+    const [x, y] = pivot;
+    if (fresh) lay(bar, about.rests ? [x - FINGER, y - long - FINGER / 2, 2 * FINGER, long + FINGER / 2] : boxes.tool);
     if (share >= 1) began = 0;
     if (moving || began) redraw();
   }, "tk-pin-canvas");
@@ -190,8 +194,16 @@ export function pinView(about, first, hands) {
     if (start.button !== 0) return;
     start.preventDefault();
     knob.setPointerCapture(start.pointerId);
-    hands.press(true);
+    hands.press(true, true);
+    /** @param {PointerEvent} end */
+    const done = (end) => {
+      knob.removeEventListener("pointerup", done);
+      knob.removeEventListener("pointercancel", done);
+      const far = Math.hypot(end.clientX - start.clientX, end.clientY - start.clientY);
+      hands.press(false, end.type === "pointerup" && far < SHAKY);
+    };
+    knob.addEventListener("pointerup", done);
+    knob.addEventListener("pointercancel", done);
   });
-  for (const name of ["pointerup", "pointercancel"]) knob.addEventListener(name, () => hands.press(false));
   return { node: make("div", { class: "tk-pinview" }, canvas, knob, bar), show, close };
 }
