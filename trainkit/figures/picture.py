@@ -15,6 +15,7 @@ _HOMES = {
     "clock": "trainkit.figures.clock",
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
+    "parts": "trainkit.figures.parts",
     "pin-bench": "trainkit.figures.bench",
     "wrench": "trainkit.figures.lever",
 }

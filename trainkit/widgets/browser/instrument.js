@@ -4,6 +4,7 @@ import { circleInstrument } from "./circle.js";
 import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
+import { partsInstrument } from "./parts.js";
 import { Post } from "./post.js";
 import { turningInstrument } from "./turning.js";
 
@@ -17,6 +18,7 @@ import { turningInstrument } from "./turning.js";
 function instrument(shown, hooks) {
   if (shown.kind === "wrench") return leverInstrument(shown, hooks);
   if (shown.kind === "bolts") return circleInstrument(shown, hooks);
+  if (shown.kind === "parts") return partsInstrument(shown, hooks);
   return turningInstrument(shown, hooks);
 }
 

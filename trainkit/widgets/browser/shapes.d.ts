@@ -242,7 +242,35 @@ export interface CircleShown {
 }
 export type JointReply = (Refused & { joint?: undefined }) | { type: "tightened"; joint: Joint };
 
-export type InstrumentShown = (Train | LeverShown | CircleShown) & {
+export interface Piece extends Named {
+  on: boolean;
+}
+export interface Need {
+  before: string;
+  reason: string;
+  outcome: string;
+  unsafe: boolean;
+}
+export interface StepShown extends Named {
+  moves: { piece: string; on: boolean; word: string }[];
+  needs: Need[];
+  /** Energies that it makes safe, proves, and brings back. */
+  safe: string[];
+  proves: string[];
+  live: string[];
+}
+export interface PartsShown {
+  kind: "parts";
+  figure: string;
+  pieces: Piece[];
+  energies: Named[];
+  steps: StepShown[];
+  dangers: { energy: string; reason: string; gates: string[]; reaches: string[] }[];
+  outcomes: Record<string, string>;
+  unsafe: string;
+}
+
+export type InstrumentShown = (Train | LeverShown | CircleShown | PartsShown) & {
   mode: "try";
   name: string;
   heading: string;

@@ -5,6 +5,7 @@
 :mod:`.turning`  the gear train and the face of one gear, turned with their lash
 :mod:`.lever`    a torque wrench with an adapter
 :mod:`.circle`   the bolts of a joint, tightened one after the other
+:mod:`.parts`    the parts of the job, taken apart and built up step by step
 ===============  ==================================================================================
 
 Examples
@@ -23,6 +24,7 @@ from trainkit.errors import ItemError
 from trainkit.widgets.instruments.base import Instrument
 from trainkit.widgets.instruments.circle import BoltsTightened
 from trainkit.widgets.instruments.lever import WrenchTried
+from trainkit.widgets.instruments.parts import TakenApart
 from trainkit.widgets.instruments.turning import ClockFace, TrainTurned
 
 if TYPE_CHECKING:
@@ -30,13 +32,23 @@ if TYPE_CHECKING:
 
     from trainkit.packs import Pack
 
-__all__ = ["INSTRUMENTS", "BoltsTightened", "ClockFace", "Instrument", "TrainTurned", "WrenchTried", "instrument"]
+__all__ = [
+    "INSTRUMENTS",
+    "BoltsTightened",
+    "ClockFace",
+    "Instrument",
+    "TakenApart",
+    "TrainTurned",
+    "WrenchTried",
+    "instrument",
+]
 
 INSTRUMENTS: dict[str, Callable[..., Instrument]] = {
     "gears": TrainTurned,
     "clock": ClockFace,
     "wrench": WrenchTried,
     "bolts": BoltsTightened,
+    "parts": TakenApart,
 }
 """The instruments by the name that a workbook asks for."""
 
