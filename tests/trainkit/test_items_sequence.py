@@ -11,15 +11,15 @@ from tests.trainkit.draws import as_kind, changed, drawn, draws, everywhere
 from tests.trainkit.second_ways.reading import PACKS, pack
 from tests.trainkit.second_ways.sequence import (
     Pairs,
-    answerable,
     breaks,
     by_text,
     cards,
     danger,
-    edges_told,
     fewest_moves,
+    paired,
     precedence,
     steps_of,
+    why_before,
 )
 from trainkit.errors import ItemError
 from trainkit.items.hurrying import hurried
@@ -97,23 +97,24 @@ def test_put_in_order_earns_by_moves_and_nothing_by_luck() -> None:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_reason_is_that_of_the_pair_asked_about(seed: int) -> None:
+def test_one_reason_explains_no_line_and_each_other_one_a_line(seed: int) -> None:
     item, key = as_kind(drawn("sequence/why-before", ENGINE, seed), ChoiceItem, ChoiceKey)
-    texts = {option.id: option.text for option in item.options}
-    assert len(set(texts.values())) == len(texts) == 4
-    first, second = (by_text(ENGINE)[part] for part in item.prompt.split("“")[1:] for part in [part.partition("”")[0]])
-    edges = edges_told(item, ENGINE)
-    asked = [edge for edge in edges if (edge.before, edge.after) == (first, second)]
-    (habit,) = [letter for letter, text in texts.items() if text not in {edge.reason for edge in edges}]
-    if not asked:
-        assert key.right == habit
-        return
-    assert texts[key.right] == asked[0].reason
-    for letter, text in texts.items():
-        if letter not in (habit, key.right):
-            assert not {first, second} & answerable(text, edges, ENGINE)
-    found = mark(item, key, {"kind": "choice", "option": habit})
-    assert (found.misconception, found.critical) == ("learnt-by-heart", (first, second) in danger(item, ENGINE))
+    why_before(item, key, ENGINE)
+    (habit,) = [option.id for option in item.options if option.text == HABIT]
+    for option in item.options:
+        found = mark(item, key, {"kind": "choice", "option": option.id})
+        # Who calls a free pair bound, or a bound pair a habit, knows the order and not its reason.
+        by_heart = option.id != key.right and habit in (option.id, key.right)
+        assert found.misconception == ("learnt-by-heart" if by_heart else None)
+
+
+def test_a_dangerous_line_called_a_habit_is_an_unsafe_answer() -> None:
+    pairs = [as_kind(drawn("sequence/why-before", ENGINE, seed), ChoiceItem, ChoiceKey) for seed in range(400)]
+    unsafe = [(item, key) for item, key in pairs if key.critical]
+    assert unsafe
+    for item, key in unsafe:
+        assert {*paired(item, ENGINE)} <= danger(item, ENGINE)
+        assert mark(item, key, {"kind": "choice", "option": key.critical[0]}).critical
 
 
 def test_a_pair_is_right_in_some_questions_and_wrong_in_others() -> None:
@@ -264,6 +265,6 @@ def test_unknown_misconception_in_a_pack_is_named() -> None:
     wrong = changed((r'shows = "lock-left-on"', 'shows = "lock-left-in"'))
     # Whoever draws long enough meets the edge.
     with pytest.raises(ItemError) as caught:
-        [drawn("sequence/put-in-order", wrong, seed) for seed in range(200)]
+        [drawn("sequence/put-in-order", wrong, seed) for seed in range(400)]
     assert caught.value.value == "lock-left-in"
-    assert caught.value.place == "dunlin: pin-back before screws-loose"
+    assert caught.value.place in {"dunlin: pin-back before screws-loose", "dunlin: holder-on before screws-loose"}

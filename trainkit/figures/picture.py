@@ -13,10 +13,12 @@ from trainkit.errors import FormError
 _HOMES = {
     "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
+    "flange": "trainkit.figures.flange",
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "parts": "trainkit.figures.parts",
     "pin-bench": "trainkit.figures.bench",
+    "strokes": "trainkit.figures.strokes",
     "wrench": "trainkit.figures.lever",
 }
 

@@ -179,27 +179,37 @@ def find_fault(item: Item, key: Key, engine: str) -> Hashable:
 
 
 def why_before(item: Item, key: Key, engine: str) -> Hashable:
-    """Look up the reason of the pair in the pack."""
+    """Look up in the pack which of the reasons each line could have."""
     assert isinstance(item, ChoiceItem)
     assert isinstance(key, ChoiceKey)
     texts = {option.id: option.text for option in item.options}
     assert len(set(texts.values())) == len(texts) == 4
-    first, second = (by_text(engine)[part.partition("”")[0]] for part in item.prompt.split("“")[1:])
     edges = edges_told(item, engine)
-    of_pair = [edge for edge in edges if (edge.before, edge.after) == (first, second)]
     (habit,) = [letter for letter, text in texts.items() if text not in {edge.reason for edge in edges}]
-    if not of_pair:
-        assert not {(first, second), (second, first)} & precedence(item, engine)
-        assert key.right == habit
-        assert not key.critical
-    else:
-        assert texts[key.right] == of_pair[0].reason
-        assert key.shows == {habit: "learnt-by-heart"}
-        assert set(key.critical) == ({habit} if (first, second) in danger(item, engine) else set())
-    for letter, text in texts.items():
-        if letter not in (habit, key.right):
-            assert not {first, second} & answerable(text, edges, engine)
-    return bool(of_pair) and of_pair[0].dangerous
+    explaining = Counter[str]()
+    lines = paired(item, engine)
+    assert len(lines) == 3
+    for first, second in lines:
+        of_pair = [edge.reason for edge in edges if (edge.before, edge.after) == (first, second)]
+        if not of_pair:
+            assert not {(first, second), (second, first)} & precedence(item, engine)
+        (mine,) = [letter for letter, text in texts.items() if text in of_pair] if of_pair else [habit]
+        explaining[mine] += 1
+        for letter, text in texts.items():
+            if letter not in (habit, mine):
+                assert not {first, second} & answerable(text, edges, engine)
+    assert {*texts} - {*explaining} == {key.right}
+    bound = key.right == habit
+    assert {*key.shows} == ({*texts} - {habit} if bound else {habit})
+    harmful = bound and {*lines} <= danger(item, engine)
+    assert set(key.critical) == ({*texts} - {habit} if harmful else set())
+    return bound, harmful
+
+
+def paired(item: Item, engine: str) -> list[tuple[str, str]]:
+    """Return the two steps of each line of pairs."""
+    written = [row.value[1:-1].split("” before “") for row in item.given if row.label.startswith("Line ")]
+    return [(by_text(engine)[first], by_text(engine)[second]) for first, second in written]
 
 
 def answerable(reason: str, edges: Sequence[Edge[str]], engine: str) -> set[str]:

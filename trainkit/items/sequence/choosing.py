@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from functools import lru_cache
+from itertools import permutations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
 OPTIONS = 4
 LINES = 7
 _TRIES = 40
+# So many right orders are tried with a step put elsewhere; where each of the options may stand among them.
+_ORDERS = 3
+_PLACES = tuple(permutations(range(OPTIONS)))
 # So often one of the steps offered belongs to another configuration than the others.
 _FOREIGN, _FOREIGN_AIMED = 0.12, 0.9
 
@@ -52,17 +56,11 @@ class FindFault(OnExample, ChoiceTemplate):
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
         chosen = variant(rng, pack)
-        # Which of the options it is, counted down the list, comes first, each as often; then its line.
-        rank = rng.randrange(OPTIONS)
-        at = rng.randint(rank, LINES - OPTIONS + rank)
-        part, right, written, culprit, verdict = _faulty(rng, chosen, at)
+        part = gather(rng, chosen, LINES)
+        offered = rng.sample(part.steps, OPTIONS)
+        culprit, right, written, verdict = _faulty(rng, part, offered)
         counted = shifted_by_one(right, written)
-        paired = {step for pair in verdict.broken for step in pair}
-        # Whoever counts, and whoever looks at the pairs alone, is offered a step to blame.
-        liked = [counted, *rng.sample(sorted(paired), len(paired)), *rng.sample(written, len(written))]
-        liked = [step for step in dict.fromkeys(liked) if step != culprit]
-        above = [step for step in liked if written.index(step) < at][:rank]
-        others = [*above, *[step for step in liked if written.index(step) > at][: OPTIONS - 1 - rank]]
+        others = [step for step in offered if step != culprit]
         broken = [sentence(chosen, edge) for edge in wrong_way_round(part, written)]
         return ChoiceQuestion(
             prompt="A colleague wrote these steps down in this order. One of them stands in the wrong place. "
@@ -89,22 +87,44 @@ class FindFault(OnExample, ChoiceTemplate):
 
 
 def _faulty(
-    rng: random.Random, chosen: Variant, at: int
-) -> tuple[Procedure, tuple[str, ...], tuple[str, ...], str, Judgement]:
-    """Return steps, a right order of them, and one in which a step alone stands wrong, on the line given."""
-    for _ in range(_TRIES):
-        try:
-            part = gather(rng, chosen, LINES)
-        except Redraw:
-            continue
-        right = part.random_valid_order(rng)
-        culprit = rng.choice(right)
-        rest = [step for step in right if step != culprit]
-        written = (*rest[:at], culprit, *rest[at:])
-        verdict = part.judge(written)
-        if verdict.culprits == (culprit,):
-            return part, right, written, culprit, verdict
+    rng: random.Random, part: Procedure, offered: Sequence[str]
+) -> tuple[str, tuple[str, ...], tuple[str, ...], Judgement]:
+    """Return a step offered, a right order, and one in which that step alone stands wrong.
+
+    Each of them could stand wrong, each in a place of its own among the others; so neither a wording nor a place is
+    right more often than another.
+    """
+    lists = {step: _lists_with(rng, part, step, offered) for step in offered}
+    for places in rng.sample(_PLACES, len(_PLACES)):
+        if all(place in lists[step] for step, place in zip(offered, places, strict=True)):
+            at = rng.randrange(OPTIONS)
+            return offered[at], *lists[offered[at]][places[at]]
     raise Redraw
+
+
+def _lists_with(
+    rng: random.Random, part: Procedure, culprit: str, offered: Sequence[str]
+) -> dict[int, tuple[tuple[str, ...], tuple[str, ...], Judgement]]:
+    """Return orders in which a step alone stands wrong, by how many of the steps offered stand above it.
+
+    Of several such orders that one is taken in which most of the other steps offered invite the blame: to whoever
+    counts, and to whoever looks at one pair alone.
+    """
+    found: dict[int, tuple[tuple[str, ...], tuple[str, ...], Judgement]] = {}
+    most: dict[int, int] = {}
+    for _ in range(_ORDERS):
+        right = part.random_valid_order(rng)
+        rest = [step for step in right if step != culprit]
+        for at in rng.sample(range(LINES), LINES):
+            written = (*rest[:at], culprit, *rest[at:])
+            verdict = part.judge(written)
+            if verdict.culprits != (culprit,):
+                continue
+            blamed = {shifted_by_one(right, written), *(step for pair in verdict.broken for step in pair)}
+            above, inviting = (sum(step in those for step in offered) for those in (rest[:at], blamed))
+            if inviting > most.get(above, 0):
+                found[above], most[above] = (right, written, verdict), inviting
+    return found
 
 
 def _still_broken(chosen: Variant, verdict: Judgement, step: str) -> str:
@@ -136,24 +156,24 @@ class WhichMissing(OnExample, ChoiceTemplate):
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
         offered, there, elsewhere = _offered(rng, pack, self._foreign)
+        gaps = {
+            step: _gaps(there if elsewhere is None or step == offered[0] else elsewhere, step, offered)
+            for step in offered
+        }
         # Each of them is as often the missing one, in a list that lacks it; so none is known by its wording.
+        redraw_if(not all(gaps.values()))
         missing = rng.choice(offered)
         chosen = there if elsewhere is None or missing == offered[0] else elsewhere
         wrong = [step for step in offered if step != missing]
-        into, out, order = _list_without(rng, chosen, missing, wrong)
+        into, out, order = _list_without(rng, chosen, gaps[missing], wrong)
         at = order.index(missing)
         written = [step for step in order if step != missing]
-        beside = {edge.before for edge in chosen.written if edge.after == into.before}
-        beside |= {edge.after for edge in chosen.written if edge.before == out.after}
-        shows = {
-            step: "other-configuration" if step not in chosen.procedure else "shifted-by-one" if step in beside else ""
-            for step in wrong
-        }
+        shows = _near_misses(chosen, wrong, into, out)
         given = (*chosen.given, *numbered(chosen, written))
         texts = {step: chosen.text(step) for step in offered}
-        redraw_if(len(set(texts.values())) < len(texts) or not any(shows.values()))
+        redraw_if(len(set(texts.values())) < len(texts))
         return ChoiceQuestion(
-            prompt=f"This is a part of a work sheet. Between the steps {at} and {at + 1} a step is missing. "
+            prompt=f"These steps are taken from a work sheet. Between the steps {at} and {at + 1} a step is missing. "
             "Which of these belongs there?",
             given=given,
             texts=texts,
@@ -214,30 +234,47 @@ def _foreign(pack: Pack) -> tuple[tuple[Variant, str, tuple[Variant, ...]], ...]
     )
 
 
-def _list_without(
-    rng: random.Random, chosen: Variant, missing: str, wrong: Sequence[str]
-) -> tuple[Edge, Edge, tuple[str, ...]]:
-    """Gather a list in which a step stands between two that it is tied to, and where none of the others could stand."""
+def _gaps(chosen: Variant, missing: str, offered: Sequence[str]) -> list[tuple[Edge, Edge]]:
+    """Return the pairs that tie a step to two others between which none of the rest could stand, but may seem to."""
     whole = chosen.procedure
     coming, going = _tied(chosen).get(missing, ((), ()))
+    wrong = [step for step in offered if step != missing]
     here = [step for step in wrong if step in whole]
-    fit = [
+    return [
         (into, out)
         for into in coming
         for out in going
+        if into.before not in wrong and out.after not in wrong
         if all(whole.comes_before(step, into.before) or whole.comes_before(out.after, step) for step in here)
+        if any(_near_misses(chosen, wrong, into, out).values())
     ]
-    redraw_if(not fit)
+
+
+def _near_misses(chosen: Variant, wrong: Sequence[str], into: Edge, out: Edge) -> dict[str, str]:
+    """Return what each of the wrong steps shows: it belongs to another variant, one place off, or nowhere near."""
+    beside = {edge.before for edge in chosen.written if edge.after == into.before}
+    beside |= {edge.after for edge in chosen.written if edge.before == out.after}
+    return {
+        step: "other-configuration" if step not in chosen.procedure else "shifted-by-one" if step in beside else ""
+        for step in wrong
+    }
+
+
+def _list_without(
+    rng: random.Random, chosen: Variant, gaps: Sequence[tuple[Edge, Edge]], wrong: Sequence[str]
+) -> tuple[Edge, Edge, tuple[str, ...]]:
+    """Draw a list in which a step stands between two that it is tied to, without the wrong ones."""
     for _ in range(_TRIES):
-        into, out = rng.choice(fit)
-        between = (into.before, missing, out.after)
-        try:
-            part = gather(rng, chosen, LINES - 1, start=between, without=wrong)
-        except Redraw:
-            continue
+        into, out = rng.choice(gaps)
+        between = (into.before, into.after, out.after)
+        # Only the gap is marked, so that the other lines may lie further off than cards that are put in order.
+        near = dict.fromkeys(step for one in between for other in chosen.around[one] for step in chosen.around[other])
+        others = [step for step in near if step not in between and step not in wrong]
+        redraw_if(len(others) < LINES - 1 - len(between))
+        part = chosen.procedure.among([*between, *rng.sample(others, LINES - 1 - len(between))])
         for _ in range(4):
             order = part.random_valid_order(rng)
-            at = order.index(missing)
+            at = order.index(into.after)
             if at and order[at - 1 : at + 2] == between:
                 return into, out, order
     raise Redraw

@@ -1,4 +1,4 @@
-"""Templates on pairs of steps: why one comes before the other, and which two may stand either way.
+"""Templates on pairs of steps: what explains their order, and which two may stand either way.
 
 Some pairs have an order and some have none; each sort is right in a part of the questions. Options are drawn before it
 is decided which of them is asked for, so that no wording is right more often than another.
@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from trainkit.items.difficulty import tens_of_words
+from trainkit.items.kinds import Given
 from trainkit.items.questions import ChoiceQuestion, ChoiceTemplate
 from trainkit.items.sequence.cards import Variant, quoted, sentence, variant
 from trainkit.items.sequence.example import OnExample
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
 OPTIONS = 4
 _TRIES = 12
-HABIT = "None. Either of the two may come first."
+HABIT = "Habit alone: either of the two may come first."
 _EITHER = "Neither of the two waits for the other."
 
 
@@ -38,15 +39,15 @@ def _long_words(text: str) -> set[str]:
 
 
 class WhyBefore(OnExample, ChoiceTemplate):
-    """The reason is to be found why one step comes before another, or that there is none.
+    """Of several reasons the one is to be found that explains none of the pairs shown; one of them is mere habit.
 
-    Difficulty: the reasons offered, and the words to read, in tens; a reason that takes up words of the two steps
-    gives itself away, which makes it easier.
+    Difficulty: the reasons offered, and the words to read, in tens; a reason that takes up words of its pair gives
+    itself away, which makes it easier.
     """
 
     name = "sequence/why-before"
     skill = "say why one step comes before another"
-    weights = MappingProxyType({"reasons": 0.5, "tens of words": 0.25, "words in common": -0.5})
+    weights = MappingProxyType({"reasons": 0.5, "tens of words": 0.25, "words in common": -0.25})
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
@@ -55,48 +56,52 @@ class WhyBefore(OnExample, ChoiceTemplate):
         redraw_if(len(reasons) < OPTIONS - 1 or not chosen.free_pairs)
         edges = [rng.choice(reasons[reason]) for reason in rng.sample(list(reasons), OPTIONS - 1)]
         free = rng.choice(chosen.free_pairs)
-        pairs = [(edge.before, edge.after) for edge in edges]
-        # No reason may pass for that of another pair, whichever of them is asked about.
+        # No reason may pass for that of another pair, whichever of them is left out.
         redraw_if(any(one.reason in _passing(chosen, (two.before, two.after)) for one, two in permutations(edges, 2)))
         redraw_if(any(edge.reason in _passing(chosen, free) for edge in edges))
-        asked = rng.choice([*edges, None])
-        first, then = pairs[edges.index(asked)] if asked else rng.sample(free, 2)
-        texts = [*(edge.reason for edge in edges), HABIT]
-        right = asked.reason if asked else HABIT
-        before, after = quoted(chosen.text(first)), quoted(chosen.text(then))
-        prompt = f"In a work sheet {before} comes before {after}. What is the reason?"
+        explained = {**{edge.reason: (edge.before, edge.after) for edge in edges}, HABIT: tuple(rng.sample(free, 2))}
+        # Which of them explains no line comes after all are drawn, each as often.
+        right = rng.choice(list(explained))
+        lines = {reason: explained[reason] for reason in rng.sample(list(explained), OPTIONS) if reason != right}
+        line_of = {reason: number for number, reason in enumerate(lines, 1)}
+        written = {reason: _line(chosen, pair) for reason, pair in lines.items()}
+        of_others = [edge for edge in edges if edge.reason == right]
         return ChoiceQuestion(
-            prompt=prompt,
-            given=chosen.given,
-            texts={text: text for text in texts},
+            prompt="In a work sheet the first step of each line comes before the second. "
+            "Three of these reasons explain one line each. Which reason explains none?",
+            given=(
+                *chosen.given,
+                *(Given(label=f"Line {number}", value=written[reason]) for reason, number in line_of.items()),
+            ),
+            texts={text: text for text in explained},
             right=right,
-            shows={HABIT: "learnt-by-heart"} if asked else {edge.reason: "learnt-by-heart" for edge in edges},
-            # Who believes that a dangerous pair may be turned round would turn it round.
-            critical=[HABIT] if asked and chosen.procedure.is_dangerous(first, then) else (),
+            shows=dict.fromkeys(lines if right == HABIT else [HABIT], "learnt-by-heart"),
+            # Who calls one of these lines a habit would turn it round, whichever of them it is.
+            critical=[*lines] if right == HABIT and _all_dangerous(chosen, lines.values()) else (),
             reasons={
-                HABIT: f"It is more than habit. {asked.reason}" if asked else _EITHER,
-                **{
-                    edge.reason: "That is the reason."
-                    if edge is asked
-                    else f"This is another reason: {_of(chosen, edge)}"
-                    for edge in edges
-                },
+                **{reason: f"This is the reason of line {number}." for reason, number in line_of.items()},
+                right: f"This is the reason of another pair: {_line(chosen, explained[right])}."
+                if of_others
+                else "Each of the three lines has its reason.",
             },
             working=(
-                sentence(chosen, asked) if asked else f"No step leads from {before} to {after}, nor back: {_EITHER}",
-                "The other sentences are reasons too, but of other pairs.",
-                *(sentence(chosen, edge) for edge in edges if edge is not asked),
+                *(f"Line {number}: {written[reason]}: {reason}" for reason, number in line_of.items()),
+                *(sentence(chosen, edge) for edge in of_others),
             ),
             features={
-                "reasons": len(texts),
-                "tens of words": tens_of_words([prompt, *texts]),
-                "words in common": len(_long_words(prompt) & _long_words(right)),
+                "reasons": len(explained),
+                "tens of words": tens_of_words([*written.values(), *explained]),
+                "words in common": sum(len(_long_words(line) & _long_words(text)) for text, line in written.items()),
             },
         )
 
 
-def _of(chosen: Variant, edge: Edge) -> str:
-    return f"{quoted(chosen.text(edge.before))} comes before {quoted(chosen.text(edge.after))}."
+def _line(chosen: Variant, pair: tuple[str, ...]) -> str:
+    return " before ".join(quoted(chosen.text(step)) for step in pair)
+
+
+def _all_dangerous(chosen: Variant, pairs: Iterable[tuple[str, ...]]) -> bool:
+    return all(chosen.procedure.is_dangerous(first, then) for first, then in pairs)
 
 
 @lru_cache(maxsize=64)

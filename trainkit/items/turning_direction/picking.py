@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST = 6
 FEWEST = 3
+# How often a right gear that is known by its name is drawn anew.
+_SPARED = 0.6
 
 
 class TurnAlike(SeveralTemplate):
@@ -107,6 +109,9 @@ class GearOnPicture(Unshuffled):
         fastest = rng.random() < 0.5
         case = Sought(ways, way, fastest)
         right = case.right
+        # A gear whose name says what it shares a shaft with is the fastest or slowest oftener than the others are.
+        told = {end for mesh in survey.train.meshes if mesh.kind == "shaft" for end in (mesh.driver, mesh.driven)}
+        redraw_if(not told.isdisjoint(right) and rng.random() < _SPARED)
         shows = _told_apart(case)
         viewpoint = rng.choice(gears.VIEWPOINTS)
         start = rng.choice((1, -1))
