@@ -338,8 +338,8 @@ class Book:
     def instrument(self, name: str, **which: str) -> Control | NotebookNote:
         """Return something to move freely, or what the pack lacks for it.
 
-        The names are ``gears``, ``clock``, ``wrench``, ``bolts``, ``strokes`` and ``pin``. Nothing is asked or
-        recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
+        The names are ``gears``, ``clock``, ``wrench``, ``bolts``, ``strokes``, ``pin`` and ``parts``. Nothing is asked
+        or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
         """
         from trainkit.widgets.movable import movable
 

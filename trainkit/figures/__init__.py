@@ -12,6 +12,7 @@ can be pointed to stands in a group with ``data-target``, so that a control can 
 ``clock``       :mod:`.clock`: a gear's face read like a clock, with positions marked on it
 ``bolts``       :mod:`.bolts`: the bolts of a joint, and which of them are tightened
 ``flank``       :mod:`.flank`: two gears in mesh, much enlarged, and where their play lies
+``parts``       :mod:`.parts`: the parts of the job, drawn apart
 ``pin-bench``   :mod:`.bench`: what the eye gets at the lock pin
 ``wrench``      :mod:`.lever`: a torque wrench with an adapter, its lever and its scale
 ============== =====================================================================================

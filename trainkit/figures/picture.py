@@ -16,6 +16,7 @@ _HOMES = {
     "flange": "trainkit.figures.flange",
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
+    "parts": "trainkit.figures.parts",
     "pin-bench": "trainkit.figures.bench",
     "strokes": "trainkit.figures.strokes",
     "wrench": "trainkit.figures.lever",

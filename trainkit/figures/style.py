@@ -61,6 +61,9 @@ _LINES = """
 .tk-figure text.caution { fill: var(--tk-caution) }
 .tk-figure text.danger { fill: var(--tk-danger) }
 .tk-figure text.settled { fill: var(--tk-settled) }
+.tk-figure .metal { fill: color-mix(in srgb, var(--tk-paper), var(--tk-ink) 7%) }
+.tk-figure .shade { fill: color-mix(in srgb, var(--tk-paper), var(--tk-ink) 38%) }
+.tk-figure .deep { fill: color-mix(in srgb, var(--tk-paper), var(--tk-ink) 60%) }
 .tk-figure .compared { fill: none; stroke: var(--tk-ink); stroke-width: 2.4; pointer-events: none }
 .tk-figure .broken { stroke: var(--tk-caution); stroke-dasharray: 9 5 }
 .tk-figure .unseen { fill: transparent; stroke: none }

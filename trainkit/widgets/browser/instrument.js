@@ -4,6 +4,7 @@ import { flangeInstrument } from "./flange.js";
 import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
+import { partsInstrument } from "./parts.js";
 import { pinInstrument } from "./pintry.js";
 import { Post } from "./post.js";
 import { strokesInstrument } from "./strokes.js";
@@ -21,6 +22,7 @@ function instrument(shown, hooks) {
   if (shown.kind === "bolts") return flangeInstrument(shown, hooks);
   if (shown.kind === "strokes") return strokesInstrument(shown, hooks);
   if (shown.kind === "pin") return pinInstrument(shown, hooks);
+  if (shown.kind === "parts") return partsInstrument(shown, hooks);
   return turningInstrument(shown, hooks);
 }
 

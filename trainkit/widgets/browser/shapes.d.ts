@@ -307,6 +307,34 @@ export interface FlangeShown {
 }
 export type FlangeReply = (Refused & { words?: undefined }) | { type: "told"; words: string };
 
+export interface Piece extends Named {
+  on: boolean;
+}
+export interface Need {
+  before: string;
+  reason: string;
+  outcome: string;
+  unsafe: boolean;
+}
+export interface StepShown extends Named {
+  moves: { piece: string; on: boolean; word: string }[];
+  needs: Need[];
+  /** Energies that it makes safe, proves, and brings back. */
+  safe: string[];
+  proves: string[];
+  live: string[];
+}
+export interface PartsShown {
+  kind: "parts";
+  figure: string;
+  pieces: Piece[];
+  energies: Named[];
+  steps: StepShown[];
+  dangers: { energy: string; reason: string; gates: string[]; reaches: string[] }[];
+  outcomes: Record<string, string>;
+  unsafe: string;
+}
+
 /** The cylinders in the order of their numbers; see trainkit/cycle for what the angles mean. */
 export interface StrokesShown {
   kind: "strokes";
@@ -375,7 +403,7 @@ export type PinSentence =
   | ("seats" | "held" | "false" | "wrong_flank" | "passings" | "bar_off" | "sheared" | "kicked")
   | ("first_safe" | "made_safe" | "make_safe" | "sound");
 
-export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown | PinShown) & {
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown | PinShown | PartsShown) & {
   mode: "try";
   name: string;
   heading: string;

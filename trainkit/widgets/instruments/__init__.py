@@ -8,6 +8,7 @@
 :mod:`.flange`   the bolts of a joint, which draw a part down on its seal
 :mod:`.strokes`  pistons, valves and injection of every cylinder
 :mod:`.pinning`  the lock pin, its hole and the bar
+:mod:`.parts`    the parts of the job, taken apart and built up step by step
 ===============  ==================================================================================
 
 Examples
@@ -27,6 +28,7 @@ from trainkit.widgets.instruments.base import Instrument
 from trainkit.widgets.instruments.faces import ClockFace
 from trainkit.widgets.instruments.flange import BoltsTightened
 from trainkit.widgets.instruments.lever import WrenchTried
+from trainkit.widgets.instruments.parts import TakenApart
 from trainkit.widgets.instruments.pinning import PinTried
 from trainkit.widgets.instruments.strokes import FourStrokes
 from trainkit.widgets.instruments.turning import TrainTurned
@@ -43,6 +45,7 @@ __all__ = [
     "FourStrokes",
     "Instrument",
     "PinTried",
+    "TakenApart",
     "TrainTurned",
     "WrenchTried",
     "instrument",
@@ -55,6 +58,7 @@ INSTRUMENTS: dict[str, Callable[..., Instrument]] = {
     "bolts": BoltsTightened,
     "strokes": FourStrokes,
     "pin": PinTried,
+    "parts": TakenApart,
 }
 """The instruments by the name that a workbook asks for."""
 
