@@ -103,12 +103,11 @@ def test_a_scenario_shows_no_answer() -> None:
 
 
 def test_an_unsafe_answer_is_called_unsafe_at_the_first_try() -> None:
-    for seed in range(40):
-        state = practice("lock-pin/what-next", seed)
-        assert isinstance(state.key, ChoiceKey)
-        if state.key.critical:
-            break
-    told = say(state, type="save", response={"kind": "choice", "option": state.key.critical[0]})["explained"]
+    asked = (practice("lock-pin/what-next", seed) for seed in range(40))
+    state, unsafe = next(
+        (state, state.key.critical[0]) for state in asked if isinstance(state.key, ChoiceKey) and state.key.critical
+    )
+    told = say(state, type="save", response={"kind": "choice", "option": unsafe})["explained"]
     assert told["critical"]
     assert told["reason"] != LOOK_AGAIN
     assert told["working"] == []

@@ -6,6 +6,7 @@ They are laid over a picture that is drawn already, round what can be pointed to
 from __future__ import annotations
 
 import math
+import textwrap
 import xml.etree.ElementTree as ET
 from collections.abc import Collection, Sequence
 
@@ -105,19 +106,16 @@ def hands(low: float, high: float, yours: float | None, right: float, words: tup
 
     Examples
     --------
-    >>> "✗ your answer 3:00" in hands(0, 12, 3, 9, ("3:00", "9:00"), clock=True)
+    >>> "✗ your answer: 3:00" in hands(0, 12, 3, 9, ("3:00", "9:00"), clock=True)
     True
     """
-    told = [f"✓ {RIGHT} {words[1]}"] + [f"✗ {YOURS} {words[0]}"] * (yours is not None)
+    told = [f"✓ {RIGHT}: {words[1]}"] + [f"✗ {YOURS}: {words[0]}"] * (yours is not None)
     drawing = _face(low, high, yours, right) if clock else _straight(low, high, yours, right)
     tall = 330.0 if clock else 150.0
-    body = [
-        *drawing,
-        *(
-            text(300 if clock else 24, 60 + 28 * n if clock else 24 + 24 * n, line, "strong", "start")
-            for n, line in enumerate(told)
-        ),
-    ]
+    left, top = (300.0, 60.0) if clock else (24.0, 24.0)
+    # Beside a clock there is room for so many letters; below each other, each answer begins a line.
+    lines = [line for each in told for line in textwrap.wrap(each, 28 if clock else 64)]
+    body = [*drawing, *(text(left, top + 25 * n, line, "strong", "start") for n, line in enumerate(lines))]
     return sheet(560, tall, "Your answer and the right one", ". ".join(each[2:] for each in told) + ".", body)[0]
 
 

@@ -30,7 +30,7 @@ def compared(item: Item, key: Key, given: Response | None, picture: str | None =
     >>> from trainkit.items.kinds.setting import Scale
     >>> item = SetItem(prompt="Set it.", scale=Scale(low=0.0, high=12.0, step=0.5, unit="o'clock", round=True))
     >>> key = SetKey(template="t/t", working=("So.",), answer=3.0, tolerance=0.1, turn=12.0, shown="3:00")
-    >>> "✗ your answer 4:30" in compared(item, key, SetResponse(value=4.5))
+    >>> "✗ your answer: 4:30" in compared(item, key, SetResponse(value=4.5))
     True
     """
     if isinstance(item, PointItem) and isinstance(key, PointKey):

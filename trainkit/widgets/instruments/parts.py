@@ -132,7 +132,7 @@ class TakenApart(Instrument):
 
     def name_of(self, piece: str) -> str:
         """Return what people call a piece."""
-        return self._entry(piece).name
+        return str(self._entry(piece).name)
 
     def _entry(self, piece: str) -> Any:
         sort, _, name = piece.partition(" ")
