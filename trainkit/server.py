@@ -47,7 +47,7 @@ _STEP = re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
 _WHOLE = """
   audio celltags cell-toolbar completer console csvviewer debugger documentsearch extensionmanager fileeditor help
   htmlviewer imageviewer inspector launcher logconsole lsp mainmenu markdownviewer metadataform pluginmanager running
-  settingeditor statusbar terminal toc tooltip video workspaces
+  settingeditor statusbar terminal toc tooltip video
 """
 _IN_PART = {
     "apputils": "announcements kernel-status licenses-client licenses-plugin running-sessions-status",
@@ -63,7 +63,6 @@ _IN_PART = {
 QUIET = (
     *(f"@jupyterlab/{name}-extension" for name in _WHOLE.split()),
     *(f"@jupyterlab/{name}-extension:{plugin}" for name, plugins in _IN_PART.items() for plugin in plugins.split()),
-    "@jupyterlab/workspaces:commands",  # in 4.2 a plugin of workspaces-extension has this name
     "@jupyter/nbgrader",
     "@jupyter-notebook/lab-extension",
 )

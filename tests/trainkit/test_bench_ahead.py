@@ -12,6 +12,7 @@ from tests.trainkit.given_out import journal_in
 from trainkit import packs
 from trainkit.items import template
 from trainkit.items.kinds import ActionsItem
+from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.benchplay import BenchPlay
 from trainkit.widgets.practised import Practised
@@ -79,6 +80,7 @@ def test_practice_says_how_far_each_hole_is_from_the_pin() -> None:
     for action in ("free-pin", "press"):
         at.act(action)
     while (shown := at.shown())["seen"]["pin"] != "in":
+        assert isinstance(at.play, PinPlay)
         behind, state = shown["behind"], at.play.state
         scale = state.lattice.scale
         assert behind["turned"] == float(state.passing * state.setup.period) + state.hole / scale

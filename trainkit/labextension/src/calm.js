@@ -19,6 +19,11 @@ import { howFar, inAddress, stepNamed, stepsOf } from "./steps.js";
 const QUESTIONS = ".tk-question:is([data-mode=practise], [data-mode=complete], [data-mode=assess])";
 const ANSWERED = ".tk-question[data-mode]:not([data-mode=assess], [data-mode=finish]) .tk-verdict";
 
+// The step that the address means, before JupyterLab makes the address its own.
+const ASKED = inAddress(location.hash);
+// Where the strip has room for one line.
+const SMALL = "(max-height: 500px), (max-width: 600px)";
+
 /** What the server says of this page. */
 export const isCalm = () => PageConfig.getOption("trainkitCalm") === "yes";
 export const isOffered = () => PageConfig.getOption("trainkitCalm") === "offered";
@@ -62,6 +67,8 @@ export class Calm {
   back = button("tk-pager-back", "", () => this.turn(-1));
   next = button("tk-pager-next", "", () => this.turn(1));
   where = make("span", "tk-pager-where");
+  notes = make("div", "tk-calm-notes");
+  small = matchMedia(SMALL);
 
   /**
    * @param {Workbook} workbook
@@ -96,7 +103,7 @@ export class Calm {
     this.build();
     this.fit();
     this.arrange();
-    const asked = stepNamed(this.steps, inAddress(location.hash)) ?? stepNamed(this.steps, before.step);
+    const asked = stepNamed(this.steps, ASKED) ?? stepNamed(this.steps, before.step);
     // The first step is shown, not kept: nobody has chosen anything yet.
     this.show(asked ?? this.steps[0], { quiet: true });
     this.skips.focus({ preventScroll: true });
@@ -117,6 +124,8 @@ export class Calm {
     });
     named.observe(document.head, { subtree: true, childList: true, characterData: true });
     window.addEventListener("hashchange", onHash);
+    const onSize = () => this.putNotes();
+    this.small.addEventListener("change", onSize);
     window.addEventListener("beforeprint", onPrint);
     window.addEventListener("afterprint", onPrinted);
     // The browser's own menu: that of the notebook deletes cells.
@@ -128,6 +137,7 @@ export class Calm {
       window.removeEventListener("beforeprint", onPrint);
       window.removeEventListener("afterprint", onPrinted);
       named.disconnect();
+      this.small.removeEventListener("change", onSize);
       this.contents.close();
       this.place.close();
     });
@@ -156,6 +166,7 @@ export class Calm {
     workbook.strip.node.querySelector(".tk-strip-row")?.prepend(contents.toggle);
     this.pager.setAttribute("aria-label", "Steps");
     this.pager.append(this.back, this.where, this.next);
+    this.scroller.prepend(this.notes);
     const footer = new Widget({ node: make("div", "tk-pager-foot") });
     footer.node.append(this.pager);
     // The notebook's own layout; JupyterLab's types know only what it has in common with others.
@@ -163,6 +174,15 @@ export class Calm {
     const before = layout.footer; // "Click to add a cell."
     layout.footer = footer;
     if (before !== footer) before?.hide();
+  }
+
+  /** What the strip has to note stands above the step where it would take the step's room, unless something failed. */
+  putNotes() {
+    const { node, inner, notes, said } = this.workbook.strip;
+    const below = this.small.matches && node.dataset.status !== "failed";
+    if (below === this.notes.contains(notes)) return;
+    if (below) this.notes.append(notes);
+    else inner.insertBefore(notes, said);
   }
 
   fit() {
@@ -235,6 +255,7 @@ export class Calm {
 
   /** How far each step is, as the workbook knows it now. */
   mark() {
+    this.putNotes();
     if (this.asked !== this.asks) {
       this.asked = this.asks;
       this.arrange();

@@ -243,6 +243,7 @@ export function benchControl(shown, hooks) {
       first && !safe ? make("strong", { class: "tk-ending" }, ` ${first}`) : "",
       play.ending && !first ? make("span", { class: "tk-ending" }, ` ${play.ending}`) : "",
     );
+    latest.dataset.wreck = String(first !== undefined && !safe);
     put(again, first ? (safe ? sound : make_safe) : AGAIN);
     log.replaceChildren(
       ...play.log.map((line) =>

@@ -188,7 +188,7 @@ export function paintTool(pen, palette, [x, y, width, height], tool) {
   pen.rect(x, y, width, height);
   pen.clip();
   if (tool.teeth) ring(pen, palette, pivot, tool.teeth, tool, y + height);
-  else hub(pen, palette, pivot, long, tool.fitted ? [x, x + width] : null);
+  else hub(pen, palette, pivot, long, tool.fitted ? ends(x, width, tool.forward) : null);
   pen.restore();
   const up = tool.fitted ? tool.angle : 0;
   /** @type {(degrees: number, far: number) => [x: number, y: number]} */
@@ -234,21 +234,35 @@ export function paintTool(pen, palette, [x, y, width, height], tool) {
 }
 
 /**
+ * Where the words for back and forward stand, and at which end of them their line is. Where nothing tells which way a
+ * hand goes, to the right is forward.
+ * @param {number} x
+ * @param {number} width
+ * @param {Tool["forward"]} forward
+ * @returns {[text: string, x: number, align: CanvasTextAlign][]}
+ */
+function ends(x, width, forward) {
+  const [left, right] = forward === "anticlockwise" ? ["forward", "back"] : ["back", "forward"];
+  return [
+    [left, x + 2, "left"],
+    [right, x + width - 2, "right"],
+  ];
+}
+
+/**
  * @param {Pen} pen
  * @param {Palette} palette
  * @param {[x: number, y: number]} pivot
  * @param {number} long
- * @param {[left: number, right: number] | null} ends of the line where the words stand; null where no bar is on
+ * @param {ReturnType<typeof ends> | null} told null where no bar is on
  */
-function hub(pen, palette, [x, y], long, ends) {
-  if (ends) {
-    // Which way a hand goes is the picture's own: to the right is forward, whatever the meshes are.
+function hub(pen, palette, [x, y], long, told) {
+  if (told) {
     pen.strokeStyle = pen.fillStyle = palette.quiet;
     pen.lineWidth = 1.4;
     const up = -Math.PI / 2;
     for (const way of [1, -1]) turningArrow(pen, x, y, long * 0.72, up + way * 0.3, up + way * 1.1, 7);
-    words(pen, "forward", ends[1] - 2, y + 40, { colour: palette.quiet, size: 12, align: "right" });
-    words(pen, "back", ends[0] + 2, y + 40, { colour: palette.quiet, size: 12 });
+    for (const [text, at, align] of told) words(pen, text, at, y + 40, { colour: palette.quiet, size: 12, align });
   }
   pen.beginPath();
   pen.arc(x, y, 24, 0, 2 * Math.PI);

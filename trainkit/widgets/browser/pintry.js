@@ -2,7 +2,7 @@
 // here it is shown and said.
 
 import { holdButton, holding } from "./moving.js";
-import { announcer, make, put } from "./page.js";
+import { announcer, drawing, make, put } from "./page.js";
 import { Pinning } from "./pinning.js";
 import { pinView } from "./pinview.js";
 import { clockWords, wrapped } from "./train.js";
@@ -225,7 +225,7 @@ export function pinInstrument(shown, hooks) {
   /** @type {(text: string, kind: string, act: () => void) => HTMLButtonElement} */
   const button = (text, kind, act) => make("button", { type: "button", class: `tk-plain ${kind}`, onclick: act }, text);
   const pressing = button("Press the pin", "tk-pin-press", toggle);
-  const drawing = button("Draw the pin", "tk-pin-draw", draw);
+  const drawn = button("Draw the pin", "tk-pin-draw", draw);
   const fitting = button("Take the bar off", "tk-pin-fit", fit);
   const cutting = button("Close the case", "tk-pin-cut", cutOpen);
   const renew = button("Begin again", "tk-pin-again", again);
@@ -233,13 +233,12 @@ export function pinInstrument(shown, hooks) {
   function paint() {
     view.show(look());
     const [first, ...rest] = sentences();
-    put(told, "");
     told.replaceChildren(make("strong", {}, first), ...rest.map((text) => make("span", {}, ` ${text}`)));
     told.dataset.ended = ended;
     pressing.setAttribute("aria-pressed", String(pinning.at.pin === "pressed"));
     pressing.setAttribute("aria-disabled", String(!!ended || pinning.inHole));
     put(pressing, pinning.at.pin === "pressed" ? "Let the pin go" : "Press the pin");
-    drawing.setAttribute("aria-disabled", String(!!ended || !pinning.inHole));
+    drawn.setAttribute("aria-disabled", String(!!ended || !pinning.inHole));
     fitting.setAttribute("aria-disabled", String(!!ended));
     put(fitting, fitted ? "Take the bar off" : "Fit the bar");
     put(cutting, open ? "Close the case" : "Cut the case open");
@@ -263,6 +262,7 @@ export function pinInstrument(shown, hooks) {
     "div",
     { class: "tk-pintry" },
     slider,
+    make("div", { class: "tk-pin-printed" }, drawing(shown.figure)),
     make(
       "p",
       { class: "tk-pin-caption" },
@@ -270,7 +270,7 @@ export function pinInstrument(shown, hooks) {
     ),
     told,
     make("div", { class: "tk-nudges" }, back.node, on.node),
-    make("div", { class: "tk-pin-buttons" }, pressing, drawing, fitting, cutting, renew),
+    make("div", { class: "tk-pin-buttons" }, pressing, drawn, fitting, cutting, renew),
     make(
       "p",
       { class: "tk-hint" },

@@ -360,6 +360,8 @@ export interface DialMark {
 }
 export interface PinShown {
   kind: "pin";
+  /** The same in lines, for print. */
+  figure: string;
   lattice: PinLattice;
   start: PinStand;
   dial: { name: string; seen_from: End; clockwise: boolean; turns: number; seats_at: number; marks: DialMark[] };

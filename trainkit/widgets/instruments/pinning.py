@@ -70,6 +70,7 @@ class PinTried(Instrument):
         crank = self.pack.engine
         clockwise = (crank.rotation == "clockwise") == (crank.seen_from == table.stands_at)
         return {
+            "figure": self._figure().svg,
             "lattice": lattice_of(setup),
             "start": standing(self.start),
             "dial": {
@@ -88,7 +89,7 @@ class PinTried(Instrument):
             },
             "hole_in": self.told.hole_in,
             "compression": setup.compression,
-            "said": pinsaid.sentences(setup),
+            "said": pinsaid.sentences(setup, self.told.hole_in),
         }
 
     def _figure(self) -> figures.Picture:

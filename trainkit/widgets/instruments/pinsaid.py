@@ -23,7 +23,7 @@ def lead(watched: str, hole_in: str) -> tuple[str, ...]:
     )
 
 
-def sentences(setup: Setup) -> dict[str, Any]:
+def sentences(setup: Setup, hole_in: str) -> dict[str, Any]:
     """Return every sentence that the screen may need, those of each passing of the hole in their order."""
     at = marks(setup)
     come_again = f"Bar back until the mark stands at {at['back off to']}, then come forward again."
@@ -33,7 +33,7 @@ def sentences(setup: Setup) -> dict[str, Any]:
         "window": "Press the pin, and bar forward gently.",
         "missed": f"The mark is past {at['give up']} and the pin is out: the hole is missed. {come_again}",
         "metal": "The pin meets metal.",
-        "rubs": "The pin rubs on the gear.",
+        "rubs": f"The pin rubs on the {hole_in}.",
         "rubs_early": f"Pressed this early it only wears. Let go, and press from {at['press from']}.",
         "rubs_late": f"The hole is missed. Let the pin go. {come_again}",
         "rubs_window": "Keep pressing, and bar forward gently.",
