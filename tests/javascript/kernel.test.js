@@ -103,6 +103,7 @@ function linked() {
     name: "python3",
     isDisposed: false,
     restart: async () => {},
+    requestKernelInfo: async () => {},
   };
   const context = {
     ...{ statusChanged: signal(), connectionStatusChanged: signal(), kernelChanged: signal() },
@@ -135,6 +136,22 @@ test("a link knows a restart from a connection that was broken, and the first st
   assert.equal(goes("idle", "dead"), "gone");
   assert.deepEqual([link.away, link.dead], [true, true]);
   link.close();
+});
+
+test("a kernel that stays at starting is asked something, as its first answer was lost", () => {
+  mock.timers.enable({ apis: ["setTimeout"] });
+  const { goes, kernel, link } = linked();
+  let asked = 0;
+  kernel.requestKernelInfo = async () => void (asked += 1);
+  goes("idle", "restarting", "starting", "idle");
+  mock.timers.tick(5000);
+  assert.equal(asked, 0);
+  goes("restarting", "starting");
+  mock.timers.tick(5000);
+  assert.equal(asked, 1);
+  assert.equal(goes("busy", "idle"), "back, anew");
+  link.close();
+  mock.timers.reset();
 });
 
 test("a kernel that is still starting has lost nothing", () => {

@@ -5,6 +5,7 @@
 
 const LOST = new Set(["restarting", "autorestarting", "dead", "terminating"]);
 const SLOW = 8000; // a connection that broke is mostly back before this
+const SOON = 2000;
 const PATIENCE = 4000;
 const STEP = 250;
 
@@ -52,6 +53,8 @@ export class Link {
   name = "";
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   timer;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  asks;
 
   /**
    * @param {ISessionContext} context
@@ -108,6 +111,12 @@ export class Link {
       this.begun = false;
       this.tell.gone();
       this.tell.back(true);
+    } else if (status === "starting" && this.lost) {
+      // Its first answer may have been lost with the old connection; without a question it says nothing more.
+      clearTimeout(this.asks);
+      this.asks = setTimeout(() => {
+        if (this.lost && this.kernel?.status === "starting") void this.kernel.requestKernelInfo().catch(() => {});
+      }, SOON);
     } else if (status === "idle" && this.lost) {
       const { fresh } = this;
       this.lost = this.fresh = false;
@@ -149,6 +158,7 @@ export class Link {
   }
 
   close() {
+    clearTimeout(this.asks);
     clearTimeout(this.timer);
   }
 }

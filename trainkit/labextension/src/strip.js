@@ -34,6 +34,7 @@ export class Strip extends Widget {
     super();
     this.addClass("tk-strip");
     this.node.setAttribute("role", "region");
+    this.node.tabIndex = -1;
     this.node.setAttribute("aria-label", "Your workbook");
     this.title_ = make("strong", "tk-strip-title");
     this.who = make("span", "tk-strip-who");
@@ -93,9 +94,7 @@ export class Strip extends Widget {
     this._steps(view.steps);
     this._next(view.next);
     this._status(view);
-    // A button that has the focus does not vanish under it.
-    this.again.hidden = !view.again && document.activeElement !== this.again;
-    this.again.setAttribute("aria-disabled", String(!view.again));
+    this._again(view);
     if (view.notes.join("\n") !== this.noted_) {
       this.noted_ = view.notes.join("\n");
       this.notes.replaceChildren(...view.notes.map((text) => make("p", "", text)));
@@ -135,6 +134,17 @@ export class Strip extends Widget {
         make("i", unsaved ? "tk-strip-unsaved" : answered ? "tk-strip-answered" : ""),
       ),
     );
+  }
+
+  /** @param {Standing} standing */
+  _again({ again, status }) {
+    const focused = document.activeElement === this.again;
+    // What was done by it is over: whoever pressed it goes on from the strip, which says how it went.
+    if (!again && focused && status !== "waiting") this.node.focus({ preventScroll: true });
+    // A button that has the focus does not vanish under it.
+    this.again.hidden = !again && document.activeElement !== this.again;
+    this.again.setAttribute("aria-disabled", String(!again));
+    this.node.classList.toggle("tk-strip-stopped", Boolean(again));
   }
 
   /** @param {string | undefined} name */
