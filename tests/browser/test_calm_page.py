@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from tests.browser.accessible import _AXE, RULES, take_theme
 from tests.browser.by_keyboard import answer_choice, focused, tab_to
+from tests.browser.copies import added, write_notebook
 from tests.browser.lab import PATIENCE, Lab, Server, expect_status
 from tests.browser.released import write_released
 
@@ -254,11 +255,11 @@ def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server,
     assert where(page).startswith("2 of")
     # The strip stands above the first title, not across it.
     page.emulate_media(media="print")
-    strip, title = (page.locator(each).first.bounding_box() for each in (".tk-strip", ".jp-MarkdownOutput h1"))
+    strip, heading = (page.locator(each).first.bounding_box() for each in (".tk-strip", ".jp-MarkdownOutput h1"))
     page.emulate_media(media="screen")
     assert strip is not None
-    assert title is not None
-    assert strip["y"] + strip["height"] <= title["y"]
+    assert heading is not None
+    assert strip["y"] + strip["height"] <= heading["y"]
     # Together on the screen, too.
     page.get_by_role("button", name="All on one page").click()
     for name in ("A1", "A3", "finish"):
@@ -268,8 +269,7 @@ def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server,
 
 
 def test_another_notebook_opens_in_jupyterlab_as_it_comes(page: Page, calm: Server, home: Path) -> None:
-    cells = [{"cell_type": "code", "id": "one", "metadata": {}, "outputs": [], "execution_count": None, "source": "1"}]
-    (home / "notes.ipynb").write_text(json.dumps({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}))
+    write_notebook(home / "notes.ipynb", [added("1", "one")])
     Lab(page, calm).open(f"{home.name}/notes.ipynb")
     expect(page.locator(".jp-NotebookPanel-toolbar")).to_be_visible()
     expect(page.locator(".cm-editor").first).to_be_visible()
