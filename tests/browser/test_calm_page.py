@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
-from tests.browser.accessible import _AXE, RULES, take_theme
+from tests.browser.accessible import _AXE, RULES
 from tests.browser.by_keyboard import answer_choice, focused, tab_to
 from tests.browser.copies import added, write_notebook
 from tests.browser.lab import PATIENCE, Lab, Server, expect_status
@@ -231,8 +231,10 @@ def test_narrow_and_enlarged_the_workbook_keeps_its_room(page: Page, calm: Serve
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_axe_finds_nothing_in_the_whole_page(page: Page, calm: Server, home: Path, *, dark: bool) -> None:
+    # The system decides between light and dark, as no setting says otherwise.
+    page.emulate_media(color_scheme="dark" if dark else "light")
     opened(page, calm, home)
-    take_theme(page, dark=dark)
+    expect(page.locator("body")).to_have_attribute("data-jp-theme-light", "false" if dark else "true", timeout=PATIENCE)
     for title in ("Lock pin", "What the pin does", "Tell which", "Question A3", "Hand in"):
         page.locator(".tk-contents-link", has_text=title).first.click()
         assert findings(page) == [], title
@@ -241,6 +243,7 @@ def test_axe_finds_nothing_in_the_whole_page(page: Page, calm: Server, home: Pat
     assert findings(page) == []
     page.get_by_role("button", name="All on one page").click()
     assert findings(page) == []
+    page.emulate_media(color_scheme="light")
 
 
 def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server, home: Path, tmp_path: Path) -> None:
