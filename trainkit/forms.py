@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler
 
 from trainkit.errors import FormError
 from trainkit.items.kinds import Item
+from trainkit.sentences import NEWER, newer_format
 
 __all__ = ["FORMS_FILE", "IDENTITY_FILE", "Form", "FormDates", "FormItem", "Forms", "Identity", "person_digest"]
 
@@ -48,7 +49,10 @@ class _Beside(_Entry):
             # Lists stand for tuples in JSON, which the strict values inside would refuse.
             return cls.model_validate(data, strict=False)
         except ValidationError as error:
-            first = error.errors(include_url=False, include_input=False)[0]
+            errors = error.errors(include_url=False)
+            if newer := newer_format(errors):
+                raise FormError(cls._file, rule=newer, remedy=NEWER) from None
+            first = errors[0]
             raise FormError(
                 ".".join(str(part) for part in first["loc"]) or cls._file,
                 place=cls._file,

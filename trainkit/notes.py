@@ -79,7 +79,7 @@ class NotebookNote:
             body = f"<p>{escape(' '.join(self.lines))}</p>"
         else:
             body = f'<p class="tk-note-title">{sign}<strong>{escape(self.title)}</strong></p>{rest}'
-        kind = "tk-note tk-note-warning" if self.warning else "tk-note"
+        kind = "tk-note tk-note-warning" if self.warning else "tk-note tk-note-brief" if self.brief else "tk-note"
         return {"text/html": f'<div class="{kind}"><style>{_STYLE}</style>{body}</div>', "text/plain": str(self)}
 
     def __str__(self) -> str:
@@ -276,6 +276,7 @@ _STYLE = (
     + """
 .tk-note { box-sizing: border-box; max-width: 64rem; margin: 2px; padding: 12px 18px; background: var(--tk-paper);
   color: var(--tk-ink); border: 1px solid var(--tk-quiet); font: 17px/1.5 system-ui, sans-serif }
+.tk-note-brief { padding: 0 4px; border: 0; background: none }
 .tk-note-warning { border: 3px solid var(--tk-caution) }
 .tk-note p { margin: 0 0 .4em; max-width: 46em }
 .tk-note .tk-note-title { display: flex; gap: 12px; align-items: center; font-size: 1.1em }

@@ -113,7 +113,21 @@ def newer_format(errors: Iterable[Mapping[str, Any]]) -> str:
     for error in errors:
         if error["loc"] != ("format",) or error["type"] != "literal_error":
             continue
-        met, known = error["input"], str(error["ctx"]["expected"])
-        if isinstance(met, int) and met > max(map(int, re.findall(r"\d+", known))):
-            return f"The file has format {met}, and this release of trainkit reads {known}."
+        if said := newer_than(error["input"], str(error["ctx"]["expected"])):
+            return said
+    return ""
+
+
+def newer_than(met: object, known: str) -> str:
+    """Say that a file is of a newer format than is known; nothing where that is not it.
+
+    Examples
+    --------
+    >>> newer_than(2, "1")
+    'The file has format 2, and this release of trainkit reads 1.'
+    >>> newer_than(1, "1"), newer_than("two", "1")
+    ('', '')
+    """
+    if isinstance(met, int) and met > max(map(int, re.findall(r"\d+", known))):
+        return f"The file has format {met}, and this release of trainkit reads {known}."
     return ""

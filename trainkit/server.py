@@ -11,6 +11,8 @@ address                 what the page gets, if the notebook is a workbook
 ``/lab/tree/…``         ``trainkitCalm: "offered"``: all of JupyterLab, with a way to the calm page.
 ======================= ====================================================================
 
+A second window has the address ``/doc/workspaces/NAME/tree/…``: JupyterLab puts the name there itself.
+
 Which step was shown last, and what was read, lies in ``<module>.place.json`` beside the notebook: the page writes it,
 and gets it back as ``trainkitPlace``. A file that somebody changed can say nothing but names of steps.
 """
@@ -36,6 +38,7 @@ _STEPS = 200
 _OPENING = re.compile(
     r'^(?:from trainkit(?:\.[a-z]+)* import [a-z]+(?:, [a-z]+)*\n+)+book = workbook\.open\("([a-z][a-z0-9-]*)"\)$'
 )
+_SECOND = re.compile(r"^/doc/workspaces/[^/]+$")
 _STEP = re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
 
 # What nobody needs who reads and answers: bars, panels, popups, editors, searches in the network. A whole package, or
@@ -132,6 +135,7 @@ def calm_page(config: dict[str, Any], address: str, root: Path) -> dict[str, Any
         The folder that the server serves.
     """
     mode, tree, path = address.partition("/tree/")
+    mode = _SECOND.sub("/doc", mode)
     # Where the page's own part is missing or switched off, nobody could do without JupyterLab's menus.
     present = {each.get("name") for each in config.get("federated_extensions", ())}
     off = [*config.get("disabledExtensions", ())]

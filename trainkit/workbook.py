@@ -336,9 +336,10 @@ class Book:
         return frozenset(asked(entry.item) for entry in self.form.items) if self.form is not None else frozenset()
 
     def instrument(self, name: str, **which: str) -> Control | NotebookNote:
-        """Return something to move freely: ``gears``, ``wrench``, ``bolts``, ``strokes`` and others; or what is lacking.
+        """Return something to move freely, or what the pack lacks for it.
 
-        Nothing is asked or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
+        The names are ``gears``, ``clock``, ``wrench``, ``bolts``, ``strokes`` and ``pin``. Nothing is asked or recorded.
+        For ``which`` see :mod:`trainkit.widgets.instruments`.
         """
         from trainkit.widgets.movable import movable
 

@@ -200,9 +200,14 @@ class Lab:
         self.page = page
         self.server = server
 
-    def open(self, path: str) -> None:
-        """Open a notebook, path relative to the server's folder, and wait for its kernel."""
-        self.page.goto(f"{self.server.url}/doc/tree/{path}?token={self.server.token}", wait_until="domcontentloaded")
+    def open(self, path: str, *, workspace: str = "") -> None:
+        """Open a notebook, path relative to the server's folder, and wait for its kernel.
+
+        A second window at the same time needs a ``workspace`` of its own: JupyterLab would load the page once more.
+        """
+        place = f"doc/workspaces/{workspace}" if workspace else "doc"
+        address = f"{self.server.url}/{place}/tree/{path}?token={self.server.token}"
+        self.page.goto(address, wait_until="domcontentloaded")
         self.page.wait_for_function("() => window.jupyterapp")
         self.page.evaluate("async () => { await window.jupyterapp.restored; }")
         self.page.wait_for_function("() => window.jupyterapp.shell.currentWidget?.content?.widgets")

@@ -42,6 +42,7 @@ from .makers import (
     forms_in,
     journal_in,
     laid,
+    nbgrader,
     set_to,
     some_response,
     tree,
@@ -173,6 +174,25 @@ def test_another_instructor_of_the_group_takes_in_and_nobody_else_can(
     assert as_account(work, 4711, 4711) == "PermissionError"
     assert as_account(work, 4712, group) == ""
     assert laid(course, FIRST).is_dir()
+
+
+def test_what_nbgrader_writes_is_the_groups_too(assigned: Bench, tmp_path: Path) -> None:
+    """Its own settings leave the folder of a person, and a table that it exports, to whoever was first."""
+    course = assigned.take_in(tmp_path, FIRST)
+    course.folder.chmod(0o2770)
+    edited(course, ('access = "private"', 'access = "group"'))
+    # As an account has it that belongs to a person.
+    before = os.umask(0o022)
+    try:
+        nbgrader(course, "autograde", MODULE)
+        nbgrader(course, "export")
+    finally:
+        os.umask(before)
+    made = [course.folder / "autograded", *(course.folder / "autograded").rglob("*")]
+    folders = {path for path in made if path.is_dir()}
+    assert len(folders) == 3
+    assert {path for path in folders if permissions(path) & 0o2070 != 0o2070} == set()
+    assert permissions(course.folder / "grades.csv") & 0o077 == 0o060
 
 
 def as_account(work: object, uid: int, gid: int) -> str:

@@ -263,7 +263,11 @@ HOSTILE: dict[str, tuple[Change, str]] = {
     "beside": (_unsaid("saltmere/more.txt"), "not in the manifest"),
     "elsewhere": (_unsaid("other/more.txt"), "not in the folder"),
     "no manifest": (lambda inside: inside.pop(0), "no archive of a course"),
-    "another format": (_saying(lambda manifest: manifest.update(format=2)), "format"),
+    "no format": (_saying(lambda manifest: manifest.update(format="two")), "format"),
+    "a newer format": (
+        _saying(lambda manifest: manifest.update(format=2, more=1)),
+        "has format 2, and this release of trainkit reads 1. Nothing was unpacked. Install the release",
+    ),
 }
 
 

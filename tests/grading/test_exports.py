@@ -103,7 +103,8 @@ def test_pseudonyms_tell_nobody_who_it_is(marked: Course) -> None:  # noqa: F811
 def test_a_spreadsheet_holds_the_same(marked: Course) -> None:  # noqa: F811 - pytest takes the fixture by its name
     done = export(marked, "xlsx")
     book = load_workbook(Path(done.data["folder"]) / f"{marked.name}.xlsx", read_only=True)
-    assert book.sheetnames == [table.name for table in TABLES]
+    assert book.sheetnames == [*(table.name for table in TABLES), "proof"]
+    assert str(book["proof"]["A2"].value).startswith("Proven to entry ")
     head, *rows = book["results"].iter_rows(values_only=True)
     assert list(head) == [column.name for column in TABLES[0].columns]
     assert {row[1] for row in rows} == {FIRST, SECOND, THIRD}

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from openpyxl import load_workbook
 
 from trainkit_grading.course.folder import Course
 from trainkit_grading.errors import CourseError
@@ -16,6 +19,9 @@ from trainkit_grading.keeping import verify
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.record import sessions
 from trainkit_grading.record.sessions import Session
+from trainkit_grading.reports.coordinator.report import write_coordinator_report
+from trainkit_grading.reports.exports.export import export
+from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.results.results import gather
 
 from .ledgers import tamper
@@ -111,3 +117,34 @@ def test_a_session_that_cannot_be_is_refused(course: Course, changes: dict[str, 
 def test_a_reason_without_a_change_adds_nothing(course: Course, command: Run) -> None:
     command("mark", "--why", "Nothing was wrong.", "--course", course.folder)
     assert verify.prove(course).data["entries"] == 2
+
+
+def test_a_table_has_beside_it_how_far_it_is_proven(course: Course) -> None:
+    for written in (report(course), export(course), export(course, pseudonyms=True)):
+        assert written.ok
+    sums = {}
+    for folder in ("report", "export", "export-pseudonymised"):
+        told, rest = (course.folder / folder / "proof.txt").read_text("utf-8").split("\n\n")
+        assert re.fullmatch(r"Proven to entry 2 at \d{4}-\d\d-\d\d \d\d:\d\d UTC\.", told)
+        for line in rest.splitlines():
+            name, said = line.split(": SHA-256 ")
+            assert hashlib.sha256((course.folder / folder / name).read_bytes()).hexdigest() == said
+            sums[folder, name] = said
+    assert {name for folder, name in sums if folder == "report"} == {"marks.csv"}
+    assert len(sums) == 9
+    tamper(course, "update trainkit_entry set points = 99 where number = 1")
+    report(course)
+    export(course, "xlsx")
+    export(course, pseudonyms=True)
+    told = (course.report / "proof.txt").read_text("utf-8")
+    assert told.startswith("Not proven: ")
+    assert "Entry 1 (marked, bench-order, attempt 1) was changed" in told
+    assert "trainkit-course verify" in told
+    book = load_workbook(course.folder / "export" / f"{course.name}.xlsx", read_only=True)
+    assert [row[0] for row in book["proof"].iter_rows(values_only=True)][1].startswith("Not proven: ")
+    write_coordinator_report(course)
+    book = load_workbook(course.report / "readiness.xlsx", read_only=True)
+    assert str(book["Proof"]["A2"].value).startswith("Not proven: ")
+    veiled = (course.folder / "export-pseudonymised" / "proof.txt").read_text("utf-8")
+    assert veiled.startswith("Not proven: ")
+    assert "Entry" not in veiled

@@ -10,6 +10,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -18,17 +19,21 @@ from typer.testing import CliRunner
 
 from trainkit_grading.cli import app
 from trainkit_grading.course.folder import Course
+from trainkit_grading.errors import PaperError, SignOffError
 from trainkit_grading.intake.collect import collect
 from trainkit_grading.marking.mark import mark
 from trainkit_grading.nbgrader_bridge import gradebook
+from trainkit_grading.paper.medium import Paper, paper_of, path_of
 from trainkit_grading.reports.exports.export import export
 from trainkit_grading.reports.score_sheet import report
 from trainkit_grading.reports.status import status
+from trainkit_grading.signoff.checklists import Checklist
 from trainkit_grading.support import database
 from trainkit_grading.support.files import held
 
 from . import disks
 from .makers import COLLECTED, COMMAND, FIRST, MODULE, ON_BOTH, SECOND, THIRD, Bench, refused, tree
+from .signing import pack_sheet
 
 SESSION = "session bench-order --invigilator Ann --room R1 --from 2027-03-01T08:00 --to 2027-03-01T09:00"
 # Every command that writes into a course, and those that only look.
@@ -220,6 +225,32 @@ def test_a_course_that_was_damaged(marked: Course, state: str) -> None:
     assert met >= 2, "What is damaged is met by nobody."
     # Nothing was made up for what is missing.
     assert tree(marked.folder).get("gradebook.db") == kept.get("gradebook.db") or "gradebook" not in state
+
+
+def test_a_checklist_and_a_record_on_paper_of_a_later_release(marked: Course) -> None:
+    written = pack_sheet(marked).to_text()
+    assert Checklist.from_text(written, "sheet.json").to_text() == written
+    with pytest.raises(SignOffError, match=NEWER):
+        Checklist.from_text(later(written.encode()).decode(), "sheet.json")
+    now = datetime(2027, 3, 1, 8, tzinfo=UTC)
+    told = Paper(
+        form="AB12",
+        module=MODULE,
+        apprentice=FIRST,
+        attempt=1,
+        begin=now,
+        end=now,
+        typed=("Ann", "Bo"),
+        passes=("a", "b"),
+        journal="c",
+    )
+    path = path_of(marked, told.form)
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(told.model_dump_json(), "utf-8")
+    assert paper_of(marked, told.form) == told
+    path.write_bytes(later(path.read_bytes()))
+    with pytest.raises(PaperError, match=NEWER):
+        paper_of(marked, told.form)
 
 
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="Only an administrator can be somebody else.")

@@ -31,6 +31,16 @@ test("of two pistons that are up one has both valves shut, and a crank turn late
   ]);
 });
 
+test("of the valves it says what they show there, not what they show at the top", () => {
+  const told = [-20, -5, 5, 20].map((off) => seenWords(engine([1], 360 + off))[1]);
+  assert.deepEqual(told, [
+    "Cylinder 1 has its exhaust valve open: exhaust, △.",
+    "Cylinder 1 has both valves a little open: exhaust, △.",
+    "Cylinder 1 has both valves a little open: exhaust, △.",
+    "Cylinder 1 has its inlet valve open: exhaust, △.",
+  ]);
+});
+
 test("covered, nothing tells which is which", () => {
   const places = [0, 360].map((start) => seenWords(engine([1, 3, 4, 2], start), true).join());
   assert.equal(places[0], places[1]);
@@ -39,7 +49,7 @@ test("covered, nothing tells which is which", () => {
     "Pistons 1 and 4 are 18° before the top.",
     "Which one has both valves shut?",
   ]);
-  assert.deepEqual(seenWords(engine([1, 2, 3]), true)[1], "Are both valves shut, or a little open?");
+  assert.deepEqual(seenWords(engine([1, 2, 3]), true)[1], "Is it on compression, or on exhaust?");
 });
 
 test("between dead centres it says which pistons come up next, and how far it is", () => {

@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { chainOf, linkAt, seated, started } from "../../trainkit/widgets/browser/kit/chain.js";
+import { lobes } from "../../trainkit/widgets/browser/kit/cycloid.js";
 import {
   PRESSURE_ANGLE,
   contacts,
@@ -131,6 +132,43 @@ test("a chain has whole links, seats on both wheels, and goes round without a st
         seats++;
       }
       assert.ok(seats >= Math.floor(wheel.teeth / 3));
+    }
+  }
+});
+
+test("a rotor's lobes turn in their ring without cutting into it, and touch it", () => {
+  for (const [teeth, more] of [
+    [6, 1],
+    [9, 1],
+    [12, 1],
+  ]) {
+    const rotor = lobes(teeth, teeth);
+    const hollow = lobes(teeth + more, teeth + more);
+    const angles = hollow.map(([x, y]) => Math.atan2(y, x));
+    /** @param {number} angle of the hollow */
+    const reach = (angle) => {
+      let [low, high] = [-Infinity, Infinity];
+      let [from, to] = [0, 0];
+      for (const [at, other] of angles.entries()) {
+        const off = Math.atan2(Math.sin(other - angle), Math.cos(other - angle));
+        if (off <= 0 && off > low) [low, from] = [off, Math.hypot(...hollow[at])];
+        if (off > 0 && off < high) [high, to] = [off, Math.hypot(...hollow[at])];
+      }
+      return from + ((to - from) * -low) / (high - low);
+    };
+    for (let step = 0; step < 12; step++) {
+      const standing = (step / 12) * ((2 * Math.PI) / teeth);
+      const turned = (standing * teeth) / (teeth + more);
+      const gaps = rotor.map(([x, y]) => {
+        const [u, v] = [
+          x * Math.cos(standing) - y * Math.sin(standing),
+          x * Math.sin(standing) + y * Math.cos(standing),
+        ];
+        return reach(Math.atan2(v, u + more) - turned) - Math.hypot(u + more, v);
+      });
+      assert.ok(Math.min(...gaps) > -0.03, `${teeth}: ${Math.min(...gaps)}`);
+      // Each lobe touches somewhere: that is how a pump seals.
+      assert.ok(gaps.filter((gap) => gap < 0.03).length >= teeth);
     }
   }
 });

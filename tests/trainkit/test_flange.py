@@ -277,3 +277,14 @@ def test_every_pack_with_places_has_its_joints_to_try(number: int) -> None:
     words = made.text()
     assert "harmonic" not in words
     assert "moment" not in words
+
+
+def test_the_printed_picture_shows_how_far_the_part_gapes() -> None:
+    made = BoltsTightened(DUNLIN, fastener="flange-bolts")
+    state = Seat.of(made.patterns["flange-bolts"]).start().tightened(0, 1.0)
+    words = made._figure().text
+    assert f"Bolt 1 home alone (tight: 1): the gap is 0.0 to {max(state.gaps):.1f}\u2009mm." in words
+    mean, least = went(made.patterns["flange-bolts"], [0, 2, 1, 3] * 2, (15 / 44, 1.0))
+    told = dict(made._facts())["crosswise, in stages"]
+    assert told.startswith(f"{mean:.1f}\u2009mm of lean on average")
+    assert told.endswith(f"pulls least, {least * 100:.0f}\u2009%.")

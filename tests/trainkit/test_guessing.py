@@ -30,7 +30,6 @@ FEW: dict[str, tuple[int, str]] = {
     "lash-and-timing/which-cylinder": (ENOUGH, "firing orders are few, and so are the ways to count on in one"),
     "torque-units/master-column": (ENOUGH, "one table of a few pairs, each rounded as a printer would"),
     "sequence/put-in-order": (ENOUGH, "steps of one job, such as have an order with most of the others"),
-    "sequence/which-missing": (ENOUGH, "steps of one job between two that they are tied to"),
     "sequence/forgotten-step": (ENOUGH, "steps of one job, such as fit at one place or two"),
     "sequence/fate-of-parts": (ENOUGH, "parts of one job; their names are read, so that no others can stand for them"),
     "capstone/explain-why": (900, "a text about one pair of steps, marked by a person against criteria"),

@@ -15,6 +15,7 @@ from trainkit import packs
 from trainkit.items.difficulty import digits, uneven
 from trainkit.items.kinds import (
     ChoiceItem,
+    ChoiceKey,
     GridItem,
     GridKey,
     InsertItem,
@@ -185,6 +186,7 @@ def test_options_are_discussed_in_the_order_in_which_they_are_shown(name: str) -
         other, its_key = relettered(item, key, random.Random(seed + 100))
         assert Counter(its_key.working) == Counter(key.working)
         for shown, known in ((item, key), (other, its_key)):
+            assert isinstance(known, ChoiceKey | SeveralKey | GridKey)
             found = spoken_of(shown, known)
             assert list(dict.fromkeys(found)) == list(range(len(known.reasons))), (seed, shown, known.working)
 

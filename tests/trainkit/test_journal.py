@@ -300,6 +300,14 @@ def test_a_line_that_is_no_answer_is_named_and_the_others_stand(line: bytes) -> 
     assert [problem.kind for problem in reading.problems if problem.line == 2] == ["unreadable"]
 
 
+def test_an_answer_of_a_newer_format_says_which_release_reads_it() -> None:
+    (problem,) = read(_line(format=2, of_a_later_release=True) + b"\n").problems
+    assert problem.text == (
+        "The file has format 2, and this release of trainkit reads 1. "
+        "Install the release of trainkit that wrote it, or a later one."
+    )
+
+
 def test_a_file_without_end_is_read_up_to_the_limit() -> None:
     reading = read(_line() + b"\n" + b"x" * FILE_LIMIT)
     assert [entry.item for entry in reading.entries] == ["A1"]

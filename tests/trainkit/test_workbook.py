@@ -117,6 +117,10 @@ def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) ->
         "When you opened it, 1 of 2 questions were answered and saved.",
         "What is still open stands under “Hand in”.",
     ]
+    # The title stands above it on the page; as text it is there.
+    html = opened(tmp_path).greeting()._repr_mimebundle_()["text/html"]
+    assert "You are Amir O&#x27;Neill. Course saltmere" in html
+    assert "Lock pin" not in html
     again = opened(tmp_path).ask("A1")
     assert isinstance(again, Control)
     assert again.shown["saved"]["response"] == {"kind": "choice", "option": "b"}
@@ -159,7 +163,7 @@ def test_an_item_that_the_form_lacks_is_said_in_its_place(tmp_path: Path) -> Non
         (lambda folder: (release(folder), identify(folder, course="other")), "belongs to the course other"),
         (lambda folder: (release(folder, module="sequence"), identify(folder)), "belong to the module sequence"),
         (lambda folder: (folder / "forms.json").write_text("{"), "cannot be read"),
-        (lambda folder: (folder / "forms.json").write_text('{"format": 99}'), "not well formed"),
+        (lambda folder: (folder / "forms.json").write_text('{"format": 99}'), "has format 99"),
         (lambda folder: (release(folder), (folder / "identity.json").write_text("[]")), "not well formed"),
     ],
 )

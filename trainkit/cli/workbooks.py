@@ -68,7 +68,7 @@ def open_workbook(
     notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
-    say("It gets ready by itself. If it does not, load the page again. To end it, press Ctrl+C here.")
+    say("It gets ready by itself. If it does not, press “Start again” there. To end it, press Ctrl+C here.")
     raise typer.Exit(serve(command))
 
 
@@ -123,7 +123,7 @@ def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = No
     if given.suffix == ".zip" and given.is_file():
         return copies.own_copy(given, into)
     if given.is_dir() and (into is None or what not in modules.names()):
-        return _notebook_in(given)
+        return _notebook_in(given)[0]
     if not given.exists() and (given.suffix in (".zip", ".ipynb") or len(given.parts) > 1):
         raise ModuleError(
             what,
@@ -170,17 +170,24 @@ def _without_outputs(notebook: Path) -> str:
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
-def _notebook_in(folder: Path) -> Path:
+def _notebook_in(folder: Path) -> tuple[Path, str]:
+    """Return the workbook of a folder, under its own name or one that somebody gave it, and its module."""
     from trainkit import modules
+    from trainkit.server import module_of
 
-    found = sorted(path for path in folder.glob("*.ipynb") if path.stem in modules.names())
+    known = modules.names()
+    notebooks = sorted(folder.glob("*.ipynb"))
+    found = [(path, path.stem) for path in notebooks if path.stem in known]
+    if not found:
+        found = [(path, name) for path in notebooks if (name := module_of(path)) is not None and name in known]
     if len(found) != 1:
         raise ModuleError(
             str(folder),
-            rule=f"The folder of a workbook holds one of {', '.join(f'{name}.ipynb' for name in modules.names())}.",
+            rule=f"The folder of a workbook holds one of {', '.join(f'{name}.ipynb' for name in known)}.",
             remedy="Go to that folder, or name a module: trainkit open lock-pin",
         )
-    return found[0].resolve()
+    path, module = found[0]
+    return path.resolve(), module
 
 
 def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[str, ...] = ()) -> list[str]:
@@ -263,4 +270,4 @@ def _book(folder: Path) -> Book:
 
     if not folder.is_dir():
         raise JournalError(str(folder), rule="There is no such folder.", remedy="Name the folder of the workbook.")
-    return workbook.Book(modules.load(_notebook_in(folder).stem), folder)
+    return workbook.Book(modules.load(_notebook_in(folder)[1]), folder)

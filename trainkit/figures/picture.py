@@ -13,6 +13,7 @@ from trainkit.errors import FormError
 _HOMES = {
     "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
+    "flange": "trainkit.figures.flange",
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "pin-bench": "trainkit.figures.bench",

@@ -64,13 +64,12 @@ def discussed_as_shown(item: Item, key: Key) -> Key:
     >>> discussed_as_shown(item, key).working
     ('Look.', 'Nut: tight.', 'Pin: loose.', 'So.')
     """
-    if isinstance(item, ChoiceItem | SeveralItem):
+    if isinstance(item, ChoiceItem | SeveralItem) and isinstance(key, ChoiceKey | SeveralKey):
         things: Sequence[Option] = item.options
-    elif isinstance(item, GridItem):
+    elif isinstance(item, GridItem) and isinstance(key, GridKey):
         things = item.rows
     else:
         return key
-    assert isinstance(key, ChoiceKey | SeveralKey | GridKey)  # noqa: S101 - tells the type: item and key are of one kind
     pieces = list(_pieces(key.working, things, key.reasons))
     about = iter(sorted((piece for piece in pieces if piece[0] is not None), key=lambda piece: piece[0] or 0))
     ordered = [piece if piece[0] is None else next(about) for piece in pieces]

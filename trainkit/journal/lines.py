@@ -15,6 +15,7 @@ from pydantic import Field, ValidationError
 
 from trainkit.errors import JournalError
 from trainkit.items.kinds import Response, Value
+from trainkit.sentences import NEWER, newer_format
 
 JOURNAL_FILE = "answers.jsonl"
 # The longest honest line, a scenario of 200 actions, has about 9 kB; a hundred thousand changes of mind fit the file.
@@ -186,7 +187,12 @@ def _parsed(line: bytes) -> tuple[JournalLine | str, int]:
         entry = JournalLine.model_validate_json(line)
         entry.when  # noqa: B018 - a pattern cannot tell that there is no 31 April
     except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
+        errors = error.errors(include_url=False, include_input=False)
+        # What was met is asked for only then: each mistake of a long line would bring along what it was found in.
+        told = any(each["loc"] == ("format",) for each in errors)
+        if newer := newer_format(error.errors(include_url=False)) if told else "":
+            return f"{newer} {NEWER}", max(len(errors), len(line) // 100)
+        first = errors[0]
         # The place may name a key that somebody else chose: shortened, and shown as text everywhere.
         place = ".".join(str(part) for part in first["loc"])[:60]
         text = f"A line holds one answer of the known shape ({place or 'line'}: {first['msg'][:120]})."

@@ -15,6 +15,7 @@ message    what it asks for
 ``again``  start the scenario again
 ``ahead``  say what each action that can be done now would lead to; nothing is done (never in an assessment)
 ``next``   put the next question (practice, warm-up)
+``show``   show the answer and the whole working (practice)
 ``hint``   show the next line of the working (half-worked example)
 =========  ======================================================================================
 """

@@ -115,6 +115,7 @@ def configure(c: Any, file: str) -> None:
 def _configure(c: Any, folder: Path) -> None:
     """Apply what the course itself says."""
     from trainkit.forms import FORMS_FILE
+    from trainkit_grading.course.access import SHARED, follow
     from trainkit_grading.course.folder import Course
     from trainkit_grading.nbgrader_bridge.listening import listen
 
@@ -122,7 +123,10 @@ def _configure(c: Any, folder: Path) -> None:
     c.CourseDirectory.course_id = course.name
     c.CourseDirectory.db_url = course.gradebook_url
     listen(lambda: str(c.CourseDirectory.db_url), course.seed_file)
-    if course.access == "group":
+    # nbgrader's settings open the folder of a module to the group, not the folder of a person around it, nor what
+    # `nbgrader export` writes: a colleague could not mark or export again.
+    follow(course.access)
+    if course.access == SHARED:
         # What nbgrader writes is the group's, and the group may collect from the shared disk.
         c.CourseDirectory.groupshared = True
     if course.exchange_root is not None:

@@ -6,10 +6,11 @@ A hand-in has no say in it.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.errors import PaperError
 from trainkit_grading.ledger.kinds import OnPaper
 
@@ -42,7 +43,7 @@ class Paper(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    format: int = 1
+    format: Literal[1] = 1
     form: str
     module: str
     apprentice: str
@@ -78,7 +79,10 @@ def paper_of(course: Course, form: str) -> Paper | None:
         return Paper.model_validate_json(path.read_bytes(), strict=False)
     except FileNotFoundError:
         return None
-    except (OSError, ValidationError):
+    except (OSError, ValidationError) as error:
+        newer = newer_format(error.errors(include_url=False)) if isinstance(error, ValidationError) else ""
+        if newer:
+            raise PaperError(str(path), rule=newer, remedy=NEWER) from None
         raise PaperError(
             str(path),
             rule="The course keeps a record of each sheet that was typed in, and this one cannot be read.",

@@ -16,6 +16,7 @@ from trainkit import figures, journal
 from trainkit.sentences import decimal, span
 from trainkit_grading.course.cautions import cautions_of
 from trainkit_grading.decisions.pending import counted, of_course
+from trainkit_grading.reports.proof_beside import write_proof
 from trainkit_grading.results.proof import Proof, prove
 from trainkit_grading.results.results import Result, Results, gather
 from trainkit_grading.support.files import pages_held, write_atomically
@@ -99,9 +100,10 @@ def report(course: Course, progress: Progress = quiet, clock: Callable[[], datet
         # With the mark of UTF-8 in front, as spreadsheets need it for letters outside English.
         write_atomically(table, "\ufeff" + marks_csv(course.name, results))
         write_atomically(page, html_text(course, results, clock(), proof))
+        beside = write_proof(course.report, proof, [table])
     return Outcome(
         "report",
-        (f"The score sheet is in {page}", f"The same as a table is in {table}"),
+        (f"The score sheet is in {page}", f"The same as a table is in {table}", f"How far it is proven is in {beside}"),
         (*results.findings, *proof.findings),
         "",
         {"html": str(page), "csv": str(table), "results": [row.to_dict() for row in results.rows]},

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from trainkit.items.capstone.watching import CAUTION, CAUTIONS_STEP, step_text
 from trainkit.items.kinds import ObservedItem
 from trainkit.items.sequence.cards import Variant, variants
+from trainkit.sentences import NEWER, newer_than
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.forms.store import open_forms, open_keys
 from trainkit_grading.support.plaintext import one_line
@@ -113,12 +114,17 @@ class Checklist:
         """
         try:
             said = json.loads(text)
-            if said.pop("format") != FORMAT:
+            met = said.pop("format")
+            if newer := newer_than(met, str(FORMAT)):
+                raise SignOffError(place, rule=newer, remedy=NEWER)
+            if met != FORMAT:
                 raise ValueError("of another format")
             said["steps"] = tuple(CheckStep(**step) for step in said["steps"])
             for name in ("cautions", "given"):
                 said[name] = tuple((head, words) for head, words in said[name])
             return cls(**said)
+        except SignOffError:
+            raise
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             raise SignOffError(
                 place,

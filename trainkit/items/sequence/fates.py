@@ -62,6 +62,8 @@ _WHY = MappingProxyType(
     }
 )
 Found = Literal["usual", "cracked", "new", "out"]
+# So many parts, at least and at most, are told of beside those asked about.
+_BESIDE: Mapping[Found, tuple[int, int]] = MappingProxyType({"cracked": (1, 2), "new": (0, 2), "out": (0, 1)})
 _WHY_FOUND: Mapping[Found, str] = MappingProxyType(
     {
         "cracked": "cracked. It is neither fitted nor sent away.",
@@ -331,12 +333,13 @@ def _beside(rng: random.Random, chosen: Variant, rows: Sequence[_Row]) -> Iterat
     """Draw parts that are told of and not asked about: whoever answers has to look, not to count the lines."""
     asked = {row.part.id for row in rows}
     found = [row for each in _cases(chosen.pack)[chosen.configuration].rows.values() for row in each]
-    for state in ("cracked", "new"):
-        others = [row for row in found if row.found == state and row.part.id not in asked]
-        if others:
-            row = rng.choice(others)
-            asked.add(row.part.id)
-            yield row
+    for state, counts in _BESIDE.items():
+        for _ in range(rng.randint(*counts)):
+            others = [row for row in found if row.found == state and row.part.id not in asked]
+            if others:
+                row = rng.choice(others)
+                asked.add(row.part.id)
+                yield row
 
 
 def _job(chosen: Variant) -> Iterator[Given]:

@@ -111,7 +111,7 @@ def _beginning(rng: random.Random, chosen: Variant, wanted: Iterable[str]) -> tu
         pairs = [rng.choice(rng.choice(chosen.telling or (chosen.dangerous,)))]
     else:
         # A variant is known by its own steps.
-        own = [step for step in chosen.own if chosen.neighbours[step]] if rng.random() < 0.5 else []
+        own = [step for step in chosen.own if chosen.neighbours[step]] if rng.random() < 0.3 else []
         step = rng.choice(own or [step for step, near in chosen.neighbours.items() if near])
         return step, rng.choice(chosen.neighbours[step])
     return tuple(dict.fromkeys(step for pair in pairs for step in (pair.before, pair.after)))

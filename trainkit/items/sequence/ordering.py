@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 # Lines of a list, the forgotten one among them, and so many places where that one may stand.
 LINES, MOST_PLACES = 7, 2
+# So many cards are put in order: oftener the more, of which there are more sets.
+_CARDS = (7, 8, 8)
 # So many lists are gathered for one place; steps that stand first or last in many lists are fewer than others.
 _TRIES = 60
 
@@ -58,7 +60,7 @@ class PutInOrder(OnExample):
     def sketch(self, rng: random.Random, pack: Pack, shuffle: random.Random) -> Draw:
         """Draw once."""
         chosen = variant(rng, pack)
-        part = gather(rng, chosen, rng.choice((7, 8)), wanted=self._wanted)
+        part = gather(rng, chosen, rng.choice(_CARDS), wanted=self._wanted)
         redraw_if(_hidden(chosen, part))
         letters = lettered(part.steps, shuffle)
         shown = cards(chosen, letters)

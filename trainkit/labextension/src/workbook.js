@@ -324,11 +324,15 @@ export class Workbook {
     if (this.state?.closed) notes.push(this.state.closed);
     if (this.state?.due) notes.push(this.state.due);
     if (!this.authored) return notes;
-    if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
+    if (this.foreign === 1) notes.push("1 part was added to this workbook. It was left as it is, and not run.");
     if (this.foreign > 1)
-      notes.push(`${this.foreign} cells are not part of this workbook. They were left as they are, and not run.`);
+      notes.push(`${this.foreign} parts were added to this workbook. They were left as they are, and not run.`);
     if (this.ready && this.broken)
-      notes.push(`${this.broken} of the workbook’s cells could not be shown. Tell your instructor.`);
+      notes.push(
+        this.broken === 1
+          ? "1 part of this workbook could not be shown. Tell your instructor."
+          : `${this.broken} parts of this workbook could not be shown. Tell your instructor.`,
+      );
     return notes;
   }
 

@@ -118,7 +118,14 @@ function lift(past, opens, shuts) {
 /** @param {number} value */
 export const degrees = (value) => `${Number(Math.abs(value).toFixed(Math.abs(value) < 10 ? 1 : 0))}°`;
 
-const VALVES = { compression: "has both valves shut", exhaust: "has both valves a little open" };
+/**
+ * What the valves of a cylinder show where its piston is up.
+ * @param {{ inlet: number, exhaust: number }} lifts
+ */
+function valveWords({ inlet, exhaust }) {
+  if (inlet > 0) return exhaust > 0 ? "has both valves a little open" : "has its inlet valve open";
+  return exhaust > 0 ? "has its exhaust valve open" : "has both valves shut";
+}
 
 /**
  * In the order of their numbers, which tells nothing of what they do.
@@ -151,8 +158,13 @@ export function seenWords(strokes, covered = false) {
   const where = off === 0 ? "at the top" : `${degrees(off)} ${off < 0 ? "before" : "after"} the top`;
   const first = `${opening(pistons(up))} ${up.length > 1 ? "are" : "is"} ${where}.`;
   if (covered)
-    return [first, up.length > 1 ? "Which one has both valves shut?" : "Are both valves shut, or a little open?"];
-  return [first, ...up.map(({ cylinder, at }) => `Cylinder ${cylinder.number} ${VALVES[at]}: ${at}, ${SIGNS[at]}.`)];
+    return [first, up.length > 1 ? "Which one has both valves shut?" : "Is it on compression, or on exhaust?"];
+  return [
+    first,
+    ...up.map(
+      ({ cylinder, at }) => `Cylinder ${cylinder.number} ${valveWords(strokes.lifts(cylinder))}: ${at}, ${SIGNS[at]}.`,
+    ),
+  ];
 }
 
 export const SIGNS = { compression: "▲", exhaust: "△" };

@@ -1,7 +1,6 @@
 // A part on its seal, drawn down bolt by bolt. It is reckoned and drawn here, so that the picture follows each press at
 // once; which bolt comes next by the manual or by the mechanics is asked of the kernel.
 
-import { keepStill } from "./fingers.js";
 import { FlangeView } from "./flangeview.js";
 import { boltWords, percent, pressWords, seenWords, sideWords, tryWords } from "./flangewords.js";
 import { pointed, stage, stillness } from "./kit/stage.js";
@@ -15,6 +14,7 @@ import { SILENT } from "./sentences.js";
 const MOST_KEYS = 9;
 const WORST = 2.6; // mm of lean that fill a bar
 const EVERY = 950; // ms between two presses that are watched
+const PRESSED = 6; // pixels that a press may slip
 const SHARE = 0.16; // of the way that is left, in each frame
 const TRIES = 3; // earlier ones that are kept to be compared
 
@@ -274,7 +274,6 @@ export function flangeInstrument(shown, hooks) {
     event.preventDefault();
     pressed(bolt, event.shiftKey || loosening);
   });
-  keepStill(picture);
   picture.addEventListener("pointermove", (event) => {
     if (!event.buttons) picture.style.cursor = view.found(pointed(scene.canvas, event)) < 0 ? "grab" : "pointer";
   });
@@ -282,22 +281,28 @@ export function flangeInstrument(shown, hooks) {
     if (start.button !== 0) return;
     start.preventDefault();
     picture.focus({ preventScroll: true });
-    const bolt = view.found(pointed(scene.canvas, start));
-    if (bolt >= 0) {
-      pressed(bolt, start.shiftKey || loosening);
-      return;
-    }
     picture.setPointerCapture(start.pointerId);
+    const bolt = view.found(pointed(scene.canvas, start));
     let last = start.clientX;
+    let gone = 0;
     /** @param {PointerEvent} event */
     const follow = (event) => {
-      look((event.clientX - last) * 0.008);
+      gone += Math.abs(event.clientX - last);
+      if (gone > PRESSED || bolt < 0) look((event.clientX - last) * 0.008);
       last = event.clientX;
     };
-    const stop = () => picture.removeEventListener("pointermove", follow);
+    const stop = () => {
+      picture.removeEventListener("pointermove", follow);
+      picture.removeEventListener("pointerup", up);
+      picture.removeEventListener("pointercancel", stop);
+    };
+    const up = () => {
+      stop();
+      if (bolt >= 0 && gone <= PRESSED) pressed(bolt, start.shiftKey || loosening);
+    };
     picture.addEventListener("pointermove", follow);
-    picture.addEventListener("pointerup", stop, { once: true });
-    picture.addEventListener("pointercancel", stop, { once: true });
+    picture.addEventListener("pointerup", up);
+    picture.addEventListener("pointercancel", stop); // a finger that scrolls the page has pressed nothing
   });
 
   const ways = chooser(

@@ -8,6 +8,7 @@ import { mixed } from "./kit/palette.js";
 export const LARGER = 9; // a gap of 1 mm is drawn as so many units
 export const THICK = 24;
 const PRESSED = 0.8; // mm
+const TONES = 14; // of the light on something round: few fills are quick, and no step is seen
 const WASHER = 2.5;
 const ROUND = Math.PI * 2;
 
@@ -56,26 +57,32 @@ export class Paint {
     const below = low.map((point) => view.put(point));
     const above = high.map((point) => view.put(point));
     const count = below.length;
-    /** @type {[from: number, to: number][]} */
+    /** @type {number[]} */
     const seen = [];
+    /** @type {Map<number, Path2D>} */
+    const bands = new Map();
     for (let one = 0; one < count; one++) {
       const two = (one + 1) % count;
       const along = below[two][0] - below[one][0];
       if (along <= 0) continue;
-      seen.push([one, two]);
+      seen.push(one);
       const slope = (below[two][1] - below[one][1]) / along; // down to the right is the left side of what is round
       const light = Math.max(0, Math.min(1, 0.5 + 0.55 * (slope / Math.hypot(slope, 0.45))));
-      pen.beginPath();
-      pen.moveTo(...below[one]);
-      pen.lineTo(below[two][0] + 0.6, below[two][1]);
-      pen.lineTo(above[two][0] + 0.6, above[two][1]);
-      pen.lineTo(...above[one]);
-      pen.closePath();
-      pen.fillStyle = mixed(dark, lit, light ** 0.9);
-      pen.fill();
+      const tone = Math.round(light * TONES);
+      const band = bands.get(tone) ?? new Path2D();
+      bands.set(tone, band);
+      band.moveTo(...below[one]);
+      band.lineTo(below[two][0] + 0.6, below[two][1]);
+      band.lineTo(above[two][0] + 0.6, above[two][1]);
+      band.lineTo(...above[one]);
+      band.closePath();
+    }
+    for (const [tone, band] of bands) {
+      pen.fillStyle = mixed(dark, lit, (tone / TONES) ** 0.9);
+      pen.fill(band);
     }
     // The outline: down where it turns away on the left, along below, and up on the right.
-    const first = seen.reduce((one, each) => (below[each[0]][0] < below[one[0]][0] ? each : one), seen[0])?.[0] ?? 0;
+    const first = seen.reduce((one, each) => (below[each][0] < below[one][0] ? each : one), seen[0] ?? 0);
     pen.beginPath();
     pen.moveTo(...above[first]);
     let at = first;
@@ -135,22 +142,23 @@ export class Paint {
     pen.fill(mouth);
     const share = view.seating.joint.seal_at[0];
     const [dark, lit] = hue.dark ? ["#2e3a42", "#6d7d86"] : ["#566770", "#93a3ab"];
+    const wall = new Path2D();
     for (const [one, two] of seen) {
       const [a, b] = [one, two].map(([x, y]) => /** @type {Spot} */ ([x * share, y * share]));
-      pen.beginPath();
-      pen.moveTo(...view.put([...a, 0]));
-      pen.lineTo(...view.put([...b, 0]));
-      pen.lineTo(...view.put([...b, Math.min(free, view.under(...b))]));
-      pen.lineTo(...view.put([...a, Math.min(free, view.under(...a))]));
-      pen.closePath();
-      const [from] = [view.put([...a, 0])];
-      const light = 0.5 - (0.5 * (from[0] - view.middle[0])) / (view.scale * 110);
-      pen.fillStyle = mixed(dark, lit, Math.max(0, Math.min(1, light)));
-      pen.fill();
-      pen.strokeStyle = pen.fillStyle;
-      pen.lineWidth = 0.7;
-      pen.stroke();
+      wall.moveTo(...view.put([...a, 0]));
+      wall.lineTo(...view.put([...b, 0]));
+      wall.lineTo(...view.put([...b, Math.min(free, view.under(...b))]));
+      wall.lineTo(...view.put([...a, Math.min(free, view.under(...a))]));
+      wall.closePath();
     }
+    const reach = 110 * view.scale;
+    const sheen = pen.createLinearGradient(view.middle[0] - reach, 0, view.middle[0] + reach, 0);
+    sheen.addColorStop(0, lit);
+    sheen.addColorStop(1, dark);
+    pen.fillStyle = pen.strokeStyle = sheen;
+    pen.lineWidth = 0.7;
+    pen.fill(wall);
+    pen.stroke(wall);
     pen.restore();
   }
 

@@ -1,6 +1,7 @@
 // The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
+import { compared } from "./answered.js";
 import { howTo, showBegun } from "./begun.js";
 import { calculator, hasNumbers } from "./calculator.js";
 import { CONTROLS } from "./controls.js";
@@ -115,6 +116,7 @@ export class Frame {
         "div",
         { class: "tk-foot" },
         control.bench ? "" : settle,
+        shown.show ? this.showButton(shown.show) : "",
         this.status,
         this.assess ? "" : this.tally,
         shown.buttons[1] ? next : "",
@@ -349,15 +351,11 @@ export class Frame {
         make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
         make("strong", {}, explained.word),
       ),
-      make("p", {}, explained.reason),
+      // What could hurt somebody is said first.
+      explained.critical ? unsafe() : "",
+      explained.reason ? make("p", {}, explained.reason) : "",
       explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
-      explained.critical
-        ? make(
-            "p",
-            { class: "tk-critical" },
-            "Unsafe answer: on a real engine it could injure a person or damage the engine.",
-          )
-        : "",
+      ...compared(explained),
       ...(explained.working.length
         ? [
             make("p", { class: "tk-working-title" }, explained.title),
@@ -368,6 +366,27 @@ export class Frame {
             ),
           ]
         : []),
+    );
+  }
+
+  /** @param {string} words */
+  showButton(words) {
+    return make("button", { type: "button", class: "tk-plain tk-show", onclick: () => this.showAnswer() }, words);
+  }
+
+  showAnswer() {
+    this.say("saving");
+    this.post.ask(
+      { type: "show" },
+      (/** @type {Extract<QuestionReply, { type: "explained" | "refused" }>} */ reply) => {
+        if (reply.type !== "explained") {
+          this.fail(reply.text);
+          return;
+        }
+        this.say("none");
+        this.explain(reply.explained, reply.tally);
+      },
+      () => this.fail(SILENT),
     );
   }
 
@@ -394,3 +413,6 @@ export class Frame {
     this.drafts.flush();
   }
 }
+
+const unsafe = () =>
+  make("p", { class: "tk-critical" }, "Unsafe answer: on a real engine it could injure a person or damage the engine.");

@@ -11,6 +11,7 @@ import { contacts, meshing, meshingInside, ring, spur } from "./kit/involute.js"
 /** @import { Turning } from "./train.js" */
 
 const RADIAN = Math.PI / 180;
+const FEWEST = 8; // involute teeth inside a ring need so many fewer than the ring has: pumps have lobes
 const TOUCHES = 0.002; // of the lash: nearer than this, a flank is drawn as touching
 
 /**
@@ -37,17 +38,24 @@ export class Gearing {
     this.gears = shown.gears.filter((gear) => shown.layout.places[gear.id]);
     this.places = shown.layout.places;
     this.watched = shown.layout.watched;
+    this.hours = shown.layout.hours;
     this.pin = shown.layout.pin;
     const found = new Map(this.gears.map((gear) => [gear.id, gear]));
     /** @param {Gear} gear */
     const driver = (gear) => found.get(gear.driver ?? "");
-    /** @type {Mesh[]} */
+    /** @type {Mesh[]} Those with flanks to look at */
     this.meshes = this.gears.flatMap((driven) => {
       const before = driver(driven);
       const toothed = driven.kind === "external" || driven.kind === "internal";
       return before && toothed ? [{ driver: before, driven, inside: driven.kind === "internal" }] : [];
     });
-    const joined = new Set(this.meshes.flatMap(({ driver, driven }) => [driver, driven]));
+    const few = this.meshes.filter(
+      ({ driver, driven, inside }) => inside && Math.abs((driver.teeth ?? 0) - (driven.teeth ?? 0)) < FEWEST,
+    );
+    /** Rotors of pumps and their rings. */
+    this.lobed = new Set(few.flatMap(({ driver, driven }) => [driver, driven]));
+    this.meshes = this.meshes.filter((mesh) => !few.includes(mesh));
+    const joined = new Set([...this.meshes, ...few].flatMap(({ driver, driven }) => [driver, driven]));
     /** Gears whose teeth hold a chain or a belt and nothing else. */
     this.sprockets = new Set(
       this.gears.flatMap((driven) => {
@@ -90,7 +98,9 @@ export class Gearing {
     for (const gear of this.gears) {
       const { radius, inside } = this.place(gear);
       const teeth = gear.teeth ?? 1;
-      this.spurs.set(gear, (inside ? ring : spur)(teeth, (2 * radius) / teeth, thinning.get(gear)));
+      const made = (inside ? ring : spur)(teeth, (2 * radius) / teeth, thinning.get(gear));
+      const lobe = radius / teeth;
+      this.spurs.set(gear, this.lobed.has(gear) ? { ...made, tip: radius + lobe, root: radius - lobe } : made);
     }
     this.stand(0);
     // A tooth, not a space, stands where the pack has the witness tooth.

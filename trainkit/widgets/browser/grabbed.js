@@ -75,6 +75,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
   const glass = new Magnifier(gearing, look, behind);
   slider.append(canvas);
   let walk = { stop: () => {} };
+  let end = shown.seen_from; // where the reader stands, goes to, or stood last
   let play = { stop: () => {} };
 
   // Standing somewhere round the engine.
@@ -83,22 +84,31 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
   /** @param {number} angle */
   const stand = (angle) => {
     view.turned = Math.min(HALF, Math.max(0, angle));
+  };
+  /** @param {number} angle where the hand leads the reader */
+  const lookFrom = (angle) => {
+    stand(angle);
+    if (view.resting) end = behind() ? "flywheel" : "front";
     changed(false);
   };
   /** @param {End} to */
   const walkTo = (to) => {
     walk.stop();
+    end = to;
     const from = view.turned;
     const goal = to === "front" ? 0 : HALF;
     walk = moving(
       WALK_MS,
-      (share) => stand(from + (goal - from) * share),
+      (share) => {
+        stand(from + (goal - from) * share);
+        changed(false);
+      },
       () => changed(true),
     );
   };
   where.addEventListener("input", () => {
     walk.stop();
-    stand((Number(where.value) * HALF) / 180);
+    lookFrom((Number(where.value) * HALF) / 180);
   });
   where.addEventListener("change", () => changed(true));
   const ends = chooser(
@@ -107,7 +117,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
       ["front", "the front"],
       ["flywheel", "the flywheel end"],
     ]),
-    /** @type {End} */ ("front"),
+    end,
     walkTo,
   );
   ends.append(make("span", { class: "tk-walk-row" }, make("span", {}, "Walk round"), where));
@@ -210,7 +220,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
     const follow = (event) => {
       far = Math.max(far, Math.hypot(event.clientX - start.clientX, event.clientY - start.clientY));
       if (far < TAP && prediction.state === "setting") return;
-      if (!gear) return stand(from - ((event.clientX - start.clientX) / canvas.clientWidth) * HALF);
+      if (!gear) return lookFrom(from - ((event.clientX - start.clientX) / canvas.clientWidth) * HALF);
       if (turning.held !== gear) turning.hold(gear.id);
       if (prediction.state === "setting" && prediction.arrows.size) prediction.compare();
       const now = view.bearing(gear, event);
@@ -242,8 +252,8 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
     held: gears.node,
     controls: [],
     beside: [
-      ends,
       make("div", { class: "tk-predict" }, predicted, make("div", { class: "tk-bench-foot" }, set, drop)),
+      ends,
       paper,
     ],
     glass: gearing.meshes.length ? [meshes.node, glass.stage.canvas, told] : [],
@@ -253,7 +263,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
       glass.stage.redraw();
       put(told, glass.words());
       put(predicted, prediction.words(behind()) || "Set your own arrows first, then turn and see.");
-      put(set, { no: "Set your arrows", setting: "Turn and compare", compared: "Set them again" }[prediction.state]);
+      put(set, { no: "Set your arrows", setting: "Turn and compare", compared: "Set new arrows" }[prediction.state]);
       drop.setAttribute("aria-disabled", String(prediction.state === "no"));
       gears.select.value = turning.held.id;
       const degrees = Math.round((view.turned * 180) / HALF);
@@ -263,8 +273,7 @@ export function grabbedPicture(shown, { turning, slider, turned, changed, said, 
         `${degrees}° round, ${behind() ? "seen from the flywheel end" : "seen from the front"}`,
       );
       for (const input of ends.querySelectorAll("input[type=radio]")) {
-        if (view.resting && input instanceof HTMLInputElement)
-          input.checked = (input.value === "flywheel") === behind();
+        if (input instanceof HTMLInputElement) input.checked = input.value === end;
       }
       for (const [gear, button] of buttons) {
         button.hidden = prediction.state !== "setting";

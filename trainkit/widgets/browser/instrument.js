@@ -4,6 +4,7 @@ import { flangeInstrument } from "./flange.js";
 import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
+import { pinInstrument } from "./pintry.js";
 import { Post } from "./post.js";
 import { strokesInstrument } from "./strokes.js";
 import { turningInstrument } from "./turning.js";
@@ -19,6 +20,7 @@ function instrument(shown, hooks) {
   if (shown.kind === "wrench") return leverInstrument(shown, hooks);
   if (shown.kind === "bolts") return flangeInstrument(shown, hooks);
   if (shown.kind === "strokes") return strokesInstrument(shown, hooks);
+  if (shown.kind === "pin") return pinInstrument(shown, hooks);
   return turningInstrument(shown, hooks);
 }
 

@@ -39,6 +39,10 @@ export interface Explained {
   title: string;
   from: number;
   working: string[];
+  /** The answer that was given and the right one, in words and in the picture; left out where there is nothing to say. */
+  yours?: string;
+  right?: string[];
+  figure?: string;
 }
 
 /** A working that is begun for whoever completes it. */
@@ -56,8 +60,24 @@ export interface BenchLine {
   seen: string;
   why?: string;
 }
+/** What the eye sees at a bench; the keys are those of the drawing `pin-bench`. */
+export interface BenchSeen {
+  name: string;
+  seen_from: End;
+  tooth: string;
+  marks: DialMark[];
+  forward: "clockwise" | "anticlockwise";
+  turned: "forward" | "back" | "";
+  bar: "fitted" | "off";
+  pin: "out" | "pressed" | "in" | "broken";
+}
 export interface Play {
   figure: string;
+  seen: BenchSeen;
+  /** What is behind the wall, in crank degrees; an assessment is not told. */
+  behind?: import("./pinpaint.js").Cut;
+  /** After a wreck in practice: what is said first, the button for it, what is said then, the button that begins again. */
+  wreck?: string[];
   log: BenchLine[];
   can: string[];
   over: boolean;
@@ -76,6 +96,8 @@ export interface Question<K extends Kind = Kind> {
   points: string;
   buttons: [string, string];
   pace?: string;
+  /** What the button says that shows the answer. */
+  show?: string;
   prompt: string[];
   given: { label: string; value: string }[];
   figure: string;
@@ -214,7 +236,15 @@ export interface Train {
   hole: { gear: string; every: [number, number]; near: number } | null;
   back: string;
   /** How the gears sit, for a picture that is drawn in the browser. */
-  layout?: { places: Record<string, Place>; watched: string | null; pin: string | null };
+  layout?: {
+    places: Record<string, Place>;
+    /** The gear with the witness tooth, where the pack has one. */
+    watched: string | null;
+    /** The gear whose mark is read like a clock, or that turns with what bears it. */
+    hours: string;
+    /** The gear with the lock pin's hole. */
+    pin: string | null;
+  };
   zones?: { to: number; words: string }[];
   wrong?: string;
   sum?: string[];
@@ -295,7 +325,57 @@ export interface StrokesShown {
   how: string;
 }
 
-export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown) & {
+/** A lock pin counted in whole ticks; the names are those of trainkit.lockpin.lattice. */
+export interface PinLattice {
+  scale: number;
+  press: number;
+  give_up: number;
+  back_off: number;
+  clearance: number;
+  shared: number;
+  to_pin: number;
+  to_component: number;
+  lets_pass: number;
+  half: number;
+  period: number;
+  little: number;
+  holes: number[];
+  passings: number;
+  marked: boolean[];
+  right: boolean[];
+  marks_on: "bar" | "pin gear" | "component gear";
+}
+export interface PinStand {
+  passing: number;
+  crank: number;
+  fork: number;
+  hole: number;
+  component: number;
+  pin: "out" | "pressed" | "seated" | "in a false hole" | "sheared";
+  last: number;
+}
+export interface DialMark {
+  at: string;
+  label: string;
+}
+export interface PinShown {
+  kind: "pin";
+  /** The same in lines, for print. */
+  figure: string;
+  lattice: PinLattice;
+  start: PinStand;
+  dial: { name: string; seen_from: End; clockwise: boolean; turns: number; seats_at: number; marks: DialMark[] };
+  bar: { teeth: [ring: number, pinion: number] | null; ratio: number; clockwise: boolean; seen_from: End };
+  hole_in: string;
+  compression: boolean;
+  said: Record<Exclude<PinSentence, "passings">, string> & { passings: string[] };
+}
+export type PinSentence =
+  | ("stands" | "early" | "window" | "missed" | "metal" | "rubs" | "rubs_early" | "rubs_late" | "rubs_window")
+  | ("seats" | "held" | "false" | "wrong_flank" | "passings" | "bar_off" | "sheared" | "kicked")
+  | ("first_safe" | "made_safe" | "make_safe" | "sound");
+
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown | PinShown) & {
   mode: "try";
   name: string;
   heading: string;

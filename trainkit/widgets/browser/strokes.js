@@ -129,8 +129,8 @@ export function strokesInstrument(shown, hooks) {
     if (!only) return [];
     if (!more.length)
       return [
-        plain("Both are shut", () => answer(only, "compression")),
-        plain("Both are a little open", () => answer(only, "exhaust")),
+        plain("It is on compression", () => answer(only, "compression")),
+        plain("It is on exhaust", () => answer(only, "exhaust")),
       ];
     const sorted = [...up].sort((one, other) => one.number - other.number);
     return sorted.map((cylinder) =>

@@ -215,7 +215,7 @@ export class Turning {
  * @param {Turning} turning
  */
 export function lashWords(gear, turning) {
-  if (!gear.driver) return gear === turning.held ? "turned by you" : "has no mesh before it";
+  if (!gear.driver) return gear === turning.held ? "turned by you" : "no lash of its own";
   if (!gear.known) return "lash not given";
   if (!gear.lash) return "no lash";
   const left = turning.left(gear);

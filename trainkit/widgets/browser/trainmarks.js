@@ -163,6 +163,11 @@ export function paintHours({ scene, view, gearing, gear, z }, other) {
     const at = (far) => view.put(x + far * Math.cos(angle), y + far * Math.sin(angle), z);
     const outer = (room * 0.97 - step * 0.5) / view.scale;
     const front = other ? outer - step / view.scale : outer;
+    // At the top and at the bottom both are the same.
+    if (other && hour % 6 === 0) {
+      lettered(scene, at(outer), String(hour), { size, weight: 700, colour: scene.palette.ink });
+      continue;
+    }
     lettered(scene, at(front), String(hour), { size: other ? size * 0.85 : size, colour: scene.palette.quiet });
     if (other) {
       lettered(scene, at(outer), String(12 - (hour % 12)), { size, weight: 700, colour: scene.palette.ink });

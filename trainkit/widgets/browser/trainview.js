@@ -2,9 +2,10 @@
 // can walk round to the flywheel end.
 
 import { along, bandRound, paintWall } from "./kit/case.js";
+import { lobes } from "./kit/cycloid.js";
 import { Oblique } from "./kit/oblique.js";
 import { pointed, stage } from "./kit/stage.js";
-import { WheelPainter, ringOf, sprocketOf, wheelOf } from "./kit/wheel.js";
+import { WheelPainter, ringOf, rotorOf, sprocketOf, wheelOf } from "./kit/wheel.js";
 import { paintBlock, paintChain, paintFlywheel } from "./trainbody.js";
 import { paintArrow, paintHours, paintMark, paintNumber, paintWaiting } from "./trainmarks.js";
 
@@ -99,10 +100,18 @@ export class TrainView {
   /** The outlines are others: lash is drawn larger, or true again. */
   reshape() {
     for (const gear of this.gearing.gears) {
-      const make = this.gearing.place(gear).inside ? ringOf : this.gearing.sprockets.has(gear) ? sprocketOf : wheelOf;
-      this.wheels.set(gear, make(this.gearing.spur(gear)));
+      this.wheels.set(gear, this.made(gear));
     }
     this.painter.sheens.clear();
+  }
+
+  /** @param {Gear} gear */
+  made(gear) {
+    const spur = this.gearing.spur(gear);
+    const { inside } = this.gearing.place(gear);
+    if (this.gearing.lobed.has(gear)) return inside ? ringOf(spur, lobes(spur.teeth, spur.reference)) : rotorOf(spur);
+    if (inside) return ringOf(spur);
+    return (this.gearing.sprockets.has(gear) ? sprocketOf : wheelOf)(spur);
   }
 
   /** Whether the faces that look to the front are seen. */
@@ -141,7 +150,15 @@ export class TrainView {
     const scale = Math.min((width - 2 * ROOM) / (right - left), (height - 2 * ROOM) / (bottom - top));
     /** @type {[number, number]} */
     const middle = [width / 2 - ((left + right) / 2) * scale, height / 2 - ((top + bottom) / 2) * scale];
+    const before = this.view;
     this.view = new Oblique({ scale, middle, pivot, turned });
+    if (scale === before.scale && turned === before.turned && String(middle) === String(before.middle)) return;
+    // Where the gears are on the canvas, for whoever has to find them without eyes.
+    const found = this.gearing.gears.map((gear) => {
+      const { x, y, radius } = this.gearing.place(gear);
+      return [gear.id, [...this.view.put(x, y, this.z(gear)), radius * scale].map(Math.round)];
+    });
+    this.stage.canvas.dataset.gears = JSON.stringify(Object.fromEntries(found));
   }
 
   /** @param {Scene} scene */
@@ -200,7 +217,7 @@ export class TrainView {
     this.painter.paint(scene, this.view, wheel, standing, held ? palette.accent : palette.edge, held ? 1.7 : 1);
     const marked = this.marked(scene, gear);
     paintMark(marked, this.look.hole);
-    if (gear.id === this.gearing.watched && !this.edgeOn) paintHours(marked, this.turned > Math.PI - STILL);
+    if (gear.id === this.gearing.hours && !this.edgeOn) paintHours(marked, this.turned > Math.PI - STILL);
     this.arrows(marked);
   }
 
@@ -268,7 +285,13 @@ export class TrainView {
       pen.strokeStyle = palette.accent;
       pen.stroke();
     }
-    for (const [at, gear] of this.gearing.gears.entries()) paintNumber(this.marked(scene, gear), at + 1);
+    for (const [at, gear] of this.gearing.gears.entries()) {
+      const marked = this.marked(scene, gear);
+      // From behind, other gears are covered than those the numbers were placed for: what is not seen has no number.
+      const { number } = this.gearing.place(gear);
+      const foot = this.view.put(...(number.leader ?? number.at), marked.z);
+      if (this.front || this.found(foot, 0) === gear) paintNumber(marked, at + 1);
+    }
   }
 
   /**

@@ -219,7 +219,7 @@ export function turningInstrument(shown, hooks) {
     slider.setAttribute("aria-label", turning.held === crank ? "Crank" : turning.held.name);
     slider.setAttribute("aria-valuenow", String(Number(wrapped(turning.crank, 720).toFixed(2))));
     slider.setAttribute("aria-valuetext", `${whereWords()} ${zoneWords() || holeWords()}`.trim());
-    hooks.root.dataset.crank = String(Number(turning.crank.toFixed(4)));
+    hooks.root.dataset.crank = String(Number(turning.crank.toFixed(9)));
     hooks.root.dataset.end = picture.behind() ? "flywheel" : "front";
   }
   paint();

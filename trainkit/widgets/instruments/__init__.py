@@ -7,6 +7,7 @@
 :mod:`.lever`    a torque wrench with an adapter
 :mod:`.flange`   the bolts of a joint, which draw a part down on its seal
 :mod:`.strokes`  pistons, valves and injection of every cylinder
+:mod:`.pinning`  the lock pin, its hole and the bar
 ===============  ==================================================================================
 
 Examples
@@ -26,6 +27,7 @@ from trainkit.widgets.instruments.base import Instrument
 from trainkit.widgets.instruments.faces import ClockFace
 from trainkit.widgets.instruments.flange import BoltsTightened
 from trainkit.widgets.instruments.lever import WrenchTried
+from trainkit.widgets.instruments.pinning import PinTried
 from trainkit.widgets.instruments.strokes import FourStrokes
 from trainkit.widgets.instruments.turning import TrainTurned
 
@@ -40,6 +42,7 @@ __all__ = [
     "ClockFace",
     "FourStrokes",
     "Instrument",
+    "PinTried",
     "TrainTurned",
     "WrenchTried",
     "instrument",
@@ -51,6 +54,7 @@ INSTRUMENTS: dict[str, Callable[..., Instrument]] = {
     "wrench": WrenchTried,
     "bolts": BoltsTightened,
     "strokes": FourStrokes,
+    "pin": PinTried,
 }
 """The instruments by the name that a workbook asks for."""
 

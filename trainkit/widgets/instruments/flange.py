@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from trainkit import figures
 from trainkit.errors import ItemError, ResponseError
 from trainkit.items.tightening.joints import BY_HAND, Bolts, schedule, stages_of
-from trainkit.sentences import listed, opening
+from trainkit.sentences import listed, opening, with_unit
 from trainkit.tightening import Pattern, Seat, preload_shares
 from trainkit.widgets.hearing import Message, Reply, unknown
 from trainkit.widgets.instruments.base import Instrument
@@ -188,11 +188,27 @@ class BoltsTightened(Instrument):
         return found
 
     def _figure(self) -> figures.Picture:
-        fastener = self.pack.fastener(self.joint)
-        circle = fastener.spread_mm if fastener.pattern == "circle" else None
-        words = Bolts(fastener)
-        data = figures.bolts_figure(self.patterns[self.joint], circle=circle, noun=words.noun, nouns=words.nouns)
-        return figures.Picture(data)
+        """Return one bolt alone at its last stage, and all of them at their first one."""
+        seat, words = Seat.of(self.patterns[self.joint]), Bolts(self.pack.fastener(self.joint))
+        stages = self._stages(words.fastener)
+        home = seat.start().tightened(0, stages[-1]["share"])
+        first = seat.start()
+        for bolt in self._watched(self.joint)[0][1][: len(seat.names)]:
+            first = first.tightened(bolt, stages[0]["share"])
+        states = [
+            {"title": f"{opening(words.noun)} {seat.names[0]} home alone", "pose": home.pose, "tight": seat.names[:1]},
+            {"title": f"{opening(words.all)}: {stages[0]['name']}", "pose": first.pose, "tight": seat.names},
+        ]
+        return figures.Picture(
+            {
+                "draw": "flange",
+                "names": seat.names,
+                "bolts": seat.bolts,
+                "outline": seat.outline,
+                "nouns": words.nouns,
+                "states": states,
+            }
+        )
 
     def _facts(self) -> list[tuple[str, str]]:
         fastener = self.pack.fastener(self.joint)
@@ -201,26 +217,23 @@ class BoltsTightened(Instrument):
             facts.append(("Printed order", ", ".join(map(str, fastener.order))))
         elif self.patterns[self.joint].has_question:
             facts.append(("One of the most even orders", ", ".join(self.patterns[self.joint].best_order())))
-        shares = [stage["share"] for stage in self._stages(fastener)]
         return [
             *facts,
-            *(
-                (text.removeprefix("Watch: "), _told(Seat.of(self.patterns[self.joint]), order, shares))
-                for text, order in self._watched(self.joint)
-            ),
+            *((text.removeprefix("Watch: "), self._told(order)) for text, order in self._watched(self.joint)),
         ]
 
-
-def _told(seat: Seat, order: Sequence[int], shares: Sequence[float]) -> str:
-    """Return how the part leans on the way, and what the slackest bolt is left with."""
-    state, reached, leans = seat.start(), [0] * len(seat.bolts), []
-    for bolt in order:
-        state = state.tightened(bolt, shares[reached[bolt]])
-        reached[bolt] += 1
-        leans.append(state.lean)
-    slackest = min(range(len(reached)), key=lambda bolt: state.loads[bolt])
-    mean = sum(leans) / len(leans)
-    return (
-        f"{mean:.1f}\u2009mm of lean on average. At the end {seat.names[slackest]} pulls least, "
-        f"{state.loads[slackest] * 100:.0f}\u2009%. Training values."
-    )
+    def _told(self, order: Sequence[int]) -> str:
+        """Return how the part leans on the way, and what the slackest bolt is left with."""
+        fastener, seat = self.pack.fastener(self.joint), Seat.of(self.patterns[self.joint])
+        stages = self._stages(fastener)
+        state, reached, leans = seat.start(), [0] * len(seat.bolts), []
+        for bolt in order:
+            state = state.tightened(bolt, stages[reached[bolt]]["share"])
+            reached[bolt] += 1
+            leans.append(state.lean)
+        least = min(range(len(reached)), key=lambda bolt: state.loads[bolt])
+        mean, name = sum(leans) / len(leans), f"{Bolts(fastener).noun} {seat.names[least]}"
+        return (
+            f"{with_unit(f'{mean:.1f}', 'mm')} of lean on average. "
+            f"At the end {name} pulls least, {with_unit(f'{state.loads[least] * 100:.0f}', '%')}."
+        )

@@ -32,6 +32,7 @@ QUANTUM = Fraction(1, 20)
 STEPS = (1, 20, 200)
 """The steps that can be chosen, in the finest: 0.05°, 1° and 10°."""
 
+_EXAMPLE = " The shafts' places are an example."
 _PIN_AT = Clock(9)  # seen from the front
 
 # So many times as large lash can be drawn, if no tooth then moves by more than this share of its pitch.
@@ -174,9 +175,8 @@ class TrainTurned(Instrument):
     def lead(self) -> tuple[str, ...]:
         """What it shows, and how it is turned."""
         return (
-            "Which way does each gear turn? Set your arrows first. Then take hold of a gear and turn it.",
-            "Reverse it: the others wait until the lash is taken up. Then walk round the engine and look from behind.",
-            *(() if self._sits else ("Teeth, lash and directions are true. The places of the shafts are an example.",)),
+            "Which way does each gear turn? Set your arrows first, then take hold of any gear.",
+            f"Reverse it and watch the lash. Walk round the engine.{'' if self._sits else _EXAMPLE}",
         )
 
     @property
@@ -264,6 +264,7 @@ class TrainTurned(Instrument):
             "layout": {
                 "places": places,
                 "watched": table.watched if table.watched in places else None,
+                "hours": self.pack.crank if table.watched == "flywheel" else table.watched,
                 "pin": table.hole_in if table.hole_in in places else None,
             }
         }

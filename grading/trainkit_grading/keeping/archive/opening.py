@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
+from trainkit.sentences import NEWER, newer_format
 from trainkit_grading.course import access
 from trainkit_grading.course.folder import WITHOUT_SEED, Course
 from trainkit_grading.errors import ArchiveError
@@ -141,7 +142,10 @@ def _manifest(packed: zipfile.ZipFile, info: zipfile.ZipInfo) -> Manifest:
     try:
         return Manifest.model_validate_json(_read(packed, info), strict=False)
     except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
+        errors = error.errors(include_url=False)
+        if newer := newer_format(errors):
+            raise ArchiveError(MANIFEST, rule=newer, remedy=f"Nothing was unpacked. {NEWER}") from None
+        first = errors[0]
         place = ".".join(str(part) for part in first["loc"])
         raise _bad(MANIFEST, f"The manifest cannot be read ({place}: {first['msg']})") from None
 

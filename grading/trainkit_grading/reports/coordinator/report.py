@@ -56,7 +56,7 @@ def _all(course: Course, view: Overview, proof: Proof) -> Outcome:
     with pages_held(course.folder):
         course.report.mkdir(parents=True, exist_ok=True)
         write_atomically(files["readiness.html"], html)
-        workbook.write_workbook(view, files["readiness.xlsx"])
+        workbook.write_workbook(view, files["readiness.xlsx"], proof)
         # What somebody has asked in it is theirs.
         if not files["questions.ipynb"].exists():
             write_atomically(files["questions.ipynb"], questions.notebook_text())

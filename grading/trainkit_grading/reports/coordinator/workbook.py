@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainkit_grading.reports.coordinator.page import SIGNS
+from trainkit_grading.reports.proof_beside import proof_sheet
+from trainkit_grading.results.proof import Proof
 from trainkit_grading.support.xlsx import Value, Worksheet, cell, write_xlsx
 
 if TYPE_CHECKING:
     from trainkit_grading.reports.coordinator.overview import Overview
 
 
-def write_workbook(view: Overview, path: Path) -> None:
+def write_workbook(view: Overview, path: Path, proof: Proof) -> None:
     """Write the view as XLSX.
 
     Parameters
@@ -23,6 +26,8 @@ def write_workbook(view: Overview, path: Path) -> None:
         What it says.
     path : Path
         The file; what is there is replaced.
+    proof : Proof
+        How far the course is proven; it stands on a sheet of its own.
     """
     write_xlsx(
         path,
@@ -31,6 +36,7 @@ def write_workbook(view: Overview, path: Path) -> None:
             Worksheet("Criteria", _criteria(view), (12, 60, 40, 30)),
             Worksheet("Modules", _modules(view), (24, 30)),
             Worksheet("About", _about(view), (24, 90)),
+            replace(proof_sheet(proof), title="Proof"),
         ),
     )
 

@@ -7,6 +7,7 @@ import io
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,6 +18,7 @@ from trainkit_grading.reports.coordinator.overview import overview
 from trainkit_grading.reports.exports import rows
 from trainkit_grading.reports.exports.people import PeopleShown
 from trainkit_grading.reports.exports.schema import TABLES, ExportTable, description
+from trainkit_grading.reports.proof_beside import proof_sheet, write_proof
 from trainkit_grading.results.proof import prove
 from trainkit_grading.support.files import pages_held, replacing, write_atomically
 from trainkit_grading.support.outcome import Finding, Outcome, Progress, quiet
@@ -79,16 +81,20 @@ def export(
             "observations": rows.observations(course.name, view, shown),
         }
         if kind == "csv":
-            for table in TABLES:
-                counts[table.name] = _csv(folder / f"{table.name}.csv", table, tables[table.name], pseudonyms)
+            written = [folder / f"{table.name}.csv" for table in TABLES]
+            for table, path in zip(TABLES, written, strict=True):
+                counts[table.name] = _csv(path, table, tables[table.name], pseudonyms)
         else:
             sheets = (
                 Worksheet(table.name, _counted(table, tables[table.name], pseudonyms, counts, findings), filtered=True)
                 for table in TABLES
             )
-            write_xlsx(folder / f"{course.name}.xlsx", sheets)
+            written = [folder / f"{course.name}.xlsx"]
+            beside = [proof_sheet(proof, named=not pseudonyms)] if proof is not None else []
+            write_xlsx(written[0], chain(sheets, beside))
         said = description(course.name, pseudonyms, seal, entries)
         if proof is not None:
+            write_proof(folder, proof, written, named=not pseudonyms)
             said["proof"] = {"proven": proof.proven, "entries": proof.entries, "text": proof.sentence}
         write_atomically(folder / "datapackage.json", json.dumps(said, ensure_ascii=False, indent=1) + "\n")
     done = [f"{counts[table.name]:,} rows of {table.name}." for table in TABLES]

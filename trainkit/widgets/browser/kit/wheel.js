@@ -1,6 +1,7 @@
 // A toothed wheel with depth: its side as quads, its face under the view's own transform, and the sheen of a turned
 // face, which does not turn with it and is drawn once.
 
+import { lobes } from "./cycloid.js";
 import { outline, pathOf } from "./involute.js";
 import { under } from "./oblique.js";
 import { mixed } from "./palette.js";
@@ -47,11 +48,12 @@ export function wheelOf(gear) {
 /**
  * A ring whose teeth point inwards.
  * @param {Spur} space
+ * @param {[x: number, y: number][]} [hollow] its inner outline
  * @returns {Wheel}
  */
-export function ringOf(space) {
+export function ringOf(space, hollow = outline(space, FLANK)) {
   const outside = space.tip + 2.2 * space.module;
-  const path = pathOf(outline(space, FLANK));
+  const path = pathOf(hollow);
   path.moveTo(outside, 0);
   path.arc(0, 0, outside, 0, TURN);
   const rim = Array.from({ length: 120 }, (_, at) => {
@@ -59,6 +61,16 @@ export function ringOf(space) {
     return /** @type {[number, number]} */ ([outside * Math.cos(angle), outside * Math.sin(angle)]);
   });
   return { path, rim, solid: outside, bore: 0, hollow: space.tip };
+}
+
+/**
+ * The rotor of a pump.
+ * @param {Spur} gear
+ * @returns {Wheel}
+ */
+export function rotorOf(gear) {
+  const rim = lobes(gear.teeth, gear.reference);
+  return { path: pathOf(rim), rim, solid: gear.root, bore: boreOf(gear.reference), hollow: 0 };
 }
 
 /**
