@@ -11,8 +11,9 @@ import pytest
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
-from tests.browser.accessible import _AXE, RULES, take_theme
+from tests.browser.accessible import _AXE, RULES
 from tests.browser.by_keyboard import answer_choice, focused, tab_to
+from tests.browser.copies import added, write_notebook
 from tests.browser.lab import PATIENCE, Lab, Server, expect_status
 from tests.browser.released import write_released
 
@@ -230,8 +231,10 @@ def test_narrow_and_enlarged_the_workbook_keeps_its_room(page: Page, calm: Serve
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_axe_finds_nothing_in_the_whole_page(page: Page, calm: Server, home: Path, *, dark: bool) -> None:
+    # The system decides between light and dark, as no setting says otherwise.
+    page.emulate_media(color_scheme="dark" if dark else "light")
     opened(page, calm, home)
-    take_theme(page, dark=dark)
+    expect(page.locator("body")).to_have_attribute("data-jp-theme-light", "false" if dark else "true", timeout=PATIENCE)
     for title in ("Lock pin", "What the pin does", "Tell which", "Question A3", "Hand in"):
         page.locator(".tk-contents-link", has_text=title).first.click()
         assert findings(page) == [], title
@@ -240,6 +243,7 @@ def test_axe_finds_nothing_in_the_whole_page(page: Page, calm: Server, home: Pat
     assert findings(page) == []
     page.get_by_role("button", name="All on one page").click()
     assert findings(page) == []
+    page.emulate_media(color_scheme="light")
 
 
 def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server, home: Path, tmp_path: Path) -> None:
@@ -254,11 +258,11 @@ def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server,
     assert where(page).startswith("2 of")
     # The strip stands above the first title, not across it.
     page.emulate_media(media="print")
-    strip, title = (page.locator(each).first.bounding_box() for each in (".tk-strip", ".jp-MarkdownOutput h1"))
+    strip, heading = (page.locator(each).first.bounding_box() for each in (".tk-strip", ".jp-MarkdownOutput h1"))
     page.emulate_media(media="screen")
     assert strip is not None
-    assert title is not None
-    assert strip["y"] + strip["height"] <= title["y"]
+    assert heading is not None
+    assert strip["y"] + strip["height"] <= heading["y"]
     # Together on the screen, too.
     page.get_by_role("button", name="All on one page").click()
     for name in ("A1", "A3", "finish"):
@@ -268,8 +272,7 @@ def test_on_paper_all_steps_follow_and_code_stays_away(page: Page, calm: Server,
 
 
 def test_another_notebook_opens_in_jupyterlab_as_it_comes(page: Page, calm: Server, home: Path) -> None:
-    cells = [{"cell_type": "code", "id": "one", "metadata": {}, "outputs": [], "execution_count": None, "source": "1"}]
-    (home / "notes.ipynb").write_text(json.dumps({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}))
+    write_notebook(home / "notes.ipynb", [added("1", "one")])
     Lab(page, calm).open(f"{home.name}/notes.ipynb")
     expect(page.locator(".jp-NotebookPanel-toolbar")).to_be_visible()
     expect(page.locator(".cm-editor").first).to_be_visible()
