@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -41,12 +42,14 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
     from trainkit_grading.reports import score_sheet
     from trainkit_grading.reports.coordinator import report as coordinators
     from trainkit_grading.reports.instructor import report as instructors
+    from trainkit_grading.support.outcome import Outcome
 
-    write = {
+    writers: dict[str, Callable[[Course], Outcome]] = {
         "coordinator": coordinators.write_coordinator_report,
         "instructor": instructors.write_instructor_report,
         "score sheet": score_sheet.report,
-    }[kind]
+    }
+    write = writers[kind]
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
