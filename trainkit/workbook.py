@@ -9,8 +9,10 @@ module's own. The assessment is what was released with the copy, whatever that f
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import random
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -19,7 +21,7 @@ from trainkit.errors import FormError, ItemError, PackError, TrainkitError
 from trainkit.forms import Form, Forms
 from trainkit.items.template import find
 from trainkit.journal import JOURNAL_FILE, Journal
-from trainkit.notes import NotebookNote, Unsaid, Words, cautions, due_words
+from trainkit.notes import NotebookNote, Unsaid, Words, cautions, cautions_seen, due_line, due_soon, on_paper
 from trainkit.persons import Person, person
 from trainkit.widgets.finishing import Progress, progress
 from trainkit.widgets.kernel_messages import authored, channel
@@ -125,6 +127,7 @@ class Book:
                 f"Explanation and practice are about {own.title} instead.",
             )
         self._own = self.pack is own
+        self._seen: bool | None = None  # whether the cautions were shown in this folder before it was opened
         self.forms: Forms | None = None
         self.person: Person | None = None
         self.form: Form | None = None
@@ -150,7 +153,7 @@ class Book:
         self.person = person(self.folder, forms)
         self.form = forms.of(self.person.apprentice)
 
-    @property
+    @cached_property
     def journal(self) -> Journal | None:
         """Where answers go; None where nothing is assessed."""
         if self.forms is None or self.person is None or self.form is None:
@@ -175,7 +178,7 @@ class Book:
 
     def greeting(self) -> NotebookNote:
         """Return the same for a page that stays as it is while questions are answered: it lists none of them."""
-        return self._said_of(lambda found: found.opening_lines)
+        return dataclasses.replace(self._said_of(lambda found: found.opening_lines), brief=True)
 
     def _said_of(self, how_far: Callable[[Progress], tuple[str, ...]]) -> NotebookNote:
         title = self.module.blueprint.title
@@ -187,9 +190,9 @@ class Book:
             f"You are {self.person.name}.",
             f"Course {self.forms.course}, form {self.form.code}, attempt {self.forms.attempt}.",
         ]
-        due, extra = self.forms.due_of(self.form.code), self.forms.extra_of(self.form.code)
+        due, extra = self._due, self.forms.extra_of(self.form.code)
         if due:
-            told.append(f"Due: {due_words(due)}.")
+            told.append(due_line(due))
         if extra:
             within = " The due time has it in it." if due else ""
             told.append(f"You have extra time: {extra:g}\u2009%, {self._minutes} minutes in all.{within}")
@@ -205,7 +208,7 @@ class Book:
         """Return what a page shows above the workbook, as plain JSON data.
 
         ``answered`` and ``open`` are names of questions in the order of the form; ``closed`` says in words why an
-        assessment that came with this copy cannot be asked.
+        assessment that came with this copy cannot be asked, ``due`` that it is due within a day or overdue.
         """
         try:
             found = self.progress
@@ -222,11 +225,23 @@ class Book:
             "answered": list(found.answered) if found else [],
             "open": [entry.id for entry in self.form.items if entry.id in still] if self.form else [],
             "closed": closed,
+            "due": due_soon(self._due),
         }
 
+    @property
+    def _due(self) -> str:
+        return "" if self.forms is None or self.form is None else self.forms.due_of(self.form.code)
+
     def cautions(self) -> NotebookNote:
-        """Return the usual cautions of the engine, and who decides in real work."""
-        return cautions(self.pack)
+        """Return the usual cautions of the engine, and who decides in real work.
+
+        They are in full the first time that they are shown in a folder, and on paper; after that one line opens them.
+        """
+        if self._seen is None:
+            # The module's own folder is read by everybody: nothing about one reader is kept there.
+            kept = not on_paper() and self.folder.resolve() != self.module.notebook.parent.resolve()
+            self._seen = kept and cautions_seen(self.pack, self.folder)
+        return cautions(self.pack, seen=self._seen)
 
     def objectives(self) -> NotebookNote:
         """Return what the module is for, and how long it is meant to take."""
@@ -256,7 +271,7 @@ class Book:
         ItemError
             If the module's own pack has nothing to ask about.
         """
-        from trainkit.widgets.control import Control, on_paper
+        from trainkit.widgets.control import Control
         from trainkit.widgets.practised import Practised
 
         chosen = self.module.blueprint.skill(skill)
@@ -321,9 +336,10 @@ class Book:
         return frozenset(asked(entry.item) for entry in self.form.items) if self.form is not None else frozenset()
 
     def instrument(self, name: str, **which: str) -> Control | NotebookNote:
-        """Return something to move freely: ``gears``, ``clock``, ``wrench``, ``bolts``; or what the pack lacks for it.
+        """Return something to move freely, or what the pack lacks for it.
 
-        Nothing is asked or recorded. For ``which`` see :mod:`trainkit.widgets.instruments`.
+        The names are ``gears``, ``clock``, ``wrench``, ``bolts``, ``strokes`` and ``pin``. Nothing is asked or recorded.
+        For ``which`` see :mod:`trainkit.widgets.instruments`.
         """
         from trainkit.widgets.movable import movable
 
@@ -374,7 +390,7 @@ class Book:
             asked = self.form.item(item)
             if isinstance(asked, ObservedItem):
                 return Watched(item, asked)
-            return Control(Assessed(item, asked, journal), channel.tell)
+            return channel.watch(Control(Assessed(item, asked, journal), channel.tell))
         except TrainkitError as error:
             return NotebookNote(f"Question {item}", (error.rule, error.remedy))
 
@@ -387,7 +403,7 @@ class Book:
         if self.form is None or journal is None:
             return NotebookNote("Hand in", (_NOTHING,) if self._closed is _PRACTICE_ONLY else self._closed.lines)
         try:
-            return Control(Finishing(self.form, journal, self.folder))
+            return Control(Finishing(self.form, journal, self.folder, self._due))
         except TrainkitError as error:
             return NotebookNote("Hand in", (error.rule, error.remedy))
 

@@ -50,8 +50,10 @@ WATCH = """(root) => {
   };
   window.watchedPicture?.disconnect();
   window.watchedPicture = new MutationObserver((list) => {
-    if (list.some((each) => each.target.closest?.("svg") || each.type === "childList" && [...each.addedNodes].some(
-      (node) => node.querySelector?.("svg") || node.closest?.("svg")))) changed();
+    // A canvas tells nobody that it is drawn; what it shows is said at its slider, and it is drawn in the same frame.
+    const drawn = (node) => node.querySelector?.("svg") || node.closest?.("svg");
+    if (list.some((each) => each.target.closest?.("svg") || each.attributeName === "aria-valuenow" ||
+      each.type === "childList" && [...each.addedNodes].some(drawn))) changed();
   });
   window.watchedPicture.observe(root, { subtree: true, childList: true, attributes: true });
   window.removeEventListener("keydown", window.watchedKeys, true);

@@ -49,11 +49,10 @@ def one_report(kind: str, folder: Path) -> dict[str, float]:
         "instructor": instructors.write_instructor_report,
         "score sheet": score_sheet.report,
     }
-    write = writers[kind]
 
     course = Course.load(folder)
     wall, cpu = time.perf_counter(), time.process_time()
-    outcome = write(course)
+    outcome = writers[kind](course)
     cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
     assert outcome.ok, outcome.findings
     page = Path(outcome.data["html"])

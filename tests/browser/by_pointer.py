@@ -39,6 +39,18 @@ def on_face(question: Locator, hours: float, share: float = 0.7) -> tuple[float,
     )
 
 
+def pull_bar(page: Page, shown: Locator, degrees: float, steps: int = 8) -> None:
+    """Pull the bar of a question's bench with the mouse: degrees clockwise from straight up, and let it go."""
+    box = box_of(shown.locator(".tk-pin-bar"))
+    x, y, reach = box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.68, 50
+    page.mouse.move(x, y - reach)
+    page.mouse.down()
+    for step in range(1, steps + 1):
+        angle = math.radians(degrees * step / steps)
+        page.mouse.move(x + reach * math.sin(angle), y - reach * math.cos(angle))
+    page.mouse.up()
+
+
 def mouse_card(page: Page, question: Locator, start: int, end: int) -> None:
     """Drag a card to where another one stands, with the mouse."""
     cards = question.locator(".tk-card")

@@ -25,7 +25,7 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
-from trainkit.cli.workbooks import extension_options
+from trainkit.cli.workbooks import extension_options, server_environment
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 # The browser shall neither call home nor need a graphics card or rights that a container lacks.
@@ -38,13 +38,23 @@ LAPTOP = (1366, 768)
 
 
 class Server:
-    """JupyterLab on a free port, serving one folder; with our extension, as ``trainkit open`` starts it, or without."""
+    """JupyterLab on a free port, serving one folder.
+
+    With our extension in JupyterLab's own page; with the calm page, as ``trainkit open`` starts it; or without both.
+    """
 
     def __init__(
-        self, root: Path, state: Path, environment: Mapping[str, str] | None = None, *, extension: bool = False
+        self,
+        root: Path,
+        state: Path,
+        environment: Mapping[str, str] | None = None,
+        *,
+        extension: bool = False,
+        calm: bool = False,
     ) -> None:
         self.root = root
-        self.extension = extension
+        self.extension = extension or calm
+        self.calm = calm
         self.state = state
         self.environment = dict(environment or {})
         self.token = secrets.token_hex(16)
@@ -64,14 +74,20 @@ class Server:
         }
         for name in own.values():
             (self.state / name).mkdir(parents=True, exist_ok=True)
-        self._set("apputils-extension", "notification", {"fetchNews": "false", "checkForUpdates": False})
+        if not self.calm:
+            self._set("apputils-extension", "notification", {"fetchNews": "false", "checkForUpdates": False})
         if not self.extension:
             # What "jupyter labextension disable" writes: the extension may be installed all the same.
             page = self.state / "config" / "labconfig" / "page_config.json"
             page.parent.mkdir(exist_ok=True)
             page.write_text(json.dumps({"disabledExtensions": {"trainkit-workbooks": True}}))
+        # The server's part may be installed all the same, so it is switched off where it is not asked for.
+        off = self.state / "quiet" / "jupyter_server_config.d" / "trainkit.json"
+        off.parent.mkdir(parents=True, exist_ok=True)
+        off.write_text(json.dumps({"ServerApp": {"jpserver_extensions": {"trainkit.server": False}}}))
+        setup = server_environment() if self.calm else {**os.environ, "JUPYTER_CONFIG_PATH": str(off.parents[1])}
         environment = {
-            **os.environ,
+            **setup,
             **{name: str(self.state / folder) for name, folder in own.items()},
             # Kernel and extensions come from this very environment.
             "JUPYTER_PREFER_ENV_PATH": "1",
@@ -184,9 +200,14 @@ class Lab:
         self.page = page
         self.server = server
 
-    def open(self, path: str) -> None:
-        """Open a notebook, path relative to the server's folder, and wait for its kernel."""
-        self.page.goto(f"{self.server.url}/doc/tree/{path}?token={self.server.token}", wait_until="domcontentloaded")
+    def open(self, path: str, *, workspace: str = "") -> None:
+        """Open a notebook, path relative to the server's folder, and wait for its kernel.
+
+        A second window at the same time needs a ``workspace`` of its own: JupyterLab would load the page once more.
+        """
+        place = f"doc/workspaces/{workspace}" if workspace else "doc"
+        address = f"{self.server.url}/{place}/tree/{path}?token={self.server.token}"
+        self.page.goto(address, wait_until="domcontentloaded")
         self.page.wait_for_function("() => window.jupyterapp")
         self.page.evaluate("async () => { await window.jupyterapp.restored; }")
         self.page.wait_for_function("() => window.jupyterapp.shell.currentWidget?.content?.widgets")

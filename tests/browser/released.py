@@ -43,12 +43,13 @@ def write_released(
     code = [cell for cell in cells if cell["cell_type"] == "code"]
     wanted = {f'book.ask("A{place}")' for place in range(1, len(items) + 1)} | {"book.finish()"}
     practice = next(cell for cell in code if _source(cell).startswith("book.practice("))
-    # The opening cell, cautions, pictures whose code is hidden, and the first worked example, whose code shows.
+    # The opening cell, cautions, pictures whose code is hidden, and the first worked example, whose code shows; what is
+    # moved has tests of its own.
     example = next(place for place, cell in enumerate(code) if "source_hidden" not in str(cell["metadata"]))
     kept = [cells[0]] + [
         cell
         for cell in cells[1:]
-        if cell in code[: example + 1]
+        if (cell in code[: example + 1] and "book.instrument(" not in _source(cell))
         or cell is practice
         or _source(cell) in wanted
         or (texts and cell["cell_type"] == "markdown")

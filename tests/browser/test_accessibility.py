@@ -161,6 +161,8 @@ def test_what_changes_is_said(lab: Lab) -> None:
     else:
         answer_number(page, practice, "98765 N·m")
     expect(practice.locator(".tk-verdict")).to_be_visible()
+    tab_to(page, practice.locator(".tk-show"))
+    page.keyboard.press("Enter")
     said("The working")
     hand_in = lab.question("finish")
     tab_to(page, hand_in.locator(".tk-hand"))

@@ -207,7 +207,7 @@ def test_keys_with_control_still_reach_the_notebook(lab: Lab, copy: Copy) -> Non
     expect(lab.question("A2").locator('input[value="cw"]')).to_be_checked()
 
 
-def test_practice_is_explained_at_once_and_goes_on(lab: Lab, copy: Copy) -> None:
+def test_practice_gives_a_hint_and_a_second_try_explains_and_goes_on(lab: Lab, copy: Copy) -> None:
     page = lab.page
     lab.show_cell(1)
     question = page.locator(".tk-question[data-mode=practise]")
@@ -219,6 +219,10 @@ def test_practice_is_explained_at_once_and_goes_on(lab: Lab, copy: Copy) -> None
           getComputedStyle(node.querySelector(".tk-verdict")).color]"""
     )
     assert edge == word  # what comes of it has one colour
+    expect(question.locator(".tk-explained")).to_contain_text("Try again.")
+    expect(question.locator(".tk-working")).to_have_count(0)
+    answer_number(page, question, "98764 N·m")
+    expect(question.locator(".tk-compared")).to_contain_text("✗ Your answer")
     expect(question.locator(".tk-working li").first).to_be_visible()
     expect(question.locator(".tk-tally")).to_have_text("0 of 1 right at the first try")
     prompt = question.locator(".tk-given").inner_text()

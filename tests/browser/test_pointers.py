@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.by_keyboard import card_order
-from tests.browser.by_pointer import finger_card, mouse_card
+from tests.browser.by_pointer import finger_card, mouse_card, pull_bar
 from tests.browser.copies import BENCH, STEPS, Copy, safe_way
 from tests.browser.lab import Lab, expect_status
 
@@ -113,3 +113,24 @@ def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None
     copy.expect_saved(question, kind="actions", actions=[first, second], gave_up=True)
     lab.run_all()
     expect(lab.question("A6").locator(".tk-ending")).to_have_text(" You stopped this attempt here.")
+
+
+# Degrees of a pull at the bar, clockwise, for each action that bars.
+PULLS = {"on-a-little": 25, "on-to-press-mark": 75, "back-a-little": -25, "back-off": -75}
+
+
+def test_a_pull_at_the_bar_is_recorded_as_the_action_that_its_button_does(lab: Lab, copy: Copy) -> None:
+    page, question = lab.page, lab.question("A6")
+    expect(question.locator(".tk-pin-cut")).to_have_count(0)  # an assessment has no case to cut open
+    way = safe_way(BENCH)
+    assert set(PULLS) & set(way)
+    for done, action in enumerate(way, start=1):
+        if action in PULLS:
+            pull_bar(page, question, PULLS[action], steps=3 if done % 2 else 30)  # slowly or fast, it is the same
+        else:
+            question.locator(f'[data-action="{action}"]').click()
+        expect(question.locator(".tk-count")).to_contain_text(f"{done} of")
+    expect(question.locator(".tk-ending")).to_have_text(" This attempt is complete.")
+    copy.expect_saved(question, kind="actions", actions=way, gave_up=False)
+    pull_bar(page, question, 75)  # it is over: nothing is barred any more
+    assert copy.answer("A6") == {"kind": "actions", "actions": way, "gave_up": False}

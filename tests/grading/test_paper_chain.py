@@ -226,7 +226,12 @@ def test_what_is_read_holds_every_explanation_and_example(course: Course) -> Non
         assert sum(heading.startswith(("Worked example", "Half-worked")) for heading in headings) > 3
         assert "### " not in page
         assert page.count("Card to keep") == page.count("Words of this workbook") == 1
-        assert not re.search(r"Run All Cells|Try it|sliders", page), module
+        assert not re.search(r"Run All Cells|Try it|sliders|Drag ", page), module
+        # The question to think about stands before the explanation, with the drawing of what is moved on a screen.
+        think = source.index("<h2>Think first</h2>")
+        before = source[think : source.index("<h2>", think + 1)]
+        assert "Decide before you go on." in before, module
+        assert before.count("<svg") >= 1, module
 
 
 def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
@@ -241,6 +246,7 @@ def test_what_is_read_is_about_the_engine_of_the_course(tmp_path: Path) -> None:
     assert "The lock pin of this engine" in page
     assert "Half-worked example" in page
     assert "Warm-up" not in page
+    assert "Decide before you go on." in page
     assert "Take as many questions as you like" not in page
 
 

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { workOut } from "../../trainkit/widgets/browser/sums.js";
+import { hasNumbers, workOut } from "../../trainkit/widgets/browser/sums.js";
 
 /** @param {string} text */
 const shown = (text) => {
@@ -89,4 +89,27 @@ test("a second way: random sums against fractions", () => {
     const exact = Number(top) / Number(under);
     assert.ok(Math.abs(found.value - exact) <= 1e-9 * Math.max(1, Math.abs(exact)), `${text} ${found.value} ${exact}`);
   }
+});
+
+test("a calculator is there wherever numbers are asked for or told, and nowhere else", () => {
+  /** @param {string} kind @param {string[]} values @param {string[]} options */
+  const asked = (kind, values = [], options = []) =>
+    hasNumbers(
+      /** @type {import("../../trainkit/widgets/browser/shapes.js").Question} */ (
+        /** @type {unknown} */ ({
+          kind,
+          given: values.map((value) => ({ label: "Step 3", value })),
+          control: options.length ? { options: options.map((text) => ({ id: "a", text })) } : {},
+        })
+      ),
+    );
+  assert.equal(asked("number"), true);
+  assert.equal(asked("choice", ["42 teeth"], ["clockwise"]), true);
+  assert.equal(asked("several", ["dry"], ["69 lbf·in", "68 lbf·in"]), true);
+  assert.equal(asked("setting", ["90° clockwise"]), true);
+  assert.equal(asked("choice", ["the standard one"], ["2. Take the strap off", "None of them"]), false);
+  assert.equal(asked("setting"), false);
+  // Cards, a text and the bench are no sums, whatever numbers stand in them.
+  for (const kind of ["order", "insert", "grid", "point", "text", "actions"])
+    assert.equal(asked(kind, ["31 N·m"]), false);
 });

@@ -12,6 +12,7 @@ from tests.trainkit.given_out import journal_in
 from trainkit import packs
 from trainkit.items import template
 from trainkit.items.kinds import ActionsItem
+from trainkit.items.lock_pin_scenario import PinPlay
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.benchplay import BenchPlay
 from trainkit.widgets.practised import Practised
@@ -51,3 +52,44 @@ def test_practice_says_it_when_asked_and_an_assessment_never(tmp_path: Path) -> 
     assert reply["type"] == "refused"
     assert "plays" not in reply
     assert not (tmp_path / "answers.jsonl").exists()
+
+
+# What the eye sees: all that an assessment sends of the engine. Each is in the picture that is printed, too.
+SEEN = {"name", "seen_from", "tooth", "marks", "forward", "turned", "bar", "pin"}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_assessment_is_told_what_the_eye_sees_and_nothing_that_lies_behind(seed: int, tmp_path: Path) -> None:
+    rng = random.Random(seed)
+    state = Assessed("A1", bench(seed), journal_in(tmp_path))
+    play = state.shown()["play"]
+    for _ in range(12):
+        assert set(play) == {"figure", "seen", "log", "can", "over", "ending", "count", "limit"}
+        assert set(play["seen"]) == SEEN
+        assert all(set(line) == {"action", "seen"} for line in play["log"])
+        if play["over"]:
+            break
+        # The starter tells no more than the rest, and ends it at once.
+        action = rng.choice([each for each in play["can"] if each != "starter"])
+        play = state.hear({"type": "act", "action": action, "so_far": play["count"]})["play"]
+    assert play["count"] > 0
+
+
+def test_practice_says_how_far_each_hole_is_from_the_pin() -> None:
+    at = BenchPlay(bench(3), explaining=True)
+    for action in ("free-pin", "press"):
+        at.act(action)
+    while (shown := at.shown())["seen"]["pin"] != "in":
+        assert isinstance(at.play, PinPlay)
+        behind, state = shown["behind"], at.play.state
+        scale = state.lattice.scale
+        assert behind["turned"] == float(state.passing * state.setup.period) + state.hole / scale
+        away = (state.lattice.nearest_hole(state.hole) - state.hole) / scale
+        assert behind["clearance"] < abs(away)
+        assert (min(behind["holes"], key=abs, default=None) == away) or abs(away) > 60
+        at.act("on-a-little")
+    assert min(map(abs, shown["behind"]["holes"])) <= shown["behind"]["clearance"]
+    assert shown["wreck"] == []
+    at.act("on-a-little")
+    assert at.shown()["seen"]["pin"] == "broken"
+    assert at.shown()["wreck"][0].startswith("First make the engine safe.")

@@ -118,6 +118,23 @@ def test_a_module_is_copied_for_practice_and_a_copy_is_never_written_over(
             workbooks.notebook_to_open(missing)
 
 
+def test_a_renamed_workbook_is_known_by_the_cell_that_opens_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = course_copy(tmp_path / "copy")
+    (folder / "notes.ipynb").write_text('{"cells": [{"cell_type": "code", "source": ["print(1)"]}]}')
+    (folder / "torn.ipynb").write_text('{"cells": [')
+    assert run("status", str(folder)) == 0
+    told = capsys.readouterr().out
+    renamed = (folder / "lock-pin.ipynb").rename(folder / "my work (1).ipynb")
+    assert workbooks.notebook_to_open(str(folder)) == renamed.resolve()
+    assert run("status", str(folder)) == 0
+    assert capsys.readouterr().out == told
+    # Two of them: nobody can tell which is meant.
+    (folder / "another.ipynb").write_bytes(renamed.read_bytes())
+    assert run("status", str(folder)) == 1
+
+
 def test_without_jupyterlab_the_remedy_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
     with pytest.raises(ModuleError, match=r"trainkit-workbooks\[lab\]"):

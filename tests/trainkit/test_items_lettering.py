@@ -4,18 +4,31 @@ from __future__ import annotations
 
 import itertools
 import random
+import re
 from collections import Counter
 from typing import Any
 
 import pytest
 
 from tests.trainkit.draws import drawn
+from trainkit import packs
 from trainkit.items.difficulty import digits, uneven
-from trainkit.items.kinds import ChoiceItem, GridItem, GridKey, InsertItem, Item, Option, OrderItem, SeveralItem
-from trainkit.items.lettering import relettered
+from trainkit.items.kinds import (
+    ChoiceItem,
+    ChoiceKey,
+    GridItem,
+    GridKey,
+    InsertItem,
+    Item,
+    Option,
+    OrderItem,
+    SeveralItem,
+    SeveralKey,
+)
+from trainkit.items.lettering import discussed_as_shown, relettered
 from trainkit.items.marking import mark
 from trainkit.items.reading import read_item, read_key
-from trainkit.items.template import names
+from trainkit.items.template import find, names
 
 
 def responses(item: Item, rng: random.Random) -> list[tuple[Any, dict[str, Any]]]:
@@ -139,3 +152,52 @@ def test_digits_that_have_to_be_carried_along(text: str, count: int) -> None:
 )
 def test_steps_that_take_thought(text: str, takes_thought: bool) -> None:
     assert uneven(text) is takes_thought
+
+
+# Templates whose working says something of each option or row.
+DISCUSSED = (
+    *("torque-units/odd-pair", "torque-units/which-settings", "torque-units/which-wrench", "tightening/not-again"),
+    *("tightening/which-are-finished", "lash-and-timing/harmless-movement", "turning-direction/turn-alike"),
+    *("sequence/either-order", "sequence/fate-of-parts"),
+)
+
+
+@pytest.mark.parametrize("name", DISCUSSED)
+def test_options_are_discussed_in_the_order_in_which_they_are_shown(name: str) -> None:
+    def spoken_of(item: Item, key: Any) -> list[int]:
+        """The places of the options in the order of the working: by words, by steps that are quoted, or by reason."""
+        things = item.rows if isinstance(item, GridItem) else item.options  # type: ignore[union-attr]
+        heads = [thing.text.rstrip(".").casefold() for thing in things]
+        found = []
+        for line in map(str.casefold, key.working):
+            opened = [place for place, head in enumerate(heads) if line.startswith(head)]
+            quoted = [
+                place
+                for place, head in enumerate(heads)
+                if (steps := re.findall("“[^”]*”", head)) and all(step in line for step in steps)
+            ]
+            because = [n for n, thing in enumerate(things) if key.reasons.get(thing.id, "").casefold().startswith(line)]
+            if opened or quoted or because:
+                found.append(max(opened or quoted or because, key=lambda place: len(heads[place])))
+        return found
+
+    for seed in range(6):
+        item, key = find(name).draw(random.Random(seed), packs.load("dunlin"))
+        other, its_key = relettered(item, key, random.Random(seed + 100))
+        assert Counter(its_key.working) == Counter(key.working)
+        for shown, known in ((item, key), (other, its_key)):
+            assert isinstance(known, ChoiceKey | SeveralKey | GridKey)
+            found = spoken_of(shown, known)
+            assert list(dict.fromkeys(found)) == list(range(len(known.reasons))), (seed, shown, known.working)
+
+
+def test_lines_about_no_option_stay_where_they_are() -> None:
+    item = SeveralItem(
+        prompt="Which?", options=tuple(Option(id=one, text=text) for one, text in zip("abc", "XYZ", strict=True))
+    )
+    lines = ("Look.", "Z: loose.", "Again.", "X: tight.", "So.")
+    key = SeveralKey(template="t/t", working=lines, right=("x",))
+    assert discussed_as_shown(item, key).working == ("Look.", "X: tight.", "Again.", "Z: loose.", "So.")
+    # One that is about no option at all is not touched.
+    plain = key.model_copy(update={"working": ("Look.", "So.")})
+    assert discussed_as_shown(item, plain) is plain

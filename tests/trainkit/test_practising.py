@@ -181,7 +181,7 @@ def test_an_action_that_the_disk_refuses_has_not_happened(
     act(question, way[0])
     before = question.shown()["play"]
 
-    def full(*_: object) -> None:
+    def full(*_: object, **__: object) -> None:
         raise JournalError("answers.jsonl", rule="The disk is full.", remedy="Make room.")
 
     with monkeypatch.context() as patched:

@@ -51,7 +51,7 @@ def test_an_answer_can_be_changed_and_the_last_one_counts(tmp_path: Path) -> Non
 def test_nothing_is_called_saved_when_the_disk_refuses(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     question = Assessed("A1", CHOICE, journal_in(tmp_path))
 
-    def full(*_: object) -> None:
+    def full(*_: object, **__: object) -> None:
         raise JournalError("answers.jsonl", rule="The disk is full.", remedy="Make room.")
 
     with monkeypatch.context() as patched:
@@ -111,7 +111,7 @@ def test_the_assessment_tells_no_verdict(tmp_path: Path) -> None:
     assert set(reply) == {"type", "saved", "ticket"}
     assert set(question.shown()) == {
         *("format", "mode", "kind", "name", "heading", "points", "prompt", "given", "figure", "control", "play"),
-        *("saved", "draft", "buttons"),
+        *("saved", "draft", "kept", "buttons"),
     }
 
 

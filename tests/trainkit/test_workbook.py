@@ -8,13 +8,15 @@ import random
 import re
 import subprocess
 import sys
+from datetime import UTC, datetime, timedelta, timezone
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.trainkit import given_out
-from trainkit import modules, packs, workbook
+from trainkit import modules, notes, packs, workbook
 from trainkit.errors import FormError, ModuleError
 from trainkit.forms import Form, FormItem, Forms, Identity
 from trainkit.items import template
@@ -28,7 +30,7 @@ from trainkit.widgets.practised import Practised
 from trainkit.widgets.watched import Watched
 from trainkit.workbook import Book, NotebookNote
 
-DUE = "2027-03-01T17:00:00+00:00"
+DUE = "2227-03-01T17:00:00+00:00"
 NASTY = "<script>alert(1)</script>"
 
 
@@ -96,11 +98,12 @@ def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) ->
     identify(tmp_path)
     book = opened(tmp_path)
     assert book.person == Person("amir", "Amir O'Neill")
-    assert str(book.summary()).splitlines() == [
+    said = str(book.summary()).splitlines()
+    assert re.fullmatch(r"Due in \d+ days \(Thursday 1 March 2227, 17:00 UTC\)\.", said.pop(3))
+    assert said == [
         "Lock pin",
         "You are Amir O'Neill.",
         "Course saltmere, form K7, attempt 2.",
-        "Due: Monday 1 March 2027, 17:00 UTC.",
         "Answered and saved: 0 of 2.",
         "Not answered: A1, A2.",
     ]
@@ -114,6 +117,10 @@ def test_a_course_copy_says_who_form_due_and_what_is_answered(tmp_path: Path) ->
         "When you opened it, 1 of 2 questions were answered and saved.",
         "What is still open stands under “Hand in”.",
     ]
+    # The title stands above it on the page; as text it is there.
+    html = opened(tmp_path).greeting()._repr_mimebundle_()["text/html"]
+    assert "You are Amir O&#x27;Neill. Course saltmere" in html
+    assert "Lock pin" not in html
     again = opened(tmp_path).ask("A1")
     assert isinstance(again, Control)
     assert again.shown["saved"]["response"] == {"kind": "choice", "option": "b"}
@@ -215,6 +222,80 @@ def test_the_cautions_open_with_the_starting_system_and_say_who_decides(tmp_path
     assert 'class="tk-sign"' in html  # the general warning sign
     for hazard in packs.load("dunlin").cautions:
         assert hazard.text in str(note)
+
+
+def test_cautions_are_in_full_the_first_time_in_a_folder_then_one_line_opens_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = notes.cautions(packs.load("dunlin"))
+    first = opened(tmp_path)
+    # A cell that is run again shows what it showed.
+    assert [first.cautions(), first.cautions()] == [full, full]
+    again = opened(tmp_path).cautions()
+    html = again._repr_mimebundle_()["text/html"]
+    assert "<details><summary>" in html
+    assert "18 cautions. Open to read them again." in html
+    assert 'class="tk-sign"' in html
+    # As text, and behind the line, nothing is left out.
+    assert str(again) == str(full)
+    assert all(escape(hazard.text) in html for hazard in packs.load("dunlin").cautions)
+    # Nothing of it is an answer, and another folder knows nothing of it.
+    assert [path.name for path in tmp_path.iterdir()] == [notes.CAUTIONS_SEEN_FILE]
+    assert opened(tmp_path / "elsewhere").cautions() == full
+    monkeypatch.setenv("TRAINKIT_PAPER", "1")
+    assert opened(tmp_path).cautions() == full
+
+
+def test_other_cautions_are_in_full_again(tmp_path: Path) -> None:
+    dunlin, other = packs.load("dunlin"), packs.load_text(packs.starting_point("Heron"))
+    assert [notes.cautions_seen(pack, tmp_path) for pack in (dunlin, other, dunlin, other)] == [
+        False,
+        False,
+        True,
+        True,
+    ]
+
+
+@pytest.mark.parametrize("content", ["", "[]", '{"seen": 3}', '{"seen": [[]]}', "[" * 5000])
+def test_a_note_of_cautions_that_cannot_be_used_counts_as_none(tmp_path: Path, content: str) -> None:
+    (tmp_path / notes.CAUTIONS_SEEN_FILE).write_text(content)
+    assert [notes.cautions_seen(packs.load("dunlin"), tmp_path) for _ in range(2)] == [False, True]
+
+
+def test_nothing_is_kept_in_the_folder_of_the_module_itself() -> None:
+    home = modules.load("lock-pin").notebook.parent
+    before = set(home.iterdir())
+    assert [opened(home).cautions().folded for _ in range(2)] == ["", ""]
+    assert set(home.iterdir()) == before
+
+
+def test_due_and_overdue_stand_before_the_hand_in_and_at_the_top(tmp_path: Path) -> None:
+    identify(tmp_path)
+    now = datetime.now(UTC)
+    late = "Hand in all the same: your instructor decides."
+    for due, top, strip in [
+        (now + timedelta(hours=50), "Due in 2 days (", ""),
+        (now + timedelta(hours=5, minutes=30), "Due in 5 hours (", "Due in 5 hours."),
+        (now - timedelta(hours=1), "Overdue since ", f"Overdue. {late}"),
+    ]:
+        release(tmp_path, due=due.isoformat(timespec="seconds"))
+        book = opened(tmp_path)
+        line = next(line for line in str(book.greeting()).splitlines() if line.startswith(top))
+        assert line.endswith(late) == line.startswith("Overdue")
+        finish = book.finish()
+        assert isinstance(finish, Control)
+        assert finish.state.shown()["lines"][0].startswith(top)
+        assert top in finish.state.html()
+        assert book.shown()["due"] == strip
+    release(tmp_path, due="")
+    assert opened(tmp_path).shown()["due"] == ""
+    assert "Due" not in str(opened(tmp_path).greeting())
+
+
+def test_a_due_time_without_a_zone_is_by_the_clock_on_the_wall() -> None:
+    now = datetime(2027, 3, 1, 16, 0, tzinfo=timezone(timedelta(hours=5)))
+    assert notes.due_line("2027-03-01T17:00:00", now) == "Due in 60 minutes (Monday 1 March 2027, 17:00)."
+    assert notes.due_line("2027-03-01T17:00:00+00:00", now) == "Due in 6 hours (Monday 1 March 2027, 17:00 UTC)."
 
 
 def test_objectives_are_those_of_the_blueprint(tmp_path: Path) -> None:

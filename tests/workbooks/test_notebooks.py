@@ -48,6 +48,12 @@ def test_it_opens_its_own_module_then_shows_the_cautions(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_no_workbook_speaks_of_menus_that_its_page_does_not_show(name: str) -> None:
+    text = "\n".join(source(cell) for cell in cells(name) if cell["cell_type"] == "markdown")
+    assert re.findall(r"(?i)\bmenus?\b|\bkernel|\bcells?\b|run all", text) == []
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_every_item_of_the_blueprint_is_asked_once_in_a_cell_of_its_own(name: str) -> None:
     blueprint = modules.load(name).blueprint
     assert len(blueprint.items) <= 12
@@ -93,23 +99,53 @@ def test_only_what_is_drawn_escapes_the_check_of_outputs(name: str) -> None:
 
 
 PARTS = (
-    *("book.cautions()", "book.objectives()", "book.complete", "book.practice"),
-    *("book.card()", "book.warm_up()", "book.words()", "book.ask", "book.finish()"),
+    *("book.cautions()", "book.instrument", "book.objectives()", "book.complete", "book.warm_up()", "book.practice"),
+    *("book.card()", "book.words()", "book.ask", "book.finish()"),
 )
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_the_first_step_has_cautions_then_a_question_to_think_about_and_a_picture_to_grab(name: str) -> None:
+    """A step begins at a heading, so what stands before the second heading is what is met first."""
+    texts = [(cell["cell_type"], source(cell)) for cell in cells(name)]
+    later = [place for place, (kind, text) in enumerate(texts) if kind == "markdown" and text.startswith(("##", "# "))]
+    first = texts[: later[1]]
+    assert [kind for kind, _ in first] == ["markdown", "code", "code", "markdown", "code", "code"]
+    title, opening, warned, think, picture, aims = (text for _, text in first)
+    assert len(title.split()) <= 45, "little is read before there is something to do"
+    assert f'workbook.open("{name}")' in opening
+    assert warned == "book.cautions()"
+    # Underlined, its title begins no step of its own.
+    assert think.startswith("Think first\n-----------\n\n")
+    assert think.endswith("? Decide before you go on.")
+    assert re.fullmatch(r'book\.instrument\("[a-z]+"\)', picture)
+    assert aims == "book.objectives()"
+    answers = [text for kind, text in texts if kind == "markdown" and "the first question" in text]
+    assert len(answers) == 1, "the text says once where the question to think about is answered"
+    assert texts.index(("markdown", answers[0])) < next(
+        n for n, (_, text) in enumerate(texts) if "book.practice" in text
+    )
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_it_explains_then_lets_try_then_asks(name: str) -> None:
-    """Cautions first; then explained, half worked, practised, summed up, warmed up, asked, handed in."""
+    """Grabbed first; then explained, half worked, warmed up, practised, summed up, asked, handed in."""
     sources = [source(cell) for cell in code(name)]
     places = {part: [place for place, text in enumerate(sources) if text.startswith(part)] for part in PARTS}
     assert all(places.values())
-    assert all(max(places[one]) < min(places[next_one]) for one, next_one in itertools.pairwise(PARTS))
-    assert all(len(places[part]) == 1 for part in PARTS if part not in ("book.practice", "book.ask"))
+    # Instruments may come again in the explanation.
+    firsts = {part: found[:1] if part == "book.instrument" else found for part, found in places.items()}
+    assert all(max(firsts[one]) < min(firsts[next_one]) for one, next_one in itertools.pairwise(PARTS))
+    assert max(places["book.instrument"]) < min(places["book.complete"])
+    several = ("book.practice", "book.ask", "book.instrument")
+    assert all(len(places[part]) == 1 for part in PARTS if part not in several)
     examples = [cell["id"] for cell in code(name) if cell["id"].startswith("example")]
     shown = [cell["id"] for cell in code(name)]
     assert shown.index(examples[-1]) < places["book.complete"][0]
     heads = [source(cell) for cell in cells(name) if cell["cell_type"] == "markdown"]
+    # What heads a step is an entry of the contents list: each is there once.
+    entries = [line for text in heads for line in text.splitlines()[:1] if line.startswith("#")]
+    assert len(set(entries)) == len(entries)
     assert sum(text.startswith("## Worked example") for text in heads) >= 3
     visible = [cell for cell in code(name) if cell["metadata"].get("jupyter", {}).get("source_hidden") is not True]
     assert len(visible) >= 3

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -22,8 +23,11 @@ if TYPE_CHECKING:
     from trainkit.workbook import Book
 
 
+_LABEXTENSION = Path(__file__).parents[1] / "labextension"
 # The part of JupyterLab that gets a workbook ready. JupyterLab searches this whole folder, so no source lies in it.
-_EXTENSION = Path(__file__).parents[1] / "labextension" / "built"
+_EXTENSION = _LABEXTENSION / "built"
+# How a server is set up that shows workbooks: the calm page, no news, the light or dark of the system.
+_SETUP = _LABEXTENSION / "etc"
 
 _FOLDER = typer.Argument(help="The folder of the workbook; the folder you are in if you leave it out.")
 
@@ -64,18 +68,28 @@ def open_workbook(
     notebook = notebook_to_open(what, into, pack)
     command = lab_command(notebook, no_browser=no_browser, options=options or ())
     say(f"Opening {notebook}")
-    say("It gets ready by itself. If it does not: menu Run, “Run All Cells”. To end it, press Ctrl+C here.")
+    say("It gets ready by itself. If it does not, press “Start again” there. To end it, press Ctrl+C here.")
     raise typer.Exit(serve(command))
 
 
 def serve(command: list[str]) -> int:
     """Run JupyterLab until it is ended, and return the status that the command ends with."""
-    process = subprocess.Popen(command)  # noqa: S603 - JupyterLab of this very environment
+    process = subprocess.Popen(command, env=server_environment())  # noqa: S603 - JupyterLab of this very environment
     while process.poll() is None:
         # Ctrl+C reaches JupyterLab too, which then ends by itself.
         with contextlib.suppress(KeyboardInterrupt):
             process.wait()
     return max(process.returncode, 0)
+
+
+def server_environment() -> dict[str, str]:
+    """Return the environment in which a Jupyter server shows workbooks on the calm page.
+
+    The settings are defaults: what a person or an administrator has chosen goes before them, and no file of theirs is
+    changed.
+    """
+    before = os.environ.get("JUPYTER_CONFIG_PATH", "")
+    return {**os.environ, "JUPYTER_CONFIG_PATH": os.pathsep.join([str(_SETUP), *filter(None, [before])])}
 
 
 def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = None) -> Path:
@@ -109,7 +123,7 @@ def notebook_to_open(what: str, into: Path | None = None, pack: Path | None = No
     if given.suffix == ".zip" and given.is_file():
         return copies.own_copy(given, into)
     if given.is_dir() and (into is None or what not in modules.names()):
-        return _notebook_in(given)
+        return _notebook_in(given)[0]
     if not given.exists() and (given.suffix in (".zip", ".ipynb") or len(given.parts) > 1):
         raise ModuleError(
             what,
@@ -156,17 +170,24 @@ def _without_outputs(notebook: Path) -> str:
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
-def _notebook_in(folder: Path) -> Path:
+def _notebook_in(folder: Path) -> tuple[Path, str]:
+    """Return the workbook of a folder, under its own name or one that somebody gave it, and its module."""
     from trainkit import modules
+    from trainkit.server import module_of
 
-    found = sorted(path for path in folder.glob("*.ipynb") if path.stem in modules.names())
+    known = modules.names()
+    notebooks = sorted(folder.glob("*.ipynb"))
+    found = [(path, path.stem) for path in notebooks if path.stem in known]
+    if not found:
+        found = [(path, name) for path in notebooks if (name := module_of(path)) is not None and name in known]
     if len(found) != 1:
         raise ModuleError(
             str(folder),
-            rule=f"The folder of a workbook holds one of {', '.join(f'{name}.ipynb' for name in modules.names())}.",
+            rule=f"The folder of a workbook holds one of {', '.join(f'{name}.ipynb' for name in known)}.",
             remedy="Go to that folder, or name a module: trainkit open lock-pin",
         )
-    return found[0].resolve()
+    path, module = found[0]
+    return path.resolve(), module
 
 
 def lab_command(notebook: Path, *, no_browser: bool, options: list[str] | tuple[str, ...] = ()) -> list[str]:
@@ -249,4 +270,4 @@ def _book(folder: Path) -> Book:
 
     if not folder.is_dir():
         raise JournalError(str(folder), rule="There is no such folder.", remedy="Name the folder of the workbook.")
-    return workbook.Book(modules.load(_notebook_in(folder).stem), folder)
+    return workbook.Book(modules.load(_notebook_in(folder)[1]), folder)

@@ -4,7 +4,8 @@ Angles are degrees of crank, measured in the engine's running direction: positiv
 top dead centre twice in a cycle of 720 degrees, once on compression and once on exhaust.
 
 :mod:`~trainkit.cycle.firing` holds firing orders and dead centres, :mod:`~trainkit.cycle.crank` the slider-crank,
-:mod:`~trainkit.cycle.timing` what moving a component does to its event.
+:mod:`~trainkit.cycle.valves` when valves are open by common practice, :mod:`~trainkit.cycle.timing` what moving a
+component does to its event.
 
 Limits: four strokes. The cylinders of one engine are numbered by its maker, from either end; nothing
 here depends on which.
@@ -30,6 +31,7 @@ from trainkit.cycle.firing import (
     valves_at,
 )
 from trainkit.cycle.timing import Effect, TimingShift, flange_degrees, moved
+from trainkit.cycle.valves import ValveTimes
 
 __all__ = [
     "CYCLE",
@@ -40,6 +42,7 @@ __all__ = [
     "Position",
     "Stroke",
     "TimingShift",
+    "ValveTimes",
     "flange_degrees",
     "moved",
     "piston_position",

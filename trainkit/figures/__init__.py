@@ -31,7 +31,8 @@ from trainkit.figures.bolts import bolts_figure
 from trainkit.figures.clock import marks_figure
 from trainkit.figures.picture import Picture, draw
 from trainkit.figures.signs import warning_sign
+from trainkit.figures.standing import standing
 from trainkit.figures.style import CSS
 from trainkit.figures.trains import train_figure
 
-__all__ = ["CSS", "Picture", "bolts_figure", "draw", "marks_figure", "train_figure", "warning_sign"]
+__all__ = ["CSS", "Picture", "bolts_figure", "draw", "marks_figure", "standing", "train_figure", "warning_sign"]

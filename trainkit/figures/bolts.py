@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field
 
 from trainkit.figures.shown import Name, checked
-from trainkit.figures.svg import around, arrowhead, element, polygon, sheet, text
+from trainkit.figures.svg import around, element, polygon, sheet, text
 from trainkit.gears import Clock
 from trainkit.items.kinds import Token, Value
 from trainkit.sentences import noun, opening
@@ -25,7 +25,6 @@ _MARGIN = _HEAD + _EDGE + 14
 _SEEN = "seen from the heads"
 
 _Millimetres = Annotated[float, Field(ge=-5000, le=5000)]
-_Share = Annotated[float, Field(ge=-24, le=24)]
 
 
 class BoltShown(Value):
@@ -58,8 +57,6 @@ class BoltFigure(Value):
         Diameter of the circle on which they sit, in millimetres, round the point 0, 0.
     noun, nouns : str
         What one of them and several of them are called: bolt and bolts; without ``nouns`` an s is added.
-    pull : (float, float), optional
-        The unbalanced moment as an arrow from the middle, x to the right and y up, 1 being one bolt at the circle.
     """
 
     draw: Literal["bolts"] = "bolts"
@@ -67,7 +64,6 @@ class BoltFigure(Value):
     circle: Annotated[float, Field(gt=0, le=10_000)] | None = None
     noun: Name = "bolt"
     nouns: Name | None = None
-    pull: tuple[_Share, _Share] | None = None
 
 
 def bolts_figure(
@@ -123,10 +119,6 @@ def draw(data: Mapping[str, Any], *, styled: bool = True) -> tuple[str, str]:
         # What can be pointed at stands in a group of its own, under its identifier.
         body.append(element("g", *_head(bolt, x, y, label), data_target=bolt.id))
     body.append(text(_WIDTH / 2, height - 12, _SEEN, "quiet"))
-    if figure.pull is not None:
-        # It acts at the middle of the bolts, which need not be the point from which their places are measured.
-        xs, ys = zip(*at.values(), strict=True)
-        body.extend(_pull(figure.pull, sum(xs) / len(xs), sum(ys) / len(ys)))
     return sheet(_WIDTH, height, "Bolts of a joint", _words(figure), body, styled=styled)
 
 
@@ -196,24 +188,6 @@ def _head(bolt: BoltShown, x: float, y: float, label: tuple[float, float]) -> li
     ]
 
 
-def _pull(pull: tuple[float, float], x: float, y: float) -> list[str]:
-    """Return the arrow of the unbalanced moment; none of it is a small circle."""
-    size = math.hypot(*pull)
-    # Nobody sees a hundredth; beyond two bolts' worth the arrow grows no more, the number tells.
-    length = min(size, 2.0) * 44
-    words = text(x, y + 40 if pull[1] > 0 else y - 30, f"moment {size + 0.0:.2f}", "moving strong")
-    if size < 0.005:
-        return [element("circle", cx=x, cy=y, r=7, class_="moves"), words]
-    way = math.degrees(math.atan2(*pull))
-    tip = around(x, y, length, way)
-    return [
-        element("line", x1=x, y1=y, x2=tip[0], y2=tip[1], class_="moves"),
-        arrowhead(*tip, way),
-        element("circle", cx=x, cy=y, r=5, class_="arrow"),
-        words,
-    ]
-
-
 def _ordinal(number: int) -> str:
     """Return a number as a place in an order.
 
@@ -233,8 +207,6 @@ def _words(figure: BoltFigure) -> str:
     for bolt in figure.bolts:
         state = "not tightened yet" if bolt.done is None else f"tightened {_ordinal(bolt.done)}"
         sentences.append(f"{opening(figure.noun)} {bolt.id} {_where(figure, bolt)}: {state}.")
-    if figure.pull is not None:
-        sentences.append(f"Unbalanced moment {math.hypot(*figure.pull) + 0.0:.2f}.")
     return " ".join(sentences)
 
 

@@ -13,9 +13,11 @@ from trainkit.errors import FormError
 _HOMES = {
     "bolts": "trainkit.figures.bolts",
     "clock": "trainkit.figures.clock",
+    "flange": "trainkit.figures.flange",
     "flank": "trainkit.figures.flank",
     "gear-train": "trainkit.figures.trains",
     "pin-bench": "trainkit.figures.bench",
+    "strokes": "trainkit.figures.strokes",
     "wrench": "trainkit.figures.lever",
 }
 

@@ -61,6 +61,8 @@ _LINES = """
 .tk-figure text.caution { fill: var(--tk-caution) }
 .tk-figure text.danger { fill: var(--tk-danger) }
 .tk-figure text.settled { fill: var(--tk-settled) }
+.tk-figure .compared { fill: none; stroke: var(--tk-ink); stroke-width: 2.4; pointer-events: none }
+.tk-figure .broken { stroke: var(--tk-caution); stroke-dasharray: 9 5 }
 .tk-figure .unseen { fill: transparent; stroke: none }
 .tk-figure .paper, .tk-figure .back { fill: var(--tk-paper); stroke: none }
 .tk-figure .back { pointer-events: none }

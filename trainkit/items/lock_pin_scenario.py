@@ -172,6 +172,23 @@ class PinPlay:
             "pin": _PIN_SEEN[state.pin],
         }
 
+    @property
+    def behind(self) -> Mapping[str, Any]:
+        """What is behind the wall, in crank degrees: how far ahead of the pin each hole is, and how far the gear is."""
+        lat, state = self.state.lattice, self.state
+        places = (hole + turn * lat.period - state.hole for turn in (-1, 0, 1) for hole in (0, *lat.false_holes))
+        near = sorted(place for place in places if abs(place) <= _IN_VIEW * lat.scale)
+        return {
+            "holes": [float(lat.angle(place)) for place in near],
+            "clearance": float(state.setup.clearance),
+            "turned": float(state.passing * state.setup.period + lat.angle(state.hole)),
+        }
+
+    @property
+    def wrecked(self) -> bool:
+        """Whether it ended in what hurts a person, the pin or the gears."""
+        return self.state.outcome.critical
+
     def _tooth(self) -> Fraction:
         """Return crank degrees that the mark stands ahead of the right place, as an eye reads it."""
         lat, state = self.state.lattice, self.state
@@ -230,6 +247,7 @@ class PinPlay:
 
 
 _GO_BY = "Go by the marks: press, seat, give up, back off."
+_IN_VIEW = 60  # crank degrees either side of the pin: what a picture of the cut may show while it moves
 _LOOKING = (Action.CHECK, Action.FREE)
 _PIN_SEEN: Mapping[Pin, str] = {
     Pin.OUT: "out",

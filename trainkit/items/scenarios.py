@@ -55,6 +55,16 @@ class Play(Protocol):
         ...
 
     @property
+    def behind(self) -> Mapping[str, Any]:
+        """What no eye sees, for a picture that is cut open; shown in practice only."""
+        ...
+
+    @property
+    def wrecked(self) -> bool:
+        """Whether it ended in what hurts a person or the engine."""
+        ...
+
+    @property
     def actions(self) -> tuple[str, ...]:
         """Identifiers of the actions that can be tried now."""
         ...

@@ -11,11 +11,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from trainkit.errors import DrawFault, ItemError
+from trainkit.items.facts import Draw
 from trainkit.items.kept import once_a_pack
+from trainkit.items.lettering import discussed_as_shown
 from trainkit.sentences import counted
 
 if TYPE_CHECKING:
-    from trainkit.items.facts import Draw
     from trainkit.packs import Pack
 
 
@@ -140,13 +141,15 @@ class Template(ABC):
             shuffle = random.Random(rng.getrandbits(128))  # noqa: S311 - chooses questions, guards no secret
         for _ in range(400):
             try:
-                return self.sketch(rng, pack, shuffle)
+                drawn = self.sketch(rng, pack, shuffle)
             except Redraw:
                 continue
             except ItemError:
                 raise
             except Exception as error:
                 raise fault_of(self.name, pack, error) from error
+            key = discussed_as_shown(drawn.item, drawn.key)
+            return drawn if key is drawn.key else Draw(drawn.item, key, drawn.features, drawn.instead)
         failed = ItemError(
             pack.name,
             rule=f"The template {self.name} found no draw in 400 whose answers can be told apart.",

@@ -20,7 +20,8 @@ True
 
 from __future__ import annotations
 
-from trainkit.journal.appending import Journal, now, sync_folder
+from trainkit.journal.appending import Journal, NewerAnswerError, now, sync_folder
+from trainkit.journal.drafts import DRAFTS_FILE, Draft, Drafts
 from trainkit.journal.lines import (
     FILE_LIMIT,
     JOURNAL_FILE,
@@ -33,11 +34,15 @@ from trainkit.journal.lines import (
 )
 
 __all__ = [
+    "DRAFTS_FILE",
     "FILE_LIMIT",
     "JOURNAL_FILE",
     "LINE_LIMIT",
+    "Draft",
+    "Drafts",
     "Journal",
     "JournalLine",
+    "NewerAnswerError",
     "Problem",
     "Reading",
     "content_of",

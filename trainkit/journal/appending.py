@@ -30,6 +30,24 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
+class NewerAnswerError(JournalError):
+    """Somebody recorded another answer to the item since: in another window, or in another program.
+
+    Parameters
+    ----------
+    entry : JournalLine
+        The answer that the journal holds.
+    """
+
+    def __init__(self, entry: JournalLine) -> None:
+        super().__init__(
+            entry.item,
+            rule="This question was answered in another window meanwhile.",
+            remedy="Look at that answer, then save yours if it should count.",
+        )
+        self.entry = entry
+
+
 class Journal:
     """The journal of one apprentice for one form, beside the notebook.
 
@@ -73,11 +91,13 @@ class Journal:
         self.form = form
         self.apprentice = apprentice
         self._clock = clock
+        # What was read last, and of which state of the file: most looks find it as it was.
+        self._known: tuple[tuple[int, int, int], dict[str, JournalLine]] | None = None
         self._named = False  # whether the file's name is known to be on the disk, too
         with self._locks_lock:
             self._lock = self._locks.setdefault(os.path.normcase(self.path.absolute()), threading.Lock())
 
-    def append(self, item: str, response: Response) -> JournalLine:
+    def append(self, item: str, response: Response, *, seen: int | None = None) -> JournalLine:
         """Write an answer; when this returns, the answer is on the disk.
 
         Parameters
@@ -86,6 +106,9 @@ class Journal:
             Identifier of the item.
         response : Response
             What was given.
+        seen : int, optional
+            Number of the answer to the item that the person has seen, 0 for none. Left out, whatever is there is
+            followed.
 
         Returns
         -------
@@ -94,6 +117,8 @@ class Journal:
 
         Raises
         ------
+        NewerAnswerError
+            If the journal holds another answer to the item than the one that was seen. Nothing is written.
         JournalError
             If it could not be written: then nothing is acknowledged.
         ResponseError
@@ -112,7 +137,7 @@ class Journal:
         at = moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
         try:
             with self._lock:
-                return self._append(item, response, at)
+                return self._append(item, response, at, seen)
         except OSError as error:
             raise JournalError(
                 self.path.name,
@@ -127,19 +152,33 @@ class Journal:
             ) from None
 
     def latest(self) -> dict[str, JournalLine]:
-        """Return the last answer to each item that belongs to this form and person."""
-        mine = (self.course, self.module, self.form, self.apprentice)
-        return {
-            entry.item: entry
-            for entry in read(self.path).entries
-            if (entry.course, entry.module, entry.form, entry.apprentice) == mine
-        }
+        """Return the last answer to each item that belongs to this form and person.
 
-    def _append(self, item: str, response: Response, at: str) -> JournalLine:
+        The file is read again where it has changed, whoever changed it.
+        """
+        state = _state_of(self.path)
+        known = self._known
+        if known is None or state is None or known[0] != state:
+            mine = (self.course, self.module, self.form, self.apprentice)
+            found = {
+                entry.item: entry
+                for entry in read(self.path).entries
+                if (entry.course, entry.module, entry.form, entry.apprentice) == mine
+            }
+            if state is None:
+                return found
+            # The state was looked at before the file was read: what came between is read once more.
+            known = self._known = (state, found)
+        return dict(known[1])
+
+    def _append(self, item: str, response: Response, at: str, seen: int | None) -> JournalLine:
         flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
         descriptor = os.open(self.path, flags, 0o600)
         try:
             with _held(descriptor):
+                recorded = None if seen is None else self.latest().get(item)
+                if recorded is not None and recorded.n != seen:
+                    raise NewerAnswerError(recorded)
                 size = os.lseek(descriptor, 0, os.SEEK_END)
                 tail = _tail(descriptor, size)
                 previous, number, journal = _follow(tail)
@@ -161,6 +200,9 @@ class Journal:
                 _refuse_unreadable(line, size + len(line))
                 _write(descriptor, line)
                 os.fsync(descriptor)
+                if self._known is not None and seen is not None:
+                    # Nobody else wrote between the look and the line: both were done while the file was held.
+                    self._known = (_signature(os.fstat(descriptor)), {**self._known[1], item: entry})
         finally:
             os.close(descriptor)
         if not self._named:
@@ -168,6 +210,18 @@ class Journal:
             sync_folder(self.path.parent)
             self._named = True
         return entry
+
+
+def _signature(found: os.stat_result) -> tuple[int, int, int]:
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def _state_of(path: Path) -> tuple[int, int, int] | None:
+    """Return what changes whenever the file does; None where there is none."""
+    try:
+        return _signature(path.stat())
+    except OSError:
+        return None
 
 
 def _write(descriptor: int, data: bytes) -> None:

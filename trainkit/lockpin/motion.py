@@ -147,22 +147,32 @@ def _bar(state: State, target: int, *, feeling: bool) -> Effect:
     if state.pin.in_a_hole:
         return _against_the_pin(state, target, forward)
     if state.pin is Pin.PRESSED and not state.stiff:
-        # The gear with the hole only moves once its lash is taken up; forward it then stands where the crank does.
-        crank = target if forward else target - lat.lash_to_mark
-        end = max(state.hole, crank) if forward else min(state.hole, crank + lat.shared + lat.to_pin)
-        met = lat.first_hole(state.hole, end) if end != state.hole else None
+        met = first_met(state, target if forward else target - lat.lash_to_mark, forward=forward)
         if met is not None:
-            hole, edge = met
-            stopped = edge if forward else edge - lat.shared - lat.to_pin
-            moved, swept = _to_crank(state, stopped, forward), stopped - state.crank
+            stopped, hole = met
+            moved, swept = chained(state, stopped, forward=forward), stopped - state.crank
             if not feeling:
                 return _ended(moved, Consequence.SHEARED, Met.BREAKS, swept)
             return _seated(moved, hole, swept)
     crank = target if forward else target - lat.lash_to_mark
-    moved, swept = _to_crank(state, crank, forward), crank - state.crank
+    moved, swept = chained(state, crank, forward=forward), crank - state.crank
     if state.declared:
         return _ended(moved, Consequence.MOVED, Met.NOTHING, swept)
     return Effect(moved, Met.RUBS if state.pin is Pin.PRESSED else Met.NOTHING, swept)
+
+
+def first_met(state: State, crank: int, *, forward: bool) -> tuple[int, int] | None:
+    """Return where the crank stands when a held pin drops in on the way to a place, and into which hole; or None.
+
+    The gear with the hole only moves once its lash is taken up; forward it then stands where the crank does.
+    """
+    lat = state.lattice
+    end = max(state.hole, crank) if forward else min(state.hole, crank + lat.shared + lat.to_pin)
+    met = lat.first_hole(state.hole, end) if end != state.hole else None
+    if met is None:
+        return None
+    hole, edge = met
+    return (edge if forward else edge - lat.shared - lat.to_pin), hole
 
 
 def _against_the_pin(state: State, target: int, forward: bool) -> Effect:
@@ -172,13 +182,13 @@ def _against_the_pin(state: State, target: int, forward: bool) -> Effect:
     room = state.hole if forward else state.hole - lat.shared - lat.to_pin
     if (crank > room) if forward else (crank < room):
         return _ended(state, Consequence.SHEARED, Met.BREAKS)
-    moved = _to_crank(state, crank, forward)
+    moved = chained(state, crank, forward=forward)
     if state.declared and moved.component != state.component:
         return _ended(moved, Consequence.MOVED, Met.SLACK, crank - state.crank)
     return Effect(moved, Met.SLACK, crank - state.crank)
 
 
-def _to_crank(state: State, crank: int, forward: bool) -> State:
+def chained(state: State, crank: int, *, forward: bool) -> State:
     """Turn the crank to a place; a gear moves only when the flank behind or before it reaches it."""
     lat = state.lattice
     if forward:

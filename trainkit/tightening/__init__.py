@@ -2,11 +2,12 @@
 
 :mod:`~trainkit.tightening.stages` holds the stages as data, :mod:`~trainkit.tightening.joint` a joint and its state,
 :mod:`~trainkit.tightening.patterns` bolts as coordinates, :mod:`~trainkit.tightening.judging` how evenly an order
-spreads the load, :mod:`~trainkit.tightening.friction` what another thread condition does to preload.
+spreads the load, :mod:`~trainkit.tightening.friction` what another thread condition does to preload,
+:mod:`~trainkit.tightening.seating` how a part tilts on a soft seal meanwhile, on invented stiffnesses.
 
-Limits: bolts of one pattern are alike and reach the stage exactly; tightening one does not slacken its neighbours
-(elastic interaction ignored); plates are stiff. Orders are compared at equal stage, on near-circular patterns and long
-joints only. Where a manual gives a sequence, the manual decides.
+Limits: bolts of one pattern are alike and reach the stage exactly; where orders are judged, tightening one does not
+slacken its neighbours (elastic interaction is shown by ``seating`` alone); plates are stiff. Orders are compared at
+equal stage, on near-circular patterns and long joints only. Where a manual gives a sequence, the manual decides.
 
 Examples
 --------
@@ -21,6 +22,7 @@ from trainkit.tightening.friction import preload_change
 from trainkit.tightening.joint import EventOutcome, Fault, Joint, JointState, Loosen, Renew, Tighten, Work, step
 from trainkit.tightening.judging import MomentVerdict, OutwardVerdict
 from trainkit.tightening.patterns import Pattern, Shape
+from trainkit.tightening.seating import Seat, Seated, preload_shares
 from trainkit.tightening.stages import STAGE_NAMES, WORKS, Schedule, Stage, StageName, WorkName, faults
 
 __all__ = [
@@ -36,6 +38,8 @@ __all__ = [
     "Pattern",
     "Renew",
     "Schedule",
+    "Seat",
+    "Seated",
     "Shape",
     "Stage",
     "StageName",
@@ -44,5 +48,6 @@ __all__ = [
     "WorkName",
     "faults",
     "preload_change",
+    "preload_shares",
     "step",
 ]

@@ -77,29 +77,6 @@ class MomentVerdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Pull:
-    """How some bolts of a near-circular pattern pull at the part, all at the same preload and the others at none.
-
-    Parameters
-    ----------
-    x, y : float
-        The unbalanced moment as an arrow towards the side that is pulled down, in units of one preload times the mean
-        radius, x to the right and y up.
-    second : float
-        Second harmonic, in units of one preload: how much the part is bent like a saddle.
-    """
-
-    x: float
-    y: float
-    second: float
-
-    @property
-    def moment(self) -> float:
-        """Size of the unbalanced moment."""
-        return math.hypot(self.x, self.y)
-
-
-@dataclass(frozen=True, slots=True)
 class OutwardVerdict:
     """How far an order of a long joint works from the centre outwards.
 
@@ -174,13 +151,6 @@ def judge_moments(places: Places, order: Sequence[int], names: tuple[str, ...] =
         moments.append(abs(moment))
         cost += _weigh(moment, double)
     return MomentVerdict(names, tuple(moments), cost, _table(places).bounds)
-
-
-def pull(places: Places, tightened: Sequence[int]) -> Pull:
-    """Return how the tightened bolts of a near-circular pattern pull, places measured from its centre."""
-    first, second = _vectors(places)
-    moment, double = sum((first[place] for place in tightened), 0j), sum((second[place] for place in tightened), 0j)
-    return Pull(moment.real, moment.imag, abs(double))
 
 
 def next_by_moments(places: Places, tightened: Sequence[int]) -> tuple[int, ...]:

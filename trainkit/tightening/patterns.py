@@ -198,31 +198,6 @@ class Pattern:
             following = judging.next_outwards(self.along_axis, places)
         return tuple(self.names[place] for place in following)
 
-    def pull(self, tightened: Sequence[str]) -> judging.Pull:
-        """Return how the bolts that are tightened pull at the part, by which orders near a circle are judged.
-
-        Raises
-        ------
-        TighteningError
-            For a name that is not there or stands twice, and as :meth:`judge`; for a long joint too, which is judged
-            otherwise.
-
-        Examples
-        --------
-        >>> flange = Pattern.circle(4, 120)
-        >>> round(flange.pull(["1"]).y, 6), round(flange.pull(["1", "3"]).moment, 6), flange.pull(["1", "3"]).second
-        (1.0, 0.0, 2.0)
-        """
-        places = self._some(tightened)
-        self._must_have_question()
-        if self.shape != "circle":
-            raise TighteningError(
-                self.shape,
-                rule="Bolts pull a part over where they sit near a circle.",
-                remedy="A long joint is judged from the centre outwards.",
-            )
-        return judging.pull(self.about_centre, places)
-
     def _some(self, tightened: Sequence[str]) -> list[int]:
         given = tuple(tightened)
         if isinstance(tightened, str) or len(set(given)) != len(given) or not set(given) <= set(self.names):

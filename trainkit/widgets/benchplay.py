@@ -8,6 +8,7 @@ from trainkit import figures
 from trainkit.errors import ResponseError
 from trainkit.items import scenarios
 from trainkit.items.kinds import ActionsResponse
+from trainkit.widgets.aftermath import AFTER_A_WRECK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -101,7 +102,7 @@ class BenchPlay:
             play, line = self._done(action)
             over = play.finished or len(self.actions) + 1 >= self.item.limit
             found[action] = {
-                "figure": figures.Picture(play.view).svg,
+                **self._picture(play),
                 "line": line,
                 "can": [] if over else self._offered(play.actions),
                 "over": over,
@@ -116,9 +117,8 @@ class BenchPlay:
 
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows of the scenario."""
-        picture = figures.Picture(self._play.view)
         return {
-            "figure": picture.svg,
+            **self._picture(self._play),
             "log": list(self._log),
             "can": [] if self.over else self._offered(self._play.actions),
             "over": self.over,
@@ -126,6 +126,15 @@ class BenchPlay:
             "count": len(self.actions),
             "limit": self.item.limit,
         }
+
+    def _picture(self, play: Play) -> dict[str, Any]:
+        """Return what is drawn of a play: what the eye sees, and what is behind it only where all is explained."""
+        seen = {name: value for name, value in play.view.items() if name != "draw"}
+        shown: dict[str, Any] = {"figure": figures.Picture(play.view).svg, "seen": seen}
+        if self.explaining:
+            shown["behind"] = dict(play.behind)
+            shown["wreck"] = list(AFTER_A_WRECK) if play.wrecked else []
+        return shown
 
     def _offered(self, actions: Sequence[str]) -> list[str]:
         return [action for action in actions if action in self._names]

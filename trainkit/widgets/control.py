@@ -7,7 +7,6 @@ Instruments have a text of their own (:mod:`.movable`), so that no question carr
 
 from __future__ import annotations
 
-import os
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ import anywidget
 import traitlets
 
 from trainkit.figures.style import themed
+from trainkit.notes import on_paper
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,14 +38,6 @@ def browser_part(name: str) -> str:
 def style_sheet(*names: str) -> str:
     """Return files of ``static/`` as one style sheet."""
     return "".join((themed(".tk-question"), *((_STATIC / name).read_text("utf-8") for name in names)))
-
-
-def on_paper() -> bool:
-    """Tell whether outputs are for paper: their static form only, as the environment's TRAINKIT_PAPER=1 asks.
-
-    A kept output that names a control which no longer lives shows an error in place of the static form.
-    """
-    return os.environ.get("TRAINKIT_PAPER") == "1"
 
 
 class Control(anywidget.AnyWidget):
@@ -82,8 +74,16 @@ class Control(anywidget.AnyWidget):
         self.send(reply)
         if reply["type"] not in ("read", "ahead"):
             self.shown = self.state.shown()  # for a browser that is opened again on the running kernel
-            if self._after is not None:
+            if self._after is not None and reply["type"] != "kept":
                 self._after()
+
+    def refresh(self) -> None:
+        """Show what was recorded in another window since, if anything was."""
+        from trainkit.widgets.assessed import Assessed
+
+        if isinstance(self.state, Assessed) and self.state.look():
+            self.shown = self.state.shown()
+            self.send(self.state.elsewhere())
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
         bundle = super()._repr_mimebundle_(**kwargs)

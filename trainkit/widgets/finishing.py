@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import base64
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin
 from trainkit.items.kinds import ActionsResponse, ObservedItem
+from trainkit.notes import due_line
 from trainkit.widgets.assessed import Assessed
 from trainkit.widgets.hearing import Listener, Message, Reply, unknown
 
@@ -99,6 +101,8 @@ class Finishing(Listener):
         What was answered.
     folder : Path
         Where the hand-in file goes.
+    due : str
+        Until when it is due, as the copy says it, or nothing.
 
     Notes
     -----
@@ -111,13 +115,18 @@ class Finishing(Listener):
     """
 
     heading = "Hand in"
-    failed = "This failed. Run this cell again."
+    failed = "This failed. Press “Start again” at the top."
 
-    def __init__(self, form: Form, journal: Journal, folder: Path) -> None:
+    def __init__(self, form: Form, journal: Journal, folder: Path, due: str = "") -> None:
         super().__init__()
         self.form = form
         self.journal = journal
         self.folder = folder
+        self.due = due
+
+    def _lines(self, found: Progress) -> tuple[str, ...]:
+        """Return what stands before the button: until when, and how far."""
+        return (*((due_line(self.due),) if self.due else ()), *found.lines)
 
     def shown(self) -> dict[str, Any]:
         """Return everything that the screen shows, as plain JSON data."""
@@ -128,7 +137,7 @@ class Finishing(Listener):
             "kind": "finish",
             "name": "finish",
             "heading": self.heading,
-            "lines": list(found.lines),
+            "lines": list(self._lines(found)),
             "complete": found.complete,
         }
 
@@ -151,9 +160,9 @@ class Finishing(Listener):
 
     def text(self) -> str:
         """Return how far it is as plain text."""
-        return "\n".join((self.heading, *progress(self.form, self.journal).lines))
+        return "\n".join((self.heading, *self._lines(progress(self.form, self.journal))))
 
     def html(self) -> str:
-        """Return how far it is as static HTML; nothing in it comes out of a file."""
-        lines = "".join(f"<p>{line}</p>" for line in progress(self.form, self.journal).lines)
+        """Return how far it is as static HTML."""
+        lines = "".join(f"<p>{escape(line)}</p>" for line in self._lines(progress(self.form, self.journal)))
         return f"<section><p><strong>{self.heading}</strong></p>{lines}</section>"

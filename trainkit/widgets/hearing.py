@@ -15,7 +15,7 @@ Reply = dict[str, Any]
 
 def unknown(kind: object) -> ResponseError:
     """Return the refusal of a message that nobody knows."""
-    return ResponseError(kind, rule="The screen sent something unknown.", remedy="Run this cell again.")
+    return ResponseError(kind, rule="The screen sent something unknown.", remedy="Press “Start again” at the top.")
 
 
 class Listener(ABC):

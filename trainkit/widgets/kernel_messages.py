@@ -6,7 +6,7 @@ to the kernel over a Jupyter comm of the target :data:`TARGET`. A workbook works
 =========== =====================================================================================
 message     what it says
 =========== =====================================================================================
-``look``    page to kernel: say how it is
+``look``    page to kernel: say how it is, and show what was recorded elsewhere since
 ``opened``  kernel to page, once it has connected and whenever a workbook is opened: ``code`` and
             ``text``, the cells of the module's own notebook; only that code may run by itself;
             ``words``, a list of ``{term, forms, text}``, the words of the trade for tapping on
@@ -23,15 +23,25 @@ import json
 import threading
 from collections import deque
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
+class Refreshed(Protocol):
+    """What shows something that may be recorded in another window, too."""
+
+    def refresh(self) -> None:
+        """Show what was recorded since."""
+
+
+Q = TypeVar("Q", bound=Refreshed)
+
 TARGET = "trainkit.workbook"
-# Pages that were closed without a word are not known; the oldest go.
+# Pages that were closed without a word are not known; the oldest go, with the questions that they showed.
 _PAGES = 8
+_QUESTIONS = 20 * _PAGES
 
 
 class Channel:
@@ -54,6 +64,7 @@ class Channel:
 
     def __init__(self) -> None:
         self._pages: deque[Any] = deque(maxlen=_PAGES)
+        self._questions: deque[Refreshed] = deque(maxlen=_QUESTIONS)
         self._shown: Callable[[], Mapping[str, Any]] | None = None
         self._own: Mapping[str, Any] = {}
         # Messages to controls may be heard in another thread, while a cell runs.
@@ -81,10 +92,23 @@ class Channel:
         page.on_close(lambda _: self._forget(page))
         self._introduce(page)
 
+    def watch(self, control: Q) -> Q:
+        """Refresh a control whenever something may have been recorded: the same question may be open twice."""
+        with self._lock:
+            self._questions.append(control)
+        return control
+
     def tell(self) -> None:
-        """Tell every page how the workbook is."""
+        """Let every question show what was recorded, and tell every page how the workbook is."""
+        self._refresh()
         for page in self._connected():
             self._tell(page)
+
+    def _refresh(self) -> None:
+        with self._lock:
+            questions = tuple(self._questions)
+        for question in questions:
+            question.refresh()
 
     def _connected(self) -> tuple[Any, ...]:
         with self._lock:
@@ -102,6 +126,7 @@ class Channel:
     def _heard(self, page: Any, message: Mapping[str, Any]) -> None:
         data = message.get("content", {}).get("data")
         if isinstance(data, Mapping) and data.get("type") == "look":
+            self._refresh()
             self._tell(page)
 
     def _forget(self, page: Any) -> None:

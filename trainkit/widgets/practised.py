@@ -1,4 +1,4 @@
-"""Practice: questions without end, drawn on the spot, each explained at once; nothing is recorded."""
+"""Practice: questions without end, drawn on the spot, with a hint and a second try; nothing is recorded."""
 
 from __future__ import annotations
 
@@ -6,17 +6,21 @@ import random
 from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
-from trainkit.errors import DrawFault, ItemError
+from trainkit.errors import DrawFault, ItemError, ResponseError
 from trainkit.items import marking
+from trainkit.items.hints import discussed, hint
 from trainkit.items.kinds import KINDS
+from trainkit.items.marks import no_answer
 from trainkit.items.misconceptions import misconception
 from trainkit.items.pacing import Pace, Stock
+from trainkit.widgets.compared import compared
 from trainkit.widgets.hearing import Message, Reply
+from trainkit.widgets.kinds import look_of
 from trainkit.widgets.state import QuestionState
 
 if TYPE_CHECKING:
     from trainkit.items.facts import Draw
-    from trainkit.items.kinds import Item, Key
+    from trainkit.items.kinds import Item, Key, Response
     from trainkit.items.marking import Mark
     from trainkit.items.pacing import Paced
     from trainkit.items.template import Template
@@ -30,10 +34,16 @@ _HARDER = "A little harder now."
 _EASIER = "One step back, to make sure of it."
 _AGAIN = "The same point once more. Use what you have just read."
 _CURED = "Before, this point went wrong. Now it is right."
+_TRY_AGAIN = "Try again. After the second try you see the answer and the whole working."
+_SHOW = "Show the answer"
+# So many tries before the answer is shown.
+_TRIES = 2
 # Two questions that lie nearer together than this are as good as equally hard.
 _EVEN = 0.05
 
-_WORDS = {"right": "Right", "in part": "Right in part", "not yet": "Not yet", "waiting": "For a person to mark"}
+_WORDS = {"right": "Right", "in part": "Right in part", "not yet": "Not yet", "waiting": "For a person to mark"} | {
+    "no answer": "The answer"
+}
 
 
 class Practised(QuestionState):
@@ -62,6 +72,10 @@ class Practised(QuestionState):
 
     Notes
     -----
+    After a first try that is not right there is one hint (:mod:`trainkit.items.hints`) and a second try; after that,
+    and when the answer is asked for, everything is explained. A scenario explains each action, and is begun again
+    instead.
+
     How hard a question is follows the apprentice (:mod:`trainkit.items.pacing`), and the screen says so in words.
     """
 
@@ -71,6 +85,8 @@ class Practised(QuestionState):
     key: Key
     drawn: Draw
     _mark: Mark | None = None
+    _given: Response | None = None
+    _tries = 0
 
     def __init__(
         self,
@@ -127,7 +143,8 @@ class Practised(QuestionState):
             self.words = self._told(paced)
             self._level, self._pace_before = paced.level, self._pace
             self.key = drawn.key
-            self._mark = None
+            self._mark = self._given = None
+            self._tries = 0
             self._counted = False
             return drawn.item
         if isinstance(fault, DrawFault) and self._begun:
@@ -161,19 +178,32 @@ class Practised(QuestionState):
             "draft": "",
             "tally": self.tally,
             "pace": self.words,
+            "show": "" if self.bench else _SHOW,
             "explained": self._explained(),
         }
 
     def _ways(self) -> dict[object, Callable[[Message], Reply]]:
-        return {"next": lambda _: self._next()}
+        return {"next": lambda _: self._next(), "show": lambda _: self._show()}
 
     def _next(self) -> Reply:
         self._put(self._draw())
         return {"type": "next", "shown": self.shown()}
 
     def _settle(self, response: object) -> Reply:
-        given = self._fitting(response)
-        self._count(marking.mark(self.item, self.key, given, self.drawn.facts))
+        self._given = self._fitting(response)
+        self._tries += 1
+        self._count(marking.mark(self.item, self.key, self._given, self.drawn.facts))
+        return self._told_now()
+
+    def _show(self) -> Reply:
+        if self.bench:
+            raise ResponseError(self.item.kind, rule="A scenario explains each action.", remedy="Do one of them.")
+        # What was given before stays beside the answer, to be compared with it.
+        self._tries = _TRIES
+        self._count(self._mark or no_answer(self.item))
+        return self._told_now()
+
+    def _told_now(self) -> Reply:
         return {"type": "explained", "explained": self._explained(), "tally": self.tally}
 
     def _bench_moved(self, move: Callable[[], None]) -> Reply:
@@ -207,13 +237,30 @@ class Practised(QuestionState):
     def _explained(self) -> dict[str, Any] | None:
         if self._mark is None:
             return None
-        told = explanation(self._mark, self.key.working)
+        if self._mark.verdict not in ("right", "no answer") and self._tries < _TRIES and not self.bench:
+            return self._hinted(self._mark)
+        told = explanation(self._mark, discussed(self.item, self.key)) | self._compared(self._mark)
         if self._aimed and self._mark.verdict == "right":
             told["note"] = _CURED
         return told
 
+    def _hinted(self, mark: Mark) -> dict[str, Any]:
+        """Return what is said between the first try and the second."""
+        return explanation(mark, ()) | {"reason": hint(self.item, self.key, mark), "note": _TRY_AGAIN}
+
+    def _compared(self, mark: Mark) -> dict[str, Any]:
+        """Return the answer that was given and the right one, in words and, where there is one, in the picture."""
+        if mark.verdict == "right" or self.bench:
+            return {}
+        look = look_of(self.item.kind)
+        return {
+            "yours": "" if self._given is None else look.words(self.item, self._given),
+            "right": list((look.worked or look.right)(self.item, self.key)),
+            "figure": compared(self.item, self.key, self._given),
+        }
+
     def _answer_line(self) -> str:
-        return "Practise on the screen: each answer is explained at once, and nothing is recorded."
+        return "Practise on the screen: a hint after the first try, then the working. Nothing is recorded."
 
 
 def explanation(mark: Mark, working: Sequence[str], *, begun: int = 0) -> dict[str, Any]:

@@ -7,12 +7,15 @@ answer to a message carries its ticket, and an answer that says *saved* is only 
 message    what it asks for
 =========  ======================================================================================
 ``read``   say how this number is understood; nothing is recorded
-``save``   record this answer (assessment), or explain it (practice)
+``save``   record this answer (assessment), or explain it (practice); ``base`` is the number of the recorded
+           answer that the person has seen, 0 for none
+``draft``  keep this answer, or with none drop it, without recording it (assessment); ``base`` as above
 ``act``    do one action of the scenario; ``so_far`` says how many the screen has seen
 ``stop``   leave the scenario as it stands
 ``again``  start the scenario again
 ``ahead``  say what each action that can be done now would lead to; nothing is done (never in an assessment)
 ``next``   put the next question (practice, warm-up)
+``show``   show the answer and the whole working (practice)
 ``hint``   show the next line of the working (half-worked example)
 =========  ======================================================================================
 """

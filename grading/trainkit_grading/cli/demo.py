@@ -25,7 +25,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainkit import handin, journal, modules
+from trainkit.sentences import counted
 from trainkit_grading.cli import simulate
+from trainkit_grading.cli.simulate import staff
 from trainkit_grading.course.folder import COURSE_FILE, Course, CourseModule
 from trainkit_grading.course.roster import Apprentice
 from trainkit_grading.course.settings import Cohort
@@ -40,6 +42,9 @@ if TYPE_CHECKING:
 
 
 _MARKER = "demo.json"
+_SATURDAY = 5
+# Two of the first twelve know all of it, so that the reports have somebody who may be put forward.
+_FLUENT = (0, 2)
 _TITLE = "Saltmere drainage board: standby sets, first year"
 # Invented people; names of several scripts, an apostrophe, and one read from right to left, as rosters have them.
 PEOPLE = (
@@ -108,10 +113,18 @@ class _Plan:
                 remedy="Name another folder with --into, or delete this one.",
             ) from None
 
+    def morning(self, before: int) -> datetime:
+        """Return eight in the morning of a working day, so many working days before the last one that is over."""
+        day = self.begun.replace(hour=8, minute=0, second=0)
+        while before >= 0:
+            day -= timedelta(days=1)
+            before -= day.weekday() < _SATURDAY
+        return day
+
     @property
     def due(self) -> datetime:
         """When the first module is due: between the two times at which hand-ins are collected."""
-        return self.begun - timedelta(hours=12)
+        return self.morning(0) + timedelta(hours=9)
 
 
 def people(count: int) -> tuple[Apprentice, ...]:
@@ -178,28 +191,41 @@ def demo(
     done: list[str] = []
     findings: list[Finding] = []
     told: dict[str, Any] = {}
-    parts: tuple[Callable[[], Outcome], ...] = (
-        lambda: build(course, progress=within("drawing forms")),
-        # A week before: whoever is simulated has begun before now.
-        lambda: assign(course, progress=within("giving out"), clock=lambda: plan.begun - timedelta(days=7)),
-        lambda: _answer(folder, course, plan, within("answering")),
-        lambda: _hand_in(folder, course, plan, late=False),
-        lambda: collect(course, clock=lambda: plan.begun - timedelta(days=1)),
-        lambda: _hand_in(folder, course, plan, late=True),
-        lambda: collect(course, clock=lambda: plan.begun),
-        lambda: _watch(course, plan),
-        lambda: mark(course, progress=within("marking")),
-        lambda: feedback(course, zipped=True, progress=within("writing feedback"), clock=clock),
-        lambda: _observe(course, plan),
-        lambda: report(course, clock=clock),
-        lambda: for_instructor(course, clock=clock),
-        lambda: for_coordinator(course, clock=clock),
+    count, every = len(course.modules), counted(apprentices, "apprentice")
+    # Of every third module nobody has said who watched.
+    sittings = {entry.name: _sat(course, plan, at) for at, entry in enumerate(course.modules) if at % 3 != 1}
+    fluent = frozenset(person.id for person in course.roster().apprentices if _is_fluent(person))
+    rng = _stream(plan, "prompted")
+    # What is done, and what is said of it where its own words are a line for each module.
+    parts: tuple[tuple[Callable[[], Outcome], str | None], ...] = (
+        (lambda: build(course, progress=within("drawing forms")), f"Forms of {count} modules are drawn for {every}."),
+        # Before the first sitting, so that whoever is simulated has the workbooks by then.
+        (
+            lambda: assign(course, progress=within("giving out"), clock=lambda: plan.morning(count + 5)),
+            f"Workbooks are given out: a zip for each module and apprentice, in {course.zips}",
+        ),
+        (lambda: _answer(folder, course, plan, within("answering")), None),
+        (lambda: _hand_in(folder, course, plan, late=False), None),
+        (lambda: collect(course, clock=lambda: plan.morning(0) + timedelta(hours=8)), ""),
+        (lambda: _hand_in(folder, course, plan, late=True), None),
+        (lambda: collect(course, clock=lambda: plan.begun), ""),
+        (lambda: staff.watch_sittings(course, sittings, plan.apprentices), None),
+        (lambda: mark(course, progress=within("marking")), "What was handed in is collected and marked."),
+        (lambda: staff.read_texts(course, fluent), None),
+        (lambda: staff.observe_work(course, fluent, plan.morning(0) + timedelta(hours=4), rng), None),
+        (
+            lambda: feedback(course, zipped=True, progress=within("writing feedback"), clock=clock),
+            f"Feedback is written: a page for each result, in {course.feedback}",
+        ),
+        (lambda: report(course, clock=clock), None),
+        (lambda: for_instructor(course, clock=clock), None),
+        (lambda: for_coordinator(course, clock=clock), None),
     )
-    for part in parts:
+    for part, words in parts:
         outcome = part()
         # Each report tells the same of what is to be looked at.
         findings += [finding for finding in outcome.findings if finding not in findings]
-        done += [] if outcome.command == "collect" else outcome.done
+        done += outcome.done if words is None or not outcome.ok else filter(None, [words])
         told |= {} if "results" in told else outcome.data
         if not outcome.ok:
             return Outcome("demo", tuple(done), tuple(findings), "Mend what was refused, then give the command again.")
@@ -259,7 +285,9 @@ def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Ou
             if keys is None or forms is None:  # pragma: no cover - built a moment ago
                 continue
             form = forms.of(person.id)
-            hours = 8 if _is_late(course, plan, person, entry) else _hours_before(place)
+            sat = _sat(course, plan, place)
+            if _is_late(course, plan, person, entry):
+                sat = plan.due + timedelta(minutes=30)
             written += simulate.answer_form(
                 home,
                 form,
@@ -269,70 +297,23 @@ def _answer(folder: Path, course: Course, plan: _Plan, progress: Progress) -> Ou
                 course=course.name,
                 module=entry.name,
                 apprentice=person.id,
-                start=plan.begun - timedelta(hours=hours, minutes=number),
+                start=sat + timedelta(minutes=number % 240),
             )
         progress(number, plan.apprentices, person.name)
-    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {written} answers.",))
+    return Outcome("answer", (f"{plan.apprentices} simulated apprentices have given {counted(written, 'answer')}.",))
 
 
-def _hours_before(place: int) -> int:
-    """Return how many hours before the end of the demo a module was sat, by its place in the course."""
-    return 60 - 5 * place
-
-
-def _watch(course: Course, plan: _Plan) -> Outcome:
-    """Let an invigilator say who watched the modules; of every third nobody has said it."""
-    from trainkit_grading.record.sessions import Session, watch
-
-    done: list[str] = []
-    for place, entry in enumerate(course.modules):
-        if place % 3 == 1:
-            continue
-        sat = plan.begun - timedelta(hours=_hours_before(place))
-        begin = sat - timedelta(minutes=plan.apprentices + 5)
-        # Two hours are enough for the slowest; a large invented class begins over several hours.
-        said = Session(entry.name, "P. Tidewell", "Bay 2", begin, sat + timedelta(hours=2), "calculator")
-        done += watch(course, said).done
-    return Outcome("session", tuple(done))
-
-
-def _observe(course: Course, plan: _Plan) -> Outcome:
-    """Let an assessor watch the whole job with three in four: most need no help, some a prompt, one is stopped."""
-    from trainkit import packs
-    from trainkit_grading.ledger.book import Ledger
-    from trainkit_grading.nbgrader_bridge import gradebook
-    from trainkit_grading.signoff.checklists import of_pack
-    from trainkit_grading.signoff.observations import Observation, sign_offs
-    from trainkit_grading.signoff.observing import observe
-
-    with gradebook.opened(course) as engine, engine.begin() as connection:
-        seen = {apprentice for apprentice, _ in sign_offs(Ledger(connection, course.seed()))}
-    pack = packs.load(course.workbook(course.modules[0]).blueprint.pack)
-    roster = course.roster().apprentices
-    for place, person in enumerate(roster):
-        # What was recorded in a demo of an earlier release stays: its engine may have had other steps.
-        if place % 4 == 3 or person.id in seen:
-            continue
-        sheet = of_pack(pack, course.seed(), course.name, person=person)
-        outcomes = dict.fromkeys(range(1, len(sheet.steps) + 1), "unprompted")
-        if place % 4 == 2:
-            outcomes[_stream(plan, "prompted", person.id).randint(1, len(sheet.steps))] = "prompted"
-        if place == 1:
-            outcomes[next(n for n, step in enumerate(sheet.steps, start=1) if step.critical)] = "stopped for safety"
-        at = plan.begun - timedelta(hours=6, minutes=10 * place)
-        outcome = observe(
-            course, Observation(person.id, sheet, outcomes, "M. Orrin", "P. Tidewell", "Training engine 2", at)
-        )
-        if not outcome.ok:
-            return outcome
-    watched = sum(place % 4 != 3 for place in range(len(roster)))
-    return Outcome("observe", (f"{watched} have shown the whole job at the engine.",))
+def _sat(course: Course, plan: _Plan, place: int) -> datetime:
+    """Return when a module was sat, by its place in the course: each on a working day of its own, in the morning."""
+    return plan.morning(len(course.modules) - 1 - place)
 
 
 def _habits(plan: _Plan) -> tuple[Habits, ...]:
     from trainkit.items.misconceptions import all_misconceptions
 
-    return simulate.cohort(plan.apprentices, sorted(all_misconceptions()), _stream(plan, "cohort"))
+    drawn = simulate.cohort(plan.apprentices, sorted(all_misconceptions()), _stream(plan, "cohort"))
+    fluent = simulate.Habits(skill=1.0, slip=0.0)
+    return tuple(fluent if place in _FLUENT else habits for place, habits in enumerate(drawn))
 
 
 def _stream(plan: _Plan, *labels: str) -> random.Random:
@@ -343,11 +324,18 @@ def _leaves_out(course: Course, plan: _Plan, person: Apprentice, entry: CourseMo
     """Tell whether somebody has not begun a module: a few, and the last one on the roster with the first module."""
     if person.id == _last(course).id and entry == course.modules[0]:
         return True
+    if _is_fluent(person):
+        return False
     return _stream(plan, "begins", person.id, entry.name).random() < 0.06
 
 
 def _is_late(course: Course, plan: _Plan, person: Apprentice, entry: CourseModule) -> bool:
-    return entry == course.modules[0] and _stream(plan, "late", person.id).random() < 0.15
+    late = _stream(plan, "late", person.id).random() < 0.15
+    return entry == course.modules[0] and late and not _is_fluent(person)
+
+
+def _is_fluent(person: Apprentice) -> bool:
+    return person.id in {PEOPLE[place].id for place in _FLUENT}
 
 
 def _unpacked(folder: Path, course: Course, entry: CourseModule, person: Apprentice) -> Path:

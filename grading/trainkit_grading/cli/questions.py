@@ -18,6 +18,7 @@ import typer
 
 from trainkit.cli.speech import say
 from trainkit.errors import TrainkitError
+from trainkit.sentences import counted
 from trainkit_grading.errors import CourseError
 
 T = TypeVar("T")
@@ -49,7 +50,7 @@ def answered(folder: Path, wishes: Wishes) -> Wishes:
     known = shipped.names()
     open_questions = sum(getattr(wishes, name) is None for name in Wishes.__dataclass_fields__)
     if open_questions:
-        say(f"A new course in {folder}. {open_questions} questions; Enter takes what stands in brackets.")
+        say(f"A new course in {folder}. {counted(open_questions, 'question')}; Enter takes what stands in brackets.")
     plain = " ".join(folder.absolute().name.split()) or "Course"
 
     def wish(name: str, question: str, default: str, understood: Callable[[str], T]) -> T:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted
 from trainkit_grading.decisions import hand_ins
 from trainkit_grading.errors import SignOffError
 from trainkit_grading.ledger import closing, doubts, spoken
@@ -184,7 +185,8 @@ def decide(
                 _give(connection, course, of, item, points, entry.number, findings)
         else:
             entry = before
-    what = f"Entry {number} is {outcome}{f', {points:g} points' if points is not None else ''}: entry {entry.number}."
+    given = f", {counted(points, 'point')}" if points is not None else ""
+    what = f"Entry {number} is {outcome}{given}: entry {entry.number}."
     return Outcome(
         "decide",
         (f"{what[:-1]} stands in the ledger already." if known else what,),
@@ -217,7 +219,7 @@ def _checked(of: Entry | None, number: int, outcome: str, points: float | None) 
     item = item_of(of) if isinstance(of, Appealed | SecondJudged | Changed) else ""
     if points is not None and (not item or outcome == "rejected"):
         raise SignOffError(
-            f"{points:g} points",
+            counted(points, "point"),
             rule="Points are given for one item, and not where an appeal is rejected.",
             remedy="Leave --points out, or appeal for the item.",
         )

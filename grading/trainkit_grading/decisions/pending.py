@@ -214,7 +214,7 @@ def _disagreements(ledger: Ledger, decisions: list[Decided]) -> Iterator[Pending
     entries = {entry.number: entry for entry in ledger.entries(SecondJudged, marks=False)}
     for pair in pairs(entries.values(), decisions):
         if pair.differs and not pair.decided:
-            text = f"{pair.first:g} and {pair.second:g} of {pair.out_of:g} points by first and second marker."
+            text = f"{pair.first:g} and {pair.second:g} of {count_of(pair.out_of, 'point')} by first and second marker."
             yield _pending("disagreement", entries[pair.entry], text, _decide(pair.entry))
 
 
@@ -275,7 +275,7 @@ def _overrides(ledger: Ledger, settled: set[int]) -> Iterator[PendingDecision]:
     for apprentice, module, attempt, item, points in ledger.connection.execute(query):
         made = given.get((apprentice, module, attempt, item))
         if made is not None and made.after is not None:
-            text = f"{float(made.after):g} points in place of {points:g}, by {made.by}."
+            text = f"{count_of(float(made.after), 'point')} in place of {points:g}, by {made.by}."
             yield _pending("override", made, text, _decide(made.number))
 
 

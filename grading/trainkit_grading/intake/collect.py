@@ -221,7 +221,10 @@ def _outcome(
     names = {person.id: person.name for person in roster}
     waiting = [receipt for receipt in taken if receipt.waits]
     taken = [receipt for receipt in taken if not receipt.waits]
-    done = [f"{names[receipt.apprentice]}, {receipt.module}: {receipt.answers} answers taken." for receipt in taken]
+    done = [
+        f"{names[receipt.apprentice]}, {receipt.module}: {counted(receipt.answers, 'answer')} taken."
+        for receipt in taken
+    ]
     if waiting:
         done.append(f"{counted(len(waiting), 'hand-in waits', 'hand-ins wait')} for your decision.")
     if unchanged:

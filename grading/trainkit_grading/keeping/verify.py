@@ -126,7 +126,7 @@ def _said(entry: Entry, who: str, why: str) -> str:
             attempt = f"{entry.module}, attempt {entry.attempt}, form {entry.form}"
             waiting = sum(row.verdict == "waiting" for row in entry.marks)
             still = f", {waiting} waiting for a person" if waiting else ""
-            return f"{who}, {attempt}: {entry.points:g} of {entry.out_of:g} points{still}{flags}.{why}"
+            return f"{who}, {attempt}: {entry.points:g} of {counted(entry.out_of, 'point')}{still}{flags}.{why}"
         case Doubted():
             return f"{who}, {entry.module}: a hand-in waits, it is in doubt whose it is. {words}"
         case Flagged():

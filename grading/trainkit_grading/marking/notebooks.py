@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainkit.figures import Picture
 from trainkit.items.kinds import ObservedItem, TextResponse
-from trainkit.sentences import decimal
+from trainkit.sentences import counted, decimal
 from trainkit_grading.errors import BuildError
 from trainkit_grading.intake import submissions
 from trainkit_grading.ledger.entries import digest
@@ -193,7 +193,7 @@ def _picture(data: str) -> Picture:
 
 
 def _points(mark: Mark) -> str:
-    return f"{decimal(mark.points)} of {decimal(mark.out_of)} points"
+    return f"{decimal(mark.points)} of {counted(mark.out_of, 'point')}"
 
 
 def _cautions_cell(course: Course, module: str) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainkit import journal
 from trainkit.journal import JOURNAL_FILE, Journal
+from trainkit.sentences import counted
 from trainkit_grading.errors import PaperError
 from trainkit_grading.intake import collect
 from trainkit_grading.intake.readers import HandIn
@@ -231,7 +232,7 @@ def _handed_in(sheet: AnswerSheet, record: Paper, taken: Outcome, findings: list
         notes.append(Finding("note", sheet.code, text))
     return Outcome(
         "enter",
-        (f"{sheet.given.person.name}, {record.module}: taken, on paper, {taken.data['answers']} answers.",),
+        (f"{sheet.given.person.name}, {record.module}: taken, on paper, {counted(taken.data['answers'], 'answer')}.",),
         (*notes, *taken.findings),
         f"Mark it: trainkit-course mark {record.module}",
         {"form": sheet.code, "complete": [1, 2], "differ": [], "settled": list(record.settled), **taken.data},

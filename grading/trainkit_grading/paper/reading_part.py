@@ -1,7 +1,8 @@
 """The reading part of a workbook on paper: cautions, explanation, worked examples, the example that is begun, the card.
 
 It is read out of the module's authored notebook: its words, and the outputs that stand in it. What only a screen can
-do is left out: practice without end, the warm-up, controls to move, the assessment and the hand-in.
+do is left out: practice without end, the warm-up, the assessment and the hand-in. Of what is moved on a screen the
+drawing stays.
 """
 
 from __future__ import annotations
@@ -30,12 +31,14 @@ if TYPE_CHECKING:
 
 # A part whose cells call one of these can only be done on the screen.
 _ON_SCREEN = re.compile(r"\bbook\s*\.\s*(practice|warm_up|ask|finish)\s*\(")
-# What is moved freely; the words about it stand under a heading of their own, the explanation above it stays.
+# What is moved freely. Where words about moving it stand under a heading of their own, both go; else its drawing stays.
 _MOVED = re.compile(r"\bbook\s*\.\s*instrument\s*\(")
 # These stand at their own place on the sheet.
 _ELSEWHERE = re.compile(r"\bbook\s*\.\s*(cautions|card|words)\s*\(|\bworkbook\s*\.\s*open\s*\(")
 # What the reader of a screen is told about it.
-_OF_SCREENS = re.compile(r"Run All Cells|You need no programming|Open the list")
+_OF_SCREENS = re.compile(r"Open the list")
+# Its drawing and what the numbers in it stand for, without the words about moving it.
+_DRAWING = re.compile(r"<(svg|table)\b.*?</\1>", re.DOTALL)
 
 # Where the reader goes on with the example that is begun.
 _ROOM = '<div class="room"></div>' * 4
@@ -109,8 +112,8 @@ def _carried_out(course: Course, notebook: Any, own: PracticePack) -> list[Any]:
 
     sources = [str(cell.source) for cell in notebook.cells]
     for cell in notebook.cells:
-        # Controls take their time and are left out anyway.
-        if cell.cell_type == "code" and (_ON_SCREEN.search(str(cell.source)) or _MOVED.search(str(cell.source))):
+        # They take their time and are left out anyway.
+        if cell.cell_type == "code" and _ON_SCREEN.search(str(cell.source)):
             cell.source = ""
     with scratch(course.folder) as home:
         (home / PACK_FILE).write_bytes(own.content)
@@ -137,7 +140,7 @@ def _chapters(cells: list[Any]) -> list[_Chapter]:
         if cell.cell_type == "markdown":
             for piece in re.split(r"(?m)^(?=#{1,3} )", source):
                 if piece.startswith("# "):
-                    continue  # the title of the workbook, and how to get along on a screen
+                    continue  # the title of the workbook
                 if piece.startswith("## "):
                     chapters.append(_Chapter())
                 elif piece.startswith("### "):
@@ -154,8 +157,11 @@ def _carry(cell: Any, source: str, chapter: _Chapter) -> None:
     if _ON_SCREEN.search(source):
         chapter.screen = True
     elif _MOVED.search(source):
-        # Without a heading of its own only what is moved goes.
-        chapter.parts[-1].screen = len(chapter.parts) > 1
+        part = chapter.parts[-1]
+        part.screen = len(chapter.parts) > 1
+        part.html += [
+            f'<div class="shown">{each[0]}</div>' for out in _outputs(cell) for each in _DRAWING.finditer(out)
+        ]
     elif "book.words" in source or "book.card" in source:
         # Card and words stand last, under headings of the sheet.
         chapter.screen = True

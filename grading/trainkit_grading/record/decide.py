@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
+from trainkit.sentences import counted
 from trainkit_grading.errors import LedgerError
 from trainkit_grading.ledger.book import PointsByHand
 from trainkit_grading.ledger.closing import Closing
@@ -234,7 +235,7 @@ def _news(entry: Marked, known: Standing | None, why: str) -> Marked | Finding |
         return Finding(
             "refused",
             place,
-            f"Attempt {entry.attempt} would now earn {entry.points:g} of {entry.out_of:g} points for the same "
+            f"Attempt {entry.attempt} would now earn {entry.points:g} of {counted(entry.out_of, 'point')} for the same "
             f"answers, and {known.points:g} stand: key, pack or software changed. The marks were left as they are. "
             f'If the new ones are right, say so: trainkit-course mark {entry.module} --why "what was wrong"',
         )

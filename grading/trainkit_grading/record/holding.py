@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted
 from trainkit_grading.ledger.closing import CLOSED, LESS, PARTED, SPENT, Closing
 from trainkit_grading.ledger.entries import Note
 from trainkit_grading.ledger.kinds import Held, Marked
@@ -48,7 +49,7 @@ def hold(entry: Marked, known: Standing, closing: Closing, *, continues: bool, r
         why.append(Note(LESS, "It earns less than the hand-in before it."))
     if not why:
         return None
-    would = f"It would earn {entry.points:g} of {entry.out_of:g} points; {known.points:g} are on record."
+    would = f"It would earn {entry.points:g} of {counted(entry.out_of, 'point')}; on record: {known.points:g}."
     why[-1] = Note(why[-1].kind, f"{why[-1].text} {would}")
     return Held(
         entry.apprentice,

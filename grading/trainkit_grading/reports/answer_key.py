@@ -15,6 +15,7 @@ from trainkit import figures
 from trainkit.items.capstone import rubric_of
 from trainkit.items.kinds import TextKey
 from trainkit.items.misconceptions import all_misconceptions
+from trainkit.sentences import counted
 from trainkit.widgets.kinds import look_of
 from trainkit.widgets.paper import item_text, paragraphs, task
 from trainkit_grading.errors import CourseError, DrawingError
@@ -190,7 +191,7 @@ def _lines(found: AnswerKey) -> Iterator[str]:
     for of in found.items:
         mark = ", critical" if of.critical else ""
         yield ""
-        yield from item_text(f"{of.id} ({of.item.points:g} points{mark})", of.item).splitlines()
+        yield from item_text(f"{of.id} ({counted(of.item.points, 'point')}{mark})", of.item).splitlines()
         if of.right:
             yield ""
             yield f"Right: {of.right[0]}" if len(of.right) == 1 else "Right:"

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import inspect, select
 
-from trainkit.sentences import span
+from trainkit.sentences import counted, span
 from trainkit_grading.course import cohorts
 from trainkit_grading.errors import CourseError
 from trainkit_grading.ledger import details, extending, versions
@@ -295,7 +295,7 @@ def _wrong(module: str, name: str, said: str, remedy: str = "mark") -> Finding:
 
 
 def _points(points: float | None) -> str:
-    return "no points" if points is None else f"{points:g} points"
+    return "no points" if points is None else counted(points, "point")
 
 
 def _hours(seconds: float) -> str:

@@ -342,8 +342,9 @@ def _worked_again(
                 text = f"This version of the software would mark entry {each.number} otherwise than an earlier one did."
                 beyond.append(Finding("note", place, text))
                 continue
-            text = f"Entry {each.number} is not what the answers earn: worked out again, they earn {entry.points:g} of"
-            text += f' {entry.out_of:g} points. Look at it, then: trainkit-course mark {module} --why "what was wrong"'
+            text = f"Entry {each.number} is not what the answers earn: worked out again, they earn {entry.points:g} of "
+            text += f"{counted(entry.out_of, 'point')}. "
+            text += f'Look at it, then: trainkit-course mark {module} --why "what was wrong"'
             wrong.append(Finding("refused", place, text))
     return wrong, beyond
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted
 from trainkit_grading.ledger.kinds import Appealed, Decided, Observed, SecondDrawn, SecondJudged
 from trainkit_grading.signoff.judging import judge
 
@@ -34,27 +35,19 @@ def _said(entry: Entry, who: str) -> str:
         case Observed():
             where = f"on {entry.engine} at {entry.when.replace('T', ' ')[:16]} UTC ({entry.medium})"
             head = f"{who}, {entry.checklist}, observed by {entry.observer} {where}"
-            count = len(entry.steps)
-            return f"{head}: {f'{count} {_plural(count)} shown again.' if entry.again else judge(entry.steps)}"
+            again = f"{counted(len(entry.steps), 'step')} shown again."
+            return f"{head}: {again if entry.again else judge(entry.steps)}"
         case SecondDrawn():
             drawn = f"{len(entry.lines)} marks drawn for a second marker"
             return f"{drawn}, sheet {entry.sheet}, seed {entry.seed}."
         case SecondJudged():
-            second = f"{_points(entry.second)} by second marker {entry.marker}"
-            return f"{who}, {entry.module} {entry.item}: {second}, {_points(entry.first)} stood."
+            second = f"{counted(entry.second, 'point')} by second marker {entry.marker}"
+            return f"{who}, {entry.module} {entry.item}: {second}, {counted(entry.first, 'point')} stood."
         case Appealed():
             item = f" {entry.item}" if entry.item else ""
-            return f"{who}, {entry.module}{item}: appeal; {_points(entry.stood)} stood."
+            return f"{who}, {entry.module}{item}: appeal; {counted(entry.stood, 'point')} stood."
         case Decided():
-            given = f", {_points(entry.given)}" if entry.given is not None else ""
+            given = f", {counted(entry.given, 'point')}" if entry.given is not None else ""
             return f"{who}: entry {entry.of} {entry.became}{given}."
         case _:
             return ""
-
-
-def _plural(count: int) -> str:
-    return "step" if count == 1 else "steps"
-
-
-def _points(points: float) -> str:
-    return f"{points:g} points"

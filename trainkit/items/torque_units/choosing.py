@@ -127,9 +127,7 @@ class WhichWrench(ChoiceTemplate):
         for text, wrench in shown.items():
             verdict = wrench.suits(wanted)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
-            reasons[text] = (
-                f"{wanted.shown(step)} is {wanted.to(wrench.unit).shown()}: the wrench to {_top(wrench)} {fits}."
-            )
+            reasons[text] = f"{wanted.shown(step)} is {wanted.to(wrench.unit).shown()}: the wrench for {text} {fits}."
             if verdict != "suits":
                 by_number = wrench.low <= wanted.value <= wrench.high
                 shows[text] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"

@@ -5,7 +5,13 @@ import { borrow } from "./lent.js";
 
 /** @import { Offers } from "./lent.js" */
 
-const BORROWED = ["@jupyterlab/cells", "@jupyterlab/notebook", "@lumino/widgets"];
+const BORROWED = [
+  "@jupyterlab/cells",
+  "@jupyterlab/coreutils",
+  "@jupyterlab/notebook",
+  "@lumino/messaging",
+  "@lumino/widgets",
+];
 /** @type {Offers} */
 let offers = {};
 

@@ -1,21 +1,34 @@
 // Opens a workbook ready for the apprentice: no code, no key to press. Every other notebook is left alone.
 
 import { INotebookTracker } from "@jupyterlab/notebook";
+import calmCss from "../style/calm.css";
 import css from "../style/strip.css";
+import { Calm, hush, isCalm, isOffered, wayTo } from "./calm.js";
 import { openingCell } from "./recognise.js";
 import { Workbook } from "./workbook.js";
 
+/** @import { JupyterFrontEnd } from "@jupyterlab/application" */
 /** @import { NotebookPanel } from "@jupyterlab/notebook" */
 
 const style = document.createElement("style");
-style.textContent = css;
+style.textContent = css + calmCss;
 document.head.append(style);
 
-/** @param {NotebookPanel} panel */
-async function attend(panel) {
+/**
+ * @param {JupyterFrontEnd} app
+ * @param {NotebookPanel} panel
+ */
+async function attend(app, panel) {
   await panel.context.ready;
   const opening = panel.isDisposed ? undefined : openingCell(panel.content);
-  if (opening) await new Workbook(panel, opening).prepare();
+  if (!opening) {
+    hush(false);
+    return;
+  }
+  const workbook = new Workbook(panel, opening);
+  if (isCalm()) workbook.calm = new Calm(workbook, app);
+  else if (isOffered()) workbook.strip.offer(wayTo(panel, "single-document", "Show the workbook alone"));
+  await workbook.prepare();
 }
 
 export default {
@@ -24,11 +37,12 @@ export default {
   autoStart: true,
   requires: [INotebookTracker],
   /**
-   * @param {unknown} _
+   * @param {JupyterFrontEnd} app
    * @param {INotebookTracker} tracker
    */
-  activate(_, tracker) {
-    tracker.forEach((panel) => void attend(panel));
-    tracker.widgetAdded.connect((__, panel) => void attend(panel));
+  activate(app, tracker) {
+    hush(isCalm());
+    tracker.forEach((panel) => void attend(app, panel));
+    tracker.widgetAdded.connect((_, panel) => void attend(app, panel));
   },
 };

@@ -20,6 +20,8 @@ export interface State {
   answered: string[];
   open: string[];
   closed?: string;
+  /** That it is due within a day, or overdue. */
+  due?: string;
 }
 export type Told = Opened | State;
 
@@ -30,6 +32,10 @@ export interface Standing {
   detail: string;
   /** Nothing of it is said aloud. */
   silent?: boolean;
+  /** What is said aloud instead of word and detail. */
+  aloud?: string;
+  /** The kernel can be started again. */
+  again?: boolean;
 }
 export interface StripView extends Standing {
   title: string;

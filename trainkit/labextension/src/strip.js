@@ -28,8 +28,9 @@ export class Strip extends Widget {
   /**
    * @param {(name: string | undefined) => void} go is called with the name of a question
    * @param {() => void} read is called when reading aloud is to begin or to end
+   * @param {() => void} again is called when the kernel is to be started again
    */
-  constructor(go, read) {
+  constructor(go, read, again) {
     super();
     this.addClass("tk-strip");
     this.node.setAttribute("role", "region");
@@ -49,6 +50,15 @@ export class Strip extends Widget {
     this.read.type = "button";
     this.read.hidden = true;
     this.read.addEventListener("click", read);
+    this.again = make("button", "tk-strip-again", "Start again");
+    this.again.type = "button";
+    this.again.hidden = true;
+    this.again.addEventListener("blur", () => {
+      this.again.hidden = this.again.getAttribute("aria-disabled") === "true";
+    });
+    this.again.addEventListener("click", () => {
+      if (this.again.getAttribute("aria-disabled") !== "true") again();
+    });
     this.notes = make("div", "tk-strip-notes");
     this.said = make("p", "tk-strip-unseen");
     this.said.setAttribute("role", "status");
@@ -58,7 +68,7 @@ export class Strip extends Widget {
     const far = make("div", "tk-strip-part tk-strip-far");
     far.append(this.steps, this.count, this.next);
     const row = make("div", "tk-strip-row");
-    row.append(whose, far, this.read, this.status);
+    row.append(whose, far, this.read, this.status, this.again);
     this.inner = make("div", "tk-strip-inner");
     this.inner.append(row, this.notes, this.said);
     this.node.append(this.inner);
@@ -83,6 +93,9 @@ export class Strip extends Widget {
     this._steps(view.steps);
     this._next(view.next);
     this._status(view);
+    // A button that has the focus does not vanish under it.
+    this.again.hidden = !view.again && document.activeElement !== this.again;
+    this.again.setAttribute("aria-disabled", String(!view.again));
     if (view.notes.join("\n") !== this.noted_) {
       this.noted_ = view.notes.join("\n");
       this.notes.replaceChildren(...view.notes.map((text) => make("p", "", text)));
@@ -97,6 +110,14 @@ export class Strip extends Widget {
   voice(can, reads) {
     this.read.hidden = !can && !reads;
     this.read.textContent = reads ? "Stop reading" : "Read aloud";
+  }
+
+  /**
+   * A way to another page of the workbook.
+   * @param {HTMLElement} link
+   */
+  offer(link) {
+    this.status.before(link);
   }
 
   /**
@@ -142,7 +163,7 @@ export class Strip extends Widget {
   _say(view) {
     if (view.silent) return;
     const now = [
-      view.status === "waiting" ? "Getting ready." : `${view.word}${view.detail ? `, ${view.detail}` : ""}.`,
+      view.aloud ?? `${view.word}${view.detail ? `, ${view.detail}` : ""}.`,
       view.status === "waiting" ? "" : view.count && `${view.count}.`,
       ...view.notes,
     ];

@@ -29,6 +29,8 @@ export class Terms {
   words = new Map();
   /** @type {RegExp | null} */
   pattern = null;
+  /** Called when words have been marked. */
+  marked = () => {};
 
   /**
    * @param {HTMLElement} root
@@ -54,6 +56,7 @@ export class Terms {
       : null;
     this.scan(this.root);
     this.watch.observe(this.root, { subtree: true, childList: true });
+    this.marked();
   }
 
   close() {
@@ -70,7 +73,7 @@ export class Terms {
     for (const place of places)
       if (place instanceof Element && place.isConnected && !place.closest(".tk-control, svg, .tk-word"))
         this.scan(place);
-    this.watch.takeRecords(); // our own changes
+    if (this.watch.takeRecords().length) this.marked(); // our own changes
   }
 
   /** @param {Element} place */
@@ -122,6 +125,7 @@ export class Terms {
     const button = document.createElement("button");
     button.type = "button";
     button.className = "tk-term";
+    button.dataset.term = term;
     button.textContent = found;
     button.setAttribute("aria-expanded", "false");
     button.title = "What is this?";

@@ -2,23 +2,25 @@
 
 import { CodeCell } from "@jupyterlab/cells";
 import { connect } from "./channel.js";
+import { Link, Unheard, answered, pause } from "./kernel.js";
 import { keepKeys } from "./keys.js";
 import { Reader } from "./reading.js";
 import { OPENING, isCode, isForm, isHidden, isLocked, nameOf, source } from "./recognise.js";
+import { standing } from "./standing.js";
 import { Strip } from "./strip.js";
 import { Terms } from "./terms.js";
 
 /** @import { Cell } from "@jupyterlab/cells" */
 /** @import { Notebook, NotebookPanel } from "@jupyterlab/notebook" */
-/** @import { Kernel } from "@jupyterlab/services" */
-/** @import { Standing, State } from "./shapes.js" */
+/** @import { State } from "./shapes.js" */
 
 // Before anything runs by itself, the workbook's own folder goes out of the places where Python looks for code: a file
 // trainkit.py that lies beside a notebook is not carried out by opening it.
 const OWN_CODE_ONLY = "import sys; sys.path[:] = [place for place in sys.path if place]";
-const LOST = new Set(["restarting", "autorestarting", "dead", "terminating"]);
-/** @param {number} ms */
-const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+// Another program may record in the same folder: looked at while somebody works here, or comes back.
+const LOOK_EVERY = 5000;
+const WORKS_FOR = 300_000;
+const TRIES = 3;
 
 /**
  * What stands beside a cell: "*" while it waits or runs. JupyterLab's types keep it for its own cells.
@@ -33,9 +35,13 @@ export class Workbook {
   state = null;
   started = false;
   ready = false;
-  lost = false;
-  connectedOnce = false;
+  /** It was ready before the kernel went away. */
+  wasReady = false;
+  checking = false;
+  looking = false;
+  missed = 0;
   trouble = "";
+  tries = 0;
   turn = 0;
   total = 0;
   done = 0;
@@ -47,6 +53,8 @@ export class Workbook {
   focused;
   /** @type {ReturnType<typeof connect> | undefined} */
   channel;
+  /** @type {import("./calm.js").Calm | undefined} on the page that shows one step at a time */
+  calm;
 
   /**
    * @param {NotebookPanel} panel
@@ -60,7 +68,13 @@ export class Workbook {
     this.strip = new Strip(
       (name) => name && void this.go(name),
       () => (this.reader.reads ? this.reader.stop() : void this.reader.read(this.places())),
+      () => void this.link.again(),
     );
+    this.link = new Link(panel.sessionContext, {
+      gone: () => this.gone(),
+      back: (fresh) => void this.back(fresh),
+      show: () => this.later(),
+    });
     panel.contentHeader.addWidget(this.strip);
     panel.toolbar.hide(); // its buttons are for cells; what a workbook needs of them stands in the menus
     panel.addClass("tk-workbook");
@@ -78,12 +92,15 @@ export class Workbook {
         if (!panel.isDisposed) this.dress();
       }),
     );
-    const { sessionContext } = panel;
-    sessionContext.statusChanged.connect((_, status) => this.heard(status));
-    sessionContext.connectionStatusChanged.connect(() => this.show());
-    sessionContext.kernelChanged.connect((_, { newValue }) => {
-      if (newValue && this.started) void this.prepare();
-    });
+    this.worked = Date.now();
+    this.works = () => (this.worked = Date.now());
+    this.comes = () => document.visibilityState === "visible" && void this.look();
+    for (const each of ["keydown", "pointerdown"]) this.notebook.node.addEventListener(each, this.works, true);
+    document.addEventListener("visibilitychange", this.comes);
+    window.addEventListener("focus", this.comes);
+    this.looks = setInterval(() => {
+      if (document.visibilityState === "visible" && Date.now() - this.worked < WORKS_FOR) void this.look();
+    }, LOOK_EVERY);
     panel.disposed.connect(() => this.close());
     this.show();
   }
@@ -112,6 +129,7 @@ export class Workbook {
       if (isForm(cell))
         this.watch.observe(cell.node, { subtree: true, childList: true, attributeFilter: ["data-status"] });
     }
+    this.calm?.arrange();
     this.later();
   }
 
@@ -123,34 +141,57 @@ export class Workbook {
     }, 60);
   }
 
-  /** @param {Kernel.Status} status */
-  heard(status) {
-    // A restart that nobody tells of shows as a status that is not known any more: what was asked went into the old
-    // connection, and no answer comes.
-    if (LOST.has(status) || (status === "unknown" && this.connectedOnce)) {
-      this.lost = true;
-      this.ready = false;
-      this.turn += 1; // whatever was running stops here
-    } else if (status === "idle" && this.lost) {
-      this.lost = false;
-      void this.prepare();
-    }
+  gone() {
+    this.wasReady ||= this.ready;
+    this.ready = false;
+    this.turn += 1; // whatever was running stops here
+  }
+
+  /**
+   * The kernel is there again: the old one, which knows the workbook, or one that begins anew.
+   * @param {boolean} fresh
+   */
+  async back(fresh) {
+    if (!this.started) return undefined;
+    this.tries = 0;
+    const turn = ++this.turn;
+    this.checking = !fresh && this.wasReady;
+    const known = this.checking && (await this.channel?.look());
+    if (turn !== this.turn) return undefined;
+    this.checking = false;
+    if (!known) return this.prepare();
+    this.ready = true;
     this.show();
+    return undefined;
+  }
+
+  /** Let questions show what was recorded elsewhere, and find out whether the kernel still knows the workbook. */
+  async look() {
+    if (!this.ready || !this.link.idle || this.looking) return;
+    const { turn } = this;
+    this.looking = true;
+    const known = await this.channel?.look();
+    this.looking = false;
+    if (turn !== this.turn || !this.ready) return;
+    // Twice, as one look may have met a kernel that was just beginning something long.
+    this.missed = known ? 0 : this.missed + 1;
+    if (this.missed < 2 || !this.link.idle) return;
+    this.missed = 0;
+    await this.prepare();
   }
 
   get kernel() {
-    return this.panel.sessionContext.session?.kernel ?? undefined;
+    return this.link.kernel;
   }
 
-  get connected() {
-    return this.kernel?.connectionStatus === "connected" && !this.lost;
-  }
-
-  // Run the cells of the workbook: those of its few forms in their order, then its worked examples.
+  /**
+   * Run the cells of the workbook: those of its few forms in their order, then its worked examples.
+   * @returns {Promise<void>}
+   */
   async prepare() {
     const turn = ++this.turn;
     this.started = true;
-    this.ready = false;
+    this.ready = this.wasReady = false;
     this.trouble = "";
     this.done = this.broken = 0;
     this.show();
@@ -158,16 +199,18 @@ export class Workbook {
       await this.panel.sessionContext.ready;
       const { kernel } = this;
       if (!kernel) throw new Error("There is no kernel.");
-      await kernel.requestExecute({ code: OWN_CODE_ONLY, silent: true, store_history: false }).done;
-      if (turn !== this.turn) return;
-      if (!(await this.run(this.opening))) throw new Error("The opening cell failed.");
+      await this.told(kernel.requestExecute({ code: OWN_CODE_ONLY, silent: true, store_history: false }).done);
+      if (turn !== this.turn) return undefined;
+      const opened = await this.run(this.opening);
+      if (turn !== this.turn) return undefined;
+      if (!opened) throw new Error("The opening cell failed.");
       this.channel?.close();
       this.channel = connect(kernel, (state) => {
         this.state = state;
         this.later();
       });
-      const { code, text, words } = await this.channel.opened;
-      if (turn !== this.turn) return;
+      const { code, text, words } = await this.told(this.channel.opened);
+      if (turn !== this.turn) return undefined;
       const authored = { code: new Set(code), text: new Set(text) };
       this.authored = authored;
       this.dress();
@@ -179,18 +222,32 @@ export class Workbook {
       const cells = [...own.filter(isForm), ...examples];
       this.total = cells.length;
       for (const cell of cells) {
-        if (turn !== this.turn || this.panel.isDisposed) return;
-        if (!cell.isDisposed && !(await this.run(cell))) this.broken += 1;
+        if (turn !== this.turn || this.panel.isDisposed) return undefined;
+        const fine = cell.isDisposed || (await this.run(cell));
+        if (turn !== this.turn) return undefined;
+        if (!fine) this.broken += 1;
         this.done += 1;
         this.later();
       }
-    } catch {
-      if (turn === this.turn && !this.lost)
-        this.trouble = "The workbook could not be opened. Menu Kernel, “Restart Kernel and Run All Cells…”.";
+    } catch (error) {
+      if (turn !== this.turn) return undefined;
+      if (error instanceof Unheard && ++this.tries < TRIES) return this.prepare();
+      if (!this.link.lost)
+        this.trouble = "The workbook could not be opened. Press “Start again”. What is saved stays saved.";
     }
-    if (turn !== this.turn) return;
+    if (turn !== this.turn) return undefined;
     this.ready = true;
+    this.tries = 0;
     this.show();
+    return undefined;
+  }
+
+  /**
+   * @template T
+   * @param {Promise<T>} asked
+   */
+  told(asked) {
+    return answered(asked, () => this.link.idle === true);
   }
 
   /** @param {CodeCell} cell */
@@ -198,14 +255,15 @@ export class Workbook {
     // Somebody has asked for it already, as “Run All Cells” does. A kernel with nothing to do has forgotten it.
     for (let idle = 0; promptOf(cell) === "*" && idle < 10;) {
       await pause(100);
-      if (cell.isDisposed || !this.connected) return false;
+      if (cell.isDisposed || !this.link.connected) return false;
       if (promptOf(cell) !== "*") return true;
       idle = this.kernel?.status === "idle" ? idle + 1 : 0;
     }
     try {
-      const reply = await CodeCell.execute(cell, this.panel.sessionContext);
+      const reply = await this.told(CodeCell.execute(cell, this.panel.sessionContext));
       return reply !== undefined && reply.content.status === "ok";
-    } catch {
+    } catch (error) {
+      if (error instanceof Unheard) throw error;
       return false; // the error stands below the cell
     }
   }
@@ -225,7 +283,7 @@ export class Workbook {
   }
 
   show() {
-    const { state } = this;
+    const { state, link } = this;
     const title = state?.title ?? /^# (.+)$/m.exec(this.firstWords())?.[1] ?? "Workbook";
     const unsaved = this.those("draft", "failed");
     const answered = new Set(state?.answered);
@@ -237,49 +295,44 @@ export class Workbook {
       steps: names.map((name) => ({ answered: answered.has(name), unsaved: unsaved.includes(name) })),
       count: names.length ? `${answered.size} of ${names.length} answered` : "",
       next: this.ready ? (unsaved[0] ?? state?.open[0] ?? (names.length ? "finish" : undefined)) : undefined,
-      ...this.status(unsaved, names.length > 0, answered.size),
+      ...standing({
+        away: link.away || this.checking,
+        dead: link.dead || link.unreachable,
+        slow: link.slow,
+        stuck: Boolean(this.trouble),
+        ready: this.ready,
+        done: this.done,
+        total: this.total,
+        assessed: names.length > 0,
+        answered: answered.size,
+        unsaved,
+        saving: this.those("saving"),
+        unheard: this.notebook.node.querySelector(".tk-question[data-unheard]") !== null,
+      }),
       notes: this.notes(),
     });
-  }
-
-  /**
-   * @param {string[]} unsaved
-   * @param {boolean} assessed
-   * @param {number} answered
-   * @returns {Standing}
-   */
-  status(unsaved, assessed, answered) {
-    // A kernel that is still starting has lost nothing.
-    this.connectedOnce ||= this.connected;
-    if (this.lost || (this.connectedOnce && !this.connected))
-      return { status: "failed", word: "NOT SAVED", detail: "the notebook does not answer" };
-    if (this.trouble) return { status: "failed", word: "NOT READY", detail: "" };
-    if (!this.ready) {
-      const detail = this.total ? `${this.done} of ${this.total}` : "";
-      return { status: "waiting", word: "Getting ready…", detail };
-    }
-    if (unsaved.length) return { status: "failed", word: "NOT SAVED", detail: unsaved.join(", ") };
-    const saving = this.those("saving");
-    // Said aloud only if it comes to nothing.
-    if (saving.length) return { status: "saving", word: "Saving…", detail: saving.join(", "), silent: true };
-    if (!assessed) return { status: "practice", word: "Practice", detail: "nothing is recorded" };
-    return answered
-      ? { status: "saved", word: "SAVED", detail: "" }
-      : { status: "none", word: "Nothing answered yet", detail: "" };
+    this.calm?.mark();
   }
 
   notes() {
     const notes = [];
-    const { kernel, lost } = this;
+    const { link } = this;
     if (this.trouble) notes.push(this.trouble);
-    if (lost && kernel?.status === "dead") notes.push("Menu Kernel, “Restart Kernel…”. Saved answers stay saved.");
+    if (link.unreachable)
+      notes.push("This page cannot reach its program any more. Close the page and open the workbook again.");
+    else if (link.dead) notes.push("The program that saves has stopped. Press “Start again”.");
     if (this.state?.closed) notes.push(this.state.closed);
+    if (this.state?.due) notes.push(this.state.due);
     if (!this.authored) return notes;
-    if (this.foreign === 1) notes.push("1 cell is not part of this workbook. It was left as it is, and not run.");
+    if (this.foreign === 1) notes.push("1 part was added to this workbook. It was left as it is, and not run.");
     if (this.foreign > 1)
-      notes.push(`${this.foreign} cells are not part of this workbook. They were left as they are, and not run.`);
+      notes.push(`${this.foreign} parts were added to this workbook. They were left as they are, and not run.`);
     if (this.ready && this.broken)
-      notes.push(`${this.broken} of the workbook’s cells could not be shown. Tell your instructor.`);
+      notes.push(
+        this.broken === 1
+          ? "1 part of this workbook could not be shown. Tell your instructor."
+          : `${this.broken} parts of this workbook could not be shown. Tell your instructor.`,
+      );
     return notes;
   }
 
@@ -293,6 +346,7 @@ export class Workbook {
     const { notebook } = this;
     const number = notebook.widgets.findIndex((cell) => nameOf(cell) === name);
     if (number < 0) return;
+    this.calm?.showCell(notebook.widgets[number]);
     notebook.activeCellIndex = number;
     notebook.mode = "command";
     await notebook.scrollToItem(number, "start");
@@ -318,6 +372,7 @@ export class Workbook {
     if (this.focused?.isConnected && seen(this.focused, view.top + 40, view.bottom - 40)) return [this.focused];
     const places = this.notebook.widgets
       .filter((cell) => this.kind(cell) !== "foreign")
+      .filter(({ node }) => !node.classList.contains("tk-away"))
       .flatMap(({ node }) => node.querySelector(".tk-question, .jp-MarkdownOutput, .jp-OutputArea") ?? []);
     // What begins in the upper part of the view, or else what fills it.
     const begins = places.findIndex((place) => {
@@ -336,6 +391,10 @@ export class Workbook {
 
   close() {
     this.turn += 1;
+    this.link.close();
+    clearInterval(this.looks);
+    document.removeEventListener("visibilitychange", this.comes);
+    window.removeEventListener("focus", this.comes);
     this.terms.close();
     this.reader.close();
     this.watch.disconnect();

@@ -4,7 +4,7 @@ import { make, part, put } from "./page.js";
 import { SILENT } from "./sentences.js";
 
 /** @import { Begun, Question, QuestionReply } from "./shapes.js" */
-/** @typedef {{ begun: HTMLElement, post: import("./post.js").Post, fail(text: string): void }} Framed */
+/** @typedef {{ begun: HTMLElement, post: import("./post.js").Post, fail(text: string): void, unheard(text: string): void }} Framed */
 
 /**
  * @param {Framed} frame
@@ -56,7 +56,7 @@ function uncover(frame, hint) {
     { type: "hint" },
     (/** @type {Extract<QuestionReply, { type: "hint" | "refused" }>} */ reply) =>
       reply.type === "hint" ? showBegun(frame, reply.begun) : frame.fail(reply.text),
-    () => frame.fail(SILENT),
+    () => frame.unheard(SILENT),
   );
 }
 

@@ -1,8 +1,10 @@
-// A calculator beside a number that is asked for. It is a help and no part of the answer: nothing of it is recorded,
+// A calculator below every question with numbers. It is a help and no part of the answer: nothing of it is recorded,
 // and its result is not put into the answer by itself.
 
 import { freshId, make } from "./page.js";
 import { workOut } from "./sums.js";
+
+export { hasNumbers } from "./sums.js";
 
 const PROMPT = "Type a sum, such as 42 × (300 − 20) ÷ 300. Enter works it out. It is no part of your answer.";
 /** The keys, row by row: what stands on them, and what a voice calls those that are signs. */

@@ -30,11 +30,11 @@ export function roomForFingers(picture, places) {
 
 /**
  * A finger on what can be dragged does not scroll the page. In SVG the style touch-action alone does not hold it.
- * @param {Element} node
- * @param {(target: EventTarget | null) => unknown} where
+ * @param {HTMLElement | SVGElement} node
+ * @param {(target: EventTarget | null, event: TouchEvent) => unknown} where
  */
 export function keepStill(node, where = () => true) {
-  node.addEventListener("touchstart", (event) => void (where(event.target) && event.preventDefault()), {
-    passive: false,
-  });
+  /** @param {Event} event */
+  const hold = (event) => void (where(event.target, /** @type {TouchEvent} */ (event)) && event.preventDefault());
+  node.addEventListener("touchstart", hold, { passive: false });
 }

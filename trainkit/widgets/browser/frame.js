@@ -1,14 +1,17 @@
 // The frame round every question: what is asked, the control, and whether the answer is on the disk. The one truth
 // about that is what the kernel has said; until it has, the screen says NOT SAVED.
 
+import { compared } from "./answered.js";
 import { howTo, showBegun } from "./begun.js";
+import { calculator, hasNumbers } from "./calculator.js";
 import { CONTROLS } from "./controls.js";
-import { drafts } from "./drafts.js";
+import { Drafts } from "./drafts.js";
+import { givenShown, whichOne } from "./given.js";
 import { drawing, freshId, make } from "./page.js";
-import { NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
+import { ELSEWHERE, ELSEWHERE_SHOWN, NOT_CHECKED, NOT_SAVED, SILENT } from "./sentences.js";
 import { clockTime, same } from "./values.js";
 
-/** @import { BenchReply, Draft, Explained, Question, QuestionReply, Response, Saved } from "./shapes.js" */
+/** @import { BenchReply, Elsewhere, Explained, Question, QuestionReply, Response, Saved } from "./shapes.js" */
 /** @typedef {"none" | "draft" | "saving" | "saved" | "failed"} Status */
 
 /** @type {Record<Status, [sign: string, word: string, detail: string]>} */
@@ -34,6 +37,8 @@ export class Frame {
   alarm = make("p", { class: "tk-alarm", role: "alert" });
   explained = make("div", { class: "tk-explained", role: "status", "aria-live": "polite" });
   tally = make("p", { class: "tk-tally" });
+  /** What was done in another window, with a button that shows it. */
+  other = make("div", { class: "tk-other", role: "status", "aria-live": "polite" });
 
   /**
    * @param {HTMLElement} root
@@ -44,6 +49,11 @@ export class Frame {
     this.root = root;
     this.post = post;
     this.shown = shown;
+    this.drafts = new Drafts(post, shown.draft, shown.kept);
+    post.news = (/** @type {Elsewhere} */ news) => news.type === "elsewhere" && this.elsewhere(news);
+    // A page that is closed may still say what was typed last.
+    this.leaving = () => this.drafts.flush();
+    window.addEventListener("pagehide", this.leaving);
     this.control = this.draw(shown);
     this.restore();
   }
@@ -74,7 +84,7 @@ export class Frame {
       settle: () => this.settle(),
       playing: () => this.playing(),
       played: (reply) => this.played(reply),
-      silent: () => this.fail(NOT_SAVED),
+      silent: () => this.unheard(NOT_SAVED),
     });
     const settle = make(
       "button",
@@ -87,6 +97,7 @@ export class Frame {
       shown.buttons[1],
     );
     this.begun.replaceChildren();
+    this.other.replaceChildren();
     root.replaceChildren(
       make(
         "div",
@@ -105,12 +116,15 @@ export class Frame {
         "div",
         { class: "tk-foot" },
         control.bench ? "" : settle,
+        shown.show ? this.showButton(shown.show) : "",
         this.status,
         this.assess ? "" : this.tally,
         shown.buttons[1] ? next : "",
       ),
       this.alarm,
+      this.other,
       this.explained,
+      hasNumbers(shown) ? calculator() : "", // last: it is no stop on the way to the button
     );
     return control;
   }
@@ -127,16 +141,18 @@ export class Frame {
       return;
     }
     if (this.saved) this.control.set(this.saved.response);
-    const draft = /** @type {Draft | null} */ (drafts.read(this.shown.draft));
+    const draft = this.drafts.read();
     if (!draft || (this.saved && same(draft.response, this.saved.response))) {
-      drafts.drop(this.shown.draft);
+      this.drafts.drop();
       this.say(this.saved ? "saved" : "none");
       return;
     }
     this.control.set(draft.response);
     // It is sent by itself only if the person had pressed Save and nothing newer has been recorded since.
-    if (draft.pressed && draft.base === (this.saved?.n ?? 0)) this.settle();
+    const newest = draft.base === (this.saved?.n ?? 0);
+    if (draft.pressed && newest) this.settle();
     else this.say("draft");
+    if (!newest && this.saved) this.offer(ELSEWHERE);
   }
 
   /** @param {Status} kind */
@@ -153,12 +169,22 @@ export class Frame {
       practising ? "" : ` ${kind === "saved" && this.saved ? clockTime(this.saved.at) : detail}`,
     );
     if (kind !== "failed") this.alarm.textContent = "";
+    delete root.dataset.unheard;
   }
 
   /** @param {string} text */
   fail(text) {
     this.say("failed");
     this.alarm.textContent = text;
+  }
+
+  /**
+   * The kernel says nothing; the strip offers to start it again.
+   * @param {string} text
+   */
+  unheard(text) {
+    this.fail(text);
+    this.root.dataset.unheard = "true";
   }
 
   changed() {
@@ -168,10 +194,10 @@ export class Frame {
     }
     const response = this.control.value();
     if (this.saved && response && same(response, this.saved.response)) {
-      drafts.drop(this.shown.draft);
+      this.drafts.drop();
       this.say("saved");
     } else if (response) {
-      drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      this.drafts.write({ response, pressed: false, base: this.saved?.n ?? 0 });
       this.say("draft");
     } else this.say(this.saved ? "draft" : "none");
   }
@@ -183,28 +209,31 @@ export class Frame {
       this.control.focus();
       return;
     }
-    if (this.assess) drafts.write(this.shown.draft, { response, pressed: true, base: this.saved?.n ?? 0 });
+    const base = this.saved?.n ?? 0;
+    if (this.assess) this.drafts.write({ response, pressed: true, base });
     this.sent = response;
+    this.other.replaceChildren();
     this.say("saving");
-    const silent = () => {
-      if (this.sent === response) this.fail(this.assess ? NOT_SAVED : NOT_CHECKED);
+    const unheard = () => {
+      if (this.sent === response) this.unheard(this.assess ? NOT_SAVED : NOT_CHECKED);
     };
     const send = () => {
       if (this.sent !== response) return; // something newer was sent meanwhile
       this.post.ask(
-        { type: "save", response },
+        { type: "save", response, base },
         (/** @type {QuestionReply} */ reply) => this.settled(reply, response),
-        silent,
+        unheard,
+        { twice: this.assess }, // the kernel knows the answer again, and records it once
       );
     };
     /** @param {string} words what the person has to decide first */
     const held = (words) => {
       if (this.sent !== response) return;
       this.sent = null;
-      if (this.assess) drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      if (this.assess) this.drafts.write({ response, pressed: false, base });
       this.fail(words);
     };
-    if (this.control.before) this.control.before(send, silent, held);
+    if (this.control.before) this.control.before(send, unheard, held);
     else send();
   }
 
@@ -216,7 +245,12 @@ export class Frame {
     if (reply.type === "refused") {
       if (this.sent === response) this.fail(reply.text);
       // What cannot be recorded is not sent again by itself.
-      if (this.assess) drafts.write(this.shown.draft, { response, pressed: false, base: this.saved?.n ?? 0 });
+      if (this.assess) this.drafts.write({ response, pressed: false, base: this.saved?.n ?? 0 });
+      return;
+    }
+    if (reply.type === "elsewhere") {
+      if (this.sent === response) this.sent = null;
+      this.elsewhere(reply);
       return;
     }
     if (reply.type === "explained") {
@@ -230,16 +264,60 @@ export class Frame {
     const now = this.control.value();
     if (same(now, response) || same(now, this.saved.response)) {
       this.sent = null;
-      drafts.drop(this.shown.draft);
+      this.drafts.forget();
       if (!same(now, this.saved.response)) this.control.set(this.saved.response);
       this.say("saved");
     } else {
-      drafts.write(this.shown.draft, { response: now, pressed: false, base: this.saved.n });
+      this.drafts.write({ response: now, pressed: false, base: this.saved.n });
       this.say("draft");
     }
   }
 
+  /**
+   * The question was answered in another window. What is here and not saved stays here until the person decides.
+   * @param {Elsewhere} news
+   */
+  elsewhere({ saved, play }) {
+    if (this.control.play) {
+      if (play) this.control.play(play);
+      this.saved = saved;
+      this.say(saved ? "saved" : "none");
+      this.other.replaceChildren(make("p", {}, ELSEWHERE_SHOWN));
+      return;
+    }
+    const before = this.saved;
+    const now = this.control.value();
+    this.saved = saved;
+    if (!saved || this.sent) return; // the answer to what was sent comes next
+    if (now && !same(now, before?.response) && !same(now, saved.response)) {
+      this.drafts.write({ response: now, pressed: false, base: saved.n });
+      this.say("draft");
+      this.offer(ELSEWHERE);
+    } else this.put();
+  }
+
+  /** Show what is recorded. */
+  put() {
+    this.drafts.drop();
+    if (this.saved) this.control.set(this.saved.response);
+    this.say("saved");
+    this.other.replaceChildren(make("p", {}, ELSEWHERE_SHOWN));
+  }
+
+  /** @param {string} words */
+  offer(words) {
+    const show = () => {
+      this.put();
+      this.control.focus();
+    };
+    this.other.replaceChildren(
+      make("p", {}, words),
+      make("button", { type: "button", class: "tk-plain tk-show-other", onclick: show }, "Show it"),
+    );
+  }
+
   playing() {
+    this.other.replaceChildren();
     this.say("saving");
   }
 
@@ -250,6 +328,7 @@ export class Frame {
       return;
     }
     if (this.assess) this.saved = reply.saved ?? null;
+    if (reply.elsewhere) this.other.replaceChildren(make("p", {}, ELSEWHERE_SHOWN));
     this.say(this.assess && this.saved ? "saved" : "none");
     if (!this.assess) this.explain(reply.explained, reply.tally);
   }
@@ -272,15 +351,11 @@ export class Frame {
         make("span", { class: "tk-sign-of", "aria-hidden": "true" }, sign),
         make("strong", {}, explained.word),
       ),
-      make("p", {}, explained.reason),
+      // What could hurt somebody is said first.
+      explained.critical ? unsafe() : "",
+      explained.reason ? make("p", {}, explained.reason) : "",
       explained.note ? make("p", { class: "tk-note-line" }, explained.note) : "",
-      explained.critical
-        ? make(
-            "p",
-            { class: "tk-critical" },
-            "Unsafe answer: on a real engine it could injure a person or damage the engine.",
-          )
-        : "",
+      ...compared(explained),
       ...(explained.working.length
         ? [
             make("p", { class: "tk-working-title" }, explained.title),
@@ -291,6 +366,27 @@ export class Frame {
             ),
           ]
         : []),
+    );
+  }
+
+  /** @param {string} words */
+  showButton(words) {
+    return make("button", { type: "button", class: "tk-plain tk-show", onclick: () => this.showAnswer() }, words);
+  }
+
+  showAnswer() {
+    this.say("saving");
+    this.post.ask(
+      { type: "show" },
+      (/** @type {Extract<QuestionReply, { type: "explained" | "refused" }>} */ reply) => {
+        if (reply.type !== "explained") {
+          this.fail(reply.text);
+          return;
+        }
+        this.say("none");
+        this.explain(reply.explained, reply.tally);
+      },
+      () => this.fail(SILENT),
     );
   }
 
@@ -307,49 +403,16 @@ export class Frame {
         this.restore();
         this.control.focus();
       },
-      () => this.fail(SILENT),
+      () => this.unheard(SILENT),
     );
   }
 
   close() {
     this.controller.abort();
+    window.removeEventListener("pagehide", this.leaving);
+    this.drafts.flush();
   }
 }
 
-// A long table would push the buttons of a bench off a small screen: there it is folded, and says that it is.
-const LONG = 8;
-const SMALL = "(max-width: 800px)";
-
-/**
- * What a practice question is, in a few words, unless its heading says so already.
- * @param {Question} shown
- */
-function whichOne({ name, heading }) {
-  const said = name[0].toUpperCase() + name.slice(1);
-  return heading.endsWith(`: ${said}`) ? "" : said;
-}
-
-/** @param {Question} shown */
-function givenShown(shown) {
-  const table = givenTable(shown.given);
-  if (shown.kind !== "actions" || shown.given.length < LONG) return table;
-  return make(
-    "details",
-    { class: "tk-fold", open: !window.matchMedia(SMALL).matches },
-    make("summary", {}, `Read this first: what is told about the engine, ${shown.given.length} lines`),
-    table,
-  );
-}
-
-/** @param {Question["given"]} given */
-function givenTable(given) {
-  return make(
-    "table",
-    { class: "tk-given" },
-    make(
-      "tbody",
-      {},
-      ...given.map((line) => make("tr", {}, make("th", { scope: "row" }, line.label), make("td", {}, line.value))),
-    ),
-  );
-}
+const unsafe = () =>
+  make("p", { class: "tk-critical" }, "Unsafe answer: on a real engine it could injure a person or damage the engine.");

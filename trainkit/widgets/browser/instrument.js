@@ -1,10 +1,12 @@
 // The frame round an instrument: what one does with it, the instrument, and that nothing is asked.
 
-import { circleInstrument } from "./circle.js";
+import { flangeInstrument } from "./flange.js";
 import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
+import { pinInstrument } from "./pintry.js";
 import { Post } from "./post.js";
+import { strokesInstrument } from "./strokes.js";
 import { turningInstrument } from "./turning.js";
 
 /** @import { Instrument, InstrumentHooks, InstrumentShown, Model } from "./shapes.js" */
@@ -16,7 +18,9 @@ import { turningInstrument } from "./turning.js";
  */
 function instrument(shown, hooks) {
   if (shown.kind === "wrench") return leverInstrument(shown, hooks);
-  if (shown.kind === "bolts") return circleInstrument(shown, hooks);
+  if (shown.kind === "bolts") return flangeInstrument(shown, hooks);
+  if (shown.kind === "strokes") return strokesInstrument(shown, hooks);
+  if (shown.kind === "pin") return pinInstrument(shown, hooks);
   return turningInstrument(shown, hooks);
 }
 

@@ -1,6 +1,5 @@
 // A number with its unit. The kernel says how it understands what was typed; the same reading decides the mark.
 
-import { calculator } from "./calculator.js";
 import { freshId, make, settleOnEnter } from "./page.js";
 import { halfTyped, onlyUnit, settled, typed } from "./typed.js";
 
@@ -138,7 +137,7 @@ export function numberControl(shown, hooks) {
     understood,
   );
   return {
-    node: make("div", { class: "tk-number" }, field, clashing, calculator()),
+    node: make("div", { class: "tk-number" }, field, clashing),
     value,
     set(response) {
       input.value = response ? response.text : "";

@@ -22,10 +22,11 @@ export interface Saved {
   n: number;
 }
 
-/** An answer that is not on the disk yet. */
+/** An answer that is not saved yet. */
 export interface Draft {
   response: Response;
-  pressed: boolean;
+  /** The button that saves was pressed; a draft that comes from the folder does not know. */
+  pressed?: boolean;
   base: number;
 }
 
@@ -38,6 +39,10 @@ export interface Explained {
   title: string;
   from: number;
   working: string[];
+  /** The answer that was given and the right one, in words and in the picture; left out where there is nothing to say. */
+  yours?: string;
+  right?: string[];
+  figure?: string;
 }
 
 /** A working that is begun for whoever completes it. */
@@ -55,8 +60,24 @@ export interface BenchLine {
   seen: string;
   why?: string;
 }
+/** What the eye sees at a bench; the keys are those of the drawing `pin-bench`. */
+export interface BenchSeen {
+  name: string;
+  seen_from: End;
+  tooth: string;
+  marks: DialMark[];
+  forward: "clockwise" | "anticlockwise";
+  turned: "forward" | "back" | "";
+  bar: "fitted" | "off";
+  pin: "out" | "pressed" | "in" | "broken";
+}
 export interface Play {
   figure: string;
+  seen: BenchSeen;
+  /** What is behind the wall, in crank degrees; an assessment is not told. */
+  behind?: import("./pinpaint.js").Cut;
+  /** After a wreck in practice: what is said first, the button for it, what is said then, the button that begins again. */
+  wreck?: string[];
   log: BenchLine[];
   can: string[];
   over: boolean;
@@ -75,6 +96,8 @@ export interface Question<K extends Kind = Kind> {
   points: string;
   buttons: [string, string];
   pace?: string;
+  /** What the button says that shows the answer. */
+  show?: string;
   prompt: string[];
   given: { label: string; value: string }[];
   figure: string;
@@ -84,6 +107,7 @@ export interface Question<K extends Kind = Kind> {
   play: Play | null;
   saved: Saved | null;
   draft: string;
+  kept?: Draft | null;
   explained?: Explained | null;
   tally?: string;
 }
@@ -102,11 +126,22 @@ export interface Card {
 
 export type Refused = { type: "refused"; text: string };
 /** What a bench says after each action; in an assessment with what was saved, in practice with what it shows. */
-export type Played = { type: "played"; play: Play; saved?: Saved | null; explained?: Explained | null; tally?: string };
+export type Played = {
+  type: "played";
+  play: Play;
+  saved?: Saved | null;
+  explained?: Explained | null;
+  tally?: string;
+  /** The action was not done: the scenario had gone on in another window. */
+  elsewhere?: boolean;
+};
+/** What is recorded of a question that was answered in another window. */
+export type Elsewhere = { type: "elsewhere"; saved: Saved | null; play?: Play };
 export type QuestionReply =
   | (Refused & { play?: undefined })
   | { type: "read"; text: string; clash?: import("./typed.js").Clash }
   | { type: "saved"; saved: Saved }
+  | Elsewhere
   | { type: "explained"; explained: Explained; tally: string; begun?: Begun }
   | { type: "next"; shown: Question }
   | { type: "hint"; begun: Begun };
@@ -143,6 +178,8 @@ export interface Control<R extends Response = Response> {
   before?(then: () => void, silent: () => void, held: (words: string) => void): void;
   /** Each action is sent by itself. */
   bench?: boolean;
+  /** Show what was done at the bench in another window. */
+  play?(play: Play): void;
 }
 
 /** The side of anywidget that the controls use. */
@@ -168,6 +205,20 @@ export interface Gear {
   known: boolean;
   flank: string;
   mark: { name: string; at: number };
+  /** What joins it with its driver. */
+  kind: "" | "external" | "internal" | "chain" | "belt" | "shaft";
+}
+/** Where a gear sits, to the right and up as seen from the front, in the unit of the layout. */
+export interface Place {
+  x: number;
+  y: number;
+  radius: number;
+  /** How near to the reader its plane is, 0 the farthest. */
+  level: number;
+  /** Whether its teeth are inside. */
+  inside: boolean;
+  /** Where its number stands, and where the leader to it begins if it is not on the gear. */
+  number: { at: [number, number]; leader: [number, number] | null };
 }
 export type End = "front" | "flywheel";
 export interface Train {
@@ -175,7 +226,8 @@ export interface Train {
   turned: string;
   watched?: string;
   seen_from: End;
-  views: Record<End, string>;
+  /** Drawn by the kernel: both ends of a face; of a train the one that is printed. */
+  views: Partial<Record<End, string>>;
   gears: Gear[];
   quantum: [number, number];
   steps: number[];
@@ -183,6 +235,16 @@ export interface Train {
   stroke: { cylinder: number; at: "compression" | "exhaust" } | null;
   hole: { gear: string; every: [number, number]; near: number } | null;
   back: string;
+  /** How the gears sit, for a picture that is drawn in the browser. */
+  layout?: {
+    places: Record<string, Place>;
+    /** The gear with the witness tooth, where the pack has one. */
+    watched: string | null;
+    /** The gear whose mark is read like a clock, or that turns with what bears it. */
+    hours: string;
+    /** The gear with the lock pin's hole. */
+    pin: string | null;
+  };
   zones?: { to: number; words: string }[];
   wrong?: string;
   sum?: string[];
@@ -218,25 +280,102 @@ export interface LeverShown {
 }
 export type LeverReply = (Refused & { lever?: undefined }) | { type: "put"; lever: Lever };
 
-export interface Joint {
+/** A joint on its seal; see trainkit/tightening/seating.py for what its numbers mean. */
+export interface JointOnSeal {
   id: string;
-  figure: string;
-  bolts: { id: string; done: boolean }[];
+  text: string;
   noun: string;
-  count: number;
-  said: string;
-  log: string[];
-  hint: string;
-  verdict: string[];
+  nouns: string;
+  names: string[];
+  bolts: [x: number, y: number][];
+  outline: [x: number, y: number][];
+  disc: boolean;
+  every: number;
+  seal_at: number[];
+  stops_at: number[];
+  free: number;
+  hand: number;
+  stiffness: { seal: number; stop: number; bolt: number };
+  stages: { name: string; text: string; share: number }[];
+  watch: { text: string; order: number[] }[];
 }
-export interface CircleShown {
+export interface FlangeShown {
   kind: "bolts";
-  joints: Named[];
-  joint: Joint;
+  joints: JointOnSeal[];
+  joint: string;
+  how: string;
 }
-export type JointReply = (Refused & { joint?: undefined }) | { type: "tightened"; joint: Joint };
+export type FlangeReply = (Refused & { words?: undefined }) | { type: "told"; words: string };
 
-export type InstrumentShown = (Train | LeverShown | CircleShown) & {
+/** The cylinders in the order of their numbers; see trainkit/cycle for what the angles mean. */
+export interface StrokesShown {
+  kind: "strokes";
+  cylinders: { number: number; fires_at: number }[];
+  valves: {
+    inlet_opens: number;
+    inlet_shuts: number;
+    exhaust_opens: number;
+    exhaust_shuts: number;
+    injection_begins: number;
+    injection_ends: number;
+  };
+  rod: number;
+  start: number;
+  clockwise: boolean;
+  how: string;
+}
+
+/** A lock pin counted in whole ticks; the names are those of trainkit.lockpin.lattice. */
+export interface PinLattice {
+  scale: number;
+  press: number;
+  give_up: number;
+  back_off: number;
+  clearance: number;
+  shared: number;
+  to_pin: number;
+  to_component: number;
+  lets_pass: number;
+  half: number;
+  period: number;
+  little: number;
+  holes: number[];
+  passings: number;
+  marked: boolean[];
+  right: boolean[];
+  marks_on: "bar" | "pin gear" | "component gear";
+}
+export interface PinStand {
+  passing: number;
+  crank: number;
+  fork: number;
+  hole: number;
+  component: number;
+  pin: "out" | "pressed" | "seated" | "in a false hole" | "sheared";
+  last: number;
+}
+export interface DialMark {
+  at: string;
+  label: string;
+}
+export interface PinShown {
+  kind: "pin";
+  /** The same in lines, for print. */
+  figure: string;
+  lattice: PinLattice;
+  start: PinStand;
+  dial: { name: string; seen_from: End; clockwise: boolean; turns: number; seats_at: number; marks: DialMark[] };
+  bar: { teeth: [ring: number, pinion: number] | null; ratio: number; clockwise: boolean; seen_from: End };
+  hole_in: string;
+  compression: boolean;
+  said: Record<Exclude<PinSentence, "passings">, string> & { passings: string[] };
+}
+export type PinSentence =
+  | ("stands" | "early" | "window" | "missed" | "metal" | "rubs" | "rubs_early" | "rubs_late" | "rubs_window")
+  | ("seats" | "held" | "false" | "wrong_flank" | "passings" | "bar_off" | "sheared" | "kicked")
+  | ("first_safe" | "made_safe" | "make_safe" | "sound");
+
+export type InstrumentShown = (Train | LeverShown | FlangeShown | StrokesShown | PinShown) & {
   mode: "try";
   name: string;
   heading: string;

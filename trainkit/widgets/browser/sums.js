@@ -114,3 +114,17 @@ function written(value) {
   const short = Number(value.toPrecision(8)) || 0;
   return String(short).replace("-", "−");
 }
+
+const RECKONED = new Set(["number", "choice", "several", "setting"]);
+
+/**
+ * Whether a question asks for a number or tells one that may be worked with. A number that only counts lines is none.
+ * @param {import("./shapes.js").Question} shown
+ */
+export function hasNumbers({ kind, given, control }) {
+  if (kind === "number") return true;
+  if (!RECKONED.has(kind)) return false;
+  const options = "options" in control ? control.options : [];
+  const told = [...given.map(({ value }) => value), ...options.map(({ text }) => text)];
+  return told.some((text) => /\d/.test(text.replace(/^\d+\. /, "")));
+}

@@ -30,8 +30,9 @@ export const angleWords = (degrees) => `${Number(Math.abs(degrees).toFixed(2))}�
  */
 export const wrapped = (value, period) => ((value % period) + period) % period;
 
-// Every gear's angle in its own forward sense. One that is driven is never behind its driver, and never further ahead
-// of it than the lash: so it stays still when the sense is reversed, until the lash is taken up.
+// Every gear's angle, carried over to degrees of the crank: there a mesh is only that the driven gear is never behind its
+// driver, and never further ahead of it than the lash. So any gear can drive: the one that the hand holds is set, and
+// its neighbours are taken along from there outwards, each only as far as it must. Reversed, they wait for the lash.
 export class Turning {
   /** @param {Pick<Train, "gears" | "quantum">} shown */
   constructor(shown) {
@@ -40,10 +41,13 @@ export class Turning {
     this.quantum = quantum; // the finest step of the crank is this many degrees, over so many parts
     this.parts = parts;
     this.size = 1; // how many times as large the lash is taken
-    this.count = 0; // of the finest steps that the crank was turned, forward being more
     this.way = 1;
-    this.at = this.still();
+    this.root = /** @type {Gear} */ (shown.gears.find((gear) => !gear.driver));
+    this.held = this.root;
+    this.carried = this.still();
     this.moved = this.still();
+    /** @type {Map<Gear, Step[]>} */
+    this.orders = new Map();
   }
 
   still() {
@@ -51,80 +55,169 @@ export class Turning {
   }
 
   home() {
-    this.count = 0;
     this.way = 1;
-    this.at = this.still();
+    this.carried = this.still();
     this.moved = this.still();
   }
 
+  /** Degrees of the crank from where it stood. */
   get crank() {
-    return (this.count * this.quantum) / this.parts;
+    return this.q(this.root);
+  }
+
+  /** The same in the finest steps, of which there are only whole ones unless another gear drove. */
+  get count() {
+    return (this.crank * this.parts) / this.quantum;
   }
 
   /**
-   * How far a gear has turned from where it stood.
+   * How far a gear has turned, in degrees of the crank.
+   * @param {Gear} gear
+   */
+  q(gear) {
+    return this.carried.get(gear.id) ?? 0;
+  }
+
+  /**
+   * How far a gear has turned from where it stood, in its own degrees.
    * @param {string | null} id
    */
   angle(id) {
-    return this.at.get(id ?? "") ?? 0;
+    const gear = this.gears.find((each) => each.id === id);
+    return gear ? (this.q(gear) * gear.rate[0]) / gear.rate[1] : 0;
   }
 
-  /** @param {Gear} gear */
-  base(gear) {
-    return gear.driver ? (this.angle(gear.driver) * gear.step[0]) / gear.step[1] : this.crank;
+  /**
+   * The lash of a gear's mesh with its driver, as large as it is taken, in degrees of the crank.
+   * @param {Gear} gear
+   */
+  lash(gear) {
+    return (gear.lash * this.size * gear.rate[1]) / gear.rate[0];
   }
 
-  /** @param {number} count */
+  /**
+   * Take hold of a gear: it drives from now on.
+   * @param {string} id
+   */
+  hold(id) {
+    this.held = this.gears.find((gear) => gear.id === id) ?? this.held;
+  }
+
+  /** All meshes from the held gear outwards. */
+  get outwards() {
+    const known = this.orders.get(this.held);
+    if (known) return known;
+    /** @type {Step[]} */
+    const steps = [];
+    const seen = new Set([this.held]);
+    for (const here of seen) {
+      for (const gear of this.gears) {
+        if (seen.has(gear)) continue;
+        if (gear.driver === here.id) steps.push({ gear, from: here, mesh: gear, forth: true });
+        else if (here.driver === gear.id) steps.push({ gear, from: here, mesh: here, forth: false });
+        else continue;
+        seen.add(gear);
+      }
+    }
+    this.orders.set(this.held, steps);
+    return steps;
+  }
+
+  /** @param {number} count of the crank's finest steps from the start */
   turn(count) {
-    if (count === this.count) return false;
-    this.way = Math.sign(count - this.count);
-    this.count = count;
-    for (const gear of this.gears) {
-      const before = this.angle(gear.id);
-      const base = this.base(gear);
-      const now = Math.min(Math.max(before, base), base + gear.lash * this.size);
-      this.at.set(gear.id, now);
+    this.held = this.root;
+    return this.drive((count * this.quantum) / this.parts);
+  }
+
+  /**
+   * Turn the held gear so many of the finest steps on; where a hand left it between two, they begin at the nearest.
+   * @param {number} steps
+   */
+  by(steps) {
+    const from = Math.round((this.q(this.held) * this.parts) / this.quantum);
+    return this.drive(((from + steps) * this.quantum) / this.parts);
+  }
+
+  /** @param {number} to where the held gear is brought, in degrees of the crank */
+  drive(to) {
+    const change = to - this.q(this.held);
+    if (!change) return false;
+    this.way = Math.sign(change);
+    this.carried.set(this.held.id, to);
+    this.moved = new Map([[this.held.id, this.way]]);
+    for (const { gear, from, mesh, forth } of this.outwards) {
+      const before = this.q(gear);
+      const at = this.q(from);
+      const lash = this.lash(mesh);
+      const now = forth ? Math.min(Math.max(before, at), at + lash) : Math.min(Math.max(before, at - lash), at);
+      this.carried.set(gear.id, now);
       this.moved.set(gear.id, Math.abs(now - before) < NEARLY ? 0 : Math.sign(now - before));
     }
     return true;
   }
 
   /**
-   * Lash drawn larger or true: each mesh keeps the part of its play that is taken up.
+   * Lash drawn larger or true: each mesh keeps the part of its lash that is taken up, and the crank its place.
    * @param {number} size
    */
   resize(size) {
-    const shares = this.gears.map((gear) => this.share(gear));
+    const shares = new Map(this.gears.map((gear) => [gear, this.share(gear)]));
     this.size = size;
-    this.gears.forEach((gear, place) => this.at.set(gear.id, this.base(gear) + shares[place] * gear.lash * size));
+    for (const gear of this.gears) {
+      const driver = this.gears.find((each) => each.id === gear.driver);
+      if (driver) this.carried.set(gear.id, this.q(driver) + (shares.get(gear) ?? 0) * this.lash(gear));
+    }
+  }
+
+  /** @param {Gear} gear how far it is ahead of its driver, in degrees of the crank */
+  ahead(gear) {
+    const driver = this.gears.find((each) => each.id === gear.driver);
+    return driver ? this.q(gear) - this.q(driver) : 0;
   }
 
   /**
-   * How much of the play lies behind the driving tooth: 0 while it drives forward, 1 once it drives back.
+   * How much of the lash lies behind the driving tooth: 0 while it drives forward, 1 once it drives back.
    * @param {Gear} gear
    */
   share(gear) {
-    return gear.lash ? (this.angle(gear.id) - this.base(gear)) / (gear.lash * this.size) : 0;
+    return gear.lash ? this.ahead(gear) / this.lash(gear) : 0;
   }
 
   /**
-   * How much play is left before a gear is taken along the way the crank goes.
+   * Whether a mesh is driven the way the pack has it; the other way, the gear that the hand holds lies beyond it.
+   * @param {Gear} gear
+   */
+  forth(gear) {
+    return this.outwards.find(({ mesh }) => mesh === gear)?.forth ?? true;
+  }
+
+  /**
+   * How much lash of a gear's mesh is left before the one is taken along by the other, in degrees of the gear.
    * @param {Gear} gear
    */
   left(gear) {
-    const ahead = this.angle(gear.id) - this.base(gear);
-    return this.way > 0 ? ahead : gear.lash * this.size - ahead;
+    const ahead = this.ahead(gear);
+    const found = this.way > 0 === this.forth(gear) ? ahead : this.lash(gear) - ahead;
+    return (found * gear.rate[0]) / gear.rate[1];
   }
 }
+
+/**
+ * @typedef {object} Step One mesh on the way outwards from what is held.
+ * @property {Gear} gear that is taken along
+ * @property {Gear} from
+ * @property {Gear} mesh the driven gear of the mesh, in the order of the pack
+ * @property {boolean} forth whether `gear` is that one
+ */
 
 /**
  * @param {Gear} gear
  * @param {Turning} turning
  */
-export function playWords(gear, turning) {
-  if (!gear.driver) return "turned by you";
-  if (!gear.known) return "play not given";
-  if (!gear.lash) return "no play";
+export function lashWords(gear, turning) {
+  if (!gear.driver) return gear === turning.held ? "turned by you" : "no lash of its own";
+  if (!gear.known) return "lash not given";
+  if (!gear.lash) return "no lash";
   const left = turning.left(gear);
-  return left < NEARLY ? "play taken up" : `${left.toFixed(2)}° of play left`;
+  return left < NEARLY ? "lash taken up" : `${left.toFixed(2)}° of lash left`;
 }

@@ -1,13 +1,39 @@
-// The gear train and the clock face: turned by the crank, with the lash of every mesh. How the gears stand is train.js's;
-// here it is shown and said, so that each picture is there at once.
+// The gear train and the clock face: turned, with the lash of every mesh. How the gears stand is train.js's, the picture
+// is grabbed.js's or faces.js's; here they are joined, and all is said in words.
 
-import { holdButton, holding, chooser } from "./moving.js";
-import { keepStill } from "./fingers.js";
-import { announcer, drawing, make, put } from "./page.js";
-import { NEARLY, Turning, angleWords, clockWords, playWords, wrapped } from "./train.js";
-import { rowOf, tableOf, viewOf } from "./views.js";
+import { facePicture } from "./faces.js";
+import { grabbedPicture } from "./grabbed.js";
+import { chooser, holdButton, holding } from "./moving.js";
+import { announcer, make, put } from "./page.js";
+import { NEARLY, Turning, angleWords, clockWords, lashWords, wrapped } from "./train.js";
+import { rowOf, tableOf } from "./views.js";
 
-/** @import { End, Gear, Instrument, InstrumentHooks, Train } from "./shapes.js" */
+/** @import { Gear, Instrument, InstrumentHooks, Train } from "./shapes.js" */
+
+/**
+ * @typedef {object} Around What a picture works with.
+ * @property {Turning} turning
+ * @property {HTMLElement} slider that it is put into
+ * @property {(changed: boolean) => void} turned shows what was turned
+ * @property {(aloud: boolean) => void} changed shows what else is another one, and says where the reader stands
+ * @property {() => void} said says how all stands
+ * @property {(words: string) => void} say
+ */
+/**
+ * @typedef {object} Shown A picture of what turns.
+ * @property {HTMLElement[]} controls
+ * @property {HTMLElement} [held] chooses the gear that the buttons and keys turn
+ * @property {Node[]} [beside] below the picture
+ * @property {HTMLElement[]} [glass] what is magnified
+ * @property {() => boolean} behind whether the reader sees it from the flywheel end
+ * @property {() => void} paint
+ * @property {(gear: Gear, degrees: number, sense: string) => void} [gear] degrees clockwise, as it is seen
+ * @property {() => void} [resize] lash is drawn in another size
+ * @property {(key: string) => boolean} [key] whether the key meant something
+ * @property {(gear: Gear) => HTMLElement | undefined} [extra] what stands in a gear's row besides
+ * @property {string} [keys] what further keys do
+ * @property {() => void} [close]
+ */
 
 /**
  * @param {Train} shown
@@ -19,11 +45,38 @@ export function turningInstrument(shown, hooks) {
   /** @param {string | undefined} id */
   const gearOf = (id) => /** @type {Gear} */ (shown.gears.find((gear) => gear.id === id));
   const crank = gearOf(shown.turned);
-  let end = shown.seen_from;
   let step = shown.steps[1];
 
+  const slider = make("div", {
+    class: "tk-slider tk-turned",
+    role: "slider",
+    tabindex: "0",
+    "aria-valuemin": 0,
+    "aria-valuemax": 720,
+  });
+  const announced = announcer();
+  const where = make("p", { class: "tk-where" });
+  const zone = make("p", { class: "tk-zone" });
+  const say = (/** @type {string} */ words) => announced.say(words);
+
+  /** @type {Around} */
+  const around = {
+    turning,
+    slider,
+    turned: (changed) => void (changed && paint()),
+    changed(aloud) {
+      paint();
+      if (aloud) say(`Now ${seenWords()}. ${summary()}`);
+    },
+    said: () => say(summary()),
+    say,
+  };
+  const { layout } = shown;
+  const picture = layout ? grabbedPicture({ ...shown, layout }, around) : facePicture(shown, around);
+  const rows = new Map(shown.gears.map((gear, place) => [gear, rowOf(gear, place, shown, picture.extra?.(gear))]));
+
   // Positive is clockwise as it is seen: the front is where angles are stated from.
-  const facing = () => (end === "front" ? 1 : -1);
+  const facing = () => (picture.behind() ? -1 : 1);
   /** @param {Gear} gear */
   const clockwise = (gear) => (gear.clockwise ? 1 : -1) * facing();
   /**
@@ -31,37 +84,18 @@ export function turningInstrument(shown, hooks) {
    * @param {number | undefined} way
    */
   const sense = (gear, way) => (way ? (way * clockwise(gear) > 0 ? "clockwise" : "anticlockwise") : "still");
-  const seenWords = () => (end === "front" ? "seen from the front" : "seen from the flywheel end");
+  const seenWords = () => (picture.behind() ? "seen from the flywheel end" : "seen from the front");
 
-  /** @param {End} name */
-  const view = (name) => viewOf(drawing(shown.views[name], "tk-picture tk-view"), shown);
-  const views = { front: view("front"), flywheel: view("flywheel") };
-  const slider = make("div", {
-    class: "tk-slider tk-turned",
-    role: "slider",
-    tabindex: "0",
-    "aria-label": "Crank",
-    "aria-valuemin": 0,
-    "aria-valuemax": 720,
-  });
-  slider.append(...Object.values(views).map(({ node }) => node));
-  const said = announcer();
-  const rows = new Map(shown.gears.map((gear, place) => [gear, rowOf(gear, place, shown)]));
-  const where = make("p", { class: "tk-where" });
-  const zone = make("p", { class: "tk-zone" });
-
-  /** @param {number} count */
-  const turn = (count) => {
-    if (turning.turn(count)) paint();
-  };
   /** @param {number} steps */
-  const by = (steps) => turn(turning.count + steps * step);
+  const by = (steps) => {
+    if (turning.by(steps * step)) paint();
+  };
   const home = () => {
     turning.home();
     paint();
-    said.say(`Back at the start. ${summary()}`);
+    say(`Back at the start. ${summary()}`);
   };
-  const held = holding(by, () => said.say(summary()));
+  const held = holding(by, () => say(summary()));
 
   /** @type {Record<string, [way: number, kind: "small" | "large"] | undefined>} */
   const keys = {
@@ -76,8 +110,9 @@ export function turningInstrument(shown, hooks) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const going = keys[event.key];
     if (event.key === "Home") home();
-    else if (!going) return;
-    else if (!event.repeat) held.start(...going);
+    else if (going) {
+      if (!event.repeat) held.start(...going);
+    } else if (!picture.key?.(event.key.toLowerCase())) return;
     event.preventDefault();
   });
   slider.addEventListener("keyup", (event) => {
@@ -85,53 +120,10 @@ export function turningInstrument(shown, hooks) {
   });
   slider.addEventListener("blur", held.stop);
 
-  // Only what the hand takes hold of can be dragged, so that a finger elsewhere scrolls the page.
-  for (const [name, view] of Object.entries(views)) {
-    keepStill(view.grip);
-    view.grip.addEventListener("pointerdown", (start) => {
-      if (start.button !== 0) return;
-      start.preventDefault();
-      slider.focus({ preventScroll: true });
-      view.grip.setPointerCapture(start.pointerId);
-      const gear = gearOf(view.held);
-      const rate = (gear.rate[0] / gear.rate[1]) * (gear.clockwise === (name === "front") ? 1 : -1);
-      const from = turning.count;
-      let last = view.angle(start);
-      let turned = 0;
-      /** @param {PointerEvent} event */
-      const follow = (event) => {
-        const now = view.angle(event);
-        turned += ((now - last + 540) % 360) - 180;
-        last = now;
-        turn(from + Math.round(((turned / rate) * turning.parts) / turning.quantum));
-      };
-      const stop = () => {
-        view.grip.removeEventListener("pointermove", follow);
-        said.say(summary());
-      };
-      view.grip.addEventListener("pointermove", follow);
-      view.grip.addEventListener("pointerup", stop, { once: true });
-      view.grip.addEventListener("pointercancel", stop, { once: true });
-    });
-  }
-
   const back = holdButton(held, -1, "◀ Turn back");
   const forward = holdButton(held, 1, "Turn forward ▶");
-  const ends = chooser(
-    "Seen from",
-    /** @type {[End, string][]} */ ([
-      ["front", "the front"],
-      ["flywheel", "the flywheel end"],
-    ]),
-    end,
-    (chosen) => {
-      end = chosen;
-      paint();
-      said.say(`Now ${seenWords()}. ${summary()}`);
-    },
-  );
   const steps = chooser(
-    "One press turns the crank",
+    "One press, in crank degrees",
     shown.steps.map((count) => [count, angleWords((count * turning.quantum) / turning.parts)]),
     step,
     (chosen) => {
@@ -139,7 +131,7 @@ export function turningInstrument(shown, hooks) {
     },
   );
   const sizes = chooser(
-    "Play",
+    "Lash",
     [
       [1, "true to size"],
       [shown.larger, `${shown.larger} times as large`],
@@ -147,8 +139,9 @@ export function turningInstrument(shown, hooks) {
     1,
     (chosen) => {
       turning.resize(chosen);
+      picture.resize?.();
       paint();
-      said.say(summary());
+      say(summary());
     },
   );
 
@@ -166,7 +159,7 @@ export function turningInstrument(shown, hooks) {
   function whereWords() {
     const { crank: angle } = turning;
     const turned =
-      angle === 0
+      Math.abs(angle) < NEARLY
         ? `The ${crank.name} stands at the start`
         : `The ${crank.name} stands ${angleWords(angle)} ${sense(crank, Math.sign(angle))} of the start`;
     return `${turned}, ${seenWords()}.${stroke()}`;
@@ -176,8 +169,7 @@ export function turningInstrument(shown, hooks) {
     if (!shown.zones?.length) return "";
     const gear = gearOf(shown.watched);
     const period = (360 * gear.rate[1]) / gear.rate[0];
-    const crankOff = (turning.angle(gear.id) * gear.rate[1]) / gear.rate[0];
-    const after = wrapped(crankOff + period / 2, period) - period / 2;
+    const after = wrapped(turning.q(gear) + period / 2, period) - period / 2;
     const found = shown.zones.findIndex((each) => after < each.to + NEARLY);
     // From where one presses to where one gives up it counts from which side one came.
     const near = found >= 2 && found <= 4;
@@ -197,68 +189,78 @@ export function turningInstrument(shown, hooks) {
 
   function summary() {
     const still = shown.gears.filter((gear) => gear.driver && turning.left(gear) > NEARLY && gear.lash);
-    const waits = still.map((gear) => `${gear.name}: ${playWords(gear, turning)}.`).join(" ");
+    const waits = still.map((gear) => `${gear.name}: ${lashWords(gear, turning)}.`).join(" ");
     return [whereWords(), holeWords(), zoneWords(), waits].filter(Boolean).join(" ");
   }
 
   function paint() {
-    for (const [name, { node }] of Object.entries(views)) node.hidden = name !== end;
-    const view = views[end];
+    picture.paint();
     for (const [gear, row] of rows) {
       const turned = turning.angle(gear.id) * clockwise(gear);
-      view.turn(gear.id, turned);
       const going = sense(gear, turning.moved.get(gear.id));
-      view.point(gear.id, going);
+      picture.gear?.(gear, turned, going);
+      row.node.dataset.turned = String(turned);
+      row.node.classList.toggle("tk-held", gear === turning.held && Boolean(shown.layout));
       put(row.sense, going === "still" ? "stands still" : `turns ${going}`);
       put(row.mark, `${gear.mark.name} at ${clockWords(gear.mark.at * facing() + turned)}`);
       put(
         row.angle,
-        turned === 0 ? "at the start" : `so far ${angleWords(turned)} ${turned > 0 ? "clockwise" : "anticlockwise"}`,
+        Math.abs(turned) < NEARLY
+          ? "at the start"
+          : `so far ${angleWords(turned)} ${turned > 0 ? "clockwise" : "anticlockwise"}`,
       );
-      put(row.play, playWords(gear, turning));
+      put(row.lash, lashWords(gear, turning));
       row.tooth?.setAttribute("transform", `translate(${-turning.share(gear) * row.gap} 0)`);
     }
     put(where, whereWords());
     put(zone, zoneWords() || holeWords());
-    put(back.sense, sense(crank, -1));
-    put(forward.sense, sense(crank, 1));
+    put(back.sense, sense(turning.held, -1));
+    put(forward.sense, sense(turning.held, 1));
+    slider.setAttribute("aria-label", turning.held === crank ? "Crank" : turning.held.name);
     slider.setAttribute("aria-valuenow", String(Number(wrapped(turning.crank, 720).toFixed(2))));
     slider.setAttribute("aria-valuetext", `${whereWords()} ${zoneWords() || holeWords()}`.trim());
-    hooks.root.dataset.crank = String(Number(turning.crank.toFixed(4)));
-    hooks.root.dataset.end = end;
+    hooks.root.dataset.crank = String(Number(turning.crank.toFixed(9)));
+    hooks.root.dataset.end = picture.behind() ? "flywheel" : "front";
   }
   paint();
 
+  const choices = make("div", { class: "tk-turning-choices" }, steps, shown.larger > 1 ? sizes : "");
   const node = make(
     "div",
     { class: "tk-turning" },
-    slider,
+    make("div", { class: "tk-turning-picture" }, slider, ...(picture.beside ?? [])),
     make(
       "div",
       { class: "tk-turning-side" },
       where,
       zone,
+      picture.held ?? "",
       make("div", { class: "tk-nudges" }, back.node, forward.node),
       make("button", { type: "button", class: "tk-plain tk-home", onclick: home }, "Go back to the start"),
-      ends,
-      steps,
-      shown.larger > 1 ? sizes : "",
+      picture.glass?.length ? make("div", { class: "tk-glass" }, ...picture.glass) : "",
+      ...picture.controls,
+      layout ? "" : choices,
     ),
+    layout ? choices : "",
     make("div", { class: "tk-turning-gears" }, tableOf([...rows.values()])),
     shown.sum?.length
       ? make(
           "details",
           { class: "tk-sum" },
-          make("summary", {}, "Show how the play adds up"),
+          make("summary", {}, "Show how the lash adds up"),
           make("ul", {}, ...shown.sum.map((line) => make("li", {}, line))),
         )
       : "",
     make(
       "p",
       { class: "tk-hint" },
-      `${shown.back} Keys: the arrows turn one step, Page up and down ten, Home goes back to the start.`,
+      `${shown.back} Keys: the arrows turn one step, Page up and down ten, Home goes back to the start.${picture.keys ?? ""}`,
     ),
-    said.node,
+    announced.node,
   );
-  return { node, focus: () => slider.focus(), close: held.stop };
+  const close = () => {
+    held.stop();
+    picture.close?.();
+  };
+  return { node, focus: () => slider.focus(), close };
 }

@@ -1,4 +1,4 @@
-// The pictures of a gear train, which the kernel has drawn, with their moving parts, and the table of its gears.
+// The pictures of a gear's face, which the kernel has drawn, with their moving parts, and the table of the gears.
 
 import { drawing, make, part, shapes } from "./page.js";
 
@@ -64,10 +64,11 @@ export function viewOf(node, shown) {
  * @param {Gear} gear
  * @param {number} place
  * @param {Train} shown
+ * @param {HTMLElement} [extra]
  */
-export function rowOf(gear, place, shown) {
+export function rowOf(gear, place, shown, extra) {
   const [sense, angle, mark] = ["tk-now", "tk-angle", "tk-mark-at"].map((kind) => make("span", { class: kind }));
-  const play = make("span", {});
+  const lash = make("span", {});
   const teeth = gear.teeth ? `${gear.teeth} teeth` : "no teeth";
   const flank = gear.flank ? drawing(gear.flank, "tk-flank") : "";
   const numbered = shown.kind === "gears" && gear.teeth ? `${place + 1} ` : "";
@@ -75,19 +76,18 @@ export function rowOf(gear, place, shown) {
     "tr",
     { "data-gear": gear.id },
     make("th", { scope: "row" }, `${numbered}${gear.name}`, make("span", { class: "tk-teeth" }, teeth)),
-    make("td", {}, sense, angle),
+    make("td", {}, sense, angle, extra),
     make("td", {}, mark),
-    make("td", { class: "tk-play" }, flank, play),
+    make("td", { class: "tk-play" }, flank, lash),
   );
   const tooth = flank ? /** @type {SVGElement | null} */ (flank.querySelector("[data-slides]")) : null;
-  return { node, sense, angle, mark, play, tooth, gap: Number(tooth?.dataset.slides ?? 0) };
+  return { node, sense, angle, mark, lash, tooth, gap: Number(tooth?.dataset.slides ?? 0) };
 }
 
 /** @param {ReturnType<typeof rowOf>[]} rows */
 export function tableOf(rows) {
-  const heads = ["Gear", "Turns", "Mark", "Play, forward to the right"].map((word) =>
-    make("th", { scope: "col" }, word),
-  );
+  const lash = rows.some((row) => row.tooth) ? "Lash, forward to the right" : "Lash";
+  const heads = ["Gear", "Turns", "Mark", lash].map((word) => make("th", { scope: "col" }, word));
   return make(
     "table",
     { class: "tk-turning-table" },

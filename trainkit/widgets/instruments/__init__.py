@@ -2,9 +2,12 @@
 
 ===============  ==================================================================================
 :mod:`.base`     what they have in common: a start, what is shown, static forms
-:mod:`.turning`  the gear train and the face of one gear, turned with their lash
+:mod:`.turning`  the gear train, turned by any of its gears with all its lash
+:mod:`.faces`    the face of one gear, read like a clock
 :mod:`.lever`    a torque wrench with an adapter
-:mod:`.circle`   the bolts of a joint, tightened one after the other
+:mod:`.flange`   the bolts of a joint, which draw a part down on its seal
+:mod:`.strokes`  pistons, valves and injection of every cylinder
+:mod:`.pinning`  the lock pin, its hole and the bar
 ===============  ==================================================================================
 
 Examples
@@ -21,22 +24,37 @@ from typing import TYPE_CHECKING
 
 from trainkit.errors import ItemError
 from trainkit.widgets.instruments.base import Instrument
-from trainkit.widgets.instruments.circle import BoltsTightened
+from trainkit.widgets.instruments.faces import ClockFace
+from trainkit.widgets.instruments.flange import BoltsTightened
 from trainkit.widgets.instruments.lever import WrenchTried
-from trainkit.widgets.instruments.turning import ClockFace, TrainTurned
+from trainkit.widgets.instruments.pinning import PinTried
+from trainkit.widgets.instruments.strokes import FourStrokes
+from trainkit.widgets.instruments.turning import TrainTurned
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trainkit.packs import Pack
 
-__all__ = ["INSTRUMENTS", "BoltsTightened", "ClockFace", "Instrument", "TrainTurned", "WrenchTried", "instrument"]
+__all__ = [
+    "INSTRUMENTS",
+    "BoltsTightened",
+    "ClockFace",
+    "FourStrokes",
+    "Instrument",
+    "PinTried",
+    "TrainTurned",
+    "WrenchTried",
+    "instrument",
+]
 
 INSTRUMENTS: dict[str, Callable[..., Instrument]] = {
     "gears": TrainTurned,
     "clock": ClockFace,
     "wrench": WrenchTried,
     "bolts": BoltsTightened,
+    "strokes": FourStrokes,
+    "pin": PinTried,
 }
 """The instruments by the name that a workbook asks for."""
 

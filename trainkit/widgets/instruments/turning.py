@@ -1,4 +1,4 @@
-"""The gear train and the face of one gear: turned by the crank, seen from either end, with the lash of every mesh.
+"""The gear train: turned by any of its gears, seen from either end, with the lash of every mesh.
 
 Lash is followed mesh by mesh. Each gear has an angle in its own forward sense; one that is driven is never behind its
 driver, and never further ahead of it than the lash of the mesh: so it stays where it is when the sense is reversed,
@@ -32,7 +32,7 @@ QUANTUM = Fraction(1, 20)
 STEPS = (1, 20, 200)
 """The steps that can be chosen, in the finest: 0.05°, 1° and 10°."""
 
-_WRONG = "Reached by barring back: the gears rest on the wrong flank. Back off further, then come forward."
+_EXAMPLE = " The shafts' places are an example."
 _PIN_AT = Clock(9)  # seen from the front
 
 # So many times as large lash can be drawn, if no tooth then moves by more than this share of its pitch.
@@ -175,10 +175,14 @@ class TrainTurned(Instrument):
     def lead(self) -> tuple[str, ...]:
         """What it shows, and how it is turned."""
         return (
-            "Turn the crank gear and watch which way each gear goes. Reverse it: the others wait until the play "
-            "is taken up.",
-            "Only the teeth and the senses are true: where the shafts sit in the gear case is not shown.",
+            "Which way does each gear turn? Set your arrows first, then take hold of any gear.",
+            f"Reverse it and watch the lash. Walk round the engine.{'' if self._sits else _EXAMPLE}",
         )
+
+    @property
+    def _sits(self) -> bool:
+        """Whether the pack says where every shaft sits in the gear case."""
+        return all(self.pack.train.gear(gear.id).at_mm for gear in self.gears)
 
     def _chosen(self, gears: tuple[Turned, ...]) -> tuple[Turned, ...]:
         return gears
@@ -202,6 +206,10 @@ class TrainTurned(Instrument):
         return "lock pin hole" if gear == table.hole_in else "chalk line"
 
     def _drawn(self, end: str) -> figures.Picture:
+        return figures.Picture(self._data(end))
+
+    def _data(self, end: str) -> dict[str, Any]:
+        """Return the data of the picture from one end."""
         crank, table = self.pack.crank, self.pack.lock_pin_table
         forward = next(gear for gear in self.gears if gear.id == crank)
         sense = "clockwise" if forward.clockwise == (end == "front") else "anticlockwise"
@@ -212,20 +220,19 @@ class TrainTurned(Instrument):
             gear[kinds.get(self.mark_name(gear["id"]), "witness")] = str(self.mark_at(gear["id"], end))
             if gear["id"] == table.hole_in:
                 gear["hole"] = gear["pin"] = str(_PIN_AT.seen(stated_from="front", seen_from=end))
-        return figures.Picture({**data, "to_turn": True})
+        return {**data, "to_turn": True}
 
     def _figure(self) -> figures.Picture:
         return self._pictures[self.seen_from]
 
-    def _flank(self, gear: Turned) -> str:
-        driver = self.pack.train.gear(gear.driver).title
-        return figures.draw({"draw": "flank", "driver": driver, "driven": gear.name}, styled=False)
+    def _flank(self, gear: Turned) -> str:  # noqa: ARG002 - the browser draws the flanks of a train itself
+        return ""
 
     def _more(self) -> dict[str, Any]:
         return {
             "turned": self.pack.crank,
             "seen_from": self.seen_from,
-            "views": {end: picture.svg for end, picture in self._pictures.items()},
+            "views": self._views(),
             "gears": [
                 {
                     **asdict(gear),
@@ -242,6 +249,24 @@ class TrainTurned(Instrument):
             "stroke": self._stroke(),
             "hole": self._hole(),
             "back": self._back(),
+            **self._layout(),
+        }
+
+    def _views(self) -> dict[str, str]:
+        """Return the pictures that the kernel draws: where the browser draws, the one that is printed."""
+        return {self.seen_from: self._figure().svg}
+
+    def _layout(self) -> dict[str, Any]:
+        """Return how the gears sit, for the picture that the browser draws."""
+        table = self.pack.lock_pin_table
+        places = figures.standing(self._data("front"))
+        return {
+            "layout": {
+                "places": places,
+                "watched": table.watched if table.watched in places else None,
+                "hours": self.pack.crank if table.watched == "flywheel" else table.watched,
+                "pin": table.hole_in if table.hole_in in places else None,
+            }
         }
 
     def _stroke(self) -> dict[str, Any]:
@@ -275,103 +300,6 @@ class TrainTurned(Instrument):
             words = [f"{gear.teeth} teeth"] if gear.teeth else []
             words.append(f"{self.mark_name(gear.id)} at {self.mark_at(gear.id, self.seen_from)}")
             if gear.lash:
-                words.append(f"play {gear.lash:.2f}° behind the {self.pack.train.gear(gear.driver).title}")
+                words.append(f"lash {gear.lash:.2f}° behind the {self.pack.train.gear(gear.driver).title}")
             facts.append((gear.name, ", ".join(words)))
         return [*facts, ("Marks", self._back())]
-
-
-class ClockFace(TrainTurned):
-    """The face of one gear, read like a clock, while the crank is turned.
-
-    Parameters
-    ----------
-    pack : Pack
-        The engine.
-    gear : str, optional
-        The gear; the one that bears the lock pin's mark by default.
-    seen_from : str, optional
-        The end it is seen from at first; the one that the pack reads its positions from by default.
-    """
-
-    kind = "clock"
-    heading = "Follow the mark on the clock face"
-
-    def __init__(self, pack: Pack, gear: str = "", seen_from: str = "") -> None:
-        table = pack.lock_pin_table
-        self.gear = pack.train.gear(gear or (pack.crank if table.watched == "flywheel" else table.watched))
-        self.watched = not gear or gear == table.watched
-        super().__init__(pack, seen_from or table.seen_from)
-
-    def _chosen(self, gears: tuple[Turned, ...]) -> tuple[Turned, ...]:
-        way = self.pack.train.path(self.pack.crank, self.gear.id).gears
-        return tuple(gear for gear in gears if gear.id in way)
-
-    @property
-    def name(self) -> str:
-        """What bears the mark, in words."""
-        return "flywheel" if self.watched and self.pack.lock_pin_table.watched == "flywheel" else self.gear.title
-
-    @property
-    def lead(self) -> tuple[str, ...]:
-        """What it shows, and how it is turned."""
-        return (
-            f"Bar the engine and read where the mark on the {self.name} stands, like the hour hand of a clock.",
-            "From the other end the same mark stands at the mirrored hour.",
-        )
-
-    def _drawn(self, end: str) -> figures.Picture:
-        if self.watched and self.pack.lock_pin.dial is not None:
-            data = figures.marks_figure(
-                self.pack.lock_pin, self.name, hand=self.pack.lock_pin_table.seats, seen_from=end
-            )
-        else:
-            forward = next(gear for gear in self.gears if gear.id == self.gear.id)
-            data = {
-                "draw": "clock",
-                "seen_from": end,
-                "name": self.name,
-                "hand": str(self.mark_at(self.gear.id, end)),
-                "turns": "clockwise" if forward.clockwise == (end == "front") else "anticlockwise",
-            }
-        return figures.Picture({**data, "to_turn": self.gear.id})
-
-    def _more(self) -> dict[str, Any]:
-        return {
-            **super()._more(),
-            "watched": self.gear.id,
-            "zones": self._zones(),
-            "wrong": _WRONG,
-            "sum": self._sum(),
-            "larger": 1,
-            "hole": None,
-        }
-
-    def _sum(self) -> list[str]:
-        """Return how the play from crank to mark adds up; nothing where there is no mesh or the pack gives no sizes."""
-        path = self.pack.train.path(self.pack.crank, self.gear.id)
-        try:
-            return list(path.lash_lines()) if path.legs else []
-        except GearError:
-            return []
-
-    def _facts(self) -> list[tuple[str, str]]:
-        return [*super()._facts(), *(("Play in all", line) for line in self._sum())]
-
-    def _zones(self) -> list[dict[str, Any]]:
-        """Return what to do in which part of the turn, by crank degrees after the mark's place; the last one is all."""
-        pin = self.pack.lock_pin
-        if not self.watched or pin.dial is None:
-            return []
-        table = self.pack.lock_pin_table
-        valves = f", if the valves of cylinder {table.cylinder} are shut" if table.tells_stroke == "valves" else ""
-        return [
-            {"to": float(to), "words": words}
-            for to, words in (
-                (-pin.back_off, "Before the mark “back off to”: bar on forward."),
-                (-pin.press_from, "Between “back off to” and “press from”: bar on forward, and do not press yet."),
-                (-pin.clearance, "Between “press from” and the place of the pin: press, and bar on slowly."),
-                (pin.clearance, f"At its place: the pin seats here{valves}."),
-                (pin.give_up, "Past the place: bar on a little, pressing, but not beyond “give up”."),
-                (360 / pin.dial.turns_per_crank, "Past “give up”: stop pressing. Back off, then come forward again."),
-            )
-        ]

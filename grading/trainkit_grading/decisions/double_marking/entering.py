@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainkit.sentences import counted
 from trainkit_grading.decisions.double_marking.comparing import DIFFERS, compare, to_dict
 from trainkit_grading.decisions.double_marking.sampling import draw, drawn
 from trainkit_grading.decisions.double_marking.sheets import COLUMNS, html_text, table_text, works
@@ -112,7 +113,7 @@ def enter(course: Course, file: Path, marker: str, why: str = "") -> Outcome:
             if before is not None and before.second == points:
                 same += 1
             elif before is not None and not why.strip():
-                text = f"{before.second:g} points are on record. If these are right, say --why."
+                text = f"{before.second:g} is on record. If that is right, say --why."
                 findings.append(Finding("refused", place, text))
             else:
                 giver = givers.get(line.entry)
@@ -127,7 +128,7 @@ def enter(course: Course, file: Path, marker: str, why: str = "") -> Outcome:
         Finding(
             "warning",
             f"{pair.module} {pair.apprentice}",
-            f"{pair.item}: {pair.first:g} and {pair.second:g} of {pair.out_of:g} points, more than "
+            f"{pair.item}: {pair.first:g} and {pair.second:g} of {counted(pair.out_of, 'point')}, more than "
             f"{100 * DIFFERS:g} per cent apart. Decide: trainkit-course decide {pair.entry} --outcome settled …",
         )
         for pair in found.waiting

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from trainkit.sentences import counted
 from trainkit_grading.errors import CourseError
 from trainkit_grading.keeping.forget import places, strike
 from trainkit_grading.keeping.forget.lines import roster_without
@@ -166,7 +167,7 @@ def _there(apprentice: str, rows: Rows, found: Sequence[Mention], *, listed: boo
 def _database(rows: Rows) -> list[str]:
     found = []
     if rows.person:
-        found.append(f"ledger: the name goes; {rows.entries} entries stay as nobody's")
+        found.append(f"ledger: the name goes; {counted(rows.entries, 'entry stays', 'entries stay')} as nobody's")
         found.append(f"ledger: emptied are {rows.texts} texts and {rows.notes} notes")
     if rows.elsewhere:
         numbers = ", ".join(dict.fromkeys(str(entry) for entry, _ in rows.elsewhere))
@@ -193,7 +194,7 @@ def _done(rows: Rows, number: int, counts: Counter[str]) -> list[str]:
     done = []
     if number:
         done.append(f"Their name and their words are out of the ledger; entry {number} says so and names nobody.")
-        done.append(f"What {rows.entries} entries say was earned stays, as nobody's.")
+        done.append(f"What {counted(rows.entries, 'entry says', 'entries say')} was earned stays, as nobody's.")
     elif rows.forgotten:
         done.append("The ledger had forgotten them before.")
     if rows.student:

@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 from trainkit import figures, journal
 from trainkit.errors import FormError
 from trainkit.items import scenarios
+from trainkit.items.hints import discussed
 from trainkit.items.kinds import ActionsItem, ObservedItem
+from trainkit.widgets.compared import compared
 from trainkit.widgets.paper import paragraphs, task
 from trainkit_grading.errors import CourseError
 from trainkit_grading.forms import generation
@@ -33,7 +35,7 @@ from trainkit_grading.support.jinja import template
 from trainkit_grading.support.markup import said
 
 if TYPE_CHECKING:
-    from trainkit.items.kinds import Item, Key
+    from trainkit.items.kinds import Item, Key, Response
     from trainkit.packs import Pack
     from trainkit_grading.course.folder import Course, CourseModule
     from trainkit_grading.ledger.kinds import Observed
@@ -261,7 +263,9 @@ def _answered(
         critical=marked.id in result.critical,
         prompt=tuple(paragraphs(item.prompt)),
         given=tuple((line.label, line.value) for line in item.given),
-        picture=drawn_picture(item, marked.id),
+        picture=both_answers(item, key, marked.response, marked.id)
+        if key is not None and missed
+        else drawn_picture(item, marked.id),
         task=to_do,
         choices=() if isinstance(item, ActionsItem) else tuple(choices),
         answer=watched or said(item, marked.response),
@@ -269,7 +273,7 @@ def _answered(
         points=words.points(grade, state),
         rule=words.rule(item.kind, grade),
         right=right_answer(item, key) if key is not None and missed else (),
-        working=key.working if key is not None and missed else (),
+        working=discussed(item, key) if key is not None and missed else (),
         comment=tuple(comment.splitlines()),
     )
 
@@ -286,6 +290,14 @@ def drawn_picture(item: Item, name: str) -> str:
         return _SERIAL.sub(f"tkf-{name}-", figures.draw(figure, styled=False))
     except FormError:
         return ""  # the words of the question stand without it
+
+
+def both_answers(item: Item, key: Key, given: Response | None, name: str) -> str:
+    """Return the picture with the answer that was given and the right one, if it was asked on a picture."""
+    drawn = drawn_picture(item, name)
+    both = compared(item, key, given, drawn)
+    # A hand that was set has a scale of its own; what it was read from stays above it.
+    return both if item.kind == "point" else drawn + _SERIAL.sub(f"tkf-{name}-both-", both)
 
 
 def html_text(sheet: FeedbackPage) -> str:

@@ -1,7 +1,7 @@
 // A checklist for a tablet. Each choice goes to the kernel at once; until that has said that the line is on the disk,
-// the screen says NOT SAVED, and what was chosen is kept in this tab and sent again.
+// the screen says NOT SAVED, and what was chosen is kept in this page and sent again.
 
-import { drafts } from "../../../../trainkit/widgets/browser/drafts.js";
+import { held } from "../../../../trainkit/widgets/browser/drafts.js";
 import { installGuard } from "../../../../trainkit/widgets/browser/guard.js";
 import { freshId, make } from "../../../../trainkit/widgets/browser/page.js";
 import { Post } from "../../../../trainkit/widgets/browser/post.js";
@@ -107,7 +107,7 @@ class SheetView {
     );
     for (const [what, part] of this.parts) part.show(this.values[what] ?? "", this.values[what] ? "saved" : "none");
     /** @type {Record<string, string> | null} */
-    const draft = drafts.read(shown.draft);
+    const draft = held.read(shown.draft);
     for (const [what, value] of Object.entries(draft ?? {})) {
       if (this.parts.has(what) && this.values[what] !== value) this.put(what, value);
     }
@@ -258,8 +258,8 @@ class SheetView {
   }
 
   keep() {
-    if (this.pending.size) drafts.write(this.shown.draft, Object.fromEntries(this.pending));
-    else drafts.drop(this.shown.draft);
+    if (this.pending.size) held.write(this.shown.draft, Object.fromEntries(this.pending));
+    else held.drop(this.shown.draft);
   }
 
   /** @param {string} what */

@@ -42,6 +42,18 @@ export function spur(teeth, module, thinning = 0) {
 }
 
 /**
+ * The spaces of a ring with inside teeth, as if they were the teeth of a gear: its foot is the ring's tip.
+ * @param {number} teeth
+ * @param {number} module
+ * @param {number} [thinning] so much thinner is a tooth of the ring, and so much wider a space
+ * @returns {Spur}
+ */
+export function ring(teeth, module, thinning = 0) {
+  const { reference, ...space } = spur(teeth, module, -thinning);
+  return { ...space, reference, tip: reference + DEDENDUM * module, root: reference - module };
+}
+
+/**
  * Half the angle of a tooth at a radius.
  * @param {Spur} gear
  * @param {number} radius
@@ -110,4 +122,44 @@ export function pathOf(points) {
 export function meshing(driver, standing, towards, driven) {
   const share = (towards - standing) / driver.pitch;
   return towards + Math.PI - driven.pitch * (0.5 - share);
+}
+
+/**
+ * The same for a gear inside a ring: at which angle a space of the one stands where a tooth of the other is.
+ * @param {Spur} driver
+ * @param {number} standing of the driver's first tooth, or space
+ * @param {number} towards direction from the driver's middle to where they mesh
+ * @param {Spur} driven
+ */
+export const meshingInside = (driver, standing, towards, driven) =>
+  towards - driven.pitch * ((towards - standing) / driver.pitch);
+
+/**
+ * Where flanks touch: on the line of action, between the tip circles of both. The gear's middle is at the origin, and
+ * the other's on the x axis.
+ * @param {Spur} gear
+ * @param {number} standing of its first tooth
+ * @param {1 | -1} anticlockwise the flank that looks anticlockwise touches, or the other one
+ * @param {Spur} other
+ * @param {boolean} [inside] whether the other is a ring round this one
+ * @returns {{ points: [x: number, y: number][], along: [x: number, y: number] }} `along` is the way the gear pushes
+ */
+export function contacts(gear, standing, anticlockwise, other, inside = false) {
+  const sin = Math.sin(PRESSURE_ANGLE);
+  const cos = Math.cos(PRESSURE_ANGLE);
+  const apart = inside ? gear.reference - other.reference : gear.reference + other.reference;
+  const foot = gear.half + involute(PRESSURE_ANGLE);
+  /** @type {[number, number][]} */
+  const points = [];
+  const nearest = -Math.round(standing / gear.pitch);
+  for (let number = nearest - 3; number <= nearest + 3; number++) {
+    // Unrolled from the base circle, a flank is as long as its arc: that is how far along the line it is touched.
+    const along = gear.base * ((standing + number * gear.pitch) * anticlockwise + foot + PRESSURE_ANGLE);
+    const past = along - gear.reference * sin; // the pitch point
+    const [x, y] = [gear.reference + past * sin, past * cos];
+    const reach = Math.hypot(x - apart, y);
+    const met = inside ? reach >= other.root : reach <= other.tip;
+    if (along > 0 && Math.hypot(x, y) <= gear.tip && met) points.push([x, y * anticlockwise]);
+  }
+  return { points, along: [sin, cos * anticlockwise] };
 }

@@ -25,10 +25,13 @@
 const ROLES = /** @type {const} */ (["paper", "ink", "quiet", "accent", "caution", "danger", "settled"]);
 
 /** @param {string} colour */
-const channels = (colour) => [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16));
+const channels = (colour) =>
+  colour.startsWith("#")
+    ? [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16))
+    : (colour.match(/\d+/g) ?? []).slice(0, 3).map(Number);
 
 /**
- * A colour between two, both written `#rrggbb`.
+ * A colour between two, written `#rrggbb` or as this function writes them.
  * @param {string} from
  * @param {string} to
  * @param {number} share 0 is the first, 1 the second
