@@ -155,13 +155,17 @@ class WhichMissing(OnExample, ChoiceTemplate):
 
     def ask(self, rng: random.Random, pack: Pack) -> ChoiceQuestion[str]:
         """Draw once."""
-        offered, there, elsewhere = _offered(rng, pack, self._foreign)
-        gaps = {
-            step: _gaps(there if elsewhere is None or step == offered[0] else elsewhere, step, offered)
-            for step in offered
-        }
-        # Each of them is as often the missing one, in a list that lacks it; so none is known by its wording.
-        redraw_if(not all(gaps.values()))
+        for _ in range(_TRIES):
+            offered, there, elsewhere = _offered(rng, pack, self._foreign)
+            gaps = {
+                step: _gaps(there if elsewhere is None or step == offered[0] else elsewhere, step, offered)
+                for step in offered
+            }
+            # Each of them is as often the missing one, in a list that lacks it; so none is known by its wording.
+            if offered and all(gaps.values()):
+                break
+        else:
+            raise Redraw
         missing = rng.choice(offered)
         chosen = there if elsewhere is None or missing == offered[0] else elsewhere
         wrong = [step for step in offered if step != missing]
@@ -206,6 +210,7 @@ def _tied(chosen: Variant) -> Mapping[str, tuple[tuple[Edge, ...], tuple[Edge, .
 def _offered(rng: random.Random, pack: Pack, how_often: float) -> tuple[list[str], Variant, Variant | None]:
     """Draw steps that lie near each other, each of which a list could lack, and the configuration that they belong to.
 
+    There are none where too few lie near.
     At times the first of them belongs to some configurations only; then another one comes with it, without that step.
     """
     there, elsewhere = variant(rng, pack), None
@@ -213,12 +218,14 @@ def _offered(rng: random.Random, pack: Pack, how_often: float) -> tuple[list[str
     if rng.random() < how_often and (foreign := _foreign(pack)):
         there, first, others = rng.choice(foreign)
         firsts, elsewhere = [first], rng.choice(others)
-    redraw_if(not firsts)
+    if not firsts:
+        return [], there, elsewhere
     first = rng.choice(firsts)
     near = [step for step in there.around[first] if step in _tied(there) and step in there.kin[first]]
     if elsewhere is not None:
         near = [step for step in near if step in elsewhere.procedure]
-    redraw_if(len(near) < OPTIONS - 1)
+    if len(near) < OPTIONS - 1:
+        return [], there, elsewhere
     return [first, *rng.sample(near, OPTIONS - 1)], there, elsewhere
 
 
