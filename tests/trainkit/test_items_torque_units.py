@@ -93,8 +93,10 @@ def test_the_working_names_each_wrench_and_neither_unit_nor_number_tells_which_s
     for item, key in everywhere("torque-units/which-wrench"):
         assert isinstance(item, ChoiceItem)
         assert isinstance(key, ChoiceKey)
-        texts = {option.id: option.text.partition(" to ")[2] for option in item.options}
-        assert all(f"the wrench to {texts[option]} " in reason for option, reason in key.reasons.items())
+        shown = {option.id: option.text for option in item.options}
+        # By its whole scale, so that the working can be put in the order in which the wrenches are shown.
+        assert all(f"the wrench from {shown[option]} " in reason for option, reason in key.reasons.items())
+        texts = {option: text.partition(" to ")[2] for option, text in shown.items()}
         order = sorted(texts, key=lambda letter: read(texts[letter])[0])
         right.append((order.index(key.right), read(texts[key.right])[1]))
     places, units = (Counter(each) for each in zip(*right, strict=True))

@@ -127,7 +127,7 @@ class WhichWrench(ChoiceTemplate):
         for text, wrench in shown.items():
             verdict = wrench.suits(wanted)
             fits = "suits" if verdict == "suits" else f"is {verdict}"
-            reasons[text] = f"{wanted.shown(step)} is {wanted.to(wrench.unit).shown()}: the wrench for {text} {fits}."
+            reasons[text] = f"{wanted.shown(step)} is {wanted.to(wrench.unit).shown()}: the wrench from {text} {fits}."
             if verdict != "suits":
                 by_number = wrench.low <= wanted.value <= wrench.high
                 shows[text] = "tool-by-number" if by_number else f"tool-{verdict.replace(' ', '-')}"
@@ -202,7 +202,3 @@ def _wanted(rng: random.Random, ends: tuple[float, float], rack: Sequence[Wrench
     redraw_if(not found)
     _, wanted, step = min(found, key=lambda each: each[0])
     return wanted, step
-
-
-def _top(wrench: Wrench) -> str:
-    return f"{plain(wrench.high)}{THIN}{wrench.unit}"
