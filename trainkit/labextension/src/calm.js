@@ -169,6 +169,9 @@ export class Calm {
     this.scroller.prepend(this.notes);
     const footer = new Widget({ node: make("div", "tk-pager-foot") });
     footer.node.append(this.pager);
+    // The notebook would take the focus back to its cell.
+    for (const beside of [footer.node, this.notes])
+      beside.addEventListener("focusin", (event) => event.stopPropagation());
     // The notebook's own layout; JupyterLab's types know only what it has in common with others.
     const layout = /** @type {{ footer: Widget | null }} */ (/** @type {unknown} */ (this.notebook.layout));
     const before = layout.footer; // "Click to add a cell."

@@ -17,6 +17,8 @@ export function keepKeys(panel) {
     if (!(target instanceof Element)) return;
     if (panel.hasClass("tk-calm") && panel.node.contains(target)) {
       target.setAttribute(SUPPRESS, "true");
+      // Beside a cell the notebook would take the focus back to one, on every key: Tab would never come past.
+      if (target.closest(".tk-pager-foot, .tk-calm-notes")) event.stopPropagation();
       // What an apprentice presses to be sure: the browser would offer to save the page as a file.
       if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s") event.preventDefault();
       return;
