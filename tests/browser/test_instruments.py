@@ -219,7 +219,7 @@ def test_the_lock_pin_by_mouse_and_a_pull_in_practice(opened: Lab) -> None:
     expect(bench.locator(".tk-log li").last).to_contain_text("Bar back a little")
     # A wreck says first what makes the engine safe: the button that begins again does that before.
     again = bench.locator(".tk-again")
-    if again.inner_text() != "Start again":
+    if again.inner_text() != "Go back to the start":
         again.click()
     again.click()
     expect(bench.locator(".tk-log li")).to_have_count(0)

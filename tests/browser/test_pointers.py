@@ -101,7 +101,7 @@ def test_the_bench_by_mouse_starts_again_and_stops(lab: Lab, copy: Copy) -> None
     expect(question.locator(".tk-count")).to_contain_text("1 of")
     expect(question.locator(".tk-log li")).to_have_count(1)
     expect(question.locator(".tk-seen strong")).not_to_have_text("Nothing has been done yet.")
-    question.get_by_role("button", name="Start again").click()
+    question.get_by_role("button", name="Go back to the start").click()
     expect(question.locator(".tk-count")).to_contain_text("0 of")
     assert copy.answer("A6") == {"kind": "actions", "actions": [first], "gave_up": False}
     question.locator(f'[data-action="{first}"]').click()

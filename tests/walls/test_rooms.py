@@ -27,7 +27,8 @@ def modules(package: str) -> dict[str, Path]:
     found = {}
     for path in sorted(home.rglob("*.py")):
         parts = path.relative_to(home.parent).with_suffix("").parts
-        if "_workbooks" not in parts:
+        # What npm fetches to build with is none of ours.
+        if {"_workbooks", "node_modules"}.isdisjoint(parts):
             found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
     return found
 

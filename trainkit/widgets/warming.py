@@ -134,7 +134,7 @@ class WarmUp(QuestionState):
             self._worked.add(self._place)
         last = self._place == len(self.exercises) - 1
         after = "You have seen every control." if last else "Go on with “Next control”."
-        again = "Press “Start again” first. " if self.bench is not None else ""
+        again = "Press “Go back to the start” first. " if self.bench is not None else ""
         self._told = {
             "verdict": "right" if works else "not yet",
             "word": "That works." if works else "Almost.",

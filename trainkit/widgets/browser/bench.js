@@ -14,7 +14,7 @@ import { same } from "./values.js";
 
 /** @import { Shown } from "./pinview.js" */
 
-const AGAIN = "Start again";
+const AGAIN = "Go back to the start";
 const PULL = "Drag the bar to the right to bar forward, to the left to bar back: a little, or far.";
 const ENDS = { front: "the front", flywheel: "the flywheel end" };
 const TURNED = { forward: "Barred last: forward", back: "Barred last: back", "": "Not barred yet" };

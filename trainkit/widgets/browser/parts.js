@@ -45,7 +45,7 @@ export function partsInstrument(shown, hooks) {
     const step = apart.back();
     if (step) paint([`Taken back: ${step.text}.`]);
   });
-  const again = plain("Start again", () => {
+  const again = plain("Go back to the start", () => {
     apart.again();
     paint(["Nothing is done yet."]);
   });

@@ -228,7 +228,7 @@ export function pinInstrument(shown, hooks) {
   const drawn = button("Draw the pin", "tk-pin-draw", draw);
   const fitting = button("Take the bar off", "tk-pin-fit", fit);
   const cutting = button("Close the case", "tk-pin-cut", cutOpen);
-  const renew = button("Begin again", "tk-pin-again", again);
+  const renew = button("Go back to the start", "tk-pin-again", again);
 
   function paint() {
     view.show(look());
@@ -242,7 +242,7 @@ export function pinInstrument(shown, hooks) {
     fitting.setAttribute("aria-disabled", String(!!ended));
     put(fitting, fitted ? "Take the bar off" : "Fit the bar");
     put(cutting, open ? "Close the case" : "Cut the case open");
-    put(renew, safe ? said.sound : ended ? said.make_safe : "Begin again");
+    put(renew, safe ? said.sound : ended ? said.make_safe : "Go back to the start");
     for (const each of [back.node, on.node]) each.setAttribute("aria-disabled", String(!!ended || !fitted));
     const { crank, load } = degrees();
     slider.setAttribute("aria-valuenow", String(Number(crank.toFixed(1))));
