@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Apart } from "../../trainkit/widgets/browser/apart.js";
+import { Apart } from "../../trainkit/widgets/browser/parts/apart.js";
 
 /**
  * @param {string} id

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Strokes, degrees, seenWords, turned } from "../../trainkit/widgets/browser/cycle.js";
+import { Strokes, degrees, seenWords, turned } from "../../trainkit/widgets/browser/strokes/cycle.js";
 
 const VALVES = {
   ...{ inlet_opens: 348, inlet_shuts: 580, exhaust_opens: 130, exhaust_shuts: 375 },

@@ -3,7 +3,7 @@
 
 import { halfAt, tooth } from "../../trainkit/widgets/browser/kit/involute.js";
 
-/** @import { Gearing, Mesh } from "../../trainkit/widgets/browser/gearing.js" */
+/** @import { Gearing, Mesh } from "../../trainkit/widgets/browser/train/gearing.js" */
 
 const FINE = 240; // points of a flank
 

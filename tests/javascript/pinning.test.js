@@ -1,11 +1,11 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { clockDegrees, spread } from "../../trainkit/widgets/browser/pinface.js";
-import { MOST, pulled } from "../../trainkit/widgets/browser/pinning.js";
-import { panels } from "../../trainkit/widgets/browser/pinview.js";
+import { clockDegrees, spread } from "../../trainkit/widgets/browser/pin/face.js";
+import { MOST, pulled } from "../../trainkit/widgets/browser/pin/pinning.js";
+import { panels } from "../../trainkit/widgets/browser/pin/view.js";
 
-/** @type {import("../../trainkit/widgets/browser/pinning.js").Reach} */
+/** @type {import("../../trainkit/widgets/browser/pin/pinning.js").Reach} */
 const REACH = { forward: ["a little", "to the press mark"], back: ["back a little", "back off"] };
 const ALL = [...REACH.forward, ...REACH.back];
 const everyDegree = Array.from({ length: 2 * MOST + 1 }, (_, at) => at - MOST);

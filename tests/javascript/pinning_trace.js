@@ -2,7 +2,7 @@
 
 import { readFileSync } from "node:fs";
 
-import { Pinning } from "../../trainkit/widgets/browser/pinning.js";
+import { Pinning } from "../../trainkit/widgets/browser/pin/pinning.js";
 
 const { lattice, start, moves } = JSON.parse(readFileSync(0, "utf-8"));
 const pinning = new Pinning(lattice, start);

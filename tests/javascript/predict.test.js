@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { Prediction } from "../../trainkit/widgets/browser/predict.js";
+import { Prediction } from "../../trainkit/widgets/browser/train/predict.js";
 
 /** @import { Gear } from "../../trainkit/widgets/browser/shapes.js" */
 

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { boltWords, pressWords, seenWords, sideWords, tryWords } from "../../trainkit/widgets/browser/flangewords.js";
-import { Seating } from "../../trainkit/widgets/browser/seating.js";
+import { boltWords, pressWords, seenWords, sideWords, tryWords } from "../../trainkit/widgets/browser/flange/words.js";
+import { Seating } from "../../trainkit/widgets/browser/flange/seating.js";
 
 /** @import { JointOnSeal } from "../../trainkit/widgets/browser/shapes.js" */
 

@@ -1,7 +1,14 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { within } from "../../trainkit/widgets/browser/measure.js";
-import { Turning, angleWords, clockWords, nearest, lashWords, wrapped } from "../../trainkit/widgets/browser/train.js";
+import {
+  Turning,
+  angleWords,
+  clockWords,
+  nearest,
+  lashWords,
+  wrapped,
+} from "../../trainkit/widgets/browser/train/motion.js";
 
 /** @import { Gear } from "../../trainkit/widgets/browser/shapes.js" */
 

@@ -3,8 +3,8 @@
 import { readFileSync } from "node:fs";
 import process from "node:process";
 
-import { Gearing } from "../../trainkit/widgets/browser/gearing.js";
-import { Turning } from "../../trainkit/widgets/browser/train.js";
+import { Gearing } from "../../trainkit/widgets/browser/train/gearing.js";
+import { Turning } from "../../trainkit/widgets/browser/train/motion.js";
 import { freedom } from "./measured.js";
 
 /** @type {{ shown: any, size: number, drives: [gear: string, to: number][] }[]} */

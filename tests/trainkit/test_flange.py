@@ -23,7 +23,7 @@ from trainkit.tightening import Pattern, Schedule, Seat, Seated, Stage, preload_
 from trainkit.widgets.instruments.flange import BoltsTightened
 
 DUNLIN = packs.load("dunlin")
-SOURCE = Path(__file__).resolve().parents[2] / "trainkit" / "widgets" / "browser" / "seating.js"
+SOURCE = Path(__file__).resolve().parents[2] / "trainkit" / "widgets" / "browser" / "flange" / "seating.js"
 PATTERNS = {
     "four": Pattern.circle(4, 140),
     "six": Pattern.circle(6, 84),

@@ -19,7 +19,7 @@ from trainkit.errors import ItemError
 from trainkit.widgets.instruments.strokes import FourStrokes
 
 DUNLIN = packs.load("dunlin")
-SOURCE = Path(__file__).resolve().parents[2] / "trainkit" / "widgets" / "browser" / "cycle.js"
+SOURCE = Path(__file__).resolve().parents[2] / "trainkit" / "widgets" / "browser" / "strokes" / "cycle.js"
 V_SIX = """cylinders = 6
 firing_order = [1, 4, 2, 5, 3, 6]
 bank_angle_deg = 90

@@ -1,8 +1,9 @@
 """The control on the screen: a thin skin over a question's state.
 
-The browser part is written in ``browser/``, a module for each kind of question and one for the hand-in. A control is
-sent to the browser as one text and may fetch nothing, so these modules are built into one, ``static/question.js``.
-Instruments have a text of their own (:mod:`.movable`), so that no question carries them along.
+The browser part is written in ``browser/``: a module for each kind of question and one for the hand-in, a folder for
+each instrument that draws itself, and in ``kit/`` what their drawings share. A control is sent to the browser as one
+text and may fetch nothing, so these modules are built into one, ``static/question.js``. Instruments have a text of
+their own (:mod:`.movable`), so that no question carries them along.
 """
 
 from __future__ import annotations

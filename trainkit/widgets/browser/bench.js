@@ -4,15 +4,15 @@
 // shown; the press itself is seen at once, and that it is being saved.
 
 import { drawing, make, put } from "./page.js";
-import { MOST, pulled } from "./pinning.js";
-import { clockDegrees } from "./pinface.js";
-import { pinView } from "./pinview.js";
+import { MOST, pulled } from "./pin/pinning.js";
+import { clockDegrees } from "./pin/face.js";
+import { pinView } from "./pin/view.js";
 import { same } from "./values.js";
 
 /** @import { AheadReply, BenchReply, Control, Hooks, Play, Question } from "./shapes.js" */
 /** @typedef {{ kind: "actions" }} ActionsResponse The actions at a bench are never sent as a whole; they come back so when a workbook is opened again. */
 
-/** @import { Shown } from "./pinview.js" */
+/** @import { Shown } from "./pin/view.js" */
 
 const AGAIN = "Go back to the start";
 const PULL = "Drag the bar to the right to bar forward, to the left to bar back: a little, or far.";

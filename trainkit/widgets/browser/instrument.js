@@ -1,14 +1,14 @@
 // The frame round an instrument: what one does with it, the instrument, and that nothing is asked.
 
-import { flangeInstrument } from "./flange.js";
+import { flangeInstrument } from "./flange/instrument.js";
 import { installGuard } from "./guard.js";
 import { leverInstrument } from "./lever.js";
 import { freshId, make } from "./page.js";
-import { partsInstrument } from "./parts.js";
-import { pinInstrument } from "./pintry.js";
+import { partsInstrument } from "./parts/instrument.js";
+import { pinInstrument } from "./pin/instrument.js";
 import { Post } from "./post.js";
-import { strokesInstrument } from "./strokes.js";
-import { turningInstrument } from "./turning.js";
+import { strokesInstrument } from "./strokes/instrument.js";
+import { turningInstrument } from "./train/instrument.js";
 
 /** @import { Instrument, InstrumentHooks, InstrumentShown, Model } from "./shapes.js" */
 

@@ -75,7 +75,7 @@ export interface Play {
   figure: string;
   seen: BenchSeen;
   /** What is behind the wall, in crank degrees; an assessment is not told. */
-  behind?: import("./pinpaint.js").Cut;
+  behind?: import("./pin/paint.js").Cut;
   /** After a wreck in practice: what is said first, the button for it, what is said then, the button that begins again. */
   wreck?: string[];
   log: BenchLine[];

@@ -1,11 +1,11 @@
 // One cylinder in section: piston, rod, crank, valves and injector. Lengths are units of which a crank radius is 56; the
 // middle of the crank is 0, 0 and y points down, as on a canvas.
 
-import { mixed } from "./kit/palette.js";
-import { head, hatched } from "./kit/strokes.js";
+import { mixed } from "../kit/palette.js";
+import { head, hatched } from "../kit/strokes.js";
 
 /** @import { Cylinder, Strokes } from "./cycle.js" */
-/** @import { Palette } from "./kit/palette.js" */
+/** @import { Palette } from "../kit/palette.js" */
 
 const RADIUS = 56;
 const BORE = 48; // half of it

@@ -1,6 +1,6 @@
 // The arrows that a reader sets before anything turns, and what comes out when it does. Nothing of it is recorded.
 
-/** @import { Gear } from "./shapes.js" */
+/** @import { Gear } from "../shapes.js" */
 /** @typedef {"clockwise" | "anticlockwise"} Sense As seen from the front */
 
 const NEXT = /** @type {const} */ ({ "": "clockwise", clockwise: "anticlockwise", anticlockwise: "" });

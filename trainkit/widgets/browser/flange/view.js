@@ -1,10 +1,10 @@
 // The picture of a part on its seal: seen from above and from one side, with the gap drawn larger than it is. Lengths are
 // units of which the furthest bolt is 70 from the middle; x to the right, y to the back, z up from the face.
 
-import { LARGER, Paint, THICK } from "./flangepaint.js";
+import { LARGER, Paint, THICK } from "./paint.js";
 import { height } from "./seating.js";
 
-/** @import { Scene } from "./kit/stage.js" */
+/** @import { Scene } from "../kit/stage.js" */
 /** @import { Pose, Seating } from "./seating.js" */
 /** @typedef {[x: number, y: number, z: number]} Point */
 /** @typedef {[u: number, v: number]} Spot On the canvas */

@@ -1,15 +1,15 @@
 // The lock pin tried out: the bar is barred freely, the pin pressed and drawn. Where everything stands is pinning.js's;
 // here it is shown and said.
 
-import { holdButton, holding } from "./moving.js";
-import { announcer, drawing, make, put } from "./page.js";
+import { holdButton, holding } from "../moving.js";
+import { announcer, drawing, make, put } from "../page.js";
 import { Pinning } from "./pinning.js";
-import { pinView } from "./pinview.js";
-import { clockWords, wrapped } from "./train.js";
+import { pinView } from "./view.js";
+import { clockWords, wrapped } from "../train/motion.js";
 
 /** @import { Met } from "./pinning.js" */
-/** @import { Shown } from "./pinview.js" */
-/** @import { Instrument, InstrumentHooks, PinShown } from "./shapes.js" */
+/** @import { Shown } from "./view.js" */
+/** @import { Instrument, InstrumentHooks, PinShown } from "../shapes.js" */
 
 const STEP = 0.5; // crank degrees for one press of an arrow
 const NEAR = 22; // crank degrees either side of the pin that the picture of the cut shows

@@ -1,12 +1,12 @@
 // The face of one gear as a picture that turns: drawn by the kernel, from both ends.
 
-import { keepStill } from "./fingers.js";
-import { chooser } from "./moving.js";
-import { drawing } from "./page.js";
-import { viewOf } from "./views.js";
+import { keepStill } from "../fingers.js";
+import { chooser } from "../moving.js";
+import { drawing } from "../page.js";
+import { viewOf } from "./drawings.js";
 
-/** @import { Around, Shown } from "./turning.js" */
-/** @import { End, Gear, Train } from "./shapes.js" */
+/** @import { Around, Shown } from "./instrument.js" */
+/** @import { End, Gear, Train } from "../shapes.js" */
 
 /**
  * @param {Train} shown

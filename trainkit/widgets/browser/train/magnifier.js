@@ -1,13 +1,13 @@
 // One mesh, much enlarged: the same flanks as in the picture, the air between them, where they touch and who pushes.
 
-import { tooth } from "./kit/involute.js";
-import { mixed } from "./kit/palette.js";
-import { stage } from "./kit/stage.js";
-import { hatched, head } from "./kit/strokes.js";
+import { tooth } from "../kit/involute.js";
+import { mixed } from "../kit/palette.js";
+import { stage } from "../kit/stage.js";
+import { hatched, head } from "../kit/strokes.js";
 
 /** @import { Gearing, Mesh } from "./gearing.js" */
-/** @import { Scene } from "./kit/stage.js" */
-/** @import { Gear } from "./shapes.js" */
+/** @import { Scene } from "../kit/stage.js" */
+/** @import { Gear } from "../shapes.js" */
 
 const TURN = 2 * Math.PI;
 const MODULES = 8.4; // across the glass

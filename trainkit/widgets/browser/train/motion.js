@@ -1,7 +1,7 @@
 // How gears stand after the crank was turned, with the lash of every mesh; nothing here is drawn. The kernel has sent
 // ratios, lash and where everything stands at the start; here they are only multiplied.
 
-/** @import { Gear, Train } from "./shapes.js" */
+/** @import { Gear, Train } from "../shapes.js" */
 
 export const NEARLY = 1e-9; // of a degree: nearer than this, flanks touch
 

@@ -1,15 +1,15 @@
 // What of an engine is drawn round its gears: chains and belts, and when one walks round, the engine as if of glass and
 // its flywheel.
 
-import { linkAt, started } from "./kit/chain.js";
-import { under } from "./kit/oblique.js";
-import { turnedAt } from "./kit/wheel.js";
+import { linkAt, started } from "../kit/chain.js";
+import { under } from "../kit/oblique.js";
+import { turnedAt } from "../kit/wheel.js";
 
-/** @import { Wall } from "./kit/case.js" */
-/** @import { Oblique } from "./kit/oblique.js" */
-/** @import { Scene } from "./kit/stage.js" */
+/** @import { Wall } from "../kit/case.js" */
+/** @import { Oblique } from "../kit/oblique.js" */
+/** @import { Scene } from "../kit/stage.js" */
 /** @import { Gearing } from "./gearing.js" */
-/** @import { Gear } from "./shapes.js" */
+/** @import { Gear } from "../shapes.js" */
 /**
  * @typedef {object} Drawn What is painted, and how it stands.
  * @property {Scene} scene

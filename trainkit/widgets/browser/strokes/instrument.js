@@ -1,12 +1,12 @@
 // The four strokes, turned by the crank. How everything stands is cycle.js's; here it is moved, shown and said.
 
 import { CYCLE, Strokes, degrees, seenWords, turned } from "./cycle.js";
-import { pointed, stage, stillness } from "./kit/stage.js";
-import { holding } from "./moving.js";
-import { announcer, make } from "./page.js";
-import { StrokesView } from "./strokesview.js";
+import { pointed, stage, stillness } from "../kit/stage.js";
+import { holding } from "../moving.js";
+import { announcer, make } from "../page.js";
+import { StrokesView } from "./view.js";
 
-/** @import { Instrument, InstrumentHooks, StrokesShown } from "./shapes.js" */
+/** @import { Instrument, InstrumentHooks, StrokesShown } from "../shapes.js" */
 /** @typedef {import("./cycle.js").Cylinder} Cylinder */
 
 /**

@@ -1,15 +1,15 @@
 // The picture of the lock-pin bench: pin, mark and bar side by side, and what is taken hold of. What is shown is given;
 // pin and hand go to their places by themselves, quickly and without swinging.
 
-import { keepStill } from "./fingers.js";
-import { stage, stillness } from "./kit/stage.js";
-import { make } from "./page.js";
-import { paintFace, paintTool } from "./pinface.js";
-import { HANDS, TIPS, paintPin, words } from "./pinpaint.js";
+import { keepStill } from "../fingers.js";
+import { stage, stillness } from "../kit/stage.js";
+import { make } from "../page.js";
+import { paintFace, paintTool } from "./face.js";
+import { HANDS, TIPS, paintPin, words } from "./paint.js";
 
-/** @import { Cut, Box, PinPlace } from "./pinpaint.js" */
-/** @import { Tool } from "./pinface.js" */
-/** @import { DialMark } from "./shapes.js" */
+/** @import { Cut, Box, PinPlace } from "./paint.js" */
+/** @import { Tool } from "./face.js" */
+/** @import { DialMark } from "../shapes.js" */
 /**
  * @typedef {object} Shown
  * @property {PinPlace} pin

@@ -1,9 +1,9 @@
-// How a part on its seal is painted, from the back to the front. flangeview.js says where everything is.
+// How a part on its seal is painted, from the back to the front. view.js says where everything is.
 
-import { mixed } from "./kit/palette.js";
+import { mixed } from "../kit/palette.js";
 
-/** @import { FlangeView, Point, Spot } from "./flangeview.js" */
-/** @import { Palette } from "./kit/palette.js" */
+/** @import { FlangeView, Point, Spot } from "./view.js" */
+/** @import { Palette } from "../kit/palette.js" */
 
 export const LARGER = 9; // a gap of 1 mm is drawn as so many units
 export const THICK = 24;

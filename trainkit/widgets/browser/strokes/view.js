@@ -1,11 +1,11 @@
 // All cylinders of an engine side by side, each drawn upright, and below them the strokes of two crank turns.
 
 import { CYCLE, SIGNS, degrees, turned } from "./cycle.js";
-import { CylinderPaint, REACH, above, below, toneOf, wide } from "./cylinderpaint.js";
-import { mixed } from "./kit/palette.js";
+import { CylinderPaint, REACH, above, below, toneOf, wide } from "./paint.js";
+import { mixed } from "../kit/palette.js";
 
 /** @import { Cylinder, DeadCentre, Strokes } from "./cycle.js" */
-/** @import { Scene } from "./kit/stage.js" */
+/** @import { Scene } from "../kit/stage.js" */
 
 const NARROWEST = 92; // pixels for one cylinder
 const WORDS = 64; // above each cylinder
@@ -238,7 +238,7 @@ export class StrokesView {
 /**
  * Filled for compression, open for exhaust, as everywhere.
  * @param {CanvasRenderingContext2D} pen
- * @param {import("./kit/palette.js").Palette} hue
+ * @param {import("../kit/palette.js").Palette} hue
  * @param {number} x
  * @param {number} y of its foot
  * @param {keyof typeof SIGNS} centre

@@ -1,17 +1,17 @@
 // The gear train as a picture to grab: any gear drives, one can walk round it, set arrows first, and magnify a mesh.
 
-import { keepStill } from "./fingers.js";
+import { keepStill } from "../fingers.js";
 import { Gearing } from "./gearing.js";
-import { pointed, stillness } from "./kit/stage.js";
+import { pointed, stillness } from "../kit/stage.js";
 import { Magnifier } from "./magnifier.js";
-import { chooser } from "./moving.js";
-import { drawing, freshId, make, put } from "./page.js";
+import { chooser } from "../moving.js";
+import { drawing, freshId, make, put } from "../page.js";
 import { Prediction, mirrored } from "./predict.js";
-import { TrainView } from "./trainview.js";
-import { wrapped } from "./train.js";
+import { TrainView } from "./view.js";
+import { wrapped } from "./motion.js";
 
-/** @import { Around, Shown } from "./turning.js" */
-/** @import { End, Gear, Train } from "./shapes.js" */
+/** @import { Around, Shown } from "./instrument.js" */
+/** @import { End, Gear, Train } from "../shapes.js" */
 
 const WALK_MS = 2200;
 const COMPARE_MS = 1800;

@@ -2,7 +2,7 @@
 // they are so, on the numbers that the kernel sends. Here as well, so that the picture follows a press at once; a test
 // holds the two against each other.
 
-/** @import { JointOnSeal } from "./shapes.js" */
+/** @import { JointOnSeal } from "../shapes.js" */
 /** @typedef {[middle: number, alongX: number, alongY: number]} Pose Height over the face in mm, and its rise */
 /** @typedef {[x: number, y: number]} Place */
 /** @typedef {{ force: number, at: number }} Tie What a bolt was set to, and the height of the part then */

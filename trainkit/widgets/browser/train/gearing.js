@@ -2,13 +2,13 @@
 // how far each gear has turned. Nothing here is drawn. Lengths are in the unit of the layout, angles in radians,
 // anticlockwise from the x axis, as seen from the front.
 
-import { chainOf, seated } from "./kit/chain.js";
-import { contacts, meshing, meshingInside, ring, spur } from "./kit/involute.js";
+import { chainOf, seated } from "../kit/chain.js";
+import { contacts, meshing, meshingInside, ring, spur } from "../kit/involute.js";
 
-/** @import { Chain } from "./kit/chain.js" */
-/** @import { Spur } from "./kit/involute.js" */
-/** @import { Gear, Place, Train } from "./shapes.js" */
-/** @import { Turning } from "./train.js" */
+/** @import { Chain } from "../kit/chain.js" */
+/** @import { Spur } from "../kit/involute.js" */
+/** @import { Gear, Place, Train } from "../shapes.js" */
+/** @import { Turning } from "./motion.js" */
 
 const RADIAN = Math.PI / 180;
 const FEWEST = 8; // involute teeth inside a ring need so many fewer than the ring has: pumps have lobes

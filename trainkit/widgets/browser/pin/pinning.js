@@ -1,7 +1,7 @@
 // Barring and pinning by a hand that feels: where the gears stand, and whether a hole is behind the pin. All of it is
 // geometry, in whole ticks of crank angle; the rules are those of trainkit.lockpin.freely, and a test plays both.
 
-/** @import { PinLattice, PinStand } from "./shapes.js" */
+/** @import { PinLattice, PinStand } from "../shapes.js" */
 /** @typedef {"" | "rubs" | "drops" | "metal" | "held" | "breaks" | "out"} Met What the hand met */
 
 /**

@@ -1,9 +1,9 @@
 // How the lock pin is drawn: wall, gear, hole and pin cut along, or closed as the eye has them.
 
-import { mixed } from "./kit/palette.js";
-import { head, hatched } from "./kit/strokes.js";
+import { mixed } from "../kit/palette.js";
+import { head, hatched } from "../kit/strokes.js";
 
-/** @import { Palette } from "./kit/palette.js" */
+/** @import { Palette } from "../kit/palette.js" */
 /** @typedef {CanvasRenderingContext2D} Pen */
 /** @typedef {[x: number, y: number, width: number, height: number]} Box */
 /** @typedef {"out" | "pressed" | "in" | "broken"} PinPlace */

@@ -2,7 +2,7 @@
 // that cannot. What has been done is always in a right order: a step that comes too early shows what follows from it,
 // and is not done.
 
-/** @import { Need, PartsShown, StepShown } from "./shapes.js" */
+/** @import { Need, PartsShown, StepShown } from "../shapes.js" */
 /** @typedef {"live" | "isolated" | "proved"} Energised */
 
 const READY = 3; // so many choices that can come now, and so many that cannot

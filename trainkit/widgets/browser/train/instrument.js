@@ -1,14 +1,14 @@
-// The gear train and the clock face: turned, with the lash of every mesh. How the gears stand is train.js's, the picture
+// The gear train and the clock face: turned, with the lash of every mesh. How the gears stand is motion.js's, the picture
 // is grabbed.js's or faces.js's; here they are joined, and all is said in words.
 
 import { facePicture } from "./faces.js";
 import { grabbedPicture } from "./grabbed.js";
-import { chooser, holdButton, holding } from "./moving.js";
-import { announcer, make, put } from "./page.js";
-import { NEARLY, Turning, angleWords, clockWords, lashWords, wrapped } from "./train.js";
-import { rowOf, tableOf } from "./views.js";
+import { chooser, holdButton, holding } from "../moving.js";
+import { announcer, make, put } from "../page.js";
+import { NEARLY, Turning, angleWords, clockWords, lashWords, wrapped } from "./motion.js";
+import { rowOf, tableOf } from "./drawings.js";
 
-/** @import { Gear, Instrument, InstrumentHooks, Train } from "./shapes.js" */
+/** @import { Gear, Instrument, InstrumentHooks, Train } from "../shapes.js" */
 
 /**
  * @typedef {object} Around What a picture works with.

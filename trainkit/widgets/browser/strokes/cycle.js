@@ -1,7 +1,7 @@
 // The four strokes of every cylinder, by the angle of the crank: the formulas of trainkit/cycle, on the numbers that the
 // kernel sends. Here as well, so that the picture follows the hand; a test holds the two against each other.
 
-/** @import { StrokesShown } from "./shapes.js" */
+/** @import { StrokesShown } from "../shapes.js" */
 /** @typedef {"power" | "exhaust" | "intake" | "compression"} Stroke */
 /** @typedef {"compression" | "exhaust"} DeadCentre */
 /** @typedef {StrokesShown["cylinders"][number]} Cylinder */

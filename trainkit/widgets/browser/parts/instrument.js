@@ -2,10 +2,10 @@
 // that comes too early, at the piece and in words.
 
 import { Apart } from "./apart.js";
-import { keepStill } from "./fingers.js";
-import { drawing, make, part, put, shape, shapes } from "./page.js";
+import { keepStill } from "../fingers.js";
+import { drawing, make, part, put, shape, shapes } from "../page.js";
 
-/** @import { Instrument, InstrumentHooks, Need, PartsShown, StepShown } from "./shapes.js" */
+/** @import { Instrument, InstrumentHooks, Need, PartsShown, StepShown } from "../shapes.js" */
 
 const DRAGGED = 0.35; // of the way, until a piece counts as taken off or put on
 /** @type {Record<import("./apart.js").Energised, [sign: string, word: string]>} */

@@ -1,14 +1,14 @@
 // The watched mark on its gear among the fixed marks, and the barring tool, as they are drawn at the lock-pin bench.
 
-import { outline, pathOf, spur, tooth } from "./kit/involute.js";
-import { mixed } from "./kit/palette.js";
-import { turningArrow } from "./kit/strokes.js";
-import { words } from "./pinpaint.js";
+import { outline, pathOf, spur, tooth } from "../kit/involute.js";
+import { mixed } from "../kit/palette.js";
+import { turningArrow } from "../kit/strokes.js";
+import { words } from "./paint.js";
 
-/** @import { Spur } from "./kit/involute.js" */
-/** @import { Palette } from "./kit/palette.js" */
-/** @import { Box, Pen } from "./pinpaint.js" */
-/** @import { DialMark } from "./shapes.js" */
+/** @import { Spur } from "../kit/involute.js" */
+/** @import { Palette } from "../kit/palette.js" */
+/** @import { Box, Pen } from "./paint.js" */
+/** @import { DialMark } from "../shapes.js" */
 /**
  * @typedef {object} Face
  * @property {number} at Where the mark stands, degrees clockwise from twelve

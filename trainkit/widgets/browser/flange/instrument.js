@@ -1,15 +1,15 @@
 // A part on its seal, drawn down bolt by bolt. It is reckoned and drawn here, so that the picture follows each press at
 // once; which bolt comes next by the manual or by the mechanics is asked of the kernel.
 
-import { FlangeView } from "./flangeview.js";
-import { boltWords, percent, pressWords, seenWords, sideWords, tryWords } from "./flangewords.js";
-import { pointed, stage, stillness } from "./kit/stage.js";
-import { chooser } from "./moving.js";
-import { make, part, put } from "./page.js";
+import { FlangeView } from "./view.js";
+import { boltWords, percent, pressWords, seenWords, sideWords, tryWords } from "./words.js";
+import { pointed, stage, stillness } from "../kit/stage.js";
+import { chooser } from "../moving.js";
+import { make, part, put } from "../page.js";
 import { Seating } from "./seating.js";
-import { SILENT } from "./sentences.js";
+import { SILENT } from "../sentences.js";
 
-/** @import { FlangeReply, FlangeShown, Instrument, InstrumentHooks, JointOnSeal } from "./shapes.js" */
+/** @import { FlangeReply, FlangeShown, Instrument, InstrumentHooks, JointOnSeal } from "../shapes.js" */
 
 const MOST_KEYS = 9;
 const WORST = 2.6; // mm of lean that fill a bar

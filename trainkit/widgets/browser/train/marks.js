@@ -1,16 +1,16 @@
 // What lies on the gears of a train: arrows, marks, the lock pin's hole, the numbers of a clock, and the gears' own.
 // It is painted under the view, so that walking round the engine turns it over as it does a real gear.
 
-import { turningArrow } from "./kit/strokes.js";
-import { under } from "./kit/oblique.js";
-import { tooth } from "./kit/involute.js";
-import { turnedAt } from "./kit/wheel.js";
+import { turningArrow } from "../kit/strokes.js";
+import { under } from "../kit/oblique.js";
+import { tooth } from "../kit/involute.js";
+import { turnedAt } from "../kit/wheel.js";
 
 /** @import { Gearing } from "./gearing.js" */
-/** @import { Oblique } from "./kit/oblique.js" */
-/** @import { Scene } from "./kit/stage.js" */
+/** @import { Oblique } from "../kit/oblique.js" */
+/** @import { Scene } from "../kit/stage.js" */
 /** @import { Sense } from "./predict.js" */
-/** @import { Gear, Train } from "./shapes.js" */
+/** @import { Gear, Train } from "../shapes.js" */
 
 const TURN = 2 * Math.PI;
 const UP = Math.PI / 2;

@@ -1,20 +1,20 @@
 // The living picture of a gear train: a wall with gears of real teeth before it, that any of them drives, and that one
 // can walk round to the flywheel end.
 
-import { along, bandRound, paintWall } from "./kit/case.js";
-import { lobes } from "./kit/cycloid.js";
-import { Oblique } from "./kit/oblique.js";
-import { pointed, stage } from "./kit/stage.js";
-import { WheelPainter, ringOf, rotorOf, sprocketOf, wheelOf } from "./kit/wheel.js";
-import { paintBlock, paintChain, paintFlywheel } from "./trainbody.js";
-import { paintArrow, paintHours, paintMark, paintNumber, paintWaiting } from "./trainmarks.js";
+import { along, bandRound, paintWall } from "../kit/case.js";
+import { lobes } from "../kit/cycloid.js";
+import { Oblique } from "../kit/oblique.js";
+import { pointed, stage } from "../kit/stage.js";
+import { WheelPainter, ringOf, rotorOf, sprocketOf, wheelOf } from "../kit/wheel.js";
+import { paintBlock, paintChain, paintFlywheel } from "./body.js";
+import { paintArrow, paintHours, paintMark, paintNumber, paintWaiting } from "./marks.js";
 
-/** @import { Disc, Wall } from "./kit/case.js" */
-/** @import { Scene } from "./kit/stage.js" */
-/** @import { Wheel } from "./kit/wheel.js" */
+/** @import { Disc, Wall } from "../kit/case.js" */
+/** @import { Scene } from "../kit/stage.js" */
+/** @import { Wheel } from "../kit/wheel.js" */
 /** @import { Gearing, Mesh } from "./gearing.js" */
 /** @import { Prediction, Sense } from "./predict.js" */
-/** @import { Gear, Train } from "./shapes.js" */
+/** @import { Gear, Train } from "../shapes.js" */
 
 const TURN = 2 * Math.PI;
 const ROOM = 14; // pixels round the picture

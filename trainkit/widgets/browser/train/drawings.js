@@ -1,8 +1,8 @@
 // The pictures of a gear's face, which the kernel has drawn, with their moving parts, and the table of the gears.
 
-import { drawing, make, part, shapes } from "./page.js";
+import { drawing, make, part, shapes } from "../page.js";
 
-/** @import { Gear, Train } from "./shapes.js" */
+/** @import { Gear, Train } from "../shapes.js" */
 
 /**
  * A picture of the kernel's, and its moving parts.
