@@ -76,7 +76,9 @@ class BenchPlay:
         if action not in self._names:
             raise ResponseError(action, rule="Only what is shown can be done.", remedy="Use one of the buttons.")
         if self.over:
-            raise ResponseError(action, rule="This attempt is over.", remedy="Go back to the start if you want another one.")
+            raise ResponseError(
+                action, rule="This attempt is over.", remedy="Go back to the start if you want another one."
+            )
         self._play, line = self._done(action)
         self.actions.append(action)
         self._log.append(line)
