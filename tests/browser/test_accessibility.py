@@ -113,7 +113,11 @@ def test_whatever_is_dragged_can_be_had_by_pressing(lab: Lab) -> None:
           .filter((node) => getComputedStyle(node).touchAction === "none")
           .map((node) => node.closest(".tk-question").dataset.kind)"""
     )
-    assert set(dragged) == {"order", "set"}  # a kind that is added here has to be pressed below
+    assert set(dragged) == {"order", "set", "actions"}  # a kind that is added here has to be pressed below
+    bench = lab.question("A6")
+    done = bench.locator(".tk-log li").count()
+    bench.locator('.tk-action[aria-disabled="false"]').first.click()
+    expect(bench.locator(".tk-log li")).to_have_count(done + 1)
     question = lab.question("A3")
     question.get_by_role("button", name=f"Move down: {STEPS[0]}").click()
     assert card_order(question)[:2] == [STEPS[1], STEPS[0]]
@@ -265,7 +269,8 @@ def test_axe_finds_nothing_in_any_workbook_and_it_fits_the_narrowest_screen(
         """() => {
           const dragged = (node) => getComputedStyle(node).touchAction === "none";
           return [...document.querySelectorAll(".tk-question")]
-            .filter((root) => [...root.querySelectorAll("*")].some(dragged) && !root.querySelector(".tk-nudge, .tk-up"))
+            .filter((root) => [...root.querySelectorAll("*")].some(dragged))
+            .filter((root) => !root.querySelector(".tk-nudge, .tk-up, .tk-action"))
             .map((root) => root.innerText.slice(0, 80));
         }"""
     )

@@ -334,10 +334,10 @@ FOUND: dict[str, tuple[Tampering, str]] = {
         rows("update grade set manual_score = null where manual_score is not null"),
         "A2 has no points by a person",
     ),
-    "extra credit": (rows(f"update grade set extra_credit = 1 where {GRADE}"), "A2 has 1 points of extra credit"),
+    "extra credit": (rows(f"update grade set extra_credit = 1 where {GRADE}"), "A2 has 1 point of extra credit"),
     "late penalty": (
         rows(f"update submitted_notebook set late_submission_penalty = 1 where id = {NOTEBOOK}"),
-        "takes off 1 points for lateness",
+        "takes off 1 point for lateness",
     ),
     "a grade taken out": (rows(f"delete from grade where {GRADE}"), "the gradebook has no grade of it"),
     "time of arrival": (

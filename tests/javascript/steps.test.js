@@ -159,11 +159,15 @@ test("several changes are one file, the same again is none, and a refusal is tri
   place.keep(at);
   await new Promise((done) => setTimeout(done, 500));
   assert.deepEqual(saved, ['x.place.json {"format":1,"step":"a","read":[],"practised":[]}\n']);
-  await place.write(at);
+  await place.written();
   assert.equal(saved.length, 1);
   refuse = true;
-  await place.write({ ...at, step: "b" });
+  place.keep({ ...at, step: "b" });
+  await place.written();
   refuse = false;
-  await place.write({ ...at, step: "b" });
+  await place.written();
   assert.equal(saved.length, 2);
+  place.keep({ ...at, step: "c" });
+  await place.written(); // before the page is left
+  assert.equal(saved.length, 3);
 });

@@ -39,14 +39,15 @@ export const hush = (on) => document.body.toggleAttribute("data-tk-calm", on);
  * @param {NotebookPanel} panel
  * @param {"single-document" | "multiple-document"} mode
  * @param {string} text
+ * @param {() => Promise<void>} [first] what else is to be done before the page is left
  */
-export function wayTo(panel, mode, text) {
+export function wayTo(panel, mode, text, first = () => Promise.resolve()) {
   const link = make("a", "tk-way", text);
   const target = () => PageConfig.getUrl({ mode, treePath: panel.context.path });
   link.href = target();
   link.addEventListener("click", async (event) => {
     event.preventDefault();
-    await panel.context.save().catch(() => undefined);
+    await Promise.all([panel.context.save().catch(() => undefined), first()]);
     location.assign(target());
   });
   return link;
@@ -161,7 +162,8 @@ export class Calm {
       button("tk-skip", "Skip to the step", () => this.focusStep()),
       button("tk-skip", "Skip to the contents", () => contents.open(true, true)),
     );
-    contents.node.append(wayTo(panel, "multiple-document", "Leave for the full JupyterLab"));
+    const first = () => this.place.written();
+    contents.node.append(wayTo(panel, "multiple-document", "Leave for the full JupyterLab", first));
     panel.node.prepend(this.skips, contents.node);
     workbook.strip.node.querySelector(".tk-strip-row")?.prepend(contents.toggle);
     this.pager.setAttribute("aria-label", "Steps");

@@ -35,6 +35,10 @@ export class Place {
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   timer;
   before = "";
+  /** @type {Kept | undefined} */
+  last;
+  /** What is on its way to the disk. */
+  writing = Promise.resolve();
 
   /**
    * @param {Pick<Contents.IManager, "save">} contents
@@ -47,12 +51,24 @@ export class Place {
 
   /** @param {Kept} place */
   keep(place) {
+    this.last = place;
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => void this.write(place), LATER);
+    this.timer = setTimeout(() => void this.written(), LATER);
   }
 
-  /** @param {Kept} place */
-  async write(place) {
+  /** Writes at once what waits, and returns when it lies on the disk: before the page is left. */
+  written() {
+    clearTimeout(this.timer);
+    if (this.last) this.writing = this.write(this.last, this.writing);
+    return this.writing;
+  }
+
+  /**
+   * @param {Kept} place
+   * @param {Promise<void>} before
+   */
+  async write(place, before) {
+    await before;
     const content = `${JSON.stringify({ format: 1, ...place })}\n`;
     if (content === this.before) return;
     this.before = content;
