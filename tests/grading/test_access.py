@@ -177,7 +177,7 @@ def test_another_instructor_of_the_group_takes_in_and_nobody_else_can(
 
 
 def test_what_nbgrader_writes_is_the_groups_too(assigned: Bench, tmp_path: Path) -> None:
-    """Its own settings leave the folder of a person, and a table that it exports, to whoever was first."""
+    """Its own settings leave the folder of a person, and a table that it exports, to the instructor who was first."""
     course = assigned.take_in(tmp_path, FIRST)
     course.folder.chmod(0o2770)
     edited(course, ('access = "private"', 'access = "group"'))

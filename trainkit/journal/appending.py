@@ -154,7 +154,7 @@ class Journal:
     def latest(self) -> dict[str, JournalLine]:
         """Return the last answer to each item that belongs to this form and person.
 
-        The file is read again where it has changed, whoever changed it.
+        The file is read again where it has changed, also by another program.
         """
         state = _state_of(self.path)
         known = self._known

@@ -24,7 +24,7 @@ class Barred:
     state : State
         Where everything stands now.
     met : Met
-        What eye and hand met on the way.
+        What was seen and felt on the way.
     load : int
         Ticks by which the hand is ahead of the engine that the pin holds, forward +; the bar is bent by them.
     """

@@ -121,7 +121,7 @@ class Seat:
         return STOP_STIFFNESS * len(self.bolts) / len(self.stops)
 
     def data(self) -> dict[str, object]:
-        """Return all numbers of the model as plain JSON data, for whoever follows it elsewhere."""
+        """Return all numbers of the model as plain JSON data, for code that follows it elsewhere."""
         return {
             "names": list(self.names),
             "bolts": [list(place) for place in self.bolts],

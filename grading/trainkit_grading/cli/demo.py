@@ -199,7 +199,7 @@ def demo(
     # What is done, and what is said of it where its own words are a line for each module.
     parts: tuple[tuple[Callable[[], Outcome], str | None], ...] = (
         (lambda: build(course, progress=within("drawing forms")), f"Forms of {count} modules are drawn for {every}."),
-        # Before the first sitting, so that whoever is simulated has the workbooks by then.
+        # Before the first sitting, so that every simulated apprentice has the workbooks by then.
         (
             lambda: assign(course, progress=within("giving out"), clock=lambda: plan.morning(count + 5)),
             f"Workbooks are given out: a zip for each module and apprentice, in {course.zips}",

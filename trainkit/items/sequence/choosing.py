@@ -107,8 +107,8 @@ def _lists_with(
 ) -> dict[int, tuple[tuple[str, ...], tuple[str, ...], Judgement]]:
     """Return orders in which a step alone stands wrong, by how many of the steps offered stand above it.
 
-    Of several such orders that one is taken in which most of the other steps offered invite the blame: to whoever
-    counts, and to whoever looks at one pair alone.
+    Of several such orders that one is taken in which most of the other steps offered invite the blame: to a person
+    who counts, and to one who looks at one pair alone.
     """
     found: dict[int, tuple[tuple[str, ...], tuple[str, ...], Judgement]] = {}
     most: dict[int, int] = {}
